@@ -1,0 +1,5 @@
+"""Pingwright: what would this element have shown?
+
+Data walks one way: scenario -> world -> engine -> record -> measures -> pictures and verdicts.
+The rooms and their floors are drawn in DEVELOPERS.md; this file imports nothing.
+"""

@@ -1,0 +1,189 @@
+"""A recording: levels, axes, element data, scenario text and, by name, its truth group."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: echo_level is stored as int16 with this step [dB] and offset [dB re 1 uPa]; the range is -227.66 to 427.66 dB.
+SCALE_FACTOR = 0.01
+ADD_OFFSET = 100.0
+FILL_VALUE = -32768
+LIMIT = 32766
+
+
+@dataclass(frozen=True)
+class ElementInfo:
+    """The numbers that describe one element in one run.
+
+    band_low, band_high [Hz]; pulse_length, effective_pulse [s]; source_level [dB re 1 uPa m] and absorption [dB/m]
+    at band centre; beamwidths [deg, full, one-way -3 dB] at band centre and at the band's ends;
+    equivalent_beam_angle [dB re 1 sr, two-way] at band centre; range_resolution, blank_range, transducer_depth [m];
+    noise_level [dB re 1 uPa after the filter]; assumed_sound_speed [m/s].
+    """
+
+    name: str
+    slug: str
+    position: int
+    band_low: float
+    band_high: float
+    pulse_length: float
+    weighting: str
+    source_level: float
+    absorption: float
+    beamwidth_along: float
+    beamwidth_across: float
+    beamwidth_along_low: float
+    beamwidth_across_low: float
+    beamwidth_along_high: float
+    beamwidth_across_high: float
+    equivalent_beam_angle: float
+    effective_pulse: float
+    range_resolution: float
+    noise_level: float
+    blank_range: float
+    transducer_depth: float
+    assumed_sound_speed: float
+    #: further attributes a user may want (directivity, near field, cautions, tilt, tone, ...); plain str, int, float
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class BeamPattern:
+    """One-way level [dB re axis] by frequency [Hz] and angle [deg], (frequency, angle), along and across the track."""
+
+    frequency: FloatArray
+    angle: FloatArray
+    along: FloatArray
+    across: FloatArray
+
+
+@dataclass(frozen=True)
+class ElementRecord:
+    """What one element recorded.
+
+    Ping axis: ping_time [s], x, y, heave, bottom_depth [m], roll, pitch [deg] (bottom_depth is truth).
+    range [m] (sample): assumed_sound_speed x time / 2 from the transducer.
+    echo_level (ping, sample): stored int16, a numpy array or a lazily read data set that can be sliced.
+    echo (ping, sample): complex64 matched filter output [uPa], or None where the phase was not kept.
+    """
+
+    info: ElementInfo
+    ping_time: FloatArray
+    x: FloatArray
+    y: FloatArray
+    roll: FloatArray
+    pitch: FloatArray
+    heave: FloatArray
+    bottom_depth: FloatArray
+    range: FloatArray
+    beam: BeamPattern
+    echo_level: Any
+    echo: Any = None
+
+    @property
+    def pings(self) -> int:
+        """Number of pings."""
+        return len(self.ping_time)
+
+    def level(self, pings: slice | int = slice(None), samples: slice = slice(None)) -> NDArray[np.float32]:
+        """Return the received level [dB re 1 uPa] of some pings and samples, (ping, sample) or (sample)."""
+        stored = np.asarray(self.echo_level[pings, samples])
+        return stored.astype(np.float32) * np.float32(SCALE_FACTOR) + np.float32(ADD_OFFSET)
+
+    def spreading(self) -> FloatArray:
+        """Return 40 log10 r + 2 alpha r - SL [dB] (sample): added to the level it gives echo strength, dB re 1 m2.
+
+        Source level and absorption are those of the band centre, range is at least one sample step.
+        """
+        r = np.maximum(self.range, self.range[1] if len(self.range) > 1 else 1e-3)
+        return np.asarray(40 * np.log10(r) + 2 * self.info.absorption * r - self.info.source_level)
+
+    def echo_strength(self, pings: slice | int = slice(None), samples: slice = slice(None)) -> NDArray[np.float32]:
+        """Return the drawn quantity, echo strength [dB re 1 m2]: a fish reads about its own strength at any depth."""
+        return self.level(pings, samples) + self.spreading()[samples].astype(np.float32)
+
+
+@dataclass(frozen=True)
+class FishTruth:
+    """Where every fish really was; arrays on (fish) and (element, fish).
+
+    x, y, depth [m] at its nearest ping of the first element; length, height above the bottom [m];
+    strength [dB re 1 m2] (element, fish): tilt-averaged, band centre; nearest_ping (element, fish);
+    apparent_depth [m] (element, fish): where its echo is drawn at that ping.
+    """
+
+    id: NDArray[np.int64]
+    name: tuple[str, ...]
+    x: FloatArray
+    y: FloatArray
+    depth: FloatArray
+    length: FloatArray
+    height: FloatArray
+    strength: FloatArray
+    nearest_ping: NDArray[np.int64]
+    apparent_depth: FloatArray
+
+    def apparent_range(self, element: int, info: ElementInfo) -> FloatArray:
+        """Return range on the element's range axis [m] (fish) where each fish's echo is drawn at its nearest ping."""
+        return np.asarray(self.apparent_depth[element] - info.transducer_depth)
+
+
+@dataclass(frozen=True)
+class StructureTruth:
+    """One structure's outlines for the cutaway: closed polylines (point, 2).
+
+    side: x, depth [m] seen from starboard; ahead: y, depth [m] seen from astern; plan: x, y [m] seen from above.
+    """
+
+    name: str
+    material: str
+    side: FloatArray
+    ahead: FloatArray
+    plan: FloatArray
+
+
+@dataclass(frozen=True)
+class SoftTruth:
+    """A school, haze layer or target for the cutaway: kind, name and its box (x0, x1, y0, y1, depth0, depth1) [m].
+
+    Infinite extents are held as -inf and inf.
+    """
+
+    kind: str
+    name: str
+    box: tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What was really there: to score and to mark, never to detect."""
+
+    fish: FishTruth
+    structures: tuple[StructureTruth, ...] = ()
+    soft: tuple[SoftTruth, ...] = ()
+
+
+@dataclass(frozen=True)
+class Record:
+    """A whole recording: what echograms.h5 holds.
+
+    inputs: name -> bytes of every file the scenario refers to.
+    seabed_profile: the terrain under the track for the cutaway, (point, 2): x, depth [m]; seabed_across likewise y, depth at mid-track.
+    """
+
+    title: str
+    seed: int
+    scenario: str
+    scenario_resolved: str
+    elements: tuple[ElementRecord, ...]
+    truth: Truth
+    seabed_profile: FloatArray
+    seabed_across: FloatArray
+    inputs: Mapping[str, bytes] = field(default_factory=dict)
+    history: str = ""
+    warnings: tuple[str, ...] = ()
