@@ -173,7 +173,8 @@ class Record:
     """A whole recording: what echograms.h5 holds.
 
     inputs: name -> bytes of every file the scenario refers to.
-    seabed_profile: the terrain under the track for the cutaway, (point, 2): x, depth [m]; seabed_across likewise y, depth at mid-track.
+    seabed_profile: the terrain under the track for the cutaway, (point, 2): x, depth [m];
+    seabed_across: likewise y, depth at mid-track.
     """
 
     title: str

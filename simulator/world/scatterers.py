@@ -98,7 +98,8 @@ class Occluder:
 class Veil:
     """A school as an absorber: an ellipsoid (axes along x, y, depth) through which echoes lose energy.
 
-    centre (3), semi_axes (3) [m]; extinction(frequency [Hz] (m)) -> n sigma_e [1/m] (m): one-way intensity loss per metre.
+    centre (3), semi_axes (3) [m]; extinction(frequency [Hz] (m)) -> n sigma_e [1/m] (m), one-way intensity loss
+    per metre.
     """
 
     name: str
