@@ -1,0 +1,113 @@
+"""What was found in a recording: frozen results for figures, page and report, and nothing that computes."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+Mark = Literal["parted", "seen", "missed"]
+
+#: The whole vocabulary of marks, best first: detected and parted from the bottom; detected only; neither.
+MARKS: tuple[Mark, ...] = ("parted", "seen", "missed")
+
+
+@dataclass(frozen=True)
+class Share:
+    """A share of trials with its interval of fixed size.
+
+    value: hits / of (nan when of is 0); low, high: two-sided 95 % Clopper-Pearson interval (0, 1 when of is 0).
+    """
+
+    hits: int
+    of: int
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class ClosedForm:
+    """Numbers from closed formulas alone, in the circumstance of the recording; nan where not asked or not defined.
+
+    depth [m] below the transducer at which footprint, smallest fish and searched width hold (the median true bottom);
+    reach [m]; smallest_fish [m] and smallest_fish_text (says "< lambda ..." outside the model); footprint_along,
+    footprint_across [m, one-way -3 dB]; searched_width [m]; geometric_width [m]: 2 sqrt(2 d h - h^2) for a fish at
+    fish_height [m]; edge_height [m]: height hidden at the footprint's edge; fish_length, fish_height [m]: of the fish
+    these numbers are about (the median fish of the recording); wavelength [m] at band centre.
+    """
+
+    depth: float
+    reach: float
+    smallest_fish: float
+    smallest_fish_text: str
+    footprint_along: float
+    footprint_across: float
+    searched_width: float
+    geometric_width: float
+    edge_height: float
+    fish_length: float
+    fish_height: float
+    wavelength: float
+
+
+@dataclass(frozen=True)
+class ElementAssessment:
+    """What one element showed.
+
+    On (fish), in the order of the truth group: mark; fish_ping, the ping judged (its nearest); fish_range [m], where
+    its echo is drawn on the element's range axis; fish_peak [m], range of the peak that scored, nan where missed;
+    fish_strength [dB re 1 m2], echo strength of that peak, nan where missed.
+    On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
+    the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
+    counts: mark -> number of fish. detected, parted: shares of all fish in the water. false_parted: share of trials in
+    pings of this recording without fish in which "parted" scored.
+    range_resolution [m]: of the filter, from its bandwidth; bottom_error_median, bottom_error_spread [m] (half the
+    16..84 % span).
+    """
+
+    name: str
+    slug: str
+    mark: tuple[Mark, ...]
+    fish_ping: NDArray[np.int64]
+    fish_range: FloatArray
+    fish_peak: FloatArray
+    fish_strength: FloatArray
+    bottom_range: FloatArray
+    bottom_peak: FloatArray
+    bottom_level: FloatArray
+    bottom_error: FloatArray
+    counts: Mapping[str, int]
+    detected: Share
+    parted: Share
+    false_parted: Share
+    range_resolution: float
+    bottom_error_median: float
+    bottom_error_spread: float
+    closed: ClosedForm
+    #: further numbers, by name of their definition
+    extra: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything measured in one recording.
+
+    elements: in the recording's order. floor [dB re 1 m2]: the picture's floor used by "detected".
+    either_detected, either_parted: shares of fish that at least one element detected or parted (None for one element).
+    definitions: name of a number -> its definition in one sentence.
+    """
+
+    title: str
+    floor: float
+    elements: tuple[ElementAssessment, ...]
+    definitions: Mapping[str, str]
+    either_detected: Share | None = None
+    either_parted: Share | None = None
+
+    def best_mark(self, fish: int) -> Mark:
+        """Return the best mark any element gave a fish, by its index in the truth group."""
+        return min((element.mark[fish] for element in self.elements), key=MARKS.index)

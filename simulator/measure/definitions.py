@@ -1,0 +1,67 @@
+"""The one sentence each number carries wherever a user reads it."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+#: name of a measure (or of a field of the results) -> its definition
+DEFINITIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "detected": (
+            "A peak ahead of the bottom echo that exceeds a threshold of false alarm 1e-4 per resolution cell over noise"
+            " and local reverberation and whose echo strength is at or above the picture's floor (-60 dB re 1 m2),"
+            " within 3 resolution cells, or the fish's own extent, of the fish's true slant range."
+        ),
+        "parted": (
+            "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
+            " cells that lies at least 3 dB below the peak and at least 15 dB below the bottom level."
+        ),
+        "parted_pair": (
+            "Two detected peaks, one at each fish, between which stands an unbroken gap of at least 2 resolution cells"
+            " that lies at least 3 dB below the weaker of the two."
+        ),
+        "false_parted": "The share of the same judgements that say 'parted' in pings without the fish.",
+        "bottom_level": "Maximum of the ping's power averaged over 8 resolution cells, below the blind range.",
+        "bottom_pick": (
+            "The range at which the ping's power, averaged over one resolution cell, last rises through half of the way"
+            " in decibels from what lies ahead of it to the bottom level, reached without a break from the bottom's"
+            " maximum."
+        ),
+        "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
+        "range_resolution": (
+            "Full width of the echo of a single point at half its peak power (-3 dB), in metres of range; c/2B is the"
+            " cell for comparison."
+        ),
+        "beam_width": (
+            "Full angle between the two directions in which the echo of a point crossing the beam is 6 dB below its"
+            " maximum, the one-way -3 dB width."
+        ),
+        "reach": (
+            "Depth at which one ping detects the tilt-averaged fish (Swerling 1) with probability 0.5, no seabed."
+        ),
+        "smallest_fish": (
+            "Length of fish detected with probability 0.5 in one ping at the stated depth; below one wavelength it is"
+            " reported as outside the model."
+        ),
+        "searched_width": (
+            "Widest unbroken interval across the track that contains the beam's axis and in which one ping detects the"
+            " fish with probability of at least 0.5."
+        ),
+        "geometric_width": (
+            "2 sqrt(2 d h - h^2): across a flat bottom d below the element, the width in which a fish h above it is"
+            " nearer than the bottom; no element sees apart from the bottom what lies outside."
+        ),
+        "footprint": "Width on the bottom between the beam's one-way -3 dB directions.",
+        "edge_height": (
+            "Height above a flat bottom hidden by the nearer bottom for a fish at the edge of the one-way -3 dB beam,"
+            " d (1 - cos theta)."
+        ),
+        "share_detected": "Share of all fish in the water that are detected in the ping nearest to them.",
+        "share_parted": "Share of all fish in the water that are parted from the bottom in the ping nearest to them.",
+        "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",
+    }
+)
+
+
+def definition(name: str) -> str:
+    """Return the one-sentence definition of a measure, or raise KeyError for a name that has none."""
+    return DEFINITIONS[name]
