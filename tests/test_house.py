@@ -1,0 +1,248 @@
+"""The shape of the house: floors, the wall, owners of heavy libraries, sizes, prints, units in docstrings."""
+
+import ast
+import re
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[1] / "simulator"
+
+FLOORS = {
+    "errors": 0, "quantities": 0, "seeds": 0, "files": 0,
+    "acoustics": 1, "inputs": 1, "echograms": 1,
+    "world": 2, "element": 2, "measure": 2,
+    "engine": 3,
+    "figures": 4, "page": 4,
+    "report": 5,
+    "run": 6, "claims": 6, "match": 6,
+    "__main__": 7,
+}  # fmt: skip
+
+OWNERS = {
+    "pint": {"quantities"}, "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
+    "llvmlite": {"engine"}, "matplotlib": {"figures"}, "PIL": {"figures"}, "bokeh": {"page"}, "rich": {"__main__"},
+}  # fmt: skip
+
+HEAVY = {"numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pint", "pydantic", "trimesh", "bokeh", "rich"}
+
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def room_of(module: str) -> str:
+    parts = module.split(".")
+    return parts[1] if len(parts) > 1 else ""
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+def imported(path: Path) -> list[tuple[str, int]]:
+    """Every module a file imports, at the top or inside functions, with its line."""
+    found = []
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, node.lineno) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                package = path.relative_to(PACKAGE.parent).parent.parts
+                base = ".".join((*package[: len(package) - node.level + 1], *filter(None, [node.module])))
+            found += [(f"{base}.{alias.name}", node.lineno) for alias in node.names]
+        elif isinstance(node, ast.Call):
+            called = ast.unparse(node.func)
+            if called in {"importlib.import_module", "import_module", "__import__"} and node.args:
+                first = node.args[0]
+                text = ast.literal_eval(first) if isinstance(first, ast.Constant) else "simulator.?"
+                found.append((str(text), node.lineno))
+    return found
+
+
+def ids(path: Path) -> str:
+    return name_of(path)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_a_room_imports_strictly_lower_floors(path):
+    room = room_of(name_of(path))
+    ours = [(name, line) for name, line in imported(path) if name.split(".")[0] == "simulator"]
+    if not room:
+        assert not ours, "the package's __init__ imports nothing of the package"
+        return
+    assert room in FLOORS, f"the room {room} has no floor"
+    for name, line in ours:
+        other = room_of(name)
+        assert other in FLOORS, f"{path.name}:{line} imports {name}, a room without a floor"
+        assert other == room or FLOORS[other] < FLOORS[room], (
+            f"{path.name}:{line}: {room} (floor {FLOORS[room]}) may not import {other} (floor {FLOORS[other]})"
+        )
+
+
+def test_the_package_imports_nothing():
+    assert imported(PACKAGE / "__init__.py") == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_each_heavy_library_has_one_owner(path):
+    room = room_of(name_of(path))
+    for name, line in imported(path):
+        owners = OWNERS.get(name.split(".")[0])
+        assert owners is None or room in owners, f"{path.name}:{line}: only {owners} may import {name}"
+
+
+def room_graph() -> dict[str, set[str]]:
+    graph: dict[str, set[str]] = {}
+    for path in MODULES:
+        room = room_of(name_of(path))
+        graph.setdefault(room, set()).update(
+            room_of(name) for name, _ in imported(path) if name.startswith("simulator.")
+        )
+    return graph
+
+
+@pytest.mark.parametrize("judge", ["measure", "figures", "page", "report"])
+def test_no_judge_reaches_the_world(judge):
+    graph = room_graph()
+    seen, waiting = set(), [judge]
+    while waiting:
+        room = waiting.pop()
+        if room not in seen:
+            seen.add(room)
+            waiting += graph.get(room, set())
+    assert not seen & {"world", "element", "engine"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_heavy_libraries_are_imported_late(path):
+    """At the top of a module only where the module cannot be told without them (schemas, kernels)."""
+    room = room_of(name_of(path))
+    top = {
+        alias.name.split(".")[0] for node in tree_of(path).body if isinstance(node, ast.Import) for alias in node.names
+    }
+    top |= {
+        (node.module or "").split(".")[0]
+        for node in tree_of(path).body
+        if isinstance(node, ast.ImportFrom) and not node.level
+    }
+    allowed = {"inputs": {"pydantic"}, "engine": {"numba", "llvmlite"}}.get(room, set())
+    assert not (top & HEAVY) - allowed
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_size_stays_readable(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 350
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) else node.body
+            lines = body[-1].end_lineno - body[0].lineno + 1 if body else 0
+            assert lines <= 40, f"{node.name} has a body of {lines} lines"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_only_the_command_line_prints_or_exits(path):
+    if name_of(path) == "simulator.__main__":
+        return
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Call):
+            called = ast.unparse(node.func)
+            assert called not in {"print", "exit", "quit", "sys.exit", "os._exit"}, f"line {node.lineno}: {called}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_no_star_import_and_no_global_random_numbers(path):
+    text = path.read_text(encoding="utf-8")
+    assert not re.search(r"^\s*from\s+\S+\s+import\s+\*", text, re.MULTILINE)
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Attribute):
+            dotted = ast.unparse(node)
+            if dotted.startswith(("np.random.", "numpy.random.")):
+                assert dotted.split(".")[2] in {"Generator", "SFC64", "SeedSequence", "BitGenerator"}, dotted
+    assert not any(name.split(".")[0] == "random" for name, _ in imported(path))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_figures_never_use_pyplot(path):
+    assert not any("pyplot" in name or "pylab" in name for name, _ in imported(path))
+
+
+# Words that say what a number is in: a unit, or that it has none.
+UNITS = re.compile(
+    r"\[[^\]]+\]|\b(dB|Hz|kHz|deg|degC|metres?|seconds?|m/s|radians?|Pa|uPa|W|kg/m3|g/kg|bytes?|cycles?|pings?|samples?"
+    r"|dimensionless|per cent|fraction|ratio|probabilit\w+|count|number of|m|s|m2|1/m|sr)\b"
+)
+
+
+def public_functions(path: Path):
+    for node in tree_of(path).body:
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            yield node
+        elif isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            yield from (
+                inner for inner in node.body if isinstance(inner, ast.FunctionDef) and not inner.name.startswith("_")
+            )
+
+
+def numeric(function: ast.FunctionDef) -> bool:
+    """Say whether the function gives back floats or arrays of floats."""
+    returned = ast.unparse(function.returns) if function.returns else ""
+    return bool(re.search(r"\bfloat\b|FloatArray|NDArray\[np\.(float|complex)", returned))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=ids)
+def test_public_numbers_name_their_unit(path):
+    for function in public_functions(path):
+        text = ast.get_docstring(function) or ""
+        owner = next((c for c in tree_of(path).body if isinstance(c, ast.ClassDef) and function in c.body), None)
+        text += (ast.get_docstring(owner) or "") if owner else ""
+        assert text, f"{function.name} has no docstring"
+        if numeric(function):
+            assert UNITS.search(text), f"{function.name} gives a number and its docstring names no unit"
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if room_of(name_of(p)) == "acoustics" and p.name != "__init__.py"], ids=ids
+)
+def test_formulas_name_their_source(path):
+    """A year in the docstring of the function or of its module: the publication it was taken from."""
+    module = ast.get_docstring(tree_of(path)) or ""
+    for function in public_functions(path):
+        text = (ast.get_docstring(function) or "") + module
+        assert re.search(r"\b(18|19|20)\d\d\b|definition|assumed", text), f"{function.name} names no source"
+
+
+def loaded_after(statement: str) -> set[str]:
+    code = f"{statement}\nimport sys; print(' '.join(sorted({{m.split('.')[0] for m in sys.modules}})))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PACKAGE.parent)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("statement", "forbidden"),
+    [
+        ("import simulator", HEAVY | {"numpy"}),
+        ("import simulator.__main__", HEAVY | {"numpy"}),
+        ("import simulator.measure", HEAVY),
+        ("import simulator.echograms.record", HEAVY),
+        ("import simulator.echograms.file", HEAVY),
+        ("import simulator.report", HEAVY),
+        ("import simulator.run", HEAVY),
+    ],
+)
+def test_a_fresh_interpreter_stays_light(statement, forbidden):
+    assert not loaded_after(statement) & forbidden
+
+
+def test_every_folder_has_a_map():
+    for folder in {path.parent for path in MODULES}:
+        assert (folder / "__init__.py").exists(), f"{folder.name} has no __init__.py"
+        assert ast.get_docstring(tree_of(folder / "__init__.py")), f"{folder.name}/__init__.py maps nothing"
