@@ -1,0 +1,167 @@
+"""Our colours, computed: one table for levels, one for differences, the inks of a light and a dark sheet, and marks.
+
+Levels: CIELAB lightness L* runs in a straight line from the sheet (weak) to its opposite (strong); the hue goes on a
+smooth path from the colour of water through pewter to rust and bark, so lightness alone carries the whole reading
+and hue adds to it. Differences: L* runs in a straight line too, petrol (negative) through grey (nothing) to apricot
+(positive), so that the sign survives a grey print.
+
+Tables are float arrays (entry, 3) of sRGB in 0..1. numpy only: figures and page both read them here.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from math import comb
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Theme = Literal["light", "dark"]
+
+#: entries of every table
+ENTRIES = 256
+
+#: level scale of every echogram unless told otherwise [dB re 1 m2]
+LEVEL_LIMITS = (-65.0, -5.0)
+
+# L* at both ends, then the control points of a Bezier curve in the (a*, b*) plane; chosen by eye for this project.
+_LEVEL: Mapping[str, tuple[tuple[float, float], tuple[tuple[float, float], ...]]] = MappingProxyType(
+    {
+        "light": ((97.5, 10.0), ((0.0, 1.5), (-20.0, -4.0), (-40.0, -46.0), (34.0, 24.0), (56.0, 56.0), (10.0, 4.0))),
+        "dark": ((6.0, 97.5), ((-1.0, -4.0), (-4.0, -20.0), (-34.0, -40.0), (38.0, 26.0), (18.0, 62.0), (0.0, 6.0))),
+    }
+)
+_DIFFERENCE = ((14.0, 97.0), ((-2.0, -14.0), (-14.0, -40.0), (0.0, 0.0), (0.0, 0.0), (22.0, 50.0), (0.0, 9.0)))
+
+# CIE 1931 2 degree, D65; matrices of IEC 61966-2-1 (sRGB).
+_WHITE = np.array([0.95047, 1.0, 1.08883])
+_TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+_FROM_XYZ = np.linalg.inv(_TO_XYZ)
+
+
+@dataclass(frozen=True)
+class Inks:
+    """Colours of a sheet as hex strings: paper, panel (behind data), ink (text), muted (small text), line (frames).
+
+    good, fair, poor: the verdict words parted, seen, missed. mark: truth marks over data. halo: their outline.
+    water, ground, wood: fills of the cutaway.
+    series: line colours by element, of falling contrast to the paper, told apart by dashes as well.
+    """
+
+    paper: str
+    panel: str
+    ink: str
+    muted: str
+    line: str
+    good: str
+    fair: str
+    poor: str
+    mark: str
+    halo: str
+    water: str
+    ground: str
+    wood: str
+    series: tuple[str, ...]
+
+
+INKS: Mapping[str, Inks] = MappingProxyType(
+    {
+        "light": Inks(
+            paper="#ffffff",
+            panel="#fbf9f6",
+            ink="#1d1a17",
+            muted="#5c564f",
+            line="#b9b2a8",
+            good="#0b5d6b",
+            fair="#8a5a00",
+            poor="#9a2f1d",
+            mark="#111111",
+            halo="#ffffff",
+            water="#eef4f5",
+            ground="#d8cdbd",
+            wood="#7a6a58",
+            series=("#0b5d6b", "#b4552d", "#4d4a7c", "#7d8a2e", "#a0568a", "#555049"),
+        ),
+        "dark": Inks(
+            paper="#12181b",
+            panel="#0d1316",
+            ink="#f3eee6",
+            muted="#b3aca1",
+            line="#4b5558",
+            good="#7fd0d8",
+            fair="#e9bd62",
+            poor="#f09a80",
+            mark="#fffdf8",
+            halo="#0a0e10",
+            water="#16232a",
+            ground="#4a4033",
+            wood="#a08c72",
+            series=("#7fd0d8", "#ee9a6c", "#b3aee6", "#c9d27a", "#e0a3cc", "#c4bdb2"),
+        ),
+    }
+)
+
+#: dash patterns that go with Inks.series, so that lines are told apart without colour (on, off, ... in points)
+DASHES: tuple[tuple[float, ...], ...] = ((), (5, 1.6), (1.4, 1.4), (7, 1.6, 1.4, 1.6), (3, 1, 3, 3), (10, 3))
+
+#: truth marks: how each is drawn and said. Open circle: parted; half-filled circle: seen only; cross: missed.
+MARKS: Mapping[str, str] = MappingProxyType({"parted": "open circle", "seen": "half circle", "missed": "cross"})
+
+
+def srgb_from_lab(lab: FloatArray) -> FloatArray:
+    """Return sRGB (..., 3) of CIELAB (..., 3), D65, 2 degree observer; outside 0..1 where sRGB cannot show the colour.
+
+    Source: CIE 15:2004 (CIELAB), IEC 61966-2-1 (sRGB).
+    """
+    fy = (lab[..., 0] + 16) / 116
+    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
+    xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * _WHITE
+    linear = xyz @ _FROM_XYZ.T
+    curve = 1.055 * np.abs(linear) ** (1 / 2.4) - 0.055
+    return np.where(linear <= 0.0031308, 12.92 * linear, curve)
+
+
+def _bezier(points: tuple[tuple[float, float], ...], t: FloatArray) -> FloatArray:
+    """Return the Bezier curve of control points (k, 2) at parameters t (n), as (n, 2)."""
+    order = len(points) - 1
+    weights = np.stack([comb(order, k) * t**k * (1 - t) ** (order - k) for k in range(order + 1)], axis=-1)
+    return np.asarray(weights @ np.asarray(points, dtype=float))
+
+
+def _table(ends: tuple[float, float], points: tuple[tuple[float, float], ...]) -> FloatArray:
+    t = np.linspace(0.0, 1.0, ENTRIES)
+    lightness = ends[0] + (ends[1] - ends[0]) * t
+    lab = np.concatenate([lightness[:, None], _bezier(points, t)], axis=1)
+    table = np.clip(srgb_from_lab(lab), 0.0, 1.0)
+    table.setflags(write=False)
+    return table
+
+
+@lru_cache
+def level_table(theme: Theme = "light") -> FloatArray:
+    """Return the colours of levels, weakest first (entry, 3); weak is the sheet's own shade."""
+    return _table(*_LEVEL[theme])
+
+
+@lru_cache
+def difference_table() -> FloatArray:
+    """Return the colours of differences, most negative first (entry, 3); the same on either sheet."""
+    return _table(*_DIFFERENCE)
+
+
+def entry(value: FloatArray, low: float, high: float) -> NDArray[np.intp]:
+    """Return the table entry of values between two limits, clipped to the table; nan gives the weakest.
+
+    The scale is cut in ENTRIES equal steps; a value on a step's edge belongs to the step above.
+    """
+    scaled = np.nan_to_num((np.asarray(value, dtype=float) - low) / (high - low), nan=0.0)
+    return np.clip(np.floor(np.clip(scaled, 0.0, 1.0) * ENTRIES), 0, ENTRIES - 1).astype(np.intp)
+
+
+def hexes(table: FloatArray) -> tuple[str, ...]:
+    """Return a table as '#rrggbb' strings, as a page wants them."""
+    eight = np.rint(np.asarray(table) * 255).astype(int)
+    return tuple(f"#{r:02x}{g:02x}{b:02x}" for r, g, b in eight)
