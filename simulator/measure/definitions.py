@@ -7,9 +7,9 @@ from types import MappingProxyType
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "detected": (
-            "A peak ahead of the bottom echo that exceeds a threshold of false alarm 1e-4 per resolution cell over noise"
-            " and local reverberation and whose echo strength is at or above the picture's floor (-60 dB re 1 m2),"
-            " within 3 resolution cells, or the fish's own extent, of the fish's true slant range."
+            "A peak ahead of the bottom echo that exceeds a threshold of false alarm 1e-4 per resolution cell over"
+            " noise plus local reverberation and whose echo strength is at or above the picture's floor"
+            " (-60 dB re 1 m2), within 3 resolution cells, or the fish's own extent, of its true slant range."
         ),
         "parted": (
             "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
@@ -20,11 +20,13 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " that lies at least 3 dB below the weaker of the two."
         ),
         "false_parted": "The share of the same judgements that say 'parted' in pings without the fish.",
-        "bottom_level": "Maximum of the ping's power averaged over 8 resolution cells, below the blind range.",
+        "bottom_level": (
+            "Maximum of the ping's power averaged over 8 resolution cells, beyond the blind range, found with spherical"
+            " spreading removed."
+        ),
         "bottom_pick": (
-            "The range at which the ping's power, averaged over one resolution cell, last rises through half of the way"
-            " in decibels from what lies ahead of it to the bottom level, reached without a break from the bottom's"
-            " maximum."
+            "The range at which the level last rises through 15 dB below the bottom level, out of at least 2 resolution"
+            " cells that lie below that, ahead of the bottom's maximum."
         ),
         "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
         "range_resolution": (

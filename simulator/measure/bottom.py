@@ -1,0 +1,155 @@
+"""The bottom echo of each ping: its level, its rising edge, and how far that is from the truth."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.echograms.record import ADD_OFFSET, SCALE_FACTOR, ElementRecord
+from simulator.measure.cells import FloatArray, Grid, StoredArray, grid, highest_within, to_level, to_stored
+
+#: Cells over which power is averaged for the bottom level.
+AVERAGED_CELLS = 8
+#: How far below the bottom level [dB] the water ahead of the bottom must be; the second is tried where noise
+#: forbids the first.
+EDGE_DROPS = (15.0, 6.0)
+#: Power averaged over 8 cells ahead of the edge must be this far [dB] below the bottom level: a gap by fading within the
+#: bottom echo itself is not its edge.
+AHEAD_DROP = 10.0
+#: The bottom must stand this far [dB] above the noise.
+LEAST_EXCESS = 10.0
+#: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
+#: a single large fish at 5 m about -46 before and -55 after averaging over 8 cells.
+LEAST_SURFACE_LEVEL = -55.0
+#: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
+#: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
+SECOND_ECHO_MARGIN = 6.0
+BLOCK = 64
+
+
+@dataclass(frozen=True)
+class Bottom:
+    """The bottom echo, arrays over (ping); nan and -1 where a ping shows no bottom.
+
+    level [dB re 1 uPa]: maximum of the power averaged over 8 cells; peak (int): sample index of the centre of that
+    maximum; pick [m]: range of the rising edge.
+    """
+
+    level: FloatArray
+    peak: NDArray[np.int64]
+    pick: FloatArray
+
+    def rows(self, rows: NDArray[np.int64]) -> "Bottom":
+        """Return the bottom of some pings."""
+        return Bottom(self.level[rows], self.peak[rows], self.pick[rows])
+
+
+def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray, int]:
+    """Return power averaged over 8 cells with spherical spreading and absorption removed, and the samples averaged.
+
+    stored (ping, sample); returned (ping, sample - m + 1), relative to the source level, element j covers samples j to
+    j + m - 1; runs that touch the blind range are zero.
+    """
+    m = min(max(round(AVERAGED_CELLS * cells.per_cell), 1), stored.shape[1])
+    gain = (ADD_OFFSET + cells.surface_gain).astype(np.float32)
+    log_power = stored.astype(np.float32)
+    log_power *= np.float32(SCALE_FACTOR)
+    log_power += gain
+    log_power *= np.float32(np.log(10) / 10)
+    log_power[:, : cells.blank] = -80
+    total = np.cumsum(np.exp(log_power), axis=1, dtype=np.float64)
+    mean = total[:, m - 1 :].copy()
+    mean[:, 1:] -= total[:, :-m]
+    mean[:, : cells.blank] = 0
+    return mean / m, m
+
+
+def find(stored: StoredArray, cells: Grid) -> Bottom:
+    """Return the bottom echo of stored pings (ping, sample).
+
+    The maximum is sought with spherical spreading and absorption removed, so that a fish close to the boat is not
+    taken for the bottom; the level given is that of the received power. The first stretch within 6 dB of the
+    highest is taken, so that a second echo never is.
+    """
+    parts = [_find_block(stored[i : i + BLOCK], cells) for i in range(0, len(stored), BLOCK)]
+    if not parts:
+        return Bottom(np.zeros(0), np.zeros(0, np.int64), np.zeros(0))
+    return Bottom(
+        np.concatenate([part.level for part in parts]),
+        np.concatenate([part.peak for part in parts]),
+        np.concatenate([part.pick for part in parts]),
+    )
+
+
+def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
+    mean, m = averaged_surface_power(stored, cells)
+    rows = np.arange(len(stored))
+    highest = mean.max(axis=1)
+    first = np.argmax(mean >= highest[:, None] * 10 ** (-SECOND_ECHO_MARGIN / 10), axis=1)
+    # The bottom's maximum lies in the quarter of range after its first strong stretch.
+    last = np.minimum((first * 1.25).astype(np.int64) + m, mean.shape[1] - 1)
+    low, high = int(first.min()), int(last.max()) + 1
+    column = np.arange(low, high)
+    window = np.where((column >= first[:, None]) & (column <= last[:, None]), mean[:, low:high], 0.0)
+    start = low + np.argmax(window, axis=1)
+    peak = start + (m - 1) // 2
+    with np.errstate(divide="ignore"):
+        surface = 10 * np.log10(mean[rows, start])
+    level = surface - cells.surface_gain[peak]
+    good = (surface >= LEAST_SURFACE_LEVEL) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
+    calm = mean <= mean[rows, start][:, None] * 10 ** (-AHEAD_DROP / 10)
+    pick = _edge(stored, cells, level, peak, calm)
+    return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan))
+
+
+def _edge(
+    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], calm: NDArray[np.bool_]
+) -> FloatArray:
+    """Return the range [m] where each ping last rises through its threshold ahead of the bottom's maximum.
+
+    calm (ping, sample - m + 1): whether the m samples from there on are weak enough to lie ahead of the bottom.
+    """
+    rows = np.arange(len(stored))
+    end = int(peak.max()) + 1
+    quietest = highest_within(stored[:, cells.blank : end], cells.gap)
+    pick = np.full(len(stored), np.nan)
+    if quietest.shape[1] < 1:
+        return np.where(np.isnan(pick), cells.range[peak], pick)
+    inside = np.arange(quietest.shape[1]) + cells.blank + cells.gap <= peak[:, None]
+    # A run of `gap` samples and the averaged stretch are compared where they end.
+    m = stored.shape[1] - calm.shape[1] + 1
+    first = np.arange(quietest.shape[1]) + cells.blank + cells.gap - m
+    inside &= calm[:, np.clip(first, 0, calm.shape[1] - 1)]
+    for drop in EDGE_DROPS:
+        threshold = to_stored(level - drop)
+        quiet = (quietest <= threshold[:, None]) & inside
+        last = quietest.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)
+        below = np.minimum(last + cells.blank + cells.gap - 1, stored.shape[1] - 2)
+        a, b = to_level(stored[rows, below]), to_level(stored[rows, below + 1])
+        part = np.clip((level - drop - a) / np.maximum(b - a, 1e-3), 0, 1)
+        edge = cells.range[below] + part * cells.step
+        pick = np.where(np.isnan(pick) & quiet.any(axis=1), edge, pick)
+    return np.where(np.isnan(pick), cells.range[peak], pick)
+
+
+def pick_error(element: ElementRecord, bottom: Bottom) -> FloatArray:
+    """Return picked less true depth straight under the boat [m] (ping), positive = too deep; nan without a pick.
+
+    Holds what a sounder would also get wrong: a sound speed assumed wrongly, a slope, a beam tilted by roll.
+    """
+    depth = bottom.pick + element.info.transducer_depth - element.heave
+    return np.asarray(depth - element.bottom_depth)
+
+
+def of_record(element: ElementRecord) -> Bottom:
+    """Return the bottom echo of all pings of an element, read by blocks."""
+    cells = grid(element)
+    parts = [
+        find(np.asarray(element.echo_level[i : min(i + BLOCK, element.pings)]), cells)
+        for i in range(0, element.pings, BLOCK)
+    ]
+    return Bottom(
+        np.concatenate([part.level for part in parts]),
+        np.concatenate([part.peak for part in parts]),
+        np.concatenate([part.pick for part in parts]),
+    )

@@ -1,0 +1,92 @@
+"""Closed-form numbers in the circumstance of a recording: what the sonar equation says beside what was measured."""
+
+import numpy as np
+
+from simulator.acoustics import budget, deadzone, fish
+from simulator.echograms.record import ElementInfo, ElementRecord, Truth
+from simulator.measure.assessment import ClosedForm
+from simulator.measure.detect import FALSE_ALARM, FLOOR
+
+#: Fish these numbers are about where a recording holds none: the length [m] and height [m] the demonstration asks for.
+DEFAULT_LENGTH, DEFAULT_HEIGHT = 0.40, 0.30
+#: Tilt average of the maximum dorsal strength for N(-5, 15 deg).
+TILT = (-5.0, 15.0)
+
+
+def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> ClosedForm:
+    """Return the closed-form numbers of one element for the median fish and bottom of a recording."""
+    depth = float(np.median(element.bottom_depth)) - element.info.transducer_depth
+    index = element.info.position
+    if len(truth.fish.length):
+        middle = int(np.argsort(truth.fish.length)[len(truth.fish.length) // 2])
+        length = float(truth.fish.length[middle])
+        strength = float(truth.fish.strength[index, middle])
+        height = float(np.median(truth.fish.height))
+    else:
+        length, height, strength = DEFAULT_LENGTH, DEFAULT_HEIGHT, None
+    return closed_form(element.info, depth, length, height, strength, floor)
+
+
+def closed_form(
+    info: ElementInfo, depth: float, length: float, height: float, strength: float | None = None, floor: float = FLOOR
+) -> ClosedForm:
+    """Return the closed-form numbers of one element for one fish.
+
+    depth [m]: of the bottom below the transducer; length, height above the bottom [m] of the fish; strength
+    [dB re 1 m2]: tilt-averaged, default a closed bladder's by Love 1971 with tilt N(-5, 15 deg); floor [dB re 1 m2].
+    Band centre, far field, one ping, false alarm 1e-4, Rayleigh echo.
+    """
+    frequency = 0.5 * (info.band_low + info.band_high)
+    tilt = fish.tilt_average(*TILT)
+    if strength is None:
+        strength = float(fish.strength_love_1971(length, frequency)) + 10 * np.log10(tilt)
+    wavelength = info.assumed_sound_speed / frequency
+    known = np.isfinite(info.noise_level)
+    reach = smallest = searched = float("nan")
+    if known:
+        reach = float(budget.reach(info.source_level, info.noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+        smallest = float(
+            budget.smallest_fish(
+                info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM
+            )
+        )
+        searched = searched_width(info, depth, height, strength, floor)
+    short = f"< lambda ({wavelength * 1000:.0f} mm): outside the model"
+    text = "not known without noise" if np.isnan(smallest) else f"{smallest:.3f} m"
+    half = 0.5 * info.beamwidth_across
+    return ClosedForm(
+        depth=depth,
+        reach=reach,
+        smallest_fish=smallest,
+        smallest_fish_text=short if smallest < wavelength else text,
+        footprint_along=float(deadzone.footprint(depth, info.beamwidth_along)),
+        footprint_across=float(deadzone.footprint(depth, info.beamwidth_across)),
+        searched_width=searched,
+        geometric_width=float(deadzone.searched_width(depth, min(max(height, 0.0), depth))),
+        edge_height=float(deadzone.height_at_angle(depth, half)),
+        fish_length=length,
+        fish_height=height,
+        wavelength=wavelength,
+    )
+
+
+def searched_width(info: ElementInfo, depth: float, height: float, strength: float, floor: float = FLOOR) -> float:
+    """Return the width [m] across the track in which the sonar equation detects a fish with probability 0.5.
+
+    The beam is taken as that of a Gaussian of the element's one-way -3 dB width (error of the width below 5 % for a
+    disc while the loss stays within 20 dB two-way; side lobes are left out), and the width is cut by geometry where the
+    bottom is nearer than the fish. depth: of the bottom, height: of the fish above it [m].
+    """
+    down = depth - height
+    if down <= 0:
+        return 0.0
+    half_angle = np.radians(0.5 * info.beamwidth_across)
+    offset = np.linspace(0, 5 * depth, 20001)
+    slant, angle = np.hypot(down, offset), np.arctan2(offset, down)
+    loss = 2 * 3.0103 * (np.sin(angle) / np.sin(half_angle)) ** 2
+    needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
+    # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
+    seen = (strength - loss >= needed) & (strength - loss >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
+    blocked = np.flatnonzero(~seen)
+    edge = float(offset[blocked[0]]) if len(blocked) else float(offset[-1])
+    return 2 * edge
