@@ -2,5 +2,9 @@
 
 record   Record and its parts: frozen arrays and attributes; the wall between truth and judgement
 levels   packing of levels to the stored 16-bit integers and back
-file     echograms.h5: writing by chunks, reading lazily
+memory   gathering the engine's chunks to a Record, without a file
+file     echograms.h5: Writer (by chunks, whole or not at all, resumable) and read
+layout   names, axes, units and limits of the file, format 1
+form     lays a file out: everything but the levels
+reading  a file -> Record, lazily; trusted: the distrustful look at each item
 """
