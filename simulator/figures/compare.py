@@ -1,0 +1,256 @@
+"""The main picture: the same water as each element shows it, and which of them parts the fish from the bottom.
+
+Per element, from the top: echogram; seabed strip (the last metres above the picked bottom, flattened and enlarged)
+with one ping as a curve beside it; verdict in words; numbers. Below all: cutaway to scale, level scale, legend.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.echograms.record import Record
+from simulator.figures import cells, cutaway, panels, words
+from simulator.figures.layout import Block, Plan, plan
+from simulator.figures.style import CAUTION, UNITS, Sheet, Size, Units, depth_axis, fit_points, headline, unit_ticks
+from simulator.measure.assessment import MARKS, Assessment
+from simulator.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+QUESTION = "Which element shows the fish apart from the bottom?"
+
+
+def comparison(
+    record: Record,
+    assessment: Assessment,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    limits: tuple[float, float] | None = None,
+) -> "Figure":
+    """Return the comparison of all elements of a record.
+
+    units: of the left depth scale; the right one is in feet (metres where the left is not). limits: level scale
+    [dB re 1 m2], the same for all elements. Raises ValueError for an unknown theme, unit or size.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        drawn = _Comparison(sheet, record, assessment, panels.level_limits(limits))
+        return drawn.figure()
+
+
+class _Comparison:
+    """One comparison while it is drawn: what all its panels share."""
+
+    def __init__(self, sheet: Sheet, record: Record, assessment: Assessment, limits: tuple[float, float]) -> None:
+        self.sheet, self.record, self.assessment, self.limits = sheet, record, assessment, limits
+        ranges = [e.range + e.info.transducer_depth for e in record.elements]
+        top = min(float(r[0]) for r in ranges)
+        self.depths = (max(float(r[-1]) for r in ranges), 0.0 if top < 1.5 else top)
+        self.heights = panels.strip_heights(assessment.elements)
+        self.fish = panels.best_fish(assessment.elements)
+        self.reduced = [1, 1]
+
+    def figure(self) -> "Figure":
+        """Lay out and draw everything."""
+        sheet = self.sheet
+        places: Plan = plan(sheet, len(self.record.elements))
+        figure = sheet.figure(places.height)
+        self._head(figure)
+        for index, block in enumerate(places.blocks):
+            picture = self._echogram(figure, places, block, index)
+            self._strip(figure, places, block, index)
+            self._verdict(figure, places, block, index)
+        self._foot(figure, places, picture)
+        return sheet.finish(figure, extra=self._note())
+
+    def _note(self) -> str:
+        pings, samples = self.reduced
+        how = f"Each cell is the maximum of up to {pings} pings \u00d7 {samples} samples."
+        return how if self.sheet.size != "one-column" else ""
+
+    def _head(self, figure: "Figure") -> None:
+        sheet, k = self.sheet, self.sheet.scale
+        headline(figure, sheet, self.record.title, 0.21 * k, size=1.35, gid="title")
+        headline(figure, sheet, words.answer(self.assessment), 0.4 * k, size=1.15, color=sheet.inks.good, gid="answer")
+
+    def _echogram(self, figure: "Figure", places: Plan, block: Block, index: int) -> Any:
+        sheet, element = self.sheet, self.record.elements[index]
+        ax = figure.add_axes(places.box(block.echogram), label=f"echogram {index}")
+        rows, columns = panels.pixels(ax)
+        shown = cells.echogram(element, rows, columns)
+        picture = panels.image(ax, sheet, shown, self.limits)
+        self.reduced = [max(self.reduced[0], shown.pings), max(self.reduced[1], shown.samples)]
+        x, depth, _ = panels.fish_places(element, self.assessment.elements[index])
+        ax.set_ylim(*self.depths)
+        ax.set_xlim(shown.across[0], shown.across[-1])
+        near = np.abs(depth - np.median(depth)) < 0.12 * np.ptp(self.depths) if len(depth) else np.zeros(0, bool)
+        # Fish near the bottom are marked in the strip, where there is room; here a mark would hide what it marks.
+        panels.marks(ax, sheet, x, depth, self.assessment.elements[index].mark, 2.6 if near.all() else 3.4)
+        if block.first:
+            depth_axis(ax, sheet, self.depths, "left", "depth")
+        else:
+            ax.set_yticks([])
+        if block.last:
+            depth_axis(ax, sheet, self.depths, "right", "depth")
+        ax.set_xticks([])
+        self._bracket(ax, index)
+        look = sheet.series(index)
+        name = element.info.name
+        points = fit_points(name, sheet.points * 1.15, block.echogram[2], bold=True)
+        ax.set_title(name, size=points, weight="bold", color=look["color"], loc="left", pad=2.5 * sheet.scale)
+        return picture
+
+    def _bracket(self, ax: Any, index: int) -> None:
+        """Frame the part of the echogram that the strip below enlarges: two thin lines along the picked bottom."""
+        element, judged = self.record.elements[index], self.assessment.elements[index]
+        across, _ = cells.along(element)
+        picked = cells.filled(judged.bottom_range) + element.info.transducer_depth
+        for offset in (-self.heights[0], self.heights[1]):
+            ax.plot(
+                across, picked + offset, color=self.sheet.inks.ink, lw=0.4 * self.sheet.scale, alpha=0.7, gid="frame"
+            )
+
+    def _strip(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
+        sheet, element, judged = self.sheet, self.record.elements[index], self.assessment.elements[index]
+        above, below = self.heights
+        ax = figure.add_axes(places.box(block.strip), label=f"strip {index}")
+        rows, columns = panels.pixels(ax)
+        shown = cells.strip(element, judged.bottom_range, above, below, rows, columns)
+        panels.image(ax, sheet, shown, self.limits)
+        ax.axhline(0, color=sheet.inks.halo, lw=0.7 * sheet.scale, ls=(0, (4, 3)), alpha=0.9, gid="bottom")
+        x, _, height = panels.fish_places(element, judged)
+        panels.marks(ax, sheet, x, height, judged.mark, 6.5)
+        ax.set_ylim(-below, above)
+        ax.set_xlim(shown.across[0], shown.across[-1])
+        if block.first:
+            depth_axis(ax, sheet, (-below, above), "left", "above bottom", most=6)
+        else:
+            ax.set_yticks([])
+        _, kind = cells.along(element)
+        unit: Units = "ft" if sheet.units == "ft" else "m"
+        if kind == "m":
+            unit_ticks(ax, "x", unit, ax.get_xlim(), most=4)
+        ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
+        self._curve(figure, places, block, index, ax)
+
+    def _curve(self, figure: "Figure", places: Plan, block: Block, index: int, strip: Any) -> None:
+        if not block.curve[2]:
+            return
+        sheet, element, judged = self.sheet, self.record.elements[index], self.assessment.elements[index]
+        ping = element.pings // 2 if self.fish is None else int(judged.fish_ping[self.fish])
+        above, below = self.heights
+        ax = figure.add_axes(places.box(block.curve), label=f"curve {index}")
+        height = cells.filled(judged.bottom_range)[ping] - element.range
+        near = np.flatnonzero((height <= above) & (height >= -below))
+        if len(near):
+            chosen = slice(int(near[0]), int(near[-1]) + 1)
+            panels.curve(ax, sheet, element.echo_strength(ping, chosen), height[chosen], self.limits, index)
+        ax.set_ylim(-below, above)
+        ax.axhline(0, color=sheet.inks.muted, lw=0.7 * sheet.scale, ls=(0, (4, 3)))
+        low, high = self.limits
+        ax.set_xticks([low + 5, high - 5], labels=[f"{t:.0f}".replace("-", "\u2212") for t in (low + 5, high - 5)])
+        ax.set_yticks([])
+        ax.set_xlabel("one ping (dB)")
+        if block.last:
+            depth_axis(ax, sheet, (-below, above), "right", "above bottom", most=6)
+        across, _ = cells.along(element)
+        for edge in (0.0, 1.0):
+            strip.plot(
+                [across[ping]], [edge], marker="v" if edge else "^", color=sheet.inks.mark, ms=3.2 * sheet.scale,
+                transform=strip.get_xaxis_transform(), clip_on=False, linestyle="none", gid="ping",
+            )  # fmt: skip
+
+    def _verdict(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
+        sheet, judged, info = self.sheet, self.assessment.elements[index], self.record.elements[index].info
+        inks, k = sheet.inks, sheet.scale
+        left, top, width = block.words
+        parted, total = judged.counts.get("parted", 0), len(judged.mark)
+        colour = inks.good if total and parted > 0.5 * total else inks.poor
+        line = words.verdict(judged)
+        w, h = sheet.width, places.height
+        points = fit_points(line, sheet.points * 1.6, width, bold=True)
+        figure.text(
+            left / w, (top - 0.14 * k) / h, line, size=points, weight="bold", color=colour if total else inks.ink,
+            va="baseline", gid=f"verdict {index}",
+        )  # fmt: skip
+        if total:
+            self._tally(figure, places, block, index)
+        listed = words.numbers(info, judged, sheet.units)
+        body = "\n".join(f"{name} {value}" for name, value in listed.items())
+        small = min(fit_points(row, sheet.points, width) for row in body.split("\n"))
+        figure.text(left / w, (top - 0.42 * k) / h, body, size=small, color=inks.ink, va="top", linespacing=1.3,
+                    gid=f"numbers {index}")  # fmt: skip
+
+    def _tally(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
+        """Draw one mark for each fish, best first; with many fish, one of each kind with its count."""
+        sheet, judged = self.sheet, self.assessment.elements[index]
+        left, top, width = block.words
+        k = sheet.scale
+        ax = figure.add_axes(places.box((left, top - 0.38 * k, width, 0.2 * k)), label=f"tally {index}")
+        ax.set_axis_off()
+        ax.set_xlim(0, width)
+        ax.set_ylim(-1, 1)
+        x = 0.06 * k
+        for kind in MARKS:
+            count = judged.counts.get(kind, 0)
+            for look in panels.mark_style(kind, sheet, 5.2):
+                ax.plot([x], [0], **look, clip_on=False)
+            ax.text(x + 0.075 * k, 0, str(count), va="center_baseline", size=sheet.points, gid=f"count {kind}")
+            x += (0.21 + 0.075 * len(str(count))) * k
+
+    def _foot(self, figure: "Figure", places: Plan, picture: Any) -> None:
+        sheet = self.sheet
+        for view, box in (("side", places.side), ("ahead", places.ahead)):
+            if not box[2]:
+                continue
+            ax = figure.add_axes(places.box(box), label=f"cutaway {view}")
+            cutaway.draw(ax, sheet, self.record, view)  # type: ignore[arg-type]
+            cutaway.dress(ax, sheet, self.record, view, "left" if view == "side" else "")  # type: ignore[arg-type]
+            ax.set_title("cutaway, beams to scale" if view == "side" else "from astern", loc="left", pad=2)
+        scale = figure.add_axes(places.box(places.scale), label="level scale")
+        panels.level_scale(scale, sheet, picture)
+        left, top, _ = places.legend
+        handles = self._legend_marks()
+        legend = figure.legend(
+            handles.values(), handles, loc="upper left", bbox_to_anchor=(left / sheet.width, top / places.height),
+            borderpad=0, borderaxespad=0, labelspacing=0.45, handletextpad=0.5, handlelength=1.2 * 1,
+        )  # fmt: skip
+        legend.set_gid("legend")
+
+    def _legend_marks(self) -> dict[str, Any]:
+        from matplotlib.lines import Line2D
+
+        sheet = self.sheet
+        judged = self.assessment.elements
+        handles: dict[str, Any] = {}
+        for kind in MARKS:
+            look = panels.mark_style(kind, sheet, 5.2)[1]
+            counts = " / ".join(str(e.counts.get(kind, 0)) for e in judged)
+            handles[f"{words.MEANING[kind]}: {counts}"] = Line2D([], [], **look)
+        return handles
+
+
+def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
+    """Return the caption, ready to paste, from the numbers."""
+    said = " ".join(
+        words.said_of(e.info, judged, units) for e, judged in zip(record.elements, assessment.elements, strict=True)
+    )
+    return (
+        f"{record.title}. {QUESTION} {words.answer(assessment)} {words.fish_words(record, units).capitalize()}. {said}"
+        " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the last metres above the"
+        f" picked bottom, flattened and enlarged. {CAUTION}"
+    )
+
+
+def alt(record: Record, assessment: Assessment, units: Units = "m") -> str:
+    """Return the alternative text, for a reader who does not see the picture."""
+    names = words.listed([e.info.name for e in record.elements])
+    said = " ".join(
+        words.said_of(e.info, judged, units) for e, judged in zip(record.elements, assessment.elements, strict=True)
+    )
+    return (
+        f"Echograms of {record.title} side by side as {names} would record them, each with an enlarged strip of the"
+        f" water just above the seabed. {words.answer(assessment)} {said} Simulated."
+    )

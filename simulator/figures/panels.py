@@ -1,0 +1,130 @@
+"""What stands in one panel of a picture: an echogram, a seabed strip, a ping as a curve, truth marks, a level scale."""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator import palette
+from simulator.echograms.record import ElementRecord
+from simulator.figures import cells
+from simulator.figures.style import Sheet
+from simulator.measure.assessment import MARKS, ElementAssessment
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FloatArray = NDArray[np.float64]
+
+
+def pixels(ax: "Axes") -> tuple[int, int]:
+    """Return height and width of axes in pixels of their figure."""
+    figure: Any = ax.figure
+    box = ax.get_position()
+    width, height = figure.get_size_inches() * figure.dpi
+    return max(round(box.height * height), 1), max(round(box.width * width), 1)
+
+
+def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, float]) -> Any:
+    """Draw cells with the level colours between two limits [dB re 1 m2]; a cell is a cell, nothing is smoothed."""
+    return ax.imshow(
+        np.ma.masked_invalid(drawn.level),
+        cmap=sheet.level_map(),
+        vmin=limits[0],
+        vmax=limits[1],
+        extent=drawn.extent,
+        aspect="auto",
+        interpolation="nearest",
+        origin="upper",
+    )
+
+
+def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any]]:
+    """Return how a truth mark is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
+
+    Parted: open circle. Seen: half-filled circle. Missed: cross.
+    """
+    inks, k = sheet.inks, sheet.scale
+    shape = {"marker": "x" if mark == "missed" else "o", "linestyle": "none", "markersize": size * k}
+    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == "seen" else {"fillstyle": "none"}
+    halo = shape | {"fillstyle": "none", "markeredgecolor": inks.halo, "markeredgewidth": 2.1 * k, "alpha": 0.85}
+    front = shape | fills | {"markeredgecolor": inks.mark, "markerfacecolor": inks.mark, "markeredgewidth": 0.9 * k}
+    return [halo, front]
+
+
+def marks(
+    ax: "Axes", sheet: Sheet, x: FloatArray, y: FloatArray, mark: tuple[str, ...], size: float = 5.0
+) -> dict[str, Any]:
+    """Draw truth marks at x, y (fish) and return the artist of each kind that is there."""
+    artists = {}
+    kinds = np.array(mark)
+    for kind in MARKS:
+        chosen = kinds == kind
+        if not chosen.any():
+            continue
+        for layer, look in enumerate(mark_style(kind, sheet, size)):
+            (artists[kind],) = ax.plot(x[chosen], y[chosen], **look, zorder=4 + layer, gid=f"mark-{kind}")
+    return artists
+
+
+def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return for each fish its along-track coordinate, apparent depth [m], and height above the picked bottom [m]."""
+    across, _ = cells.along(element)
+    ping = np.asarray(judged.fish_ping, dtype=np.intp)
+    picked = cells.filled(judged.bottom_range)
+    depth = judged.fish_range + element.info.transducer_depth
+    return across[ping], depth, picked[ping] - judged.fish_range
+
+
+def strip_heights(assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
+    """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements."""
+    near = []
+    for judged in assessed:
+        picked = cells.filled(judged.bottom_range)
+        if len(judged.mark) and np.isfinite(picked).any():
+            height = picked[np.asarray(judged.fish_ping, dtype=np.intp)] - judged.fish_range
+            near.extend(height[(height > 0) & (height < 4)])
+    above = float(np.clip(1.25 * max(near, default=2.4), 1.2, 4.0))
+    return np.ceil(above * 4) / 4, 0.2 * above
+
+
+def best_fish(assessed: tuple[ElementAssessment, ...]) -> int | None:
+    """Return the fish on which the elements differ most: its ping is the one drawn as a curve. None without fish."""
+    if not assessed or not len(assessed[0].mark):
+        return None
+    rank = np.array([[MARKS.index(m) for m in judged.mark] for judged in assessed])
+    spread = rank.max(axis=0) - rank.min(axis=0)
+    parted = (rank == 0).sum(axis=0) > 0
+    return int(np.argmax(spread * 10 + parted * 5 - rank[0]))
+
+
+def curve(
+    ax: "Axes", sheet: Sheet, level: FloatArray, vertical: FloatArray, limits: tuple[float, float], index: int = 0
+) -> Any:
+    """Draw one ping: echo strength [dB re 1 m2] to the right, height or depth [m] up or down."""
+    inks = sheet.inks
+    shown = np.clip(np.nan_to_num(level, nan=limits[0]), limits[0] - 30, None)
+    ax.fill_betweenx(vertical, limits[0] - 30, shown, color=inks.series[index % len(inks.series)], alpha=0.28, lw=0)
+    (line,) = ax.plot(shown, vertical, color=inks.ink, linewidth=0.7 * sheet.scale)
+    ax.set_xlim(*limits)
+    return line
+
+
+def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
+    """Draw the level scale of a picture into axes, lying."""
+    figure: Any = ax.figure
+    bar = figure.colorbar(picture, cax=ax, orientation="horizontal")
+    low, high = picture.get_clim()
+    ticks = np.arange(np.ceil(low / 10) * 10, high + 1e-9, 10) if high - low > 20 else np.linspace(low, high, 5)
+    if high - low > 20:
+        ticks = np.arange(low, high + 1e-9, 20) if (high - low) % 20 == 0 else ticks
+    bar.set_ticks(list(ticks), labels=[f"{t:.0f}".replace("-", "\u2212") for t in ticks])
+    bar.outline.set_edgecolor(sheet.inks.muted)  # type: ignore[operator]
+    bar.outline.set_linewidth(0.5)  # type: ignore[operator]
+    ax.set_xlabel(label or "echo strength (dB re 1 m\u00b2)")
+    return bar
+
+
+def level_limits(limits: tuple[float, float] | None = None) -> tuple[float, float]:
+    """Return the limits of the level scale [dB re 1 m2]: ours unless others are asked for."""
+    return limits or palette.LEVEL_LIMITS
