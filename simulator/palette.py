@@ -121,7 +121,7 @@ def srgb_from_lab(lab: FloatArray) -> FloatArray:
     xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * _WHITE
     linear = xyz @ _FROM_XYZ.T
     curve = 1.055 * np.abs(linear) ** (1 / 2.4) - 0.055
-    return np.where(linear <= 0.0031308, 12.92 * linear, curve)
+    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, curve))
 
 
 def _bezier(points: tuple[tuple[float, float], ...], t: FloatArray) -> FloatArray:

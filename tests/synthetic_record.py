@@ -104,13 +104,12 @@ def strengths(kind, described, x, r, random):
     below = r[None] - (bottom(x) - DRAFT)[:, None]
     angle = np.degrees(np.arccos(np.clip(1 - np.maximum(below, 0) / 57, -1, 1)))
     rough = 10**-0.9 * np.minimum(1, (kind.width / 20) ** 2 + 0.25) * one_way(kind, angle) ** 2
-    rough = rough * (1 / (1 + np.exp(np.clip(-below / (0.25 * cell), -50, 50)))) * (1 + np.exp(-np.maximum(below, 0) / 0.5))
+    rise = 1 / (1 + np.exp(np.clip(-below / (0.25 * cell), -50, 50)))
+    rough = rough * rise * (1 + np.exp(-np.maximum(below, 0) / 0.5))
     rough = rough * np.where(np.abs(x) < 15, 0.15, 1)[:, None]
     power += rough * random.exponential(size=power.shape)
     deck = 54.0 - DRAFT + 0.02 * x
-    power += np.where(
-        np.abs(x)[:, None] < 15, 0.08 * np.exp(-0.5 * ((r[None] - deck[:, None]) / (0.6 * cell)) ** 2), 0
-    )
+    power += np.where(np.abs(x)[:, None] < 15, 0.08 * np.exp(-0.5 * ((r[None] - deck[:, None]) / (0.6 * cell)) ** 2), 0)
     edge = np.hypot(np.maximum(np.abs(x) - 15, 0), 54 - DRAFT)
     b = one_way(kind, np.degrees(np.arctan2(np.maximum(np.abs(x) - 15, 0), 53.4))) ** 2
     return power + (0.02 * b)[:, None] * np.exp(-0.5 * ((r[None] - edge[:, None]) / (0.6 * cell)) ** 2)

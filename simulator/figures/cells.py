@@ -120,7 +120,7 @@ def strip(element: ElementRecord, bottom: FloatArray, above: float, below: float
     start = np.rint((picked - above - element.range[0]) / step).astype(np.intp)
     length = max(int(np.ceil((above + below) / step)), 2)
     rows = min(rows, length)
-    height = above - (np.arange(length)) * step
+    height = above - np.arange(length, dtype=np.float64) * step
     down = np.linspace(above, -below, rows + 1)
     first, past = spans(-height, -down)
 

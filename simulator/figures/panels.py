@@ -56,7 +56,7 @@ def marks(
     ax: "Axes", sheet: Sheet, x: FloatArray, y: FloatArray, mark: tuple[str, ...], size: float = 5.0
 ) -> dict[str, Any]:
     """Draw truth marks at x, y (fish) and return the artist of each kind that is there."""
-    artists = {}
+    artists: dict[str, Any] = {}
     kinds = np.array(mark)
     for kind in MARKS:
         chosen = kinds == kind
@@ -78,7 +78,7 @@ def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[Floa
 
 def strip_heights(assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
     """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements."""
-    near = []
+    near: list[float] = []
     for judged in assessed:
         picked = cells.filled(judged.bottom_range)
         if len(judged.mark) and np.isfinite(picked).any():
@@ -99,7 +99,7 @@ def best_fish(assessed: tuple[ElementAssessment, ...]) -> int | None:
 
 
 def curve(
-    ax: "Axes", sheet: Sheet, level: FloatArray, vertical: FloatArray, limits: tuple[float, float], index: int = 0
+    ax: "Axes", sheet: Sheet, level: NDArray[Any], vertical: FloatArray, limits: tuple[float, float], index: int = 0
 ) -> Any:
     """Draw one ping: echo strength [dB re 1 m2] to the right, height or depth [m] up or down."""
     inks = sheet.inks
@@ -119,8 +119,8 @@ def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
     if high - low > 20:
         ticks = np.arange(low, high + 1e-9, 20) if (high - low) % 20 == 0 else ticks
     bar.set_ticks(list(ticks), labels=[f"{t:.0f}".replace("-", "\u2212") for t in ticks])
-    bar.outline.set_edgecolor(sheet.inks.muted)  # type: ignore[operator]
-    bar.outline.set_linewidth(0.5)  # type: ignore[operator]
+    bar.outline.set_edgecolor(sheet.inks.muted)
+    bar.outline.set_linewidth(0.5)
     ax.set_xlabel(label or "echo strength (dB re 1 m\u00b2)")
     return bar
 

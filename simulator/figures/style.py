@@ -59,7 +59,8 @@ def drawing(theme: palette.Theme = "light", points: float = 7.2) -> Iterator[Non
         # A title may hold signs the font lacks: an empty box is drawn, and that is no reason to fail.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
         mpl.rcdefaults()
-        mpl.rcParams.update(_settings(inks, points))
+        settings: Any = _settings(inks, points)
+        mpl.rcParams.update(settings)
         yield
 
 
@@ -192,7 +193,7 @@ class Sheet:
                 gid="caution",
             )
         for text in figure.findobj(Text):
-            text.set_parse_math(False)  # type: ignore[attr-defined]
+            text.set_parse_math(False)
         figure.set_label(self.theme)
         return figure
 
