@@ -93,6 +93,32 @@ def write_text(path: Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
+def create(path: Path, text: str) -> None:
+    """Write a new UTF-8 file, whole or not at all, and never over one that is there.
+
+    Raises ScenarioError where something of that name exists, UnfinishedError where the disk refuses.
+    """
+    part = part_of(path)
+    try:
+        part.write_text(text, encoding="utf-8", newline="\n")
+        os.link(part, path)  # unlike a rename, a link never replaces
+    except FileExistsError:
+        raise ScenarioError([Fault(str(path), 0, "", "exists already and is not overwritten")]) from None
+    except OSError as error:
+        raise unfinished(error, path) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def copy(source: Path, target: Path) -> None:
+    """Copy a file so that the target is the old whole one or the new whole one."""
+    import shutil
+
+    with replacing(target) as part:
+        shutil.copyfile(source, part)
+
+
 def digest(path: Path) -> str:
     """Return the sha256 of a file, in hexadecimal."""
     total = sha256()

@@ -16,6 +16,7 @@ FLOORS = {
     "acoustics": 1, "inputs": 1, "echograms": 1,
     "world": 2, "element": 2, "measure": 2,
     "engine": 3,
+    "recording": 4,
     "figures": 4, "page": 4,
     "report": 5,
     "run": 6, "claims": 6, "match": 6,

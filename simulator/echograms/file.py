@@ -185,6 +185,12 @@ class Writer:
         """Say whether all of these pings of an element (by number) are in the file already."""
         return bool(self._done[element][first_ping : first_ping + pings].all())
 
+    def first_missing(self, step: int) -> int:
+        """Return the first multiple of `step` from which on some ping of some element is not there yet."""
+        lacking = [int(np.argmin(done)) if not done.all() else len(done) for done in self._done]
+        first = min(lacking)
+        return first if first == max(len(done) for done in self._done) else first // step * step
+
     def write(
         self, element: int, first_ping: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None = None
     ) -> None:

@@ -1,0 +1,6 @@
+"""A recording to numbers, pictures, page and summary, each computed once and each file whole or not at all.
+
+numbers    every number of the summary with its unit and its definition in one sentence
+summary    the same numbers as text (summary.md) and as data (summary.json)
+write      the whole set into a folder, summary.json last with the sha256 of the others; strangers tells a mixed set
+"""

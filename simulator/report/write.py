@@ -1,0 +1,72 @@
+"""Writes the set of results into a folder: picture, page, summary; summary.json comes last and closes the set."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+from simulator.echograms.record import Record
+from simulator.files import digest, is_ours, replacing, write_text
+
+Progress = Callable[[str, int, int], None]
+
+PICTURE, PAGE, TEXT, DATA = "compare.png", "compare.html", "summary.md", "summary.json"
+NAMES = (PICTURE, PAGE, TEXT, DATA)
+
+
+def write(record: Record, folder: Path, echograms: str, *, progress: Progress | None = None) -> str:
+    """Write picture, page and summary of a record into a folder and return the answer in one sentence.
+
+    echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
+    Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
+    """
+    from simulator.figures import save, words
+    from simulator.figures.compare import comparison
+    from simulator.measure.assess import assess
+    from simulator.page.build import build
+    from simulator.report.summary import as_data, as_text
+
+    assessment = assess(record, progress=progress)
+    answer = words.answer(assessment)
+    steps = _Steps(progress, 3)
+    with replacing(folder / PICTURE) as part:
+        save.save(comparison(record, assessment), part, record)
+    steps.next()
+    write_text(folder / PAGE, build(record, assessment))
+    steps.next()
+    write_text(folder / TEXT, as_text(record, assessment, answer))
+    digests = {name: digest(folder / name) for name in (echograms, PICTURE, PAGE, TEXT)}
+    data = as_data(record, assessment, answer, digests)
+    write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    steps.next()
+    return answer
+
+
+class _Steps:
+    """Counts the files written."""
+
+    def __init__(self, progress: Progress | None, total: int) -> None:
+        self._progress, self._total, self._done = progress, total, 0
+        if progress:
+            progress("drawing", 0, total)
+
+    def next(self) -> None:
+        """Say that one more is done."""
+        self._done += 1
+        if self._progress:
+            self._progress("drawing", self._done, self._total)
+
+
+def strangers(folder: Path) -> list[str]:
+    """Return the names of files in a folder of results that are missing or are not of the set summary.json closed.
+
+    An empty list: the set is whole. Raises ValueError where there is no summary.json of ours.
+    """
+    if not is_ours(folder / DATA):
+        msg = f"{folder} holds no summary of ours"
+        raise ValueError(msg)
+    closed = json.loads((folder / DATA).read_text(encoding="utf-8")).get("files", {})
+    return [
+        name
+        for name, known in closed.items()
+        if "/" in name or not (folder / name).is_file() or digest(folder / name) != known
+    ]
