@@ -22,7 +22,8 @@ Progress = Callable[[str, int, int], None]
 
 DESCRIPTION = (
     "Simulates what echo sounder elements of different bands and beams would record over the same water, fish, seabed"
-    " and wreck. Everything it shows is synthetic: not for navigation, not for diving, no proof of a product's performance."
+    " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
+    " performance."
 )
 EXAMPLES = {
     "run": "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
@@ -86,6 +87,12 @@ def parser() -> Parser:
             made.add_argument(flag, action="store_true", default=argparse.SUPPRESS, help=does)
         return made
 
+    _add_commands(command)
+    return whole
+
+
+def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
+    """Add the eight commands with their options."""
     out = {"type": Path, "metavar": "DIR", "help": "folder for the results (default: out/<name of the file>)"}
     threads = {"type": positive, "metavar": "N", "help": "threads (default: one for each core)"}
     made = command("run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)")
@@ -113,7 +120,6 @@ def parser() -> Parser:
         made.add_argument("--threads", **threads)
         made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
     command("recall", "print the scenario a picture or page was made from", "PICTURE", "a picture or page of ours")
-    return whole
 
 
 @contextmanager

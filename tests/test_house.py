@@ -12,7 +12,8 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "simulator"
 
 FLOORS = {
-    "errors": 0, "quantities": 0, "seeds": 0, "files": 0, "palette": 0,
+    "errors": 0, "quantities": 0, "seeds": 0, "palette": 0,
+    "files": 0.5,  # half a floor up: it needs only errors
     "acoustics": 1, "inputs": 1, "echograms": 1,
     "world": 2, "element": 2, "measure": 2,
     "engine": 3,
@@ -167,7 +168,9 @@ def test_no_star_import_and_no_global_random_numbers(path):
         if isinstance(node, ast.Attribute):
             dotted = ast.unparse(node)
             if dotted.startswith(("np.random.", "numpy.random.")):
-                assert dotted.split(".")[2] in {"Generator", "SFC64", "SeedSequence", "BitGenerator"}, dotted
+                assert dotted.split(".")[2] in {"Generator", "SFC64", "SeedSequence", "BitGenerator", "default_rng"}, (
+                    dotted
+                )
     assert not any(name.split(".")[0] == "random" for name, _ in imported(path))
 
 
@@ -179,7 +182,7 @@ def test_figures_never_use_pyplot(path):
 # Words that say what a number is in: a unit, or that it has none.
 UNITS = re.compile(
     r"\[[^\]]+\]|\b(dB|Hz|kHz|deg|degC|metres?|seconds?|m/s|radians?|Pa|uPa|W|kg/m3|g/kg|bytes?|cycles?|pings?|samples?"
-    r"|dimensionless|per cent|fraction|ratio|probabilit\w+|count|number of|m|s|m2|1/m|sr)\b"
+    r"|dimensionless|units?|per cent|fraction|share|ratio|probabilit\w+|count|number of|m|s|m2|1/m|sr)\b"
 )
 
 
@@ -196,7 +199,7 @@ def public_functions(path: Path):
 def numeric(function: ast.FunctionDef) -> bool:
     """Say whether the function gives back floats or arrays of floats."""
     returned = ast.unparse(function.returns) if function.returns else ""
-    return bool(re.search(r"\bfloat\b|FloatArray|NDArray\[np\.(float|complex)", returned))
+    return bool(re.search(r"^float\b|^tuple\[float|FloatArray|NDArray\[np\.(float|complex)", returned))
 
 
 @pytest.mark.parametrize("path", MODULES, ids=ids)
