@@ -10,116 +10,20 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
-from simulator.errors import EchogramError, PingwrightError, ScenarioError
+from simulator.errors import PingwrightError, ScenarioError
+from simulator.options import MisusedError, parser
 
 if TYPE_CHECKING:
     from types import FrameType
 
 Progress = Callable[[str, int, int], None]
 
-DESCRIPTION = (
-    "Simulates what echo sounder elements of different bands and beams would record over the same water, fish, seabed"
-    " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
-    " performance."
-)
-EXAMPLES = {
-    "run": "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
-    "draw": "pingwright draw my-wreck/echograms.h5 --out again",
-    "check": "pingwright check my-lake.toml",
-    "new": "pingwright new my-lake.toml",
-    "list": "pingwright list elements",
-    "claims": "pingwright claims my-claims.toml --out verdicts",
-    "match": "pingwright match my-trip.toml",
-    "recall": "pingwright recall my-wreck/compare.png > the-scenario.toml",
-}
-
-
-class Parser(argparse.ArgumentParser):
-    """Says what is wrong with a command in one paragraph, status 2."""
-
-    def error(self, message: str) -> NoReturn:
-        """Print the fault and how to get help, and leave."""
-        say(f"{message[:1].upper()}{message[1:]}. `{self.prog} --help` shows what is possible.")
-        raise SystemExit(2)
-
 
 def say(message: str) -> None:
     """Print a message for the user on standard error."""
     print(f"pingwright: {message}", file=sys.stderr)
-
-
-def positive(text: str) -> int:
-    """Return a whole number above 0, for options that count (threads)."""
-    try:
-        value = int(text)
-    except ValueError:
-        value = 0
-    if not 0 < value <= 1024:
-        message = f"{text!r} is not a whole number from 1 to 1024"
-        raise argparse.ArgumentTypeError(message)
-    return value
-
-
-def seed(text: str) -> int:
-    """Return a seed, 0 to 2^63 - 1."""
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and int(text) < 2**63):
-        message = f"{text[:40]!r} is not a whole number from 0 to 2^63 - 1"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
-
-
-def parser() -> Parser:
-    """Return the parser of the whole command line."""
-    whole = Parser(prog="pingwright", description=DESCRIPTION)
-    whole.add_argument("--version", action="store_true", help="print the version and stop")
-    whole.add_argument("--quiet", action="store_true", help="no progress and no notes, only results and faults")
-    whole.add_argument("--debug", action="store_true", help="show the traceback of a fault")
-    commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
-
-    def command(name: str, what: str, argument: str, meaning: str, **more: Any) -> argparse.ArgumentParser:
-        example = f"example: {EXAMPLES[name]}"
-        made = commands.add_parser(name, help=what, description=what, epilog=example)
-        made.add_argument("path", type=Path, metavar=argument, help=meaning, **more)
-        for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of a fault")):
-            made.add_argument(flag, action="store_true", default=argparse.SUPPRESS, help=does)
-        return made
-
-    _add_commands(command)
-    return whole
-
-
-def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
-    """Add the eight commands with their options."""
-    out = {"type": Path, "metavar": "DIR", "help": "folder for the results (default: out/<name of the file>)"}
-    threads = {"type": positive, "metavar": "N", "help": "threads (default: one for each core)"}
-    made = command("run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)")
-    made.add_argument("--out", **out)
-    made.add_argument("--threads", **threads)
-    made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the scenario's")
-    made.add_argument("--keep-phase", action="store_true", help="store the complex output too (five times the size)")
-    made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
-    made.add_argument("--force", action="store_true", help="go on over a size limit")
-    made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
-    made.add_argument("--out", **out)
-    made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
-    made.add_argument("--threads", **threads)
-    command("new", "write a commented starter scenario; never overwrites", "FILE", "the file to make")
-    made = command(
-        "list", "what the catalogues hold, with sources", "CATALOGUE", "elements, sediments, fish, ...", nargs="?"
-    )
-    made.add_argument("--json", action="store_true", help="as JSON")
-    for name, what, argument in (
-        ("claims", "put claims to the test: a verdict and a figure each", "CLAIMS"),
-        ("match", "rank elements for a day's fishing", "TRIP"),
-    ):
-        made = command(name, what, argument, f"{argument.lower()} file (TOML)")
-        made.add_argument("--out", **out)
-        made.add_argument("--threads", **threads)
-        made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
-    command("recall", "print the scenario a picture or page was made from", "PICTURE", "a picture or page of ours")
 
 
 @contextmanager
@@ -315,7 +219,7 @@ def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
         return "The memory of this machine did not suffice; fewer pings or elements or --threads 1 need less."
     if isinstance(error, ScenarioError) and len(error.faults) > 1:
         return f"{len(error.faults)} faults:\n{error}"
-    if isinstance(error, EchogramError | PingwrightError):
+    if isinstance(error, PingwrightError):
         return str(error)
     return f"The system refused: {error}."
 
@@ -340,6 +244,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         # Whoever read our output has enough: be quiet, also when the interpreter flushes at its end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except MisusedError as error:
+        say(str(error))
+        return error.exit_status
     except KeyboardInterrupt:
         say("Stopped before anything was begun.")
         return 3

@@ -20,7 +20,7 @@ FLOORS = {
     "recording": 4,
     "figures": 4, "page": 4,
     "report": 5,
-    "run": 6, "claims": 6, "match": 6,
+    "run": 6, "claims": 6, "match": 6, "options": 6,
     "__main__": 7,
 }  # fmt: skip
 
