@@ -13,8 +13,8 @@ AVERAGED_CELLS = 8
 #: How far below the bottom level [dB] the water ahead of the bottom must be; the second is tried where noise
 #: forbids the first.
 EDGE_DROPS = (15.0, 6.0)
-#: Power averaged over 8 cells ahead of the edge must be this far [dB] below the bottom level: a gap by fading within the
-#: bottom echo itself is not its edge.
+#: Power averaged over 8 cells ahead of the edge must be this far [dB] below the bottom level: a gap by fading within
+#: the bottom echo itself is not its edge.
 AHEAD_DROP = 10.0
 #: The bottom must stand this far [dB] above the noise.
 LEAST_EXCESS = 10.0

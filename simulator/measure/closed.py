@@ -88,5 +88,5 @@ def searched_width(info: ElementInfo, depth: float, height: float, strength: flo
     # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
     seen = (strength - loss >= needed) & (strength - loss >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
     blocked = np.flatnonzero(~seen)
-    edge = float(offset[blocked[0]]) if len(blocked) else float(offset[-1])
+    edge = float(offset[max(blocked[0] - 1, 0)]) if len(blocked) else float(offset[-1])
     return 2 * edge

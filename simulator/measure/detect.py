@@ -187,7 +187,10 @@ def examine(
 def local_threshold(
     stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, false_alarm: float
 ) -> FloatArray:
-    """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation."""
+    """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
+
+    Reverberation is the larger of the local level and what the bottom leaks through the filter's side lobes.
+    """
     steps = np.rint((GUARD_CELLS + 2 * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
     places = index[:, None] + np.concatenate([-steps[::-1], steps])
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
@@ -207,4 +210,15 @@ def local_threshold(
     reverberation = np.maximum(local / np.array([f.mean for f in table])[count] - noise, 0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
-    return np.asarray(10 * np.log10(t_noise * noise + t_local * reverberation))
+    t_known = table[0].t_noise
+    around = np.maximum(t_local * reverberation, t_known * _leak(cells, bottom, row, index))
+    return np.asarray(10 * np.log10(t_noise * noise + around))
+
+
+def _leak(cells: Grid, bottom: Bottom, row: IntArray, index: IntArray) -> FloatArray:
+    """Return the mean power [uPa2] that the filter's side lobes carry from the bottom to places ahead of it."""
+    ahead = (bottom.pick[row] - cells.range[index]) / cells.cell
+    known = np.isfinite(ahead)
+    place = np.where(known, np.maximum(ahead * 8, 0), 0)
+    share = np.interp(place, np.arange(len(cells.skirt)), cells.skirt, right=0.0)
+    return np.where(known, share * 10 ** (0.1 * np.where(known, bottom.level[row], -np.inf)), 0.0)
