@@ -139,6 +139,9 @@ class Writer:
             try:
                 os.posix_fallocate(handle, 0, os.fstat(handle).st_size)
                 os.fsync(handle)
+            except OSError:
+                self._part.unlink(missing_ok=True)  # what was reserved before the disk was full is given back
+                raise
             finally:
                 os.close(handle)
         with self._journal_path.open("w", encoding="utf-8") as journal:

@@ -161,6 +161,7 @@ def _reserve(group: Any, scales: Mapping[str, Any], name: str, kind: str, shape:
     plist.set_chunk((min(layout.CHUNK_PINGS, shape[0]), shape[1]))
     plist.set_alloc_time(h5d.ALLOC_TIME_EARLY)
     plist.set_fill_time(h5d.FILL_TIME_NEVER)
+    plist.set_obj_track_times(False)
     dtype = np.dtype(kind)
     if fill is not None:
         plist.set_fill_value(np.array(fill, dtype=dtype))

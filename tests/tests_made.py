@@ -16,6 +16,7 @@ from simulator.echograms.record import (
 )
 
 SCENARIO = 'title = "Made by hand"\n'
+INPUTS = {"bottom.csv": b"x,y,depth\n0,0,50\n", "sub/mesh.stl": b"solid \x00\xff"}
 
 
 def info(name: str, position: int, slug: str, **changed) -> ElementInfo:
@@ -62,7 +63,7 @@ def header(names=("narrow high", "low"), pings=37, samples=400, fish=3, inputs=N
         ),
         "seabed_profile": np.array([[-10.0, 50.0], [30.0, 54.0]]),
         "seabed_across": np.array([[-20.0, 52.0], [20.0, 52.0]]),
-        "inputs": {"bottom.csv": b"x,y,depth\n0,0,50\n", "sub/mesh.stl": b"solid \x00\xff"} if inputs is None else inputs,
+        "inputs": INPUTS if inputs is None else inputs,
         "history": "made by hand", "warnings": ("one", "two"),
     }  # fmt: skip
     return Record(**(values | changed))
