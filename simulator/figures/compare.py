@@ -11,7 +11,18 @@ import numpy as np
 from simulator.echograms.record import Record
 from simulator.figures import cells, cutaway, panels, words
 from simulator.figures.layout import Block, Plan, plan
-from simulator.figures.style import CAUTION, UNITS, Sheet, Size, Units, depth_axis, fit_points, headline, unit_ticks
+from simulator.figures.style import (
+    CAUTION,
+    UNITS,
+    Sheet,
+    Size,
+    Units,
+    depth_axis,
+    fit_points,
+    headline,
+    text_width,
+    unit_ticks,
+)
 from simulator.measure.assessment import MARKS, Assessment
 from simulator.palette import Theme
 
@@ -67,8 +78,9 @@ class _Comparison:
 
     def _note(self) -> str:
         pings, samples = self.reduced
-        how = f"Each cell is the maximum of up to {pings} pings \u00d7 {samples} samples."
-        return how if self.sheet.size != "one-column" else ""
+        if pings * samples == 1:
+            return "Every sample is shown."
+        return f"Cells show the maximum of up to {pings} ping{'s' * (pings > 1)} \u00d7 {samples} samples."
 
     def _head(self, figure: "Figure") -> None:
         sheet, k = self.sheet, self.sheet.scale
@@ -99,7 +111,9 @@ class _Comparison:
         look = sheet.series(index)
         name = element.info.name
         points = fit_points(name, sheet.points * 1.15, block.echogram[2], bold=True)
-        ax.set_title(name, size=points, weight="bold", color=look["color"], loc="left", pad=2.5 * sheet.scale)
+        ax.set_title(name, size=points, weight="bold", color=look["color"], loc="left", pad=4.5 * sheet.scale)
+        # The dashes of this element's beam in the cutaway, for readers in grey.
+        ax.plot([0, 1], [1.02, 1.02], transform=ax.transAxes, clip_on=False, lw=1.2 * sheet.scale, **look, gid="key")
         return picture
 
     def _bracket(self, ax: Any, index: int) -> None:
@@ -119,9 +133,9 @@ class _Comparison:
         rows, columns = panels.pixels(ax)
         shown = cells.strip(element, judged.bottom_range, above, below, rows, columns)
         panels.image(ax, sheet, shown, self.limits)
-        ax.axhline(0, color=sheet.inks.halo, lw=0.7 * sheet.scale, ls=(0, (4, 3)), alpha=0.9, gid="bottom")
+        ax.axhline(0, color=sheet.inks.ink, lw=0.6 * sheet.scale, ls=(0, (4, 3)), alpha=0.8, gid="bottom")
         x, _, height = panels.fish_places(element, judged)
-        panels.marks(ax, sheet, x, height, judged.mark, 6.5)
+        panels.marks(ax, sheet, x, height, judged.mark, 6.0 if len(x) <= 30 else 4.0)
         ax.set_ylim(-below, above)
         ax.set_xlim(shown.across[0], shown.across[-1])
         if block.first:
@@ -152,7 +166,8 @@ class _Comparison:
         low, high = self.limits
         ax.set_xticks([low + 5, high - 5], labels=[f"{t:.0f}".replace("-", "\u2212") for t in (low + 5, high - 5)])
         ax.set_yticks([])
-        ax.set_xlabel("one ping (dB)")
+        ax.set_xlabel("dB")
+        ax.text(0.95, 0.985, "one ping", transform=ax.transAxes, ha="right", va="top", size=sheet.points * 0.9)
         if block.last:
             depth_axis(ax, sheet, (-below, above), "right", "above bottom", most=6)
         across, _ = cells.along(element)
@@ -169,6 +184,8 @@ class _Comparison:
         parted, total = judged.counts.get("parted", 0), len(judged.mark)
         colour = inks.good if total and parted > 0.5 * total else inks.poor
         line = words.verdict(judged)
+        if text_width(line, sheet.points * 1.2, bold=True) > width:
+            line = line.replace(" fish", "")
         w, h = sheet.width, places.height
         points = fit_points(line, sheet.points * 1.6, width, bold=True)
         figure.text(
@@ -178,8 +195,11 @@ class _Comparison:
         if total:
             self._tally(figure, places, block, index)
         listed = words.numbers(info, judged, sheet.units)
-        body = "\n".join(f"{name} {value}" for name, value in listed.items())
-        small = min(fit_points(row, sheet.points, width) for row in body.split("\n"))
+        rows = [f"{name} {value}" for name, value in listed.items()]
+        if sheet.size == "slide":
+            rows = [rows[0], ", ".join(rows[1:3]), ", ".join(rows[3:])]
+        body = "\n".join(rows)
+        small = fit_points(body, sheet.points, width)
         figure.text(left / w, (top - 0.42 * k) / h, body, size=small, color=inks.ink, va="top", linespacing=1.3,
                     gid=f"numbers {index}")  # fmt: skip
 
@@ -213,9 +233,11 @@ class _Comparison:
         panels.level_scale(scale, sheet, picture)
         left, top, _ = places.legend
         handles = self._legend_marks()
+        total = len(self.record.truth.fish.id)
         legend = figure.legend(
             handles.values(), handles, loc="upper left", bbox_to_anchor=(left / sheet.width, top / places.height),
-            borderpad=0, borderaxespad=0, labelspacing=0.45, handletextpad=0.5, handlelength=1.2 * 1,
+            borderpad=0, borderaxespad=0, labelspacing=0.45, handletextpad=0.5, handlelength=1.2,
+            title=f"of {total} fish, by element", title_fontsize=sheet.points, alignment="left",
         )  # fmt: skip
         legend.set_gid("legend")
 
@@ -238,7 +260,7 @@ def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
         words.said_of(e.info, judged, units) for e, judged in zip(record.elements, assessment.elements, strict=True)
     )
     return (
-        f"{record.title}. {QUESTION} {words.answer(assessment)} {words.fish_words(record, units).capitalize()}. {said}"
+        f"{record.title}. {QUESTION} {words.answer(assessment)} There are {words.fish_words(record, units)}. {said}"
         " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the last metres above the"
         f" picked bottom, flattened and enlarged. {CAUTION}"
     )

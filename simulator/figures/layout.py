@@ -53,9 +53,9 @@ class _Rows:
 
 
 _ROWS = {
-    "two-column": _Rows(0.62, 1.75, 1.65, 1.12, 1.95),
-    "one-column": _Rows(0.62, 1.35, 1.5, 1.16, 2.45),
-    "slide": _Rows(0.62, 1.05, 1.2, 0.98, 0.0),
+    "two-column": _Rows(0.7, 1.5, 1.9, 1.1, 1.95),
+    "one-column": _Rows(0.7, 1.3, 1.7, 1.14, 2.05),
+    "slide": _Rows(0.7, 0.8, 1.24, 0.86, 0.0),
 }
 _GAP = 0.1  # between echogram and strip
 _TICKS = 0.34  # under the strip, for its scale
@@ -112,13 +112,11 @@ def _with_foot(sheet: Sheet, height: float, blocks: tuple[Block, ...], aside: fl
     k, width = sheet.scale, sheet.width
     if sheet.size == "slide":
         left = width - aside + 0.55
-        side = (left, 3.95, aside - 0.75, 2.4)
-        return Plan(width, height, blocks, side, NOWHERE, (left, 2.75, aside - 0.8, 0.17), (left - 0.3, 2.0, aside))
+        side = (left, 3.75, aside - 0.75, 2.65)
+        return Plan(width, height, blocks, side, NOWHERE, (left, 2.6, aside - 0.8, 0.17), (left - 0.3, 1.95, aside))
     if sheet.size == "one-column":
-        side = (0.5 * k, 1.15 * k, 2.6 * k, 1.1 * k)
-        return Plan(
-            width, height, blocks, side, NOWHERE, (0.5 * k, 0.62 * k, 1.1 * k, 0.1 * k), (1.75 * k, 0.78 * k, 1.6)
-        )
+        side, scale = (0.5 * k, 0.66 * k, 1.5 * k, 1.25 * k), (2.2 * k, 0.74 * k, 1.2 * k, 0.1 * k)
+        return Plan(width, height, blocks, side, NOWHERE, scale, (2.1 * k, 1.7 * k, 1.6))
     side = (0.5 * k, 0.56 * k, 2.35 * k, 1.25 * k)
     ahead = (3.0 * k, 0.56 * k, 1.3 * k, 1.25 * k)
     return Plan(

@@ -183,11 +183,14 @@ class Sheet:
 
         if caution:
             margin = 0.09 * self.scale
+            said, small = f"{CAUTION} {extra}".strip(), self.points * 0.85
+            if text_width(said, small) > self.width - 2 * margin:
+                said = f"{extra}\n{CAUTION}"
             figure.text(
                 margin / self.width,
                 margin / figure.get_size_inches()[1],
-                f"{CAUTION} {extra}".strip(),
-                size=self.points * 0.85,
+                said,
+                size=fit_points(said, small, self.width - 2 * margin, least=5.0),
                 color=self.inks.muted,
                 va="bottom",
                 gid="caution",
@@ -215,14 +218,20 @@ def headline(figure: "Figure", sheet: Sheet, text: str, below_top: float, size: 
     """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width."""
     w, h = figure.get_size_inches()
     left = 0.09 * sheet.scale
-    points = fit_points(text, sheet.points * size, w - 2 * left, bold=look.get("weight", "bold") == "bold")
+    bold = look.get("weight", "bold") == "bold"
+    points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * 0.9)
     look = {"weight": "bold", "size": points, "va": "baseline", **look}
-    return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left), **look)
+    return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
 
 
 def text_width(text: str, points: float, bold: bool = False) -> float:
-    """Return the width of a text [inch], from the mean advance of the font (0.6 em, bold 0.68 em): never too small."""
-    return len(text) * points * (0.68 if bold else 0.6) / 72
+    """Return the width of a text in our font [inch]."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=points)
+    widest = max(text_to_path.get_text_width_height_descent(row, font, False)[0] for row in text.split("\n"))
+    return float(widest) / 72
 
 
 def fit_points(text: str, points: float, width: float, bold: bool = False, least: float = 6.0) -> float:
@@ -230,17 +239,23 @@ def fit_points(text: str, points: float, width: float, bold: bool = False, least
     return max(min(points, points * width / max(text_width(text, points, bold), 1e-9)), min(least, points))
 
 
-def shorten(text: str, points: float, width: float) -> str:
+def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
     """Return a text cut with an ellipsis where even at this size it would not fit a width [inch]."""
-    most = max(int(width * 72 / (0.52 * points)), 4)
-    return text if len(text) <= most else text[: most - 1].rstrip() + "\u2026"
+    if text_width(text, points, bold) <= width * 1.001:
+        return text
+    low, high = 0, len(text)
+    while high - low > 1:
+        middle = (low + high) // 2
+        fits = text_width(text[:middle] + "\u2026", points, bold) <= width
+        low, high = (middle, high) if fits else (low, middle)
+    return text[:low].rstrip() + "\u2026"
 
 
 def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:
     """Return round values (1, 2, 5 x 10^n apart) within low..high, at most `most` of them."""
     span = max(high - low, 1e-12)
     power = 10.0 ** np.floor(np.log10(span / most))
-    step = next(power * m for m in (1, 2, 5, 10, 20) if span / (power * m) <= most - 1 + 1e-9)
+    step = next(power * m for m in (1, 2, 5, 10, 20) if span / (power * m) <= most - 0.5)
     first = np.ceil(low / step - 1e-9)
     return np.asarray(np.arange(first, np.floor(high / step + 1e-9) + 1) * step)
 

@@ -10,9 +10,9 @@ from simulator.measure.assessment import Assessment, ElementAssessment
 
 #: what each mark means, in the words of the legend
 MEANING = {
-    "parted": "fish parted from the bottom",
-    "seen": "fish seen, not parted",
-    "missed": "fish missed",
+    "parted": "parted from the bottom",
+    "seen": "seen, not parted",
+    "missed": "missed",
 }
 
 

@@ -1,0 +1,101 @@
+"""Absorption by frequency with the elements' bands on it, and how deep each element reaches."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.figures import lines, words
+from simulator.figures.style import UNITS, Sheet, Size, Units, unit_ticks
+from simulator.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+
+
+def absorption_reach(
+    frequency: FloatArray,
+    absorption: Mapping[str, FloatArray],
+    bands: Mapping[str, tuple[float, float]],
+    reach: Mapping[str, float],
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return absorption against frequency (left) and reach by element (right).
+
+    frequency (n) [Hz]; absorption: name of a water -> (n) [dB/m]; bands: element -> (low, high) [Hz]; reach: element ->
+    depth [m], nan where unknown.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (left, right) = sheet.simple(2.9 * sheet.scale, 2, "What the water takes, and how deep is left")
+        for index, (water, values) in enumerate(absorption.items()):
+            dashes = {"linestyle": "-"} if index == 0 else {"linestyle": (0, (4, 2))}
+            left.loglog(
+                frequency / 1e3, values * 1e3, color=sheet.inks.ink, label=water, **dashes, gid=f"water {index}"
+            )
+        first = next(iter(absorption.values()))
+        for index, (name, (low, high)) in enumerate(bands.items()):
+            inside = np.linspace(low, max(high, low * 1.005), 40)
+            level = np.exp(np.interp(np.log(inside), np.log(frequency), np.log(first))) * 1e3
+            colour = sheet.series(index)["color"]
+            left.fill_between(inside / 1e3, 1e-6, level, color=colour, alpha=0.3, lw=0, label=name)
+        lines.dress(left, "frequency (kHz)", "absorption (dB/km)")
+        span = np.concatenate(list(absorption.values())) * 1e3
+        left.set_ylim(span.min() * 0.8, span.max() * 1.25)
+        left.set_xlim(frequency[0] / 1e3, frequency[-1] / 1e3)
+        ticks = [f for f in (10, 20, 50, 100, 200, 500, 1000) if frequency[0] / 1e3 <= f <= frequency[-1] / 1e3]
+        left.set_xticks(ticks, labels=[str(t) for t in ticks])
+        left.xaxis.set_minor_formatter(lambda *_: "")
+        powers = [10.0**p for p in range(-2, 4) if span.min() * 0.8 <= 10.0**p <= span.max() * 1.25]
+        left.set_yticks(powers, labels=[words.digits(p, 1) for p in powers])
+        lines.legend(left, sheet, loc="upper left")
+        _bars(right, sheet, reach)
+        return sheet.finish(figure)
+
+
+def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
+    """Draw reach downwards from the surface, a bar an element."""
+    values = np.array([v if np.isfinite(v) else 0.0 for v in reach.values()])
+    deep = 1.15 * max(float(values.max(initial=1.0)), 1.0)
+    for index, (name, value) in enumerate(zip(reach, values, strict=True)):
+        ax.bar(index, value, width=0.62, color=sheet.series(index)["color"], gid=f"reach {index}")
+        said = words.length(value, sheet.units) if value else "unknown"
+        ax.text(index, value + 0.02 * deep, said, ha="center", va="top", size=sheet.points * 0.95)
+        ax.text(index, -0.02 * deep, name, ha="center", va="bottom", size=sheet.points * 0.95)
+    lines.dress(ax, "", "")
+    ax.grid(visible=False, axis="x")
+    ax.set_ylim(deep, 0)
+    unit_ticks(ax, "y", sheet.units, (0, deep))
+    ax.set_ylabel(f"reach ({UNITS[sheet.units][1]})")
+    ax.set_xlim(-0.6, len(values) - 0.4)
+    ax.set_xticks([])
+    ax.spines["bottom"].set_visible(False)
+
+
+def caption(
+    frequency: FloatArray, absorption: Mapping[str, FloatArray], reach: Mapping[str, float], units: Units = "m"
+) -> str:
+    """Return the caption: absorption at the ends of the chart and reach by element."""
+    parts = [
+        f"{name}: {words.digits(float(a[0]) * 1e3)} dB/km at {words.frequency(float(frequency[0]))},"
+        f" {words.digits(float(a[-1]) * 1e3)} dB/km at {words.frequency(float(frequency[-1]))}"
+        for name, a in absorption.items()
+    ]
+    deep = [f"{name} {words.length(value, units)}" for name, value in reach.items()]
+    return (
+        f"Absorption ({'; '.join(parts)}) and reach, the depth at which one ping detects the fish with probability 0.5:"
+        f" {words.listed(deep)}. Simulated."
+    )
+
+
+def alt(
+    frequency: FloatArray, absorption: Mapping[str, FloatArray], reach: Mapping[str, float], units: Units = "m"
+) -> str:
+    """Return the alternative text."""
+    said = caption(frequency, absorption, reach, units)
+    return f"A rising curve with the bands of the elements on it, and bars of reach. {said}"

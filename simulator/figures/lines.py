@@ -1,0 +1,44 @@
+"""What the line figures share: dressed axes, scales of length in the reader's units, lines told apart in grey."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.figures.style import UNITS, Sheet, unit_ticks
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FloatArray = NDArray[np.float64]
+
+
+def dress(ax: "Axes", x: str, y: str) -> None:
+    """Label axes, draw a quiet grid and take the box off the top and the right."""
+    ax.set_xlabel(x)
+    ax.set_ylabel(y)
+    ax.grid(visible=True)
+    ax.set_axisbelow(True)
+    ax.spines["top"].set_visible(False)
+    ax.spines["right"].set_visible(False)
+
+
+def metres(ax: "Axes", sheet: Sheet, which: Literal["x", "y"], name: str, limits: tuple[float, float]) -> None:
+    """Set limits [m] on an axis whose data are metres, with round ticks and a name in the reader's units."""
+    (ax.set_xlim if which == "x" else ax.set_ylim)(*limits)
+    unit_ticks(ax, which, sheet.units, limits, most=7)
+    (ax.set_xlabel if which == "x" else ax.set_ylabel)(f"{name} ({UNITS[sheet.units][1]})")
+
+
+def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, FloatArray], **look: Any) -> list[Any]:
+    """Draw a curve for each element name, in its colour and dashes."""
+    return [
+        ax.plot(x, np.asarray(y), label=name, **(sheet.series(i) | look))[0]
+        for i, (name, y) in enumerate(curves.items())
+    ]
+
+
+def legend(ax: "Axes", sheet: Sheet, **look: Any) -> Any:
+    """Draw the legend of axes, dashes long enough to be told apart."""
+    return ax.legend(handlelength=3.2, borderaxespad=0.2, **({"loc": "best"} | look), fontsize=sheet.points * 0.95)

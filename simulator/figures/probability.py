@@ -1,0 +1,213 @@
+"""Probabilities: curves with their intervals, maps, the least height that is parted, and the inverse chart.
+
+Everything comes in as plain arrays, so that claims and matches draw with the same hand.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator import palette
+from simulator.figures import lines, words
+from simulator.figures.style import UNITS, Sheet, Size, Units, unit_ticks
+from simulator.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A probability along an axis: value, low, high (n), 0..1 or nan; low and high bound its interval."""
+
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A quantity along an axis: name, values (n), and "m" where they are metres to be shown in the reader's units."""
+
+    name: str
+    values: FloatArray
+    unit: str = "m"
+
+
+def _scale(ax: Any, sheet: Sheet, which: str, axis: Axis) -> None:
+    """Name an axis and give it limits and ticks."""
+    low, high = float(np.min(axis.values)), float(np.max(axis.values))
+    (ax.set_xlim if which == "x" else ax.set_ylim)(low, high)
+    unit = axis.unit
+    if unit == "m":
+        unit_ticks(ax, "x" if which == "x" else "y", sheet.units, (low, high))
+        unit = UNITS[sheet.units][1]
+    label = f"{axis.name} ({unit})" if unit else axis.name
+    (ax.set_xlabel if which == "x" else ax.set_ylabel)(label)
+
+
+def curves(
+    along: Axis,
+    drawn: Mapping[str, Curve],
+    title: str,
+    wanted: float | None = None,
+    chance: float | None = None,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return probabilities along an axis, a curve an element, with their intervals shaded.
+
+    wanted: the probability a claim asks for, a line. chance: the false rate, a dotted line.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.1 * sheet.scale, 1, title)
+        for index, (name, curve) in enumerate(drawn.items()):
+            look = sheet.series(index)
+            ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
+            ax.plot(along.values, curve.value, **look, label=name, gid=f"curve {index}")
+        for level, name, dashes in ((wanted, "asked for", (5, 2)), (chance, "by chance", (1, 1.5))):
+            if level is not None:
+                ax.axhline(level, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
+        ax.set_ylim(0, 1)
+        lines.dress(ax, "", "probability")
+        _scale(ax, sheet, "x", along)
+        lines.legend(ax, sheet)
+        return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
+
+
+def chance_map(
+    across: Axis,
+    along: Axis,
+    chance: FloatArray,
+    title: str,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "one-column",
+    level: float = 0.5,
+) -> "Figure":
+    """Return a map of a probability: chance (along, across) 0..1, with the contour of one level."""
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.1 * sheet.scale, 1, title)
+        mesh = ax.pcolormesh(
+            across.values, along.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
+        )
+        mesh.set_rasterized(True)
+        finite = chance[np.isfinite(chance)]
+        if len(finite) and min(chance.shape) > 1 and finite.min() < level < finite.max():
+            ax.contour(
+                across.values, along.values, chance, [level], colors=[sheet.inks.ink], linewidths=0.9 * sheet.scale
+            )
+        _scale(ax, sheet, "x", across)
+        _scale(ax, sheet, "y", along)
+        bar = figure.colorbar(mesh, ax=ax, pad=0.03, fraction=0.06)
+        bar.set_label(f"probability (line: {words.digits(level)})")
+        return sheet.finish(figure)
+
+
+def least_height(
+    along: Axis,
+    height: Mapping[str, FloatArray],
+    title: str,
+    wanted: float = 0.5,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return the least height above the bottom [m] at which a fish is parted with a probability, by element.
+
+    height: element -> (n) [m] along the axis; nan where no height does.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.0 * sheet.scale, 1, title)
+        top = 1.08 * max([float(np.nanmax(h)) for h in height.values() if np.isfinite(h).any()] or [1.0])
+        for index, (name, least) in enumerate(height.items()):
+            look = sheet.series(index)
+            ax.plot(along.values, least, **look, label=name, gid=f"least {index}")
+            ax.fill_between(along.values, least, top, color=look["color"], alpha=0.08, lw=0)
+        lines.dress(ax, "", "")
+        _scale(ax, sheet, "x", along)
+        lines.metres(ax, sheet, "y", "least height above bottom", (0.0, top))
+        lines.legend(ax, sheet)
+        return sheet.finish(
+            figure, extra=f"Above its line an element parts with probability {words.digits(wanted)} or more."
+        )
+
+
+def inverse(
+    width: Axis,
+    resolution: Axis,
+    chance: FloatArray,
+    elements: Mapping[str, tuple[float, float]],
+    title: str,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    level: float = 0.9,
+) -> "Figure":
+    """Return the inverse chart: which beam width and resolution part the fish asked for.
+
+    chance (resolution, width) 0..1; elements: name -> (beam width, resolution) in the units of the axes, drawn as
+    points. The contour of `level` bounds what is good enough.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.2 * sheet.scale, 1, title)
+        mesh = ax.pcolormesh(
+            width.values, resolution.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
+        )
+        mesh.set_rasterized(True)
+        finite = chance[np.isfinite(chance)]
+        if len(finite) and finite.min() < level < finite.max():
+            ax.contour(
+                width.values, resolution.values, chance, [level], colors=[sheet.inks.ink], linewidths=sheet.scale
+            )
+        _scale(ax, sheet, "x", width)
+        _scale(ax, sheet, "y", resolution)
+        for index, (name, (x, y)) in enumerate(elements.items()):
+            ax.plot([x], [y], marker="o", ms=5 * sheet.scale, mfc=palette.INKS[theme].paper, mec=sheet.inks.ink,
+                    linestyle="none", gid=f"element {index}")  # fmt: skip
+            ax.annotate(
+                name, (x, y), (5, 3), textcoords="offset points", size=sheet.points * 0.95, color=sheet.inks.ink,
+                bbox={"boxstyle": "round,pad=0.15", "fc": sheet.inks.paper, "ec": "none", "alpha": 0.8},
+            )  # fmt: skip
+        bar = figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
+        bar.set_label(f"probability (line: {words.digits(level)})")
+        return sheet.finish(figure)
+
+
+def caption(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
+    """Return the caption of probability curves, with both ends of each."""
+
+    def at(value: float) -> str:
+        return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()
+
+    ends = at(float(along.values[0])), at(float(along.values[-1]))
+    said = [
+        f"{name}: {words.digits(float(c.value[0]))} at {ends[0]}, {words.digits(float(c.value[-1]))} at {ends[1]}"
+        for name, c in drawn.items()
+    ]
+    return f"{title}. Probability against {along.name}; {'; '.join(said)}. Shaded: intervals. Simulated."
+
+
+def alt(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
+    """Return the alternative text of probability curves."""
+    return f"Chart of {len(drawn)} curve{'s' * (len(drawn) != 1)}. {caption(along, drawn, title, units)}"
+
+
+def map_caption(across: Axis, along: Axis, chance: FloatArray, title: str, level: float = 0.5) -> str:
+    """Return the caption of a map, with the share of it at or above a level; serves as alternative text too."""
+    good = float(np.mean(np.nan_to_num(chance) >= level))
+    return (
+        f"{title}. Probability over {across.name} and {along.name}, {words.digits(float(np.nanmin(chance)))} to"
+        f" {words.digits(float(np.nanmax(chance)))}; {words.digits(100 * good)} % of the area reaches"
+        f" {words.digits(level)}. Simulated."
+    )
