@@ -51,7 +51,10 @@ def build(record: Record, assessment: Assessment, theme: Theme = "auto") -> str:
         f"<script>{page_script}</script>",
     ]
     parts = _parts(record, assessment, panels, embedded, theme)
-    policy = f"default-src 'none'; script-src {script_hash(library)} {script_hash(page_script)}; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+    policy = (
+        f"default-src 'none'; script-src {script_hash(library)} {script_hash(page_script)}; "
+        "style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+    )
     return Template(_asset("page.html")).substitute(parts, policy=policy, blocks="\n".join(blocks))
 
 
@@ -173,19 +176,16 @@ def _section(index: int, record: Record, judged: ElementAssessment, pair: tuple[
     return (
         f'<section class="panel" aria-labelledby="name-{index}"><h2 id="name-{index}">{name}</h2>'
         f'<p class="facts">{info.band_low / 1e3:.4g}&ndash;{info.band_high / 1e3:.4g}&nbsp;kHz, beam '
-        f"{info.beamwidth_along:.1f}&deg; by {info.beamwidth_across:.1f}&deg;, resolution {length(info.range_resolution, 3)}</p>"
+        f"{info.beamwidth_along:.1f}&deg; by {info.beamwidth_across:.1f}&deg;, "
+        f"resolution {length(info.range_resolution, 3)}</p>"
         f'<p class="counts">{numbers.counts(judged)}</p>'
         f'<div class="plot" id="picture-{index}" tabindex="0" role="group" '
         f'aria-label="Echogram of {name}. Arrow keys read levels, plus and minus zoom, Shift with arrows moves."></div>'
         f'<p class="read" id="read-{index}">&nbsp;</p>'
         f'<div class="plot strip" id="strip-{index}" tabindex="0" role="group" '
         f'aria-label="Seabed strip of {name}: the last metres above the picked bottom, flattened."></div>'
-        f'<p class="held">{held}, {_depth_step(picture)} by depth.</p></section>'
+        f'<p class="held">{held}, {length(picture.height, 3)} by depth.</p></section>'
     )
-
-
-def _depth_step(picture: cells.Cells) -> str:
-    return length(picture.height, 3)
 
 
 def _kept(embedded: dict[str, Any]) -> str:

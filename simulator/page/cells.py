@@ -3,6 +3,7 @@
 import base64
 import zlib
 from dataclasses import dataclass
+from math import ceil
 from typing import Any
 
 import numpy as np
@@ -85,13 +86,12 @@ def reduction(pings: int, samples: int, budget: int) -> tuple[int, int]:
 
     Depth is reduced first, down to 1000 rows, because pings are the fewer; then both, evenly.
     """
-    per_sample = max(1, -(-pings * samples // budget))
-    per_ping = 1
-    while -(-pings // per_ping) * -(-samples // per_sample) > budget or (
-        per_sample > 1 and samples // per_sample < 1000 and -(-pings // per_ping) > 1000
+    per_ping, per_sample = 1, max(1, ceil(pings * samples / budget))
+    while ceil(pings / per_ping) * ceil(samples / per_sample) > budget or (
+        per_sample > 1 and samples // per_sample < 1000 and ceil(pings / per_ping) > 1000
     ):
         per_ping += 1
-        per_sample = max(1, -(-(-(-pings // per_ping)) * samples // budget))
+        per_sample = max(1, ceil(ceil(pings / per_ping) * samples / budget))
     return per_ping, per_sample
 
 
@@ -105,7 +105,7 @@ def echogram(element: ElementRecord, budget: int) -> Cells:
     """Return one element's picture, at most `budget` cells, of the largest echo strength in each cell."""
     pings, samples = element.pings, len(element.range)
     per_ping, per_sample = reduction(pings, samples, budget)
-    columns, rows = -(-pings // per_ping), -(-samples // per_sample)
+    columns, rows = ceil(pings / per_ping), ceil(samples / per_sample)
     codes = np.zeros((columns, rows), np.uint16)
     block = max(1, _CHUNK // (samples * per_ping))
     for first in range(0, columns, block):
@@ -127,10 +127,10 @@ def strip(element: ElementRecord, bottom_range: FloatArray, above: float, below:
     step = float(element.range[1] - element.range[0])
     up, down = round(above / step), round(below / step)
     pings, samples = element.pings, up + down + 1
-    per_ping = max(1, -(-pings * min(samples, _STRIP_ROWS) // budget))
-    columns = -(-pings // per_ping)
-    per_sample = max(1, -(-columns * samples // budget))
-    codes = np.zeros((columns, -(-samples // per_sample)), np.uint16)
+    per_ping = max(1, ceil(pings * min(samples, _STRIP_ROWS) / budget))
+    columns = ceil(pings / per_ping)
+    per_sample = max(1, ceil(columns * samples / budget))
+    codes = np.zeros((columns, ceil(samples / per_sample)), np.uint16)
     block = max(1, _CHUNK // (samples * per_ping))
     for first in range(0, columns, block):
         last = min(columns, first + block)

@@ -156,7 +156,8 @@ def _soft(record: Record, view: _View, which: str) -> str:
             )
         else:
             shapes.append(
-                f'<rect class="soft" x="{x0:.1f}" y="{y0:.1f}" width="{x1 - x0:.1f}" height="{y1 - y0:.1f}">{name}</rect>'
+                f'<rect class="soft" x="{x0:.1f}" y="{y0:.1f}" width="{x1 - x0:.1f}" height="{y1 - y0:.1f}">'
+                f"{name}</rect>"
             )
     return "".join(shapes)
 

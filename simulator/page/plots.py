@@ -11,7 +11,7 @@ from simulator.page.cells import Cells
 
 #: Height of an echogram and of a strip [CSS pixels].
 _HEIGHT = 440
-_STRIP_HEIGHT = 150
+_STRIP_HEIGHT = 180
 
 #: Room at the left of a picture for depths, the same in all so that they line up [CSS pixels].
 _LEFT = 58
@@ -32,12 +32,13 @@ def document(panels: int, span: Span) -> dict[str, Any]:
     from bokeh.document import Document
     from bokeh.models import Range1d
 
-    x = Range1d(*span.x, bounds=span.x, min_interval=(span.x[1] - span.x[0]) / 200)
-    depth = Range1d(span.depth[1], span.depth[0], bounds=span.depth, min_interval=(span.depth[1] - span.depth[0]) / 400)
-    height = Range1d(span.strip[1], span.strip[0], bounds=span.strip)
+    (x0, x1), (top, bottom), (above, below) = span.x, span.depth, span.strip
+    x = Range1d(start=x0, end=x1, bounds=span.x, min_interval=(x1 - x0) / 200)
+    depth = Range1d(start=bottom, end=top, bounds=span.depth, min_interval=(bottom - top) / 400)
+    height = Range1d(start=below, end=above, bounds=span.strip)
     roots = Document()
-    pictures = [_picture(x, depth, _HEIGHT, span.metres, "Depth", marks=True) for _ in range(panels)]
-    strips = [_picture(x, height, _STRIP_HEIGHT, span.metres, "Above bottom", marks=False) for _ in range(panels)]
+    pictures = [_picture(x, depth, _HEIGHT, marks=True) for _ in range(panels)]
+    strips = [_picture(x, height, _STRIP_HEIGHT, marks=False) for _ in range(panels)]
     for figure in [*pictures, *strips]:
         roots.add_root(figure)
     names: dict[str, str] = {}
@@ -62,24 +63,22 @@ def picture_span(pictures: list[Cells], window: tuple[float, float], strip: tupl
     return Span((left, right), window, strip, metres)
 
 
-def _picture(x: Any, y: Any, height: int, metres: bool, y_label: str, *, marks: bool) -> Any:
+def _picture(x: Any, y: Any, height: int, *, marks: bool) -> Any:
     """Return one figure: an empty picture, and marks if wanted, with tools but no bar of buttons."""
     from bokeh.models import BoxZoomTool, FixedTicker, PanTool, WheelZoomTool
     from bokeh.plotting import figure
 
-    tools = [PanTool(name="move"), BoxZoomTool(name="box"), WheelZoomTool(name="wheel", zoom_on_axis=False)]
+    tools: list[Any] = [PanTool(name="move"), BoxZoomTool(name="box"), WheelZoomTool(name="wheel", zoom_on_axis=False)]
     plot = figure(
         x_range=x, y_range=y, height=height, sizing_mode="stretch_width", tools=tools, toolbar_location=None,
         active_drag=tools[0], active_scroll=tools[2], min_border_left=_LEFT, min_border_right=12, min_border_top=6,
         output_backend="canvas", lod_threshold=None,
     )  # fmt: skip
     plot.grid.visible = False
-    for axis, label in ((plot.xaxis[0], "Along the track" if metres else "Ping"), (plot.yaxis[0], y_label)):
+    for axis in (plot.xaxis[0], plot.yaxis[0]):
         axis.ticker = FixedTicker(ticks=[])
-        axis.axis_label = label
         axis.axis_label_text_font_style = "normal"
         axis.axis_label_standoff = 4
-    plot.yaxis[0].fixed_location = None
     _add_image(plot)
     if marks:
         _add_marks(plot)

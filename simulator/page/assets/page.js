@@ -159,6 +159,7 @@ class Page {
       });
     }
     for (const el of document.querySelectorAll("input[name=drag]")) el.addEventListener("change", () => this.drag(el.value));
+    if (window.matchMedia("(pointer: coarse)").matches) document.querySelector("input[name=drag][value=none]").checked = true;
     this.drag(document.querySelector("input[name=drag]:checked").value);
     for (const el of document.querySelectorAll("button[data-act]")) el.addEventListener("click", () => this.act(el.dataset.act));
     byId("wheel").addEventListener("change", () => this.wheel());
@@ -242,6 +243,7 @@ class Page {
 
 open().then(
   (page) => {
+    page.readyAfter = performance.now();
     window.pingwright = page;
     document.body.dataset.state = "ready";
   },

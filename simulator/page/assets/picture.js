@@ -22,6 +22,8 @@ class Picture {
     this.image = model.renderers.find((r) => r.name === "image");
     this.tools = Object.fromEntries(model.toolbar.tools.map((tool) => [tool.name, tool]));
     this.by = { across: 1, down: 1 };
+    // The holder takes the focus, with a name and keys; the figure's own layer, which has neither, does not.
+    view.canvas.events_el.tabIndex = -1;
     this.lines = ["across", "down"].map((name) => {
       const line = document.createElement("div");
       line.className = `hair ${name}`;
@@ -66,8 +68,8 @@ class Picture {
     const size = unit === "ft" ? 1 / FEET : 1;
     set(model.below[0], range.x0, range.x1, frame.width / 90, metresAlong ? size : 1, 1);
     set(model.left[0], range.y0, range.y1, frame.height / (this.strip ? 36 : 52), size, this.strip ? -1 : 1);
-    model.below[0].axis_label = metresAlong ? `Along the track [${unit}]` : "Ping";
-    model.left[0].axis_label = this.strip ? `Above bottom [${unit}]` : `Depth [${unit}]`;
+    model.below[0].axis_label = this.strip ? null : metresAlong ? `Along the track [${unit}]` : "Ping";
+    model.left[0].axis_label = this.strip ? `Height [${unit}]` : `Depth [${unit}]`;
   }
 
   paint(style, table, low, high) {

@@ -43,11 +43,11 @@ class Cells {
     return { code, column, row };
   }
 
-  // How many cells go into one drawn cell so that a drawn cell is about a pixel or more, for a view and a frame.
+  // How many cells go into one drawn cell so that a drawn cell is a pixel or more and none is lost, for a view and a frame.
   drawn(view, frame) {
     const across = (view.x1 - view.x0) / this.width / frame.width;
     const down = (view.y1 - view.y0) / this.height / frame.height;
-    return { across: Math.max(1, Math.round(across)), down: Math.max(1, Math.round(down)) };
+    return { across: Math.max(1, Math.ceil(across)), down: Math.max(1, Math.ceil(down)) };
   }
 
   // The picture of a view: the maximum of every drawn cell, (row, column) from the top, and the place of its corner.

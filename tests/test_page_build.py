@@ -1,0 +1,206 @@
+import base64
+import hashlib
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+import synthetic_record
+
+from simulator.page import cells
+from simulator.page.build import INPUTS_LIMIT, build, embedded_scenario
+
+NASTY = "$$x^2$$ </script><script>window.pwned=1</script> <img src=x onerror=pwned=1> \\(a\\) & \" ' <!-- ]]> {{7*7}}"
+
+
+@pytest.fixture(scope="module")
+def record():
+    return synthetic_record.record(pings=40, step=0.06)
+
+
+@pytest.fixture(scope="module")
+def page(record):
+    return build(record, synthetic_record.assessment(record))
+
+
+class Reader(HTMLParser):
+    """Collects tags, attributes and the text of scripts as a browser's parser would."""
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.scripts, self.texts = [], [], []
+        self.script = None
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append((tag, dict(attributes)))
+        if tag == "script":
+            self.script = [dict(attributes), ""]
+
+    def handle_endtag(self, tag):
+        if tag == "script":
+            self.scripts.append(tuple(self.script))
+            self.script = None
+
+    def handle_data(self, data):
+        if self.script is not None:
+            self.script[1] += data
+        else:
+            self.texts.append(data)
+
+
+def parsed(page):
+    reader = Reader()
+    reader.feed(page)
+    return reader
+
+
+def spoiled(record, text):
+    """The recording with every text a scenario can bring replaced."""
+    elements = tuple(
+        replace(e, info=replace(e.info, name=f"{i}{text}", weighting=text)) for i, e in enumerate(record.elements)
+    )
+    truth = replace(
+        record.truth,
+        fish=replace(record.truth.fish, name=(text,) * len(record.truth.fish.x)),
+        structures=tuple(replace(s, name=text, material=text) for s in record.truth.structures),
+        soft=tuple(replace(s, name=text) for s in record.truth.soft),
+    )
+    bad = replace(
+        record, title=text, scenario=text, scenario_resolved=text, elements=elements, truth=truth,
+        inputs={text: b"1"}, warnings=(text,), history=text,
+    )  # fmt: skip
+    found = synthetic_record.assessment(record)
+    judged = tuple(replace(a, name=e.info.name) for a, e in zip(found.elements, elements, strict=True))
+    return bad, replace(found, title=text, elements=judged)
+
+
+def test_the_page_refers_to_nothing_outside_itself(page):
+    reader = parsed(page)
+    for tag, attributes in reader.tags:
+        assert tag not in {"link", "iframe", "object", "embed", "base", "img"}
+        for name in ("src", "href", "action", "data", "poster", "srcset"):
+            assert name not in attributes
+    style = re.search(r"<style>(.*?)</style>", page, re.DOTALL).group(1)
+    assert "url(h" not in style
+    assert "@import" not in style
+
+
+def test_only_scripts_named_by_their_hash_may_run(page):
+    """CSP Level 2, section 4.2.5: 'sha256-' and the base64 of the digest of the element's text."""
+    reader = parsed(page)
+    policy = next(a["content"] for t, a in reader.tags if a.get("http-equiv") == "Content-Security-Policy")
+    run = [body for attributes, body in reader.scripts if attributes.get("type") != "application/json"]
+    hashes = [f"'sha256-{base64.b64encode(hashlib.sha256(b.encode()).digest()).decode()}'" for b in run]
+    assert re.search(r"script-src ([^;]*)", policy).group(1).split() == hashes
+    assert "default-src 'none'" in policy
+    assert not any(name.startswith("on") for _, attributes in reader.tags for name in attributes)
+
+
+def test_no_text_of_a_scenario_becomes_markup_or_script(record):
+    bad = build(*spoiled(record, NASTY))
+    before, after = parsed(build(*spoiled(record, "plain"))), parsed(bad)
+    assert [t for t, _ in after.tags] == [t for t, _ in before.tags]
+    plain = [body for attributes, body in before.scripts if not attributes]
+    assert [body for attributes, body in after.scripts if not attributes] == plain
+    assert after.texts.count(NASTY) >= 3, "title, warning and scenario are shown as they were written"
+    plots = next(b for a, b in after.scripts if a.get("id") == "pingwright-plots")
+    assert "$$" not in plots
+
+
+def test_bokeh_gets_no_text_of_a_scenario(record):
+    """Its texts may be read as mathematics: the document of figures is the same whatever the scenario says."""
+
+    def plots(page):
+        return next(b for a, b in parsed(page).scripts if a.get("id") == "pingwright-plots")
+
+    assert plots(build(*spoiled(record, NASTY))) == plots(build(*spoiled(record, "plain")))
+
+
+def test_the_scenario_comes_back_whole(record):
+    awkward = replace(record, scenario=NASTY + "\n\u2028 \u00e9\u4e2d", inputs={"a</script>.csv": bytes(range(256))})
+    page = build(awkward, synthetic_record.assessment(record))
+    kept = json.loads(next(b for a, b in parsed(page).scripts if a.get("id") == "pingwright-scenario"))
+    assert kept["scenario"] == awkward.scenario
+    assert kept["seed"] == awkward.seed
+    assert {n: base64.b64decode(c) for n, c in kept["inputs"].items()} == dict(awkward.inputs)
+    assert kept["missing"] == []
+
+
+def test_files_too_large_to_keep_are_named_on_the_page(record):
+    heavy = replace(record, inputs={"small.csv": b"1", "huge<b>.stl": bytes(INPUTS_LIMIT)})
+    kept = embedded_scenario(heavy)
+    assert list(kept["inputs"]) == ["small.csv"]
+    assert kept["missing"] == ["huge<b>.stl"]
+    assert "huge&lt;b&gt;.stl" in build(heavy, synthetic_record.assessment(record))
+
+
+def test_the_same_recording_gives_the_same_page(record, page):
+    assert build(record, synthetic_record.assessment(record)) == page
+
+
+def test_the_page_says_that_it_is_simulated_before_anything_else(page):
+    words = re.sub(r"<(style|script).*?</\1>|<[^>]*>", " ", page[page.index("<body") :], flags=re.DOTALL).split()
+    assert words[0] == "Simulated."
+    for caution in ("Not for navigation", "not for diving", "no proof of any product's performance"):
+        assert caution in page
+
+
+def test_every_number_carries_its_definition(page):
+    rows = re.findall(r'<th scope="row">(.*?)<span class="definition">(.*?)</span>', page)
+    assert len(rows) >= 15
+    for name, definition in rows:
+        assert len(definition.split()) >= 5, name
+        assert definition.endswith("."), name
+
+
+def test_the_counts_of_marks_are_those_of_the_assessment(record, page):
+    found = synthetic_record.assessment(record)
+    for element in found.elements:
+        assert f"<b>{element.name}</b> {element.counts['parted']} of 10" in page
+
+
+def test_other_recordings_are_refused(record):
+    found = synthetic_record.assessment(record)
+    with pytest.raises(ValueError, match="not of this recording"):
+        build(replace(record, elements=record.elements[:2]), found)
+
+
+def test_a_large_run_stays_small_and_says_that_it_is_reduced():
+    """Three elements of 1500 pings and 15 000 samples of random levels, which pack worst: 67 million samples."""
+    small = synthetic_record.record(pings=1500, step=2.0)
+    random = np.random.default_rng(3)
+    block = random.integers(-15000, -5000, (1500, 1500), np.int16)
+    r = np.arange(15000) * 0.0047
+    elements = tuple(replace(e, range=r, echo_level=np.tile(block, (1, 10))) for e in small.elements)
+    page = build(replace(small, elements=elements), synthetic_record.assessment(small))
+    assert len(page.encode()) < 8e6
+    assert "Stored by maximum of" in page
+    data = json.loads(next(b for a, b in parsed(page).scripts if a.get("id") == "pingwright-data"))
+    stored = sum(p[k]["columns"] * p[k]["rows"] for p in data["panels"] for k in ("picture", "strip"))
+    assert stored <= cells.CELLS_PER_PAGE
+
+
+def test_a_page_without_fish_structures_or_bottom_is_complete(record):
+    fish = record.truth.fish
+    none = np.zeros(0)
+    empty = replace(
+        fish, id=np.zeros(0, np.int64), name=(), x=none, y=none, depth=none, length=none, height=none,
+        strength=np.zeros((3, 0)), nearest_ping=np.zeros((3, 0), np.int64), apparent_depth=np.zeros((3, 0)),
+    )  # fmt: skip
+    bare = replace(record, truth=replace(record.truth, fish=empty, structures=(), soft=()))
+    found = synthetic_record.assessment(record)
+    judged = tuple(
+        replace(
+            a, mark=(), fish_ping=np.zeros(0, np.int64), fish_range=none, fish_peak=none, fish_strength=none,
+            bottom_range=np.full(40, np.nan), counts={"parted": 0, "seen": 0, "missed": 0},
+            parted=synthetic_record.share(0, 0), detected=synthetic_record.share(0, 0),
+            bottom_error_median=np.nan, bottom_error_spread=np.nan,
+            closed=replace(a.closed, fish_length=np.nan, fish_height=np.nan, reach=np.nan, smallest_fish=np.nan),
+        )
+        for a in found.elements
+    )  # fmt: skip
+    page = build(bare, replace(found, elements=judged))
+    assert "No fish in this scene" in page
+    assert "nan" not in re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL).lower().split()

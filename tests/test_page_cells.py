@@ -1,0 +1,106 @@
+import base64
+import zlib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import synthetic_record
+from hypothesis import given
+from hypothesis import strategies as st
+
+from simulator.echograms.record import FILL_VALUE
+from simulator.page import cells
+
+
+@pytest.fixture(scope="module")
+def element():
+    return synthetic_record.record(pings=37, step=0.05).elements[0]
+
+
+def unpacked(packed):
+    planes = np.frombuffer(zlib.decompress(base64.b64decode(packed["data"])), np.uint8).astype(np.uint16)
+    high, low = planes[: len(planes) // 2], planes[len(planes) // 2 :]
+    return ((high << 8) | low).reshape(packed["columns"], packed["rows"])
+
+
+def levels(codes):
+    return np.where(codes == 0, np.nan, cells.BASE + cells.STEP * (codes.astype(float) - 1))
+
+
+@pytest.mark.parametrize("budget", [10**9, 5000, 700])
+def test_every_cell_holds_the_largest_stored_level(element, budget):
+    picture = cells.echogram(element, budget)
+    assert picture.codes.size <= budget
+    assert picture.reduced == (budget < 10**9)
+    whole = np.asarray(element.echo_strength(), float)
+    found = levels(picture.codes)
+    for column, row in [(0, 0), (1, 3), (picture.codes.shape[0] - 1, picture.codes.shape[1] - 1), (2, 17)]:
+        cell = whole[
+            column * picture.pings : (column + 1) * picture.pings, row * picture.samples : (row + 1) * picture.samples
+        ]
+        assert abs(found[column, row] - cell.max()) <= cells.STEP / 2 + 1e-4
+
+
+def test_packing_loses_nothing(element):
+    picture = cells.echogram(element, 10**9)
+    assert np.array_equal(unpacked(picture.packed()), picture.codes)
+
+
+def test_a_cell_stands_where_its_samples_stand(element):
+    picture = cells.echogram(element, 10**9)
+    sample, ping = 321, 11
+    assert picture.top + (sample + 0.5) * picture.height == pytest.approx(
+        element.range[sample] + element.info.transducer_depth, abs=1e-9
+    )
+    assert picture.left + (ping + 0.5) * picture.width == pytest.approx(element.x[ping], abs=1e-9)
+
+
+@given(pings=st.integers(1, 200_000), samples=st.integers(1, 100_000), budget=st.integers(20_000, 2_000_000))
+def test_reduction_stays_within_the_budget_and_wastes_little(pings, samples, budget):
+    per_ping, per_sample = cells.reduction(pings, samples, budget)
+    columns, rows = -(-pings // per_ping), -(-samples // per_sample)
+    assert columns * rows <= budget
+    if pings * samples <= budget:
+        assert (per_ping, per_sample) == (1, 1)
+
+
+def test_missing_values_stay_missing_and_do_not_hide_their_neighbours(element):
+    stored = np.array(element.echo_level)
+    stored[0, :] = FILL_VALUE
+    stored[5, 100] = FILL_VALUE
+    picture = cells.echogram(replace(element, echo_level=stored), 10**9)
+    assert (picture.codes[0] == 0).all()
+    assert picture.codes[5, 100] == 0
+    assert (picture.codes[1] > 0).all()
+
+
+def test_the_strip_lies_flat_on_the_picked_bottom(element):
+    """A line of one sample's echo that follows the bottom comes out straight, at height 0."""
+    pick = element.bottom_depth - element.info.transducer_depth
+    stored = np.full(np.shape(element.echo_level), -20000, np.int16)
+    at = np.rint((pick - element.range[0]) / 0.05).astype(int)
+    stored[np.arange(element.pings), at] = 2000
+    strip = cells.strip(replace(element, echo_level=stored), pick, 3.0, 1.0, 10**9)
+    assert (np.argmax(strip.codes, axis=1) == round(3.0 / 0.05)).all()
+    row = np.argmax(strip.codes[0])
+    assert abs(strip.top + (row + 0.5) * strip.height) < 1e-9
+
+
+def test_pings_without_a_pick_are_empty_in_the_strip(element):
+    pick = element.bottom_depth - element.info.transducer_depth
+    pick = np.where(np.arange(element.pings) % 2 == 0, np.nan, pick)
+    strip = cells.strip(element, pick, 3.0, 1.0, 10**9)
+    assert (strip.codes[::2] == 0).all()
+    assert (strip.codes[1::2] > 0).all()
+
+
+def test_a_strip_near_the_ends_of_the_range_axis_is_filled_as_far_as_there_is_data(element):
+    pick = np.full(element.pings, element.range[-1] - 0.2)
+    strip = cells.strip(element, pick, 3.0, 1.0, 10**9)
+    assert (strip.codes[:, :60] > 0).all()
+    assert (strip.codes[:, -10:] == 0).all()
+
+
+def test_a_boat_at_anchor_is_drawn_over_ping_number(element):
+    still = replace(element, x=np.zeros(element.pings))
+    assert cells.along_track(still) == (-0.5, 1.0, False)
