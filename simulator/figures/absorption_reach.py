@@ -32,7 +32,9 @@ def absorption_reach(
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
-        figure, (left, right) = sheet.simple(2.9 * sheet.scale, 2, "What the water takes, and how deep is left")
+        figure, (left, right) = sheet.simple(
+            2.9 * sheet.scale, 2, "What the water takes, and how deep is left", head=0.14 * sheet.scale
+        )
         for index, (water, values) in enumerate(absorption.items()):
             dashes = {"linestyle": "-"} if index == 0 else {"linestyle": (0, (4, 2))}
             left.loglog(

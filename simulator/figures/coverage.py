@@ -54,7 +54,7 @@ def coverage(
         axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
                      label=f"limit by geometry, fish {words.length(height, units)} up", gid="limit")  # fmt: skip
         lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), 0.0))
-        lines.legend(axes[0], sheet, loc="lower right" if most else "best")
+        lines.legend(axes[0], sheet, loc="upper right")
         lines.legend(axes[1], sheet, loc="upper right")
         return sheet.finish(figure)
 

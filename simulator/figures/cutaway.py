@@ -175,8 +175,8 @@ def cutaway(
         spans = [np.ptp(spread(record, view, chosen)) for view in ("side", "ahead")]
         k = sheet.scale
         across = sheet.width - 1.75 * k
-        tall = float(np.clip(across / sum(spans) * 1.1 * foot, 0.8, 5.0 if size != "slide" else 5.6))
-        figure = sheet.figure(tall + 1.35 * k)
+        tall = float(np.clip(across / sum(spans) * 1.1 * foot, 0.8, 5.0 if size != "slide" else 4.9))
+        figure = sheet.figure(tall + 1.45 * k)
         height = figure.get_size_inches()[1]
         ratio = tall / (1.1 * foot)
         left = 0.5 * k

@@ -22,6 +22,8 @@ LIMITS = (-30.0, 30.0)
 def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.Cells:
     """Return A minus B [dB] in cells of equal size: each element's maximum in the cell, nearest where it has none.
 
+    Levels below the picture's floor (-65 dB re 1 m2) count as the floor: noise that no picture shows is no difference.
+
     Raises ValueError where the elements did not record the same pings.
     """
     first, second = record.elements[a], record.elements[b]
@@ -34,7 +36,10 @@ def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.C
     count = min(len(s.down) - 1 for s in shown)
     down = np.linspace(top, foot, count + 1)
     middle = (down[:-1] + down[1:]) / 2
-    levels = [s.level[np.clip(np.searchsorted(s.down, middle) - 1, 0, len(s.down) - 2)] for s in shown]
+    floor = np.float32(palette.LEVEL_LIMITS[0])
+    levels = [
+        np.maximum(s.level, floor)[np.clip(np.searchsorted(s.down, middle) - 1, 0, len(s.down) - 2)] for s in shown
+    ]
     return cells.Cells(levels[0] - levels[1], shown[0].across, down, shown[0].pings, max(s.samples for s in shown))
 
 
@@ -65,7 +70,7 @@ def difference(
         if kind == "m":
             unit_ticks(ax, "x", unit, ax.get_xlim())
         ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
-        bar = figure.colorbar(picture, ax=ax, pad=0.11, fraction=0.045)
+        bar = figure.colorbar(picture, ax=ax, pad=0.11 if sheet.size != "one-column" else 0.2, fraction=0.045)
         bar.set_label("difference of echo strength (dB)")
         return sheet.finish(figure, extra=f"Grey: equal; bright: {names[0]} stronger; dark: {names[1]} stronger.")
 

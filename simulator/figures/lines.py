@@ -39,6 +39,7 @@ def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, Flo
     ]
 
 
-def legend(ax: "Axes", sheet: Sheet, **look: Any) -> Any:
+def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
     """Draw the legend of axes, dashes long enough to be told apart."""
-    return ax.legend(handlelength=3.2, borderaxespad=0.2, **({"loc": "best"} | look), fontsize=sheet.points * 0.95)
+    look = {"loc": "best", "handlelength": 3.2, "borderaxespad": 0.2, "fontsize": sheet.points * 0.95, **look}
+    return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)

@@ -46,7 +46,7 @@ def match_chart(
     floor = float(depth[-1]) if bottom is None else bottom
     with sheet.drawing():
         k = sheet.scale
-        figure, axes = sheet.simple(3.9 * k, len(candidates), title, sharey=True)
+        figure, axes = sheet.simple(3.9 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
         figure.subplots_adjust(
             wspace=0.12, top=1 - 0.56 * k / height, right=1 - 1.15 * k / width, bottom=0.78 * k / height
@@ -71,18 +71,24 @@ def _column(ax: Any, sheet: Sheet, depth: FloatArray, floor: float, chance: Floa
     """Draw one candidate: chance (quarry, 2, n) as bars in the water over the bottom; returns the last mesh."""
     count = len(chance)
     ax.set_facecolor(sheet.inks.water)
-    mesh = None
+    mesh = ax.pcolormesh(
+        [0, 0.01], depth[:2], [[np.nan]], cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1
+    )
     for quarry in range(count):
         for which in range(2):
             left = quarry + (0.1 if which == 0 else 0.52)
             cells = np.ma.masked_invalid(chance[quarry, which][:, None])
+            lives = np.flatnonzero(~np.ma.getmaskarray(cells)[:, 0])
+            if not len(lives):
+                continue
+            top, foot = depth[lives[0]], min(depth[lives[-1] + 1], floor)
             mesh = ax.pcolormesh(
-                [left, left + 0.38], depth, cells, cmap=sheet.level_map(), vmin=0, vmax=1,
+                [left, left + 0.38], depth, cells, cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1,
                 gid=f"{('detected', 'parted')[which]} {quarry}",
             )  # fmt: skip
             ax.plot(
-                [left, left + 0.38, left + 0.38, left, left], [0, 0, floor, floor, 0],
-                color=sheet.inks.line, lw=0.4 * sheet.scale,
+                [left, left + 0.38, left + 0.38, left, left], [top, top, foot, foot, top],
+                color=sheet.inks.muted, lw=0.5 * sheet.scale,
             )  # fmt: skip
     ax.axhspan(floor, 1.04 * floor, color=sheet.inks.ground, lw=0, zorder=3)
     ax.set_xlim(0, count)

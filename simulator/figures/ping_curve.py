@@ -61,9 +61,11 @@ def ping_curve(
                     ax.set_yticks([])
                 if index == count - 1:
                     depth_axis(ax, sheet, span, "right", name, most=6)
+            for ax in axes[:, index]:
+                ax.set_xticks([-60, -40, -20], labels=["\u221260", "\u221240", "\u221220"])
             axes[0][index].set_xticklabels([])
             axes[0][index].set_title(element.info.name, color=sheet.series(index)["color"], weight="bold", loc="left")
-            axes[1][index].set_xlabel("echo strength (dB re 1 m\u00b2)")
+            axes[1][index].set_xlabel("echo strength (dB re 1 m\u00b2)" if count < 4 and size != "one-column" else "dB")
         figure.text(0.09 * k / width, 1 - 0.2 * k / height, f"Ping {chosen + 1}: {record.title}", weight="bold")
         return sheet.finish(figure)
 

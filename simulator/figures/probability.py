@@ -107,8 +107,10 @@ def chance_map(
             )
         _scale(ax, sheet, "x", across)
         _scale(ax, sheet, "y", along)
+        if across.unit == along.unit == "m":
+            ax.set_aspect("equal")
         bar = figure.colorbar(mesh, ax=ax, pad=0.03, fraction=0.06)
-        bar.set_label(f"probability (line: {words.digits(level)})")
+        bar.set_label(f"probability (line: {level:g})")
         return sheet.finish(figure)
 
 
@@ -132,14 +134,11 @@ def least_height(
         for index, (name, least) in enumerate(height.items()):
             look = sheet.series(index)
             ax.plot(along.values, least, **look, label=name, gid=f"least {index}")
-            ax.fill_between(along.values, least, top, color=look["color"], alpha=0.08, lw=0)
         lines.dress(ax, "", "")
         _scale(ax, sheet, "x", along)
         lines.metres(ax, sheet, "y", "least height above bottom", (0.0, top))
         lines.legend(ax, sheet)
-        return sheet.finish(
-            figure, extra=f"Above its line an element parts with probability {words.digits(wanted)} or more."
-        )
+        return sheet.finish(figure, extra=f"Above its line an element parts with probability {wanted:g} or more.")
 
 
 def inverse(
@@ -180,7 +179,7 @@ def inverse(
                 bbox={"boxstyle": "round,pad=0.15", "fc": sheet.inks.paper, "ec": "none", "alpha": 0.8},
             )  # fmt: skip
         bar = figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
-        bar.set_label(f"probability (line: {words.digits(level)})")
+        bar.set_label(f"probability (line: {level:g})")
         return sheet.finish(figure)
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.acoustics import pulse as pulses
 from simulator.figures import lines, words
-from simulator.figures.style import UNITS, Sheet, Size, Units, unit_ticks
+from simulator.figures.style import UNITS, Sheet, Size, Units, nice_ticks, tick_labels, unit_ticks
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -24,15 +24,14 @@ FloatArray = NDArray[np.float64]
 class Compression:
     """What is drawn.
 
-    range [m] (n), about the middle of two points `spacing` [m] apart; raw, compressed (n): echo amplitude of a chirp
-    before and after the matched filter, re one point's peak; tone (n): of a tone as long as the chirp. length [s],
-    bandwidth [Hz], gain [dB]: 10 log10 of their product; resolution [m]: -3 dB width after the filter.
+    range [m] (n), about the middle of two points `spacing` [m] apart; raw (2, n): echo amplitude of each as it
+    arrives; compressed (n): of both together after the matched filter; all re one point's peak. length [s], bandwidth
+    [Hz], gain [dB]: 10 log10 of their product; resolution [m]: -3 dB width after the filter.
     """
 
     range: FloatArray
     raw: FloatArray
     compressed: FloatArray
-    tone: FloatArray
     spacing: float
     length: float
     bandwidth: float
@@ -59,16 +58,12 @@ def compression(
     apart = 3 * resolution if spacing is None else spacing
     delay = apart / sound_speed  # half of the two-way time between the points
 
-    def echo(values: NDArray[np.complex128]) -> FloatArray:
-        pair = np.exp(2j * np.pi * frequency * delay) + 1j * np.exp(-2j * np.pi * frequency * delay)
-        return np.abs(np.fft.fftshift(np.fft.ifft(values * pair)))
-
-    flat = np.fft.fft(np.fft.ifftshift(pulses.tone(time, length)))
+    turn = np.exp(2j * np.pi * frequency * delay)
+    both = transfer * count * (turn + 1j * np.conj(turn))
     return Compression(
         range=time * sound_speed / 2,
-        raw=echo(spectrum),
-        compressed=echo(np.asarray(transfer * count, dtype=np.complex128)),
-        tone=echo(flat),
+        raw=np.stack([pulses.taper(time + shift, length) for shift in (delay, -delay)]),
+        compressed=np.abs(np.fft.fftshift(np.fft.ifft(both))),
         spacing=apart,
         length=length,
         bandwidth=bandwidth,
@@ -81,7 +76,9 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
     """Return the explanation: sent chirp, its echo as it arrives, and the echo after the matched filter."""
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
-        figure, axes = sheet.simple(2.7 * sheet.scale, 3, "Pulse compression: long pulse out, sharp echo back")
+        figure, axes = sheet.simple(
+            2.7 * sheet.scale, 3, "Pulse compression: long pulse out, sharp echo back", head=0.2 * sheet.scale
+        )
         time = np.linspace(-what.length / 2, what.length / 2, 2000)
         turns = 9.0  # turns drawn, far fewer than sent: a picture of a chirp, said in the panel
         axes[0].plot(
@@ -91,17 +88,17 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         )  # fmt: skip
         lines.dress(axes[0], "time (ms)", "")
         axes[0].set_yticks([])
+        ticks = nice_ticks(0, what.length * 1e3, 4)
+        axes[0].set_xticks(ticks, labels=tick_labels(ticks))
         axes[0].set_title("sent: a chirp (drawn slowed)", loc="left")
-        near = np.abs(what.range) < 0.62 * what.length * 750 + what.spacing
+        near = np.abs(what.range) < what.length * 450 + what.spacing
         close = np.abs(what.range) < 1.2 * what.spacing + 4 * what.resolution
-        _echo(axes[1], sheet, what.range[near], what.raw[near], 1)
-        axes[1].plot(what.range[near], what.tone[near], color=sheet.inks.muted, ls=(0, (3, 1.5)), lw=0.9 * sheet.scale,
-                     label="a tone as long", gid="tone")  # fmt: skip
-        axes[1].set_title("echo of two points", loc="left")
-        lines.legend(axes[1], sheet, loc="upper right")
-        axes[1].set_ylim(0, 2.6)
+        for index, part in enumerate(what.raw):
+            _echo(axes[1], sheet, what.range[near], part[near], index)
+        axes[1].set_title("as it arrives: two echoes in one", loc="left")
+        axes[1].set_ylim(0, 1.3)
         _echo(axes[2], sheet, what.range[close], what.compressed[close], 0)
-        axes[2].set_title("the same, compressed", loc="left")
+        axes[2].set_title("after the matched filter", loc="left")
         axes[2].set_ylim(0, 1.3)
         for ax in axes[1:]:
             for edge in (-what.spacing / 2, what.spacing / 2):

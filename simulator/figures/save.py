@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator import files
+from simulator.echograms.record import Record
 from simulator.figures import embed
 from simulator.figures.style import CAUTION, SIZES, drawing
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 FORMATS = ("png", "svg", "pdf")
 
 
-def png(figure: "Figure", what: embed.Carried, alt: str = "", dpi: float | None = None) -> bytes:
+def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return a PNG (8 bit RGB) of a figure.
 
     what: what it carries. alt: alternative text, kept as its description. dpi: dots per inch, else the figure's own
@@ -42,31 +43,39 @@ def png(figure: "Figure", what: embed.Carried, alt: str = "", dpi: float | None 
     info.add_itxt("Title", "Pingwright")
     info.add_itxt("Description", alt, zip=True)
     info.add_itxt("Disclaimer", CAUTION)
-    for part in embed.parts(embed.to_json(what)):
+    for part in embed.parts(embed.to_json(_carried(what))):
         info.add_itxt(embed.KEY, part, zip=True)
     out = io.BytesIO()
     picture.save(out, "PNG", pnginfo=info, dpi=(resolution, resolution), compress_level=7)
     return out.getvalue()
 
 
-def svg(figure: "Figure", what: embed.Carried, alt: str = "", dpi: float | None = None) -> bytes:
+def svg(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return an SVG of a figure, text as outlines; dpi: of the pictures inside."""
-    raw = _printed(figure, "svg", {"Date": None, "Creator": f"Pingwright {what.version}"}, dpi)
-    return embed.into_svg(raw, what, "Pingwright", f"{alt} {CAUTION}".strip())
+    kept = _carried(what)
+    raw = _printed(figure, "svg", {"Date": None, "Creator": f"Pingwright {kept.version}"}, dpi)
+    return embed.into_svg(raw, kept, "Pingwright", f"{alt} {CAUTION}".strip())
 
 
-def pdf(figure: "Figure", what: embed.Carried, alt: str = "", dpi: float | None = None) -> bytes:
+def pdf(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return a one-page PDF of a figure with its scenario attached; dpi: of the pictures inside."""
-    about = {"CreationDate": None, "ModDate": None, "Creator": f"Pingwright {what.version}", "Producer": None}
+    kept = _carried(what)
+    about = {"CreationDate": None, "ModDate": None, "Creator": f"Pingwright {kept.version}", "Producer": None}
     raw = _printed(figure, "pdf", about | {"Subject": alt or CAUTION}, dpi)
-    return embed.into_pdf(raw, what)
+    return embed.into_pdf(raw, kept)
+
+
+def _carried(what: embed.Carried | Record) -> embed.Carried:
+    return embed.carried(what) if isinstance(what, Record) else what
 
 
 WRITERS: dict[str, Callable[..., bytes]] = {"png": png, "svg": svg, "pdf": pdf}
 
 
-def save(figure: "Figure", path: Path | str, what: embed.Carried, alt: str = "", dpi: float | None = None) -> None:
-    """Write a figure to a .png, .svg or .pdf file, whole or not at all.
+def save(
+    figure: "Figure", path: Path | str, what: embed.Carried | Record, alt: str = "", dpi: float | None = None
+) -> None:
+    """Write a figure to a .png, .svg or .pdf file, whole or not at all; what: a record, or what it carries.
 
     Raises ValueError for another ending, UnfinishedError where the disk refuses.
     """

@@ -200,15 +200,35 @@ class Sheet:
         figure.set_label(self.theme)
         return figure
 
-    def simple(self, height: float = 3.2, columns: int = 1, title: str = "", **shared: Any) -> tuple["Figure", Any]:
-        """Return a figure with a row of axes (columns), margins fit for labels, and a title; height [inch]."""
-        figure = self.figure(min(height, self.width * 0.95) if self.size != "slide" else height)
+    def simple(
+        self,
+        height: float = 3.2,
+        columns: int = 1,
+        title: str = "",
+        head: float = 0.0,
+        stack: bool = True,
+        **shared: Any,
+    ) -> tuple["Figure", Any]:
+        """Return a figure with axes (columns), margins fit for labels, and a title.
+
+        height, head [inch]: of a row of axes, and of further room above each. In one column several axes stand
+        beneath each other, unless `stack` is false.
+        """
+        narrow = self.size == "one-column"
+        rows = columns if stack and narrow else 1
+        figure = self.figure(rows * min(height, self.width * 0.8) if narrow else height)
         k, (w, h) = self.scale, figure.get_size_inches()
-        top = 0.36 * k if title else 0.14 * k
-        axes = figure.subplots(1, columns, squeeze=False, **shared)[0]
+        axes = figure.subplots(rows, columns // rows, squeeze=False, **shared).ravel()
+        top = (0.36 if title else 0.14) * k + head
+        foot = (0.74 if narrow else 0.62) * k
+        gap = 0.5 * k + head
+        each = (h - top - foot - gap * (rows - 1)) / rows
         figure.subplots_adjust(
-            left=0.52 * k / w, right=1 - 0.5 * k / w, bottom=0.62 * k / h, top=1 - top / h, wspace=0.28
+            left=0.52 * k / w, right=1 - 0.5 * k / w, bottom=foot / h, top=1 - top / h, wspace=0.28, hspace=gap / each
         )
+        if rows > 1:  # a shared scale is then hidden by the library on all but the first
+            for ax in axes:
+                ax.tick_params(labelleft=True)
         if title:
             headline(figure, self, title, 0.2 * k)
         return figure, axes
