@@ -170,11 +170,11 @@ def _lock(path: Path) -> int:
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
         try:
             if sys.platform == "win32":
-                import msvcrt  # noqa: PLC0415 - only there
+                import msvcrt
 
                 msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
             else:
-                import fcntl  # noqa: PLC0415 - not on Windows
+                import fcntl
 
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:

@@ -24,10 +24,19 @@ def shown(number: Number, value: float) -> str:
         return f"{100 * value:.3g} %" if number.name.startswith(("share", "false")) else f"{value:.0f}"
     if number.unit == "m":
         if abs(value) < 1:
-            return f"{value * 100:.3g} cm ({value / FOOT * 12:.2g} in)"
-        return f"{value:.3g} m ({value / FOOT:.3g} ft)"
+            return f"{figures(value * 100)} cm ({figures(value / FOOT * 12, 2)} in)"
+        return f"{figures(value)} m ({figures(value / FOOT)} ft)"
     factor, unit = SHOWN.get(number.unit, (1.0, number.unit))
-    return f"{value * factor:.4g} {unit}"
+    return f"{figures(value * factor, 4)} {unit}"
+
+
+def figures(value: float, count: int = 3) -> str:
+    """Return a number with so many significant figures, never in powers of ten (in the unit it came in)."""
+    if value == 0:
+        return "0"
+    places = count - 1 - math.floor(math.log10(abs(value)))
+    text = f"{round(value, places):.{max(places, 0)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _interval(share: Share) -> dict[str, float | int | None]:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from simulator.echograms.record import Record
-from simulator.files import digest, is_ours, replacing, write_text
+from simulator.files import digest, is_ours, write_text
 
 Progress = Callable[[str, int, int], None]
 
@@ -19,8 +19,7 @@ def write(record: Record, folder: Path, echograms: str, *, progress: Progress | 
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
     """
-    from simulator.figures import save, words
-    from simulator.figures.compare import comparison
+    from simulator.figures import compare, embed, save, words
     from simulator.measure.assess import assess
     from simulator.page.build import build
     from simulator.report.summary import as_data, as_text
@@ -28,8 +27,8 @@ def write(record: Record, folder: Path, echograms: str, *, progress: Progress | 
     assessment = assess(record, progress=progress)
     answer = words.answer(assessment)
     steps = _Steps(progress, 3)
-    with replacing(folder / PICTURE) as part:
-        save.save(comparison(record, assessment), part, record)
+    picture, said = compare.comparison(record, assessment), compare.alt(record, assessment)
+    save.save(picture, folder / PICTURE, embed.carried(record), said)
     steps.next()
     write_text(folder / PAGE, build(record, assessment))
     steps.next()

@@ -1,0 +1,120 @@
+"""The set of results: numbers with their definitions, digests, and a mixed set that is detected."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import synthetic_record
+
+from simulator import files
+from simulator.echograms.file import Writer, read
+from simulator.errors import UnfinishedError
+from simulator.figures import embed
+from simulator.measure.assess import assess
+from simulator.report import numbers, summary, write
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    out = tmp_path_factory.mktemp("set")
+    made = synthetic_record.record()
+    with Writer(out / "echograms.h5", made) as writer:
+        for position, element in enumerate(made.elements):
+            writer.write(position, 0, np.asarray(element.echo_level))
+    write.write(read(out / "echograms.h5"), out, "echograms.h5")
+    return out
+
+
+def test_the_set_is_whole_and_its_summary_closes_it(folder):
+    assert sorted(p.name for p in folder.iterdir()) == sorted((*write.NAMES, "echograms.h5"))
+    data = json.loads((folder / "summary.json").read_text())
+    assert set(data["files"]) == {"echograms.h5", "compare.png", "compare.html", "summary.md"}
+    assert all(files.digest(folder / name) == known for name, known in data["files"].items())
+    assert write.strangers(folder) == []
+    assert "ynthetic" in data["synthetic"]
+
+
+def test_a_mixed_set_is_detected(folder, tmp_path):
+    for path in folder.iterdir():
+        files.copy(path, tmp_path / path.name)
+    (tmp_path / "summary.md").write_text("of another run")
+    (tmp_path / "compare.html").unlink()
+    assert sorted(write.strangers(tmp_path)) == ["compare.html", "summary.md"]
+    (tmp_path / "summary.json").write_text("{}")
+    with pytest.raises(ValueError, match="no summary of ours"):
+        write.strangers(tmp_path)
+
+
+def test_every_number_carries_unit_and_definition(folder):
+    data = json.loads((folder / "summary.json").read_text())
+    text = (folder / "summary.md").read_text()
+    for element in data["elements"]:
+        assert set(element["numbers"]) == {number.name for number in numbers.NUMBERS}
+        for name, number in element["numbers"].items():
+            sentence = number["definition"]
+            assert sentence.endswith("."), name
+            assert sentence in text
+            assert number["value"] is None or isinstance(number["value"], int | float)
+
+
+def test_numbers_are_those_measured(folder):
+    record = read(folder / "echograms.h5")
+    found = assess(record)
+    data = json.loads((folder / "summary.json").read_text())
+    for element, measured, stored in zip(record.elements, found.elements, data["elements"], strict=True):
+        values = {name: number["value"] for name, number in stored["numbers"].items()}
+        assert values["source_level"] == element.info.source_level
+        assert (
+            values["fish"] == len(measured.mark) == sum(values[f"fish_{mark}"] for mark in ("parted", "seen", "missed"))
+        )
+        assert values["reach"] == pytest.approx(measured.closed.reach)
+        assert stored["numbers"]["share_parted"]["of"] == measured.parted.of
+
+
+def test_writing_again_gives_the_same_bytes(folder, tmp_path):
+    files.copy(folder / "echograms.h5", tmp_path / "echograms.h5")
+    write.write(read(tmp_path / "echograms.h5"), tmp_path, "echograms.h5")
+    for name in ("summary.md", "summary.json", "compare.png", "compare.html"):
+        assert (tmp_path / name).read_bytes() == (folder / name).read_bytes(), name
+
+
+def test_the_picture_carries_its_scenario(folder):
+    carried = embed.read((folder / "compare.png").read_bytes())
+    assert carried.scenario == synthetic_record.SCENARIO
+
+
+def test_a_full_disk_leaves_the_old_files(folder, tmp_path, monkeypatch):
+    for path in folder.iterdir():
+        files.copy(path, tmp_path / path.name)
+    record = replace(read(tmp_path / "echograms.h5"), title="Another title")
+    put = files.put_in_place
+
+    def full(part, target):
+        if target.name == "summary.md":
+            raise files.unfinished(OSError(28, "No space left on device"), target)
+        put(part, target)
+
+    monkeypatch.setattr(files, "put_in_place", full)
+    with pytest.raises(UnfinishedError, match="no room left"):
+        write.write(record, tmp_path, "echograms.h5")
+    assert (tmp_path / "summary.md").read_bytes() == (folder / "summary.md").read_bytes()
+    assert not list(tmp_path.glob(f"{files.PART}*"))
+    assert "compare.png" in write.strangers(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "said"),
+    [
+        (1627.4, "m", "1630 m (5340 ft)"),
+        (0.30481, "m", "30.5 cm (12 in)"),
+        (-0.0183, "m", "-1.83 cm (-0.72 in)"),
+        (130e3, "Hz", "130 kHz"),
+        (0.002, "s", "2 ms"),
+        (0.0512, "dB/m", "51.2 dB/km"),
+        (float("nan"), "m", "-"),
+        (12.0, "", "12"),
+    ],
+)
+def test_numbers_are_shown_to_people(value, unit, said):
+    assert summary.shown(numbers.Number("x", "x", unit, lambda *_: value), value) == said
