@@ -200,7 +200,7 @@ def test_what_is_painted_is_the_level_through_the_palette(opened, record):
         """return arguments[0].map(([i, x, z]) => {
           const p = pingwright.pictures[i];
           const middle = (v, from, size, by) => from + (Math.floor((v - from) / size / by) + 0.5) * size * by;
-          const at = {x: middle(x, p.cells.left, p.cells.width, p.by.across), 
+          const at = {x: middle(x, p.cells.left, p.cells.width, p.by.across),
             y: middle(z, p.cells.top, p.cells.height, p.by.down)};
           const sx = p.view.frame.x_scale.compute(at.x), sy = p.view.frame.y_scale.compute(at.y);
           const canvas = p.view.canvas.primary.canvas;
@@ -301,7 +301,8 @@ def test_truth_marks_can_be_put_away(opened, record):
     found = synthetic_record.assessment(record)
     script = (
         "return pingwright.pictures.map((p) => Object.fromEntries("
-        "p.model.renderers.filter((r) => r.name.endsWith('-line')).map((r) => [r.name.slice(0, -5), r.visible ? Array.from(r.data_source.data.x).length : 0])))"
+        "p.model.renderers.filter((r) => r.name.endsWith('-line'))"
+        ".map((r) => [r.name.slice(0, -5), r.visible ? Array.from(r.data_source.data.x).length : 0])))"
     )
     assert opened.execute_script(script) == [dict(e.counts) for e in found.elements]
     opened.execute_script("document.getElementById('truth').click()")

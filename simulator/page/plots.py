@@ -36,9 +36,10 @@ def document(panels: int, span: Span) -> dict[str, Any]:
     x = Range1d(start=x0, end=x1, bounds=span.x, min_interval=(x1 - x0) / 200)
     depth = Range1d(start=bottom, end=top, bounds=span.depth, min_interval=(bottom - top) / 400)
     height = Range1d(start=below, end=above, bounds=span.strip)
+    along = "Along the track [m]" if span.metres else "Ping"
     roots = Document()
-    pictures = [_picture(x, depth, _HEIGHT, marks=True) for _ in range(panels)]
-    strips = [_picture(x, height, _STRIP_HEIGHT, marks=False) for _ in range(panels)]
+    pictures = [_picture(x, depth, _HEIGHT, along, "Depth [m]", marks=True) for _ in range(panels)]
+    strips = [_picture(x, height, _STRIP_HEIGHT, None, "Height [m]", marks=False) for _ in range(panels)]
     for figure in [*pictures, *strips]:
         roots.add_root(figure)
     names: dict[str, str] = {}
@@ -63,7 +64,7 @@ def picture_span(pictures: list[Cells], window: tuple[float, float], strip: tupl
     return Span((left, right), window, strip, metres)
 
 
-def _picture(x: Any, y: Any, height: int, *, marks: bool) -> Any:
+def _picture(x: Any, y: Any, height: int, x_label: str | None, y_label: str, *, marks: bool) -> Any:
     """Return one figure: an empty picture, and marks if wanted, with tools but no bar of buttons."""
     from bokeh.models import BoxZoomTool, FixedTicker, PanTool, WheelZoomTool
     from bokeh.plotting import figure
@@ -75,8 +76,10 @@ def _picture(x: Any, y: Any, height: int, *, marks: bool) -> Any:
         output_backend="canvas", lod_threshold=None,
     )  # fmt: skip
     plot.grid.visible = False
-    for axis in (plot.xaxis[0], plot.yaxis[0]):
+    for axis, label in ((plot.xaxis[0], x_label), (plot.yaxis[0], y_label)):
         axis.ticker = FixedTicker(ticks=[])
+        axis.axis_label = label
+        axis.axis_label_text_font_size, axis.major_label_text_font_size = "13px", "12px"
         axis.axis_label_text_font_style = "normal"
         axis.axis_label_standoff = 4
     _add_image(plot)
