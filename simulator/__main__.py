@@ -231,9 +231,9 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         asked = parser().parse_args(arguments)
         if asked.version:
-            from importlib.metadata import version
+            from simulator import files
 
-            print(f"pingwright {version('pingwright')}")
+            print(f"{files.PROGRAM} {files.version()}")
         elif asked.command is None:
             parser().print_help()
         else:

@@ -31,6 +31,16 @@ REASONS = {
 }
 
 
+def version() -> str:
+    """Return the program's version, '0+source' where it is run without being installed."""
+    from importlib import metadata
+
+    try:
+        return metadata.version(PROGRAM)
+    except metadata.PackageNotFoundError:
+        return "0+source"
+
+
 def unfinished(error: OSError, path: Path | str) -> UnfinishedError:
     """Return what to tell the user when writing `path` failed."""
     reason = REASONS.get(error.errno or 0, error.strerror or str(error))

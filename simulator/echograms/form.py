@@ -6,7 +6,6 @@ length in UTF-8. The same record gives the same bytes: no time of writing is sto
 
 from collections.abc import Mapping
 from hashlib import sha256
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,7 @@ from simulator.echograms.record import (
     StructureTruth,
     Truth,
 )
+from simulator.files import PROGRAM, version
 
 # What netCDF-4 writes as the name of a dimension that has no variable; the number is the length, ten wide.
 NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"
@@ -29,10 +29,7 @@ NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"
 
 def program() -> str:
     """Return program and version, as stored in the `source` attribute."""
-    try:
-        return f"pingwright {version('pingwright')}"
-    except PackageNotFoundError:
-        return "pingwright"
+    return f"{PROGRAM} {version()}"
 
 
 def scenario_digest(text: str) -> str:
