@@ -234,10 +234,12 @@ class _Comparison:
         left, top, _ = places.legend
         handles = self._legend_marks()
         total = len(self.record.truth.fish.id)
+        room = sheet.width - left - 0.4 * sheet.scale
+        small = min(fit_points(label, sheet.points, room, least=5.5) for label in handles)
         legend = figure.legend(
             handles.values(), handles, loc="upper left", bbox_to_anchor=(left / sheet.width, top / places.height),
             borderpad=0, borderaxespad=0, labelspacing=0.45, handletextpad=0.5, handlelength=1.2,
-            title=f"of {total} fish, by element", title_fontsize=sheet.points, alignment="left",
+            title=f"of {total} fish, by element", title_fontsize=small, fontsize=small, alignment="left",
         )  # fmt: skip
         legend.set_gid("legend")
 
