@@ -1,0 +1,256 @@
+"""The spreading kernel: flat arrays in, one grid out; arithmetic only, no physics and no random draw.
+
+A kernel is made for the shape of its tables (node pairs; beam tabulated over the angle off axis or over both direction
+cosines; real or complex beam), because numbers known when compiling let LLVM unroll the tap loop.
+`twins.spread_plain` is the same arithmetic in numpy, compared with this one by the tests.
+"""
+
+import math
+from collections.abc import Callable
+from functools import lru_cache
+from typing import Any
+
+import numba
+import numpy as np
+
+from simulator.engine.noise import gaussian
+from simulator.engine.scalars import cosine_turn, sine_turn
+from simulator.engine.vectors import lane, load, mirror, splat, store
+
+_BLOCK = 256
+_ROW = 16
+_HALF, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0))
+
+_jit = numba.njit(nogil=True, cache=True, error_model="numpy")
+_inline = numba.njit(nogil=True, inline="always", error_model="numpy")
+
+
+@_inline
+def look(xyz: Any, axis: Any, pose: Any, start: Any, count: Any, ranges: Any, cosines: Any) -> Any:
+    """Fill ranges [m] and cosines (u, v, w, incidence) of a block of scatterers seen from a pose."""
+    for k in range(count):
+        i = start + k
+        dx = xyz[0, i] - pose[0]
+        dy = xyz[1, i] - pose[1]
+        dz = xyz[2, i] - pose[2]
+        r = math.sqrt(dx * dx + dy * dy + dz * dz)
+        ranges[k] = r
+        inverse = 1.0 / r
+        dx *= inverse
+        dy *= inverse
+        dz *= inverse
+        cosines[0, k] = np.float32(pose[3] * dx + pose[4] * dy + pose[5] * dz)
+        cosines[1, k] = np.float32(pose[6] * dx + pose[7] * dy + pose[8] * dz)
+        cosines[2, k] = np.float32(pose[9] * dx + pose[10] * dy + pose[11] * dz)
+        cosines[3, k] = -(np.float32(dx) * axis[0, i] + np.float32(dy) * axis[1, i] + np.float32(dz) * axis[2, i])
+
+
+@_inline
+def time(
+    xyz: Any, phase: Any, slowness: Any, clock: Any, start: Any, count: Any, ranges: Any, turns: Any, at: Any
+) -> Any:
+    """Fill grid positions `at` [samples] and carrier phases `turns` of a block; ranges become the whole one-way path.
+
+    slowness (2, m): mean slowness from the face to each depth [s/m] and its slope; clock: see `tables.Clock`.
+    """
+    last = slowness.shape[1] - 1
+    for k in range(count):
+        place = (xyz[2, start + k] - clock[0]) * clock[1]
+        row = min(max(np.int64(place), 0), last)
+        mean = slowness[0, row] + slowness[1, row] * (place - row)
+        delay = 2.0 * ranges[k] * mean * clock[2] + clock[3]
+        ranges[k] = ranges[k] * clock[2] + clock[4]
+        at[k] = (delay - clock[5]) * clock[6]
+        turn = delay * clock[7]
+        turns[k] = np.float32(math.floor(turn + 0.5) - turn) + phase[start + k]
+
+
+@_inline
+def carry(turns: Any, count: Any, carriers: Any) -> Any:
+    """Fill carriers (cos, sin) of phases in turns."""
+    for k in range(count):
+        x = turns[k]
+        x -= np.float32(math.floor(x + _HALF))
+        carriers[0, k] = cosine_turn(x)
+        carriers[1, k] = sine_turn(x)
+
+
+@_inline
+def lerp(table: Any, offset: Any, step: Any, part: Any) -> Any:
+    """Return the row between table[offset] and table[offset + step], `part` of the way."""
+    low = load(table, offset)
+    return low + splat(part) * (load(table, offset + step) - low)
+
+
+@_inline
+def spline(part: Any, weights: Any) -> Any:
+    """Fill the four cubic B-spline weights at `part` between the second and third knot."""
+    rest = _ONE - part
+    sixth = _ONE / np.float32(6)
+    square, cube = part * part, part * part * part
+    weights[0] = rest * rest * rest * sixth
+    weights[1] = (np.float32(4) - np.float32(6) * square + np.float32(3) * cube) * sixth
+    weights[2] = (_ONE + np.float32(3) * (part + square - cube)) * sixth
+    weights[3] = cube * sixth
+
+
+def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..., Any]]:
+    """Return two functions that read the real and the imaginary row of the beam table in direction (u, v)."""
+    stride = parts * _ROW
+
+    def radial(shift: int) -> Callable[..., Any]:
+        @_inline
+        def read(beam: Any, shape: Any, u: Any, v: Any, weights: Any) -> Any:
+            place = min(math.sqrt(u * u + v * v), _ONE) * np.float32(shape[0] - 1)
+            row = min(np.int64(place), shape[0] - 2)
+            return lerp(beam, row * stride + shift, stride, place - np.float32(row))
+
+        return read
+
+    def both(shift: int) -> Callable[..., Any]:
+        @_inline
+        def read(beam: Any, shape: Any, u: Any, v: Any, weights: Any) -> Any:
+            # Two knots of margin on either side of [-1, 1] (or of [0, 1] where mirrored: shape[2]).
+            su = (abs(u) if shape[2] else (u + _ONE) * _HALF) * np.float32(shape[0] - 5) + _TWO
+            sv = (abs(v) if shape[2] else (v + _ONE) * _HALF) * np.float32(shape[1] - 5) + _TWO
+            iu, iv = min(np.int64(su), shape[0] - 3), min(np.int64(sv), shape[1] - 3)
+            spline(su - np.float32(iu), weights[0])
+            spline(sv - np.float32(iv), weights[1])
+            total = splat(_ZERO)
+            for a in range(4):
+                line = ((iu + a - 1) * shape[1] + iv - 1) * stride + shift
+                inner = splat(weights[1, 0]) * load(beam, line)
+                for b in range(1, 4):
+                    inner = inner + splat(weights[1, b]) * load(beam, line + b * stride)
+                total = total + splat(weights[0, a]) * inner
+            return total
+
+        return read
+
+    make = both if plane else radial
+    return make(0), make((parts - 1) * _ROW)
+
+
+def _make_taps(half: int) -> Callable[..., Any]:
+    """Return the function that turns one row of node amplitudes into its even (real) and odd (imaginary) taps."""
+
+    @_inline
+    def taps_of(amplitude: Any, mirrored: Any, taps: Any, offset: Any, part: Any) -> Any:
+        even, odd = amplitude + mirrored, amplitude - mirrored
+        real, imaginary = splat(_ZERO), splat(_ZERO)
+        for j in range(half):
+            here = offset + j * 2 * _ROW
+            real = real + lane(even, j) * lerp(taps, here, half * 2 * _ROW, part)
+            imaginary = imaginary + lane(odd, j) * lerp(taps, here + _ROW, half * 2 * _ROW, part)
+        return real, imaginary
+
+    return taps_of
+
+
+@lru_cache
+def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
+    """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, 1 or 2 beam parts.
+
+    The kernel adds the echoes of scatterers to a grid of interleaved rows grid[0] (real), grid[1] (imaginary).
+    Arguments: grid (2, n) float32; xyz (3, n) float64; axis (3, n), amplitude, phase, float32; law int32;
+    weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
+    position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arrays()`.
+    """
+    beam_real, beam_imaginary = _make_beam(plane, parts)
+    taps_of = _make_taps(half)
+    complex_beam = parts == 2
+
+    @_jit
+    def spread(
+        grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
+        clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
+    ):  # type: ignore[no-untyped-def]  # fmt: skip
+        ranges, at = np.empty(_BLOCK), np.empty(_BLOCK)
+        cosines = np.empty((4, _BLOCK), np.float32)
+        turns, carriers = np.empty(_BLOCK, np.float32), np.empty((2, _BLOCK), np.float32)
+        weights = np.empty((2, 4), np.float32)
+        real_grid, imaginary_grid = grid[0], grid[1]
+        limit = float(grid.shape[1] - _ROW)
+        weighted = weight.shape[0] > 0
+        gain_row = load(gain, 0)
+        rows = np.float32(strength.shape[1] - 1)
+        last_row = strength.shape[1] - 2
+        flat = strength.reshape(strength.size)
+        law_size = strength.shape[1] * _ROW
+        for s in range(segments.shape[0]):
+            for start in range(segments[s, 0], segments[s, 1], _BLOCK):
+                count = min(_BLOCK, segments[s, 1] - start)
+                look(xyz, axis, pose, start, count, ranges, cosines)
+                time(xyz, phase, slowness, clock, start, count, ranges, turns, at)
+                carry(turns, count, carriers)
+                for k in range(count):
+                    position = at[k]
+                    cosine = cosines[3, k]
+                    kind = law[start + k]
+                    if two_sided[kind]:
+                        cosine = abs(cosine)
+                    strong = amplitude[start + k]
+                    if weighted:
+                        strong *= weight[start + k]
+                    if cosines[2, k] <= _ZERO or cosine < _ZERO or strong == _ZERO or not 0.0 <= position < limit:
+                        continue
+                    # Two-way spreading is that of the straight path to the scatterer: see receiver for the bounce.
+                    r = np.float32(ranges[k])
+                    here = np.int64(position)
+                    between = np.float32(position - here) * np.float32(tap_steps)
+                    step = min(np.int64(between), tap_steps - 1)
+                    # strength
+                    place = math.sqrt(max(_ONE - cosine, _ZERO)) * rows
+                    row = min(np.int64(place), last_row)
+                    node = gain_row * lerp(flat, kind * law_size + row * _ROW, _ROW, place - np.float32(row))
+                    # loss, bilinear in range and in the depth's share of the range
+                    place = r * np.float32(clock[8])
+                    row = min(np.int64(place), loss_shape[0] - 2)
+                    part = place - np.float32(row)
+                    deep = max(np.float32((xyz[2, start + k] - clock[9]) * clock[10]), _ZERO)
+                    layer = min(np.int64(deep), loss_shape[1] - 2)
+                    deep = min(deep - np.float32(layer), _ONE)
+                    line = (row * loss_shape[1] + layer) * _ROW
+                    near = lerp(loss, line, loss_shape[1] * _ROW, part)
+                    far = lerp(loss, line + _ROW, loss_shape[1] * _ROW, part)
+                    node = node * (near + splat(deep) * (far - near))
+                    reach = np.float32((ranges[k] - clock[4]) / clock[2])
+                    node = node * splat(strong / (reach * reach))
+                    u, v = cosines[0, k], cosines[1, k]
+                    row = step * half * 2 * _ROW
+                    part = between - np.float32(step)
+                    cosine, sine = splat(carriers[0, k]), splat(carriers[1, k])
+                    direct = node * beam_real(beam, beam_shape, u, v, weights)
+                    real, imaginary = taps_of(direct, mirror(direct), taps, row, part)
+                    if complex_beam:
+                        turned = node * beam_imaginary(beam, beam_shape, u, v, weights)
+                        more, less = taps_of(turned, mirror(turned), taps, row, part)
+                        real, imaginary = real - less, imaginary + more
+                    store(real_grid, here, load(real_grid, here) + (real * cosine - imaginary * sine))
+                    store(imaginary_grid, here, load(imaginary_grid, here) + (real * sine + imaginary * cosine))
+
+    return spread
+
+
+@lru_cache
+def cell_spreader(half: int) -> Callable[..., None]:
+    """Return the compiled kernel that adds complex Gaussian echoes, one a grid sample, to a grid (2, n).
+
+    Arguments: grid; rows flat float32 (cell, 16): rms node amplitudes; first: grid position of the first cell; taps;
+    key uint64 of the ping.
+    """
+    taps_of = _make_taps(half)
+
+    @_jit
+    def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
+        real_grid, imaginary_grid = grid[0], grid[1]
+        for k in range(rows.shape[0] // _ROW):
+            a, b = gaussian(key, k)
+            node = load(rows, k * _ROW)
+            real, imaginary = taps_of(node, mirror(node), taps, 0, _ZERO)
+            here = first + k
+            x, y = splat(a), splat(b)
+            store(real_grid, here, load(real_grid, here) + (real * x - imaginary * y))
+            store(imaginary_grid, here, load(imaginary_grid, here) + (real * y + imaginary * x))
+
+    return spread_cells

@@ -1,0 +1,162 @@
+"""Band nodes and taps: how a scatterer whose amplitude varies over the band becomes 16 samples on one grid.
+
+A scatterer's spectrum over the band is A(f) exp(-2 pi j f tau), A smooth. A(f) is carried by its values at K nodes,
+mirror-symmetric about the band's centre, and an interpolation basis M (K, f) fitted by least squares to the very
+curves that occur (beam squared times loss). Each basis function, delayed by a fraction of a sample, becomes 16 taps,
+fitted by least squares under a smooth window whose spectrum is divided out once a ping. Mirror symmetry turns node
+pairs into an even part with real taps and an odd part with imaginary ones.
+
+Method: non-uniform FFT by a compact kernel (Dutt & Rokhlin 1993, SIAM J. Sci. Comput. 14, 1368-1393), window
+exp(beta sqrt(1 - x^2)) (Barnett, Magland & af Klinteberg 2019, SIAM J. Sci. Comput. 41, C479-C504).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+LANES = 16
+TAPS = 16
+#: A tap at offset n samples from the integer part of the delay: n = FIRST_TAP .. FIRST_TAP + 15.
+FIRST_TAP = -7
+#: Rate of the spreading grid over the band: 16 taps carry the window to -90 dB at this rate.
+OVERSAMPLING = 1.25
+_FIT_POINTS = 257
+_SHAPE = 0.97
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """A named trade of speed for error.
+
+    half: node pairs (2 half nodes over the band). delays: steps between tap rows over one sample.
+    The error of each level against the direct sum is stated in DEVELOPERS.md and tested.
+    """
+
+    name: str
+    half: int
+    delays: int
+
+
+ACCURACIES = {
+    "draft": Accuracy("draft", 4, 64),
+    "normal": Accuracy("normal", 6, 128),
+    "fine": Accuracy("fine", 8, 256),
+}
+
+
+@dataclass(frozen=True)
+class NodeSet:
+    """Nodes and taps of one band.
+
+    frequency (2 half) [Hz]: node frequencies, upper half from the edge inwards, then their mirror images.
+    lane (2 half): the lane each node lives in (0.. for the upper ones, 8.. for their mirror images).
+    basis (2 half, point), points (point) [Hz]: interpolation basis. taps: flat float32 table
+    (delays + 1, half, even|odd, 16). error: the fit's relative error on held-back curves.
+    """
+
+    band: tuple[float, float]
+    half: int
+    delays: int
+    frequency: FloatArray
+    lane: NDArray[np.int64]
+    basis: FloatArray
+    points: FloatArray
+    taps: NDArray[np.float32]
+    error: float
+
+    def rows(self, values: FloatArray) -> NDArray[np.float32]:
+        """Spread node values (..., 2 half) over the 16 lanes of float32 rows (..., 16); unused lanes are zero."""
+        rows = np.zeros((*values.shape[:-1], LANES), np.float32)
+        rows[..., self.lane] = values
+        return rows
+
+
+def node_frequencies(band: tuple[float, float], half: int) -> FloatArray:
+    """Return 2 half Chebyshev nodes [Hz]: the upper half from the edge inwards, then their mirror images."""
+    upper = np.cos((2 * np.arange(half) + 1) * np.pi / (4 * half))
+    centre, reach = (band[0] + band[1]) / 2, (band[1] - band[0]) / 2
+    return np.concatenate([centre + reach * upper, centre - reach * upper])
+
+
+def window_spectrum(offset: FloatArray, rate: float) -> FloatArray:
+    """Return the spectrum of the spreading window at offset [Hz] from the band's centre, 1 at the centre.
+
+    rate [Hz]: of the spreading grid. Its inverse is what the receiver multiplies by after the FFT.
+    """
+    beta = _SHAPE * np.pi * TAPS * (1 - 1 / (2 * OVERSAMPLING))
+    x, weight = np.polynomial.legendre.leggauss(96)
+    shape = np.exp(beta * (np.sqrt(1 - x**2) - 1)) * weight
+    phase = np.multiply.outer(np.asarray(offset) / rate, x * TAPS / 2) * 2 * np.pi
+    return np.asarray(np.cos(phase) @ shape / shape.sum())
+
+
+def fit_basis(family: FloatArray, at_nodes: FloatArray) -> FloatArray:
+    """Return the basis (node, point) that best rebuilds curves (curve, point) from their node values (curve, node).
+
+    Curves are weighted by the -0.7th power of their peak, which balances main lobe and side lobes; the family is
+    taken together with its mirror image, so the basis is mirror-symmetric too.
+    """
+    half = at_nodes.shape[1] // 2
+    mirrored = np.concatenate([at_nodes[:, half:], at_nodes[:, :half]], axis=1)
+    curves = np.concatenate([family, family[:, ::-1]])
+    nodes = np.concatenate([at_nodes, mirrored])
+    weight = np.maximum(np.abs(curves).max(axis=1), 1e-6)[:, None] ** -0.7
+    # A little ridge keeps the basis bounded where the family leaves it free.
+    ridge = 1e-7 * np.sqrt(len(curves)) * np.eye(2 * half)
+    left = np.concatenate([nodes * weight, ridge])
+    right = np.concatenate([curves * weight, np.zeros((2 * half, curves.shape[1]))])
+    return np.asarray(np.linalg.lstsq(left, right, rcond=None)[0])
+
+
+def fit_taps(basis: FloatArray, offset: FloatArray, rate: float, delays: int) -> NDArray[np.float32]:
+    """Return the tap table (delays + 1, half, even|odd, 16), flattened: the basis delayed by fractions of a sample.
+
+    basis (2 half, point) over offset [Hz] (point) from the band's centre.
+    """
+    half = len(basis) // 2
+    even = (basis[:half] + basis[half:]).T / 2
+    odd = (basis[:half] - basis[half:]).T / 2
+    tap = np.arange(TAPS) + FIRST_TAP
+    spectrum = 1 / window_spectrum(offset, rate)
+    table = np.zeros((delays + 1, half, 2, TAPS))
+    for step in range(delays + 1):
+        phase = 2 * np.pi * np.multiply.outer(offset / rate, tap - step / delays)
+        cosine, sine = np.cos(phase) * spectrum[:, None], np.sin(phase) * spectrum[:, None]
+        # sum h exp(-j phase): a real even target wants real h; a real odd one wants j h, j exp(-j phase) = sin + j cos.
+        table[step, :, 0] = _solve(np.concatenate([cosine, sine]), even).T
+        table[step, :, 1] = _solve(np.concatenate([sine, cosine]), odd).T
+    return table.astype(np.float32).ravel()
+
+
+def _solve(matrix: FloatArray, target: FloatArray) -> FloatArray:
+    padded = np.concatenate([target, np.zeros_like(target)])
+    return np.asarray(np.linalg.lstsq(matrix, padded, rcond=1e-13)[0])
+
+
+def fit_points(band: tuple[float, float]) -> FloatArray:
+    """Return the frequencies [Hz] on which bases and taps are fitted, both band edges included."""
+    return np.linspace(band[0], band[1], _FIT_POINTS)
+
+
+def design(
+    band: tuple[float, float], rate: float, accuracy: Accuracy, family: FloatArray, at_nodes: FloatArray
+) -> NodeSet:
+    """Fit nodes, basis and taps.
+
+    rate [Hz]: of the spreading grid. family (curve, point) real, on `fit_points(band)`; at_nodes (curve, 2 half)
+    the same curves at `node_frequencies`. Every fifth curve is held back and gives the stated error.
+    """
+    half = accuracy.half
+    held = np.arange(len(family)) % 5 == 4
+    basis = fit_basis(family[~held], at_nodes[~held])
+    miss = at_nodes[held] @ basis - family[held]
+    error = float(np.sqrt((miss**2).sum() / (family[held] ** 2).sum()))
+    points = fit_points(band)
+    offset = points - (band[0] + band[1]) / 2
+    lane = np.concatenate([np.arange(half), LANES // 2 + np.arange(half)])
+    taps = fit_taps(basis, offset, rate, accuracy.delays)
+    frequency = node_frequencies(band, half)
+    return NodeSet(band, half, accuracy.delays, frequency, lane, basis, points, taps, error)

@@ -1,0 +1,271 @@
+"""What an element and the water do to an echo, tabulated at the band's nodes once a run.
+
+All tables are flat float32 with rows of 16 lanes (`nodes.NodeSet.rows`): the kernel reads rows and multiplies.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.element.model import Element
+from simulator.engine import nodes as node_design
+from simulator.engine.nodes import Accuracy, NodeSet
+from simulator.world.scatterers import StrengthLaw, Water, World
+
+FloatArray = NDArray[np.float64]
+Beam = Callable[[FloatArray, FloatArray, FloatArray], NDArray[np.complex128]]
+
+#: Rows of a strength law over t = sqrt(1 - cos incidence): fine near vertical, linear near grazing.
+STRENGTH_ROWS = 1025
+#: Largest error of an interpolated beam, loss or depth row, relative to its peak.
+_TABLE_ERROR = 1e-4
+_RADIAL_ROWS = (513, 1025, 2049, 4097, 8193, 16385)
+_PLANE_KNOTS = (33, 49, 65, 97, 129, 193, 257, 385, 513)
+_LAYERS = (2, 3, 5, 9, 17, 33, 65)
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One transmitting and one receiving element: the same one, or a pair whose bands overlap."""
+
+    transmit: Element
+    receive: Element
+
+    @property
+    def own(self) -> bool:
+        """True where an element hears itself."""
+        return self.transmit is self.receive
+
+    @property
+    def radial(self) -> bool:
+        """True where the two-way beam depends on the angle off one axis only."""
+        return self.own and self.receive.symmetry == "radial"
+
+    @property
+    def is_real(self) -> bool:
+        """True where the two-way beam is real."""
+        return self.transmit.is_real and self.receive.is_real
+
+    def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> NDArray[np.complex128]:
+        """Return the two-way amplitude (n, m) in the receiving element's direction cosines."""
+        seen = np.asarray(self.receive.beam(u, v, frequency), complex)
+        if self.own:
+            return seen * seen
+        w = np.sqrt(np.maximum(1 - u * u - v * v, 0))
+        turn = self.transmit.rotation @ self.receive.rotation.T
+        tu, tv, tw = turn @ np.stack([u, v, w])
+        return seen * np.asarray(self.transmit.beam(tu, tv, frequency)) * (tw > 0)[:, None]
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Everything the kernel reads for one channel.
+
+    beam: radial (row, part, 16) over sqrt(u^2 + v^2) from 0 to 1, or plane (u knot, v knot, part, 16) cubic B-spline
+    coefficients with two knots of margin; beam_shape (3): knots, knots, mirrored. loss (range, depth, 16);
+    strength (law, row, 16); gain (16): ones, bounce_gain (16) for the second echo. slowness (2, knot): mean slowness
+    [s/m] to each depth and its step. clock (11) float64: see `Tables.timing`.
+    """
+
+    nodes: NodeSet
+    plane: bool
+    parts: int
+    beam: NDArray[np.float32]
+    beam_shape: NDArray[np.int64]
+    loss: NDArray[np.float32]
+    loss_shape: NDArray[np.int64]
+    strength: NDArray[np.float32]
+    two_sided: NDArray[np.uint8]
+    gain: NDArray[np.float32]
+    bounce_gain: NDArray[np.float32] | None
+    slowness: FloatArray
+    clock: FloatArray
+
+    def timing(self, origin: float) -> FloatArray:
+        """Return the clock of a direct echo on a grid that begins at origin [s].
+
+        Entries: 0, 1 depth of the first slowness knot [m] and knots per metre; 2 path multiplier; 3 added delay [s];
+        4 added path [m]; 5 grid origin [s]; 6 grid rate [Hz]; 7 carrier [Hz]; 8 loss rows per metre; 9, 10 depth of
+        the first loss layer [m] and layers per metre.
+        """
+        clock = self.clock.copy()
+        clock[5] = origin
+        return clock
+
+    def bounce_timing(self, origin: float, depth: float, slowness: float) -> FloatArray:
+        """Return the clock of the second echo: twice the path plus the face's depth [m]; slowness [s/m] at the face."""
+        clock = self.timing(origin)
+        clock[2:5] = 2.0, 2.0 * depth * slowness, depth
+        return clock
+
+    def arguments(self, clock: FloatArray, gain: NDArray[np.float32]) -> tuple:  # type: ignore[type-arg]
+        """Return the kernel's table arguments in its order."""
+        return (
+            clock, self.slowness, self.beam, self.beam_shape, self.loss, self.loss_shape, self.strength,
+            self.two_sided, gain, self.nodes.taps, self.nodes.delays,
+        )  # fmt: skip
+
+
+def build(channel: Channel, world: World, depth: float, reach: float, rate: float, accuracy: Accuracy) -> Tables:
+    """Tabulate one channel.
+
+    depth [m]: the faces' mean depth; reach [m]: longest one-way path; rate [Hz]: of the spreading grid.
+    """
+    band = channel.receive.band
+    frequency = node_design.node_frequencies(band, accuracy.half)
+    deepest = max(depth + reach, depth + 1.0)
+    layers = _depth_layers(world.water, band, depth, deepest, reach)
+    nodes = _fit(channel, world, layers, depth, reach, rate, accuracy)
+    beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes)
+    loss, spacing = _loss(world.water, nodes, depth, layers, reach)
+    slowness, knots = _slowness(world.water, depth, deepest)
+    clock = np.zeros(11)
+    clock[0], clock[1], clock[2] = 0.0, knots, 1.0
+    clock[6], clock[7] = rate, (band[0] + band[1]) / 2
+    clock[8], clock[9], clock[10] = 1 / spacing, depth, (len(layers) - 1) / (layers[-1] - layers[0])
+    gain = nodes.rows(np.ones(len(frequency)))
+    bounce = None if world.bounce is None else nodes.rows(world.bounce.gain(frequency))
+    return Tables(
+        nodes, not channel.radial, 1 if channel.is_real else 2, beam, beam_shape, loss.ravel(),
+        np.array(loss.shape[:2]), strength_rows(world.laws, nodes),
+        np.array([law.two_sided for law in world.laws] or [False], np.uint8), gain, bounce, slowness, clock,
+    )  # fmt: skip
+
+
+def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.float32]:
+    """Tabulate strength laws: (law, row, 16), rows uniform in sqrt(1 - cosine) from 0 to 1."""
+    cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
+    rows = [nodes.rows(np.asarray(law.amplitude(cosine, nodes.frequency))) for law in laws]
+    return np.stack(rows) if rows else np.zeros((1, STRENGTH_ROWS, node_design.LANES), np.float32)
+
+
+def _parts(values: NDArray[np.complex128], parts: int) -> FloatArray:
+    """Return real, or real and imaginary, parts as a new axis before the last."""
+    return np.stack([values.real, values.imag][:parts], axis=-2)
+
+
+def _radial(channel: Channel, nodes: NodeSet) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """Tabulate a beam over the sine of the angle off axis, as finely as linear interpolation needs."""
+    for rows in _RADIAL_ROWS:
+        sine = np.linspace(0, 1, 2 * rows - 1)
+        values = channel.beam(sine, np.zeros_like(sine), nodes.frequency)
+        error = np.abs((values[:-2:2] + values[2::2]) / 2 - values[1::2]).max()
+        if error < _TABLE_ERROR:
+            break
+    parts = 1 if channel.is_real else 2
+    table = nodes.rows(_parts(values[::2], parts))
+    return table.ravel(), np.array([rows, 1, 0])
+
+
+def _plane(channel: Channel, nodes: NodeSet) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """Tabulate a beam over both direction cosines as cubic B-spline coefficients, mirrored where it is symmetric."""
+    from scipy.ndimage import spline_filter1d
+
+    mirrored = _is_mirrored(channel, nodes)
+    counts = [_knots_needed(channel, nodes, axis, mirrored) for axis in (0, 1)]
+    u, v = (_knot_cosines(n, mirrored) for n in counts)
+    grid_u, grid_v = (g.ravel() for g in np.meshgrid(u, v, indexing="ij"))
+    parts = 1 if channel.is_real else 2
+    values = _parts(channel.beam(grid_u, grid_v, nodes.frequency), parts).reshape(*counts, parts, -1)
+    for axis in (0, 1):
+        values = spline_filter1d(values, order=3, axis=axis, mode="mirror", output=np.float64)
+    return nodes.rows(values).ravel(), np.array([*counts, int(mirrored)])
+
+
+def _knot_cosines(count: int, mirrored: bool) -> FloatArray:
+    """Return the direction cosines of the knots, two of them beyond each end."""
+    step = (1 if mirrored else 2) / (count - 5)
+    return np.asarray((np.arange(count) - 2) * step - (0 if mirrored else 1))
+
+
+def _is_mirrored(channel: Channel, nodes: NodeSet) -> bool:
+    """Return whether the two-way beam is the same in all four quadrants."""
+    u, v = np.linspace(0.05, 0.65, 7), np.linspace(0.7, 0.02, 7)
+    ours = channel.beam(u, v, nodes.frequency)
+    others = [channel.beam(su * u, sv * v, nodes.frequency) for su, sv in ((-1, 1), (1, -1), (-1, -1))]
+    return all(bool(np.abs(other - ours).max() < 1e-9) for other in others)
+
+
+def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool) -> int:
+    """Return how many knots along one axis keep the spline's error below the limit, tried on three lines."""
+    from scipy.interpolate import make_interp_spline
+
+    edge = 0.98
+    between = np.linspace(0 if mirrored else -edge, edge, 1021)
+    ends = nodes.frequency[[0, len(nodes.frequency) // 2]]
+    for count in _PLANE_KNOTS:
+        knots = _knot_cosines(count if mirrored else 2 * count - 5, mirrored)
+        error = 0.0
+        for other in (0.0, 0.11, 0.37):
+            along, at = [np.full_like(knots, other)] * 2, [np.full_like(between, other)] * 2
+            along[axis], at[axis] = knots, between
+            rebuilt = make_interp_spline(knots, channel.beam(*along, ends), k=3)(between)
+            inside = at[0] ** 2 + at[1] ** 2 < 0.96
+            error = max(error, float(np.abs(rebuilt - channel.beam(*at, ends))[inside].max()))
+        if error < _TABLE_ERROR:
+            break
+    return len(knots)
+
+
+def _depth_layers(water: Water, band: tuple[float, float], top: float, bottom: float, reach: float) -> FloatArray:
+    """Return depths [m] between which mean absorption is linear enough for the loss table."""
+    for count in _LAYERS:
+        depth = np.linspace(top, bottom, 2 * count - 1)
+        mean = water.mean_absorption(np.array(band), top, depth)
+        miss = np.abs((mean[:-2:2] + mean[2::2]) / 2 - mean[1::2]).max() * reach * np.log(10) / 10
+        # Linear in the exponent is not linear in the loss: the square of half a step's change stays in the product.
+        step = np.abs(np.diff(mean[::2], axis=0)).max() * reach * np.log(10) / 10
+        if max(miss, step**2 / 8) < _TABLE_ERROR:
+            break
+    return np.asarray(depth[::2])
+
+
+def _loss(
+    water: Water, nodes: NodeSet, top: float, layers: FloatArray, reach: float
+) -> tuple[NDArray[np.float32], float]:
+    """Tabulate two-way absorption as an amplitude (range, depth, 16), and return the spacing of ranges [m]."""
+    mean = water.mean_absorption(nodes.frequency, top, layers)
+    steepest = float(mean.max()) * np.log(10) / 10
+    spacing = np.sqrt(8 * _TABLE_ERROR / 4) / max(steepest, 1e-6)
+    spacing = float(min(spacing, reach / 2))
+    distance = np.arange(int(np.ceil(reach / spacing)) + 2) * spacing
+    return nodes.rows(10 ** (-distance[:, None, None] * mean[None] / 10)), spacing
+
+
+def _slowness(water: Water, top: float, bottom: float) -> tuple[FloatArray, float]:
+    """Tabulate mean slowness from the face to each depth from 0 on: (2, knot) value and step; knots per metre."""
+    for count in (2, 65, 513, 4097):
+        depth = np.linspace(0.0, bottom, 2 * count - 1)
+        mean = water.mean_slowness(top, depth)
+        # 1e-9 of the slowness is 0.1 ns on 100 m: a thousandth of a carrier cycle at 1 MHz is 1 ns.
+        if np.abs((mean[:-2:2] + mean[2::2]) / 2 - mean[1::2]).max() < 1e-8 * mean.max():
+            break
+    knots = mean[::2]
+    steps = np.diff(knots)
+    return np.stack([knots, np.append(steps, steps[-1])]), (count - 1) / bottom
+
+
+def _fit(
+    channel: Channel, world: World, layers: FloatArray, depth: float, reach: float, rate: float, accuracy: Accuracy
+) -> NodeSet:
+    """Fit basis and taps to the curves of this channel: beam squared times loss, tilted over the band."""
+    band = channel.receive.band
+    rng = np.random.default_rng(20)
+    sine = np.concatenate([np.linspace(0, 1, 240), rng.random(240) ** 2])
+    turn = np.zeros_like(sine) if channel.radial else rng.random(len(sine)) * 2 * np.pi
+    u, v = sine * np.cos(turn), sine * np.sin(turn)
+    distance, slope = rng.random(len(sine)) * reach, rng.normal(size=len(sine))
+    reference = world.water.mean_absorption(np.array(band[:1]), depth, layers[-1:])[0]
+
+    def curves(frequency: FloatArray) -> FloatArray:
+        mean = world.water.mean_absorption(frequency, depth, layers[-1:])[0]
+        loss = 10 ** (-distance[:, None] * (mean - reference) / 10)
+        tilt = (frequency / frequency.mean()) ** slope[:, None]
+        parts = _parts(channel.beam(u, v, frequency), 1 if channel.is_real else 2)
+        return np.asarray(np.swapaxes(parts * (loss * tilt)[:, None], 0, 1).reshape(-1, len(frequency)))
+
+    points, at_nodes = node_design.fit_points(band), node_design.node_frequencies(band, accuracy.half)
+    # Tilts are drawn about the mean frequency of either set: both sets share the band's centre.
+    return node_design.design(band, rate, accuracy, curves(points), curves(at_nodes))
