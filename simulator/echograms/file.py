@@ -108,12 +108,9 @@ class Writer:
             raise unfinished(error, self.path) from error
 
     def _begin(self, header: Record, keep_phase: bool, resume: bool) -> None:
-        import h5py
-
         fresh = part_of(self.path, ".new")
         try:
-            with h5py.File(fresh, "w", track_order=True) as file:
-                form.lay_out(file, header, keep_phase)
+            with form.create(fresh, header, keep_phase) as file:
                 self._places = _places(file, self._names)
             # The laid-out file is the same bytes for the same header: its checksum says whose journal this is.
             key = _digest_around(fresh, self._places)

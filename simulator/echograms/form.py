@@ -6,6 +6,7 @@ length in UTF-8. The same record gives the same bytes: no time of writing is sto
 
 from collections.abc import Mapping
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,35 @@ def _attributes(item: Any, values: Mapping[str, Any]) -> None:
             item.attrs[name] = np.float64(value)
         else:
             item.attrs[name] = str(value)
+
+
+def _ordered(kind: Any) -> Any:
+    """Return a creation list by which links and attributes keep the order they were made in, and no time is stored."""
+    from h5py import h5p
+
+    plist = h5p.create(kind)
+    order = h5p.CRT_ORDER_TRACKED | h5p.CRT_ORDER_INDEXED
+    plist.set_link_creation_order(order)
+    plist.set_attr_creation_order(order)
+    plist.set_obj_track_times(False)  # h5py's own create_group did not take this before 3.15 or so
+    return plist
+
+
+def _group(parent: Any, name: str) -> Any:
+    from h5py import h5g, h5p
+
+    h5g.create(parent.id, name.encode(), gcpl=_ordered(h5p.GROUP_CREATE))
+    return parent[name]
+
+
+def create(path: Path, header: Record, keep_phase: bool) -> Any:
+    """Return a new h5py.File that holds everything of a record but its levels, whose place is reserved."""
+    import h5py
+
+    made = h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE))
+    file = h5py.File(made)
+    _lay_out(file, header, keep_phase)
+    return file
 
 
 def _dimension(group: Any, name: str, length: int) -> Any:
@@ -103,7 +133,7 @@ def _structure(group: Any, structure: StructureTruth) -> None:
 
 
 def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
-    fish, group = truth.fish, root.create_group("fish", track_order=True)
+    fish, group = truth.fish, _group(root, "fish")
     scales = {"fish": _dimension(group, "fish", len(fish.id))}
     _texts(group, scales, "element", "element", names, "name of the element")
     _whole(group, scales, "id", ("fish",), fish.id, "number of the fish")
@@ -120,10 +150,10 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     )
     for spec in layout.FISH_BY_ELEMENT:
         _variable(group, scales, spec, getattr(fish, spec.name))
-    group = root.create_group("structure", track_order=True)
+    group = _group(root, "structure")
     for number, structure in enumerate(truth.structures, start=1):
-        _structure(group.create_group(f"structure-{number}", track_order=True), structure)
-    group = root.create_group("soft", track_order=True)
+        _structure(_group(group, f"structure-{number}"), structure)
+    group = _group(root, "soft")
     scales = {"soft": _dimension(group, "soft", len(truth.soft))}
     _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, haze layer or target")
     _texts(group, scales, "name", "soft", tuple(s.name for s in truth.soft), "name in the scenario")
@@ -140,7 +170,7 @@ def _whole(group: Any, scales: dict[str, Any], name: str, axes: tuple[str, ...],
 
 def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
     """Keep every file the scenario refers to; a name with a slash is flattened, its `name` attribute says it whole."""
-    group = root.create_group("inputs", track_order=True)
+    group = _group(root, "inputs")
     for number, (name, content) in enumerate(inputs.items(), start=1):
         flat = name.replace("/", "_")
         flat = flat if flat not in group and flat.strip(".") else f"{number}_{flat}"
@@ -204,8 +234,7 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool) -> None:
     _levels(group, scales, (element.pings, len(element.range)), keep_phase)
 
 
-def lay_out(file: Any, header: Record, keep_phase: bool) -> None:
-    """Write everything of a record but its levels into an open, empty h5py.File and reserve the levels' place."""
+def _lay_out(file: Any, header: Record, keep_phase: bool) -> None:
     _attributes(
         file,
         {
@@ -222,12 +251,12 @@ def lay_out(file: Any, header: Record, keep_phase: bool) -> None:
             "warnings": "\n".join(header.warnings),
         },
     )
-    elements = file.create_group("elements", track_order=True)
+    elements = _group(file, "elements")
     for element in header.elements:
-        _element(elements.create_group(element.info.slug, track_order=True), element, keep_phase)
-    truth = file.create_group("truth", track_order=True)
+        _element(_group(elements, element.info.slug), element, keep_phase)
+    truth = _group(file, "truth")
     _truth(truth, header.truth, tuple(e.info.name for e in header.elements))
-    seabed = truth.create_group("seabed", track_order=True)
+    seabed = _group(truth, "seabed")
     _line(seabed, "along", ("x", "depth"), header.seabed_profile)
     _line(seabed, "across", ("y", "depth"), header.seabed_across)
     _inputs(file, header.inputs)
