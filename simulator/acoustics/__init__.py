@@ -1,0 +1,17 @@
+"""Published formulas, array in, array out: no state, no files, no random numbers.
+
+water       sound speed, pressure and density of sea, brackish and fresh water
+absorption  loss of sound on its way through water
+beam        patterns, widths and directivity of apertures; near field
+pulse       replicas, spectral weightings, the matched filter and its resolution
+fish        target strength of fish, squid and bladders, their tilt; schools
+sphere      exact series for spheres (soft, rigid, fluid, elastic); finite cylinder
+seabed      sediments, reflection, Kirchhoff, perturbation, volume and Lambert backscatter
+noise       ambient noise by wind, ships, turbulence and heat
+budget      the sonar equation: source, echo and reverberation levels, reach, smallest fish
+detection   false alarms, detection probabilities, echo statistics
+deadzone    what the bottom hides: dead zones, footprints, searched widths
+
+Frequencies are in Hz, angles in degrees, everything else in SI units, unless a docstring says otherwise. Arrays
+broadcast against each other. Target strengths are in dB re 1 m2.
+"""
