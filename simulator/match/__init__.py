@@ -1,0 +1,9 @@
+"""What to fish with today: ranks single elements and pairs for a trip, by simulation.
+
+plan       which trials are asked for: places, lengths and depths, the same for every candidate
+hits       what the trials gave, by element; candidates as unions of elements, run by run
+parts      the parts of a score, each 0 to 1, from hits
+ranking    scores with intervals, ties, what dominates what, where the answer changes with depth
+reasons    the sentences that argue for and against, from the numbers
+pipeline   trip file in; match.md, match.json, match.png out
+"""

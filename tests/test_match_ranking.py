@@ -1,0 +1,216 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from simulator.match import parts, ranking, reasons
+from simulator.match.hits import Axis, Hits, candidates, seen_by
+
+EQUAL = dict.fromkeys(parts.NAMES, 1.0)
+
+
+def axis(points, curves, random, depths, runs):
+    """Hits along an axis with given probabilities (element, point)."""
+    curves = np.asarray(curves)
+    draws = random.random((depths, len(points), runs))
+    return Axis(np.asarray(points, float), draws[None] < curves[:, None, :, None])
+
+
+def made(parted=(0.9, 0.6, 0.3), detected=(0.95, 0.95, 0.9), runs=200, depths=3, seed=2, resolution=(0.013, 0.05, 0.1)):
+    """Trials of elements whose probabilities are known; the same draws for all, as in the simulation."""
+    random = np.random.default_rng(seed)
+    count = len(parted)
+    draw = random.random((depths, 1, runs))
+    clear = draw[None] < np.reshape(parted, (count, 1, 1, 1))
+    seen = (draw[None] < np.reshape(detected, (count, 1, 1, 1))) | clear
+    offsets = np.linspace(0, 0.5, 6)
+    lengths = np.geomspace(0.05, 0.5, 6)
+    depth = np.linspace(0.25, 1.5, 6)
+    wide = [1.0 / (1 + np.exp((offsets - edge) / 0.02)) for edge in np.linspace(0.06, 0.4, count)]
+    small = [1.0 / (1 + np.exp(-(np.log(lengths) - np.log(edge)) / 0.1)) for edge in np.linspace(0.07, 0.3, count)]
+    reach = [1.0 / (1 + np.exp((depth - edge) / 0.05)) for edge in np.linspace(1.2, 0.6, count)]
+    return Hits(
+        elements=tuple(f"e{i}" for i in range(count)), depth=np.linspace(40, 60, depths), quarry=("fish",),
+        share=np.array([1.0]), detected=seen, parted=clear, fish_depth=np.full((depths, 1, runs), 39.0),
+        false_parted=np.zeros(count), width=axis(offsets, wide, random, depths, 20),
+        small=axis(lengths, small, random, depths, 20), reach=axis(depth, reach, random, depths, 20),
+        resolution=np.asarray(resolution),
+    )  # fmt: skip
+
+
+def test_parts_follow_the_contracts_formulas():
+    assert parts.detail(0.10) == 0.0
+    assert parts.detail(0.01) == pytest.approx(1.0)
+    assert parts.detail(0.1 / np.sqrt(10)) == pytest.approx(0.5)
+    assert parts.small_fish(0.5) == 0.0
+    assert parts.small_fish(0.05) == pytest.approx(1.0)
+    assert parts.small_fish(np.inf) == 0.0
+    assert parts.small_fish(2.0) == 0.0
+
+
+def test_parts_recover_known_probabilities():
+    """Tolerances: four standard deviations of the runs; for edges, a third of the spacing of the points."""
+    hits = made(runs=2000)
+    found = parts.of_candidate(hits, (0,), parts.alike(hits))
+    assert found[0] == pytest.approx(0.9, abs=4 * np.sqrt(0.9 * 0.1 / 6000))
+    assert found[1] == pytest.approx(0.95, abs=4 * np.sqrt(0.95 * 0.05 / 6000))
+    assert found[2] == pytest.approx(2 * 0.06, abs=2 * 0.1 / 3)
+    assert found[5] == pytest.approx(1.2 / 1.5, abs=0.25 / 3 / 1.5)
+
+
+def test_an_edge_never_reached_gives_the_ends():
+    hits = made()
+    none, every = np.zeros_like(hits.width.hits), np.ones_like(hits.width.hits)
+    blind = replace(
+        hits,
+        width=Axis(hits.width.points, none),
+        small=Axis(hits.small.points, none),
+        reach=Axis(hits.reach.points, none),
+    )
+    seeing = replace(
+        hits,
+        width=Axis(hits.width.points, every),
+        small=Axis(hits.small.points, every),
+        reach=Axis(hits.reach.points, every),
+    )
+    assert list(parts.of_candidate(blind, (0,), parts.alike(hits))[[2, 4, 5]]) == [0, 0, 0]
+    assert list(parts.of_candidate(seeing, (0,), parts.alike(hits))[[2, 4, 5]]) == [1, 1, 1]
+
+
+@given(st.integers(0, 2**31))
+def test_a_pair_sees_what_either_sees_run_by_run(seed):
+    random = np.random.default_rng(seed)
+    hits = random.random((3, 2, 2, 7)) < 0.4
+    both = seen_by(hits, (0, 2))
+    for index in np.ndindex(both.shape):
+        assert both[index] == (hits[(0, *index)] or hits[(2, *index)])
+
+
+@given(st.integers(0, 2**31))
+def test_a_pair_is_never_worse_than_its_members(seed):
+    hits = made(seed=seed, runs=15)
+    whole = parts.alike(hits)
+    for members in candidates(3, pairs=True)[3:]:
+        pair = parts.of_candidate(hits, members, whole)
+        for single in members:
+            assert (pair >= parts.of_candidate(hits, (single,), whole) - 1e-12).all()
+
+
+def test_ranking_is_best_first_and_the_same_again():
+    hits = made()
+    first = ranking.rank(hits, candidates(3, pairs=True), EQUAL, seed=5)
+    again = ranking.rank(hits, candidates(3, pairs=True), EQUAL, seed=5)
+    scores = [r.score for r in first]
+    assert scores == sorted(scores, reverse=True)
+    assert [(r.members, r.score, r.low, r.high, r.ties_with) for r in first] == [
+        (r.members, r.score, r.low, r.high, r.ties_with) for r in again
+    ]
+    for r in first:
+        assert 0 <= r.low <= r.score <= r.high <= 1
+
+
+def test_the_score_is_the_weighted_mean():
+    hits = made()
+    weights = {"parted": 3, "detected": 1, "searched_width": 1, "detail": 1, "small_fish": 0, "reach": 0}
+    for r in ranking.rank(hits, candidates(3, pairs=False), weights, seed=1):
+        assert r.score == pytest.approx(sum(weights[n] * r.parts[n] for n in parts.NAMES) / 6)
+
+
+def test_weights_left_out_count_one_and_none_at_all_is_refused():
+    assert ranking.weight_vector({"parted": 5.0}) == pytest.approx([0.5, 0.1, 0.1, 0.1, 0.1, 0.1])
+    with pytest.raises(ValueError, match="above 0"):
+        ranking.weight_vector(dict.fromkeys(parts.NAMES, 0.0))
+
+
+def test_twins_are_a_tie_and_strangers_are_not():
+    hits = made(parted=(0.8, 0.8, 0.2), detected=(0.9, 0.9, 0.9))
+    same = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    found = ranking.rank(hits, candidates(3, pairs=False), same, seed=3)
+    assert [r.members for r in found] == [(0,), (1,), (2,)]
+    assert found[0].ties_with == (1,)
+    assert found[1].ties_with == (0,)
+    assert found[2].ties_with == ()
+
+
+def test_one_discordant_run_separates_nobody():
+    hits = made(parted=(1.0, 1.0), detected=(1.0, 1.0), resolution=(0.02, 0.02))
+    clear = hits.parted.copy()
+    clear[1, 0, 0, 0] = False
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    found = ranking.rank(replace(hits, parted=clear), candidates(2, pairs=False), only, seed=3)
+    assert found[0].ties_with == (1,)
+
+
+def test_intervals_cover_the_truth():
+    """A score of one probability alone: 0.6. 200 trips of 60 runs; a 95 % interval misses 10 of 200, 21 is 4 sigma."""
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    missed = 0
+    for seed in range(200):
+        hits = made(parted=(0.6,), detected=(0.6,), runs=20, seed=seed, resolution=(0.02,))
+        found = ranking.rank(hits, ((0,),), only, seed=seed)[0]
+        missed += not found.low <= 0.6 <= found.high
+    assert missed <= 21
+
+
+def test_doubling_the_runs_changes_no_rank_that_was_not_a_tie():
+    for seed in range(25):
+        parted = np.random.default_rng(seed).uniform(0.3, 0.95, 4)
+        few, many = (made(tuple(parted), tuple(parted), n, seed=seed, resolution=(0.02,) * 4) for n in (60, 120))
+        ranks = [ranking.rank(h, candidates(4, pairs=False), EQUAL, seed=1) for h in (few, many)]
+        place = {r.members: i for i, r in enumerate(ranks[1])}
+        for a, first in enumerate(ranks[0]):
+            for b in range(a + 1, 4):
+                if b not in first.ties_with:
+                    assert place[first.members] < place[ranks[0][b].members]
+
+
+def test_a_choice_worse_in_every_part_is_dominated_and_a_single_never_by_a_pair():
+    hits = made()
+    weights = {**EQUAL, "searched_width": 0.0}
+    found = ranking.rank(hits, candidates(3, pairs=True), weights, seed=2)
+    at = {r.members: r for r in found}
+    assert (0,) in [found[p].members for p in at[(2,)].dominated_by]
+    for r in found:
+        assert all(len(found[p].members) <= len(r.members) for p in r.dominated_by)
+    assert at[(0,)].dominated_by == ()
+
+
+def test_the_answer_changes_where_the_probabilities_cross():
+    hits = made(parted=(0.5, 0.5), detected=(1.0, 1.0), depths=4, runs=200, resolution=(0.02, 0.02))
+    random = np.random.default_rng(1).random((4, 1, 200))
+    chance = np.array([[0.95, 0.9, 0.3, 0.1], [0.4, 0.5, 0.8, 0.9]])
+    crossing = replace(hits, parted=random[None] < chance[:, :, None, None])
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    found = ranking.rank(crossing, candidates(2, pairs=False), only, seed=1)
+    turns = ranking.changes(found, crossing.depth)
+    assert len(turns) == 1
+    assert turns[0].depth == pytest.approx((crossing.depth[1] + crossing.depth[2]) / 2)
+    said = reasons.turning(turns, found, crossing)
+    assert said == f"From 40 to 60 m: e0 leads at first; beyond {turns[0].depth:.0f} m e1 takes over."
+
+
+def test_without_a_change_it_says_so():
+    hits = made()
+    found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
+    assert "does not change" in reasons.turning(ranking.changes(found, hits.depth), found, hits)
+
+
+def test_reasons_are_sentences_with_the_numbers_of_the_runs():
+    hits = made()
+    found = ranking.rank(hits, candidates(3, pairs=True), EQUAL, seed=1)
+    for place in reasons.notable(found):
+        said = reasons.why(place, found, hits, EQUAL)
+        assert said.count(".") >= 2
+        assert f"{100 * found[place].parts['parted']:.0f} %" in said
+        assert ("second beam" in said) == (len(found[place].members) == 2)
+        assert ("cannot be told apart" in said) == bool(found[place].ties_with)
+
+
+def test_what_only_one_element_parts_is_counted_run_by_run():
+    hits = made(parted=(0.9, 0.6, 0.3), runs=500)
+    found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
+    place = next(i for i, r in enumerate(found) if r.members == (0,))
+    alone = (hits.parted[0] & ~hits.parted[1] & ~hits.parted[2]).mean()
+    assert f"{100 * alone:.0f} % of them no other element parts" in reasons.why(place, found, hits, EQUAL)
