@@ -21,6 +21,7 @@ KILLS = 100
 LOOP = """
 import sys, time
 sys.path.insert(0, sys.argv[2])
+import h5py
 from pathlib import Path
 from simulator.echograms import levels
 from simulator.echograms.file import Writer
@@ -51,7 +52,7 @@ def test_killed_at_random_moments_the_file_is_whole(tmp_path):
             [sys.executable, "-c", LOOP, str(target), str(HERE)], stdout=subprocess.PIPE, cwd=HERE.parent
         )
         assert worker.stdout.readline() == b"ready\n"
-        time.sleep(dice.uniform(0.0, 0.06))
+        time.sleep(dice.uniform(0.0, 0.12))
         worker.kill()
         worker.communicate()
         found = target.read_bytes()
