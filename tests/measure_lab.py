@@ -36,16 +36,24 @@ def pings(about, rng, count, samples=4096, points=(), noise=True, oversampling=2
         white = rng.standard_normal((count, bins)) + 1j * rng.standard_normal((count, bins))
         power = 10 ** (about.noise_level / 10)
         spectrum += white * weight * np.sqrt(power / 2 / np.mean(weight**2) / bins)
-    for where, amplitude in points:
-        delay = np.broadcast_to((np.asarray(where, float) - start) / step, (count,))
-        size = np.broadcast_to(np.asarray(amplitude, complex), (count,))
-        if random_phase:
-            size = size * np.exp(2j * np.pi * rng.random(count))
-        turn = np.exp(-2j * np.pi * np.outer(delay, np.arange(bins)) / samples)
+    fixed = [(where, size) for where, size in points if np.ndim(where) == 0]
+    moving = [(where, size) for where, size in points if np.ndim(where) > 0]
+    for group, place in (([f], np.asarray(f[0], float)[:, None]) for f in moving):
+        size = _phased(group[0][1], count, rng, random_phase)
+        turn = np.exp(-2j * np.pi * (place - start) / step * np.arange(bins) / samples)
         spectrum += size[:, None] * turn * weight / weight.sum()
+    if fixed:
+        size = np.stack([_phased(size, count, rng, random_phase) for _, size in fixed], axis=1)
+        delay = (np.array([where for where, _ in fixed]) - start) / step
+        spectrum += (size @ np.exp(-2j * np.pi * np.outer(delay, np.arange(bins)) / samples)) * weight / weight.sum()
     padded = np.zeros((count, samples), complex)
     padded[:, :bins] = spectrum
     return np.fft.ifft(padded, axis=1) * samples, start + np.arange(samples) * step
+
+
+def _phased(size, count, rng, random_phase):
+    size = np.broadcast_to(np.asarray(size, complex), (count,))
+    return size * np.exp(2j * np.pi * rng.random(count)) if random_phase else size
 
 
 def stored(pressure):

@@ -19,8 +19,8 @@ AHEAD_DROP = 10.0
 #: The bottom must stand this far [dB] above the noise.
 LEAST_EXCESS = 10.0
 #: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
-#: a single large fish at 5 m about -46 before and -55 after averaging over 8 cells.
-LEAST_SURFACE_LEVEL = -55.0
+#: a fish of -32 dB at 4 m -51 (-44 before averaging over 8 cells).
+LEAST_SURFACE_LEVEL = -48.0
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
 SECOND_ECHO_MARGIN = 6.0
@@ -31,8 +31,8 @@ BLOCK = 64
 class Bottom:
     """The bottom echo, arrays over (ping); nan and -1 where a ping shows no bottom.
 
-    level [dB re 1 uPa]: maximum of the power averaged over 8 cells; peak (int): sample index of the centre of that
-    maximum; pick [m]: range of the rising edge.
+    level [dB re 1 uPa]: maximum of the power averaged over 8 cells; peak (int): sample index of the
+    strongest sample in it; pick [m]: range of the rising edge.
     """
 
     level: FloatArray
@@ -92,10 +92,11 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     column = np.arange(low, high)
     window = np.where((column >= first[:, None]) & (column <= last[:, None]), mean[:, low:high], 0.0)
     start = low + np.argmax(window, axis=1)
-    peak = start + (m - 1) // 2
+    stretch = np.take_along_axis(stored, start[:, None] + np.arange(m), axis=1)
+    peak = start + np.argmax(stretch, axis=1)
     with np.errstate(divide="ignore"):
         surface = 10 * np.log10(mean[rows, start])
-    level = surface - cells.surface_gain[peak]
+    level = surface - cells.surface_gain[start + (m - 1) // 2]
     good = (surface >= LEAST_SURFACE_LEVEL) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
     calm = mean <= mean[rows, start][:, None] * 10 ** (-AHEAD_DROP / 10)
     pick = _edge(stored, cells, level, peak, calm)

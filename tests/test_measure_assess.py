@@ -1,0 +1,91 @@
+"""Marks and shares of a whole recording, against what was put into it."""
+
+import measure_lab as lab
+import numpy as np
+import pytest
+
+from simulator.echograms.record import FishTruth, Record, Truth
+from simulator.measure import assess, definitions
+from simulator.measure.assessment import MARKS
+
+DEPTH, COUNT = 20.0, 400
+
+
+@pytest.fixture(scope="module")
+def record():
+    """Two elements over rough ground; fish 1 m up (strong), 5 cm up (inside the low one's skirt), and one too weak."""
+    where = {"high": lab.info(), "low": lab.info(bandwidth=23e3, centre=53.5e3, position=1)}
+    pings, heights = np.array([50, 200, 350]), np.array([1.0, 0.08, 2.0])
+    elements = []
+    for about in where.values():
+        rng = np.random.default_rng(11)
+        points = lab.rough_bottom(about, rng, COUNT, DEPTH, about.source_level - 40 * np.log10(DEPTH))
+        for ping, height, strength in zip(pings, heights, (-35, -35, -75), strict=True):
+            size = np.zeros(COUNT)
+            size[ping] = lab.amplitude(about, strength, DEPTH - height)
+            points.append((DEPTH - height, size))
+        pressure, ranges = lab.pings(about, rng, COUNT, 2048, points, start=15.0)
+        element = lab.element(about, pressure, ranges, bottom_depth=DEPTH, x=np.arange(COUNT) * 0.5)
+        elements.append(element)
+    fish = FishTruth(
+        np.arange(3), ("a", "b", "c"), pings * 0.5, np.zeros(3), DEPTH - heights, np.full(3, 0.1), heights,
+        np.full((2, 3), -35.0), np.stack([pings, pings]), np.stack([DEPTH - heights] * 2),
+    )  # fmt: skip
+    return Record("t", 1, "", "", tuple(elements), Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
+
+
+def test_marks_say_what_was_put_in(record):
+    found = assess.assess(record)
+    high, low = found.elements
+    assert high.mark == ("parted", "parted", "missed")
+    assert low.mark[0] == "parted"
+    assert low.mark[1] != "parted"
+    assert low.mark[2] == "missed"
+    assert dict(high.counts) == {"parted": 2, "seen": 0, "missed": 1}
+    assert (high.parted.hits, high.parted.of) == (2, 3)
+    assert high.fish_strength[0] == pytest.approx(-35, abs=0.3)
+    assert np.isnan(high.fish_strength[2])
+    assert found.either_parted.hits == 2
+    assert found.best_mark(1) == "parted"
+    assert high.bottom_error_median == pytest.approx(0, abs=0.02)
+    assert np.mean(np.abs(high.bottom_error) < 0.05) > 0.99
+
+
+def test_the_false_rate_is_measured_in_pings_without_fish_and_small(record):
+    for element in assess.assess(record).elements:
+        assert element.false_parted.of > 200
+        assert element.false_parted.value <= 0.02
+
+
+def test_every_number_has_a_definition_of_one_sentence():
+    for name, words in definitions.DEFINITIONS.items():
+        assert words.endswith("."), name
+        assert ". " not in words.replace("e.g. ", ""), name
+    for name in ("detected", "parted", "parted_pair", "reach", "smallest_fish", "searched_width", "beam_width",
+                 "range_resolution", "bottom_pick", "bottom_error", "false_parted"):  # fmt: skip
+        assert definitions.definition(name)
+    assert MARKS == ("parted", "seen", "missed")
+
+
+def test_a_recording_without_fish_is_assessed_too(record):
+    none = np.zeros(0)
+    fish = FishTruth(np.zeros(0, int), (), none, none, none, none, none, np.zeros((2, 0)), np.zeros((2, 0), int),
+                     np.zeros((2, 0)))  # fmt: skip
+    empty = Record("t", 1, "", "", record.elements, Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
+    found = assess.assess(empty)
+    assert found.elements[0].mark == ()
+    assert np.isnan(found.elements[0].parted.value)
+    assert found.elements[0].closed.fish_length == pytest.approx(0.4)
+
+
+def test_closed_form_reach_is_the_sonar_equations(record):
+    # Independent solution of 40 log r + 2 a r = SL - NL + TS - SNR by a general root finder.
+    from scipy.optimize import brentq
+
+    element = assess.assess(record).elements[0]
+    about = lab.info()
+    snr = 10 * np.log10(np.log(1e-4) / np.log(0.5) - 1)
+    merit = about.source_level - about.noise_level - 35 - snr
+    root = brentq(lambda r: 40 * np.log10(r) + 2 * about.absorption * r - merit, 1, 1e5)
+    assert element.closed.reach == pytest.approx(root, rel=1e-6)
+    assert element.closed.geometric_width == pytest.approx(2 * np.sqrt(2 * 20 * 1 - 1), rel=1e-6)
