@@ -38,14 +38,19 @@ def absorption_reach(
         for index, (water, values) in enumerate(absorption.items()):
             dashes = {"linestyle": "-"} if index == 0 else {"linestyle": (0, (4, 2))}
             left.loglog(
-                frequency / 1e3, values * 1e3, color=sheet.inks.ink, label=water, **dashes, gid=f"water {index}"
+                frequency / 1e3,
+                values * 1e3,
+                color=sheet.inks.ink,
+                label=lines.as_label(water),
+                **dashes,
+                gid=f"water {index}",
             )
         first = next(iter(absorption.values()))
         for index, (name, (low, high)) in enumerate(bands.items()):
             inside = np.linspace(low, max(high, low * 1.005), 40)
             level = np.exp(np.interp(np.log(inside), np.log(frequency), np.log(first))) * 1e3
             colour = sheet.series(index)["color"]
-            left.fill_between(inside / 1e3, 1e-6, level, color=colour, alpha=0.3, lw=0, label=name)
+            left.fill_between(inside / 1e3, 1e-6, level, color=colour, alpha=0.3, lw=0, label=lines.as_label(name))
         lines.dress(left, "frequency (kHz)", "absorption (dB/km)")
         span = np.concatenate(list(absorption.values())) * 1e3
         left.set_ylim(span.min() * 0.8, span.max() * 1.25)

@@ -47,7 +47,7 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
                 look = sheet.series(index)
                 centre = (info.band_low + info.band_high) / 2
                 curve = np.maximum(at_frequency(beam, level, centre), FLOOR - 20)
-                label = f"{info.name}, {words.digits(getattr(info, f'beamwidth_{side}'))}\u00b0"
+                label = f"{lines.as_label(info.name)}, {words.digits(getattr(info, f'beamwidth_{side}'))}\u00b0"
                 ax.plot(beam.angle, curve, label=label, **look, gid=f"pattern {index}")
                 ends = [at_frequency(beam, level, f) for f in (info.band_low, info.band_high)]
                 low, high = np.minimum(*ends), np.maximum(*ends)

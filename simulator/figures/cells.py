@@ -86,14 +86,18 @@ def reduce_max(values: NDArray[Any], first: NDArray[np.intp], past: NDArray[np.i
 
 def echogram(element: ElementRecord, rows: int, columns: int) -> Cells:
     """Return the whole recording of an element as cells: depth as the sounder draws it, at most rows x columns."""
-    rows = min(rows, len(element.range))
+    return between(
+        element, slice(0, len(element.range)), edges_of(element.range, min(rows, len(element.range))), columns
+    )
+
+
+def between(element: ElementRecord, samples: slice, down: FloatArray, columns: int) -> Cells:
+    """Return some samples of an element as cells between edges of range, down (row + 1) [m]."""
     across, _ = along(element)
-    down = edges_of(element.range, rows)
-    first, past = spans(element.range, down)
-    spreading = element.spreading().astype(np.float32)
+    first, past = spans(element.range[samples], down)
 
     def block(start: int, stop: int) -> NDArray[np.float32]:
-        return reduce_max(element.level(slice(start, stop)) + spreading, first, past)
+        return reduce_max(element.echo_strength(slice(start, stop), samples), first, past)
 
     return _assemble(element, across, down + element.info.transducer_depth, columns, int((past - first).max()), block)
 

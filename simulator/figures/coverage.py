@@ -46,7 +46,7 @@ def coverage(
         most = 1.05 * max(float(np.nanmax(v)) for v in footprint.values())
         for ax, widths, name in zip(axes, (footprint, shown), ("footprint", "searched width"), strict=True):
             for index, (element, width) in enumerate(widths.items()):
-                ax.plot(width, depth, label=element, **sheet.series(index), gid=f"{name} {index}")
+                ax.plot(width, depth, label=lines.as_label(element), **sheet.series(index), gid=f"{name} {index}")
             lines.dress(ax, "", "")
             ax.set_xlim(0, most)
             unit_ticks(ax, "x", units, (0, most))

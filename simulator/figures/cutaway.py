@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.echograms.record import ElementRecord, Record, SoftTruth
-from simulator.figures import words
+from simulator.figures import lines, words
 from simulator.figures.style import Sheet, Size, Units, depth_axis, headline, unit_ticks
 from simulator.palette import Theme
 
@@ -107,16 +107,23 @@ def _fish(ax: "Axes", sheet: Sheet, record: Record, view: View) -> None:
     )  # fmt: skip
 
 
-def _boat(ax: "Axes", sheet: Sheet, element: ElementRecord, ping: int, view: View, size: float) -> None:
-    """Draw a plain hull at the surface; `size` [m] is its drawn length, not that of any boat."""
-    at = float(element.x[ping] if view == "side" else element.y[ping])
+def hull(view: View) -> FloatArray:
+    """Return the outline (point, 2) of a plain boat of length 1 about its middle, depth positive down."""
     if view == "side":
-        outline = np.array([[-0.5, -0.08], [-0.42, 0.05], [0.38, 0.05], [0.56, -0.12], [0.05, -0.12], [-0.02, -0.24],
-                            [-0.3, -0.24], [-0.32, -0.1]])  # fmt: skip
-    else:
-        outline = np.array([[-0.2, -0.12], [-0.15, 0.05], [0.15, 0.05], [0.2, -0.12], [0.1, -0.12], [0.08, -0.24],
-                            [-0.08, -0.24], [-0.1, -0.12]])  # fmt: skip
-    ax.fill(at + outline[:, 0] * size, outline[:, 1] * size, color=sheet.inks.ink, lw=0, zorder=6, gid="boat")
+        return np.array(
+            [[-0.5, -0.08], [-0.42, 0.05], [0.38, 0.05], [0.56, -0.12], [0.05, -0.12], [-0.02, -0.24], [-0.3, -0.24],
+             [-0.32, -0.1]]
+        )  # fmt: skip
+    return np.array(
+        [[-0.2, -0.12], [-0.15, 0.05], [0.15, 0.05], [0.2, -0.12], [0.1, -0.12], [0.08, -0.24], [-0.08, -0.24],
+         [-0.1, -0.12]]
+    )  # fmt: skip
+
+
+def _boat(ax: "Axes", sheet: Sheet, element: ElementRecord, ping: int, view: View, size: float) -> None:
+    """Draw the boat at the surface; `size` [m] is its drawn length, not that of any boat."""
+    at = float(element.x[ping] if view == "side" else element.y[ping])
+    ax.fill(*(hull(view) * size + [at, 0.0]).T, color=sheet.inks.ink, lw=0, zorder=6, gid="boat")
 
 
 def draw(ax: "Axes", sheet: Sheet, record: Record, view: View, ping: int | None = None) -> Mapping[str, Any]:
@@ -132,7 +139,7 @@ def draw(ax: "Axes", sheet: Sheet, record: Record, view: View, ping: int | None 
     for index, element in enumerate(record.elements):
         triangle = beam_edges(element, min(chosen, element.pings - 1), view, foot)
         look = sheet.series(index)
-        ax.fill(*triangle.T, color=look["color"], alpha=0.13, lw=0, zorder=1.5)
+        ax.fill(*triangle.T, color=look["color"], alpha=0.13, lw=0, zorder=1.5, gid="beam")
         (beams[element.info.name],) = ax.plot(*triangle[[1, 0, 2]].T, **look, lw=1.0 * sheet.scale, zorder=2)
     for soft in record.truth.soft:
         _soft(ax, sheet, soft, view, limits)
@@ -188,7 +195,7 @@ def cutaway(
             left += span * ratio + 0.3 * k
         headline(figure, sheet, f"{record.title}: beams to scale", 0.2 * k)
         figure.legend(
-            list(beams.values()), list(beams), loc="upper left", ncols=min(len(beams), 4),
+            list(beams.values()), [lines.as_label(name) for name in beams], loc="upper left", ncols=min(len(beams), 4),
             bbox_to_anchor=(0.03, 1 - 0.26 * k / height), borderpad=0,
         )  # fmt: skip
         return sheet.finish(figure, extra="Beams: one-way \u22123 dB. Boat and fish are drawn larger than life.")

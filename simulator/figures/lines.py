@@ -31,15 +31,23 @@ def metres(ax: "Axes", sheet: Sheet, which: Literal["x", "y"], name: str, limits
     (ax.set_xlabel if which == "x" else ax.set_ylabel)(f"{name} ({UNITS[sheet.units][1]})")
 
 
+def as_label(name: str) -> str:
+    """Return a name fit for a legend: the drawing library leaves out those that begin with an underscore."""
+    return f" {name}" if name.startswith("_") else name
+
+
 def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, FloatArray], **look: Any) -> list[Any]:
     """Draw a curve for each element name, in its colour and dashes."""
     return [
-        ax.plot(x, np.asarray(y), label=name, **(sheet.series(i) | look))[0]
+        ax.plot(x, np.asarray(y), label=as_label(name), **(sheet.series(i) | look))[0]
         for i, (name, y) in enumerate(curves.items())
     ]
 
 
 def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
-    """Draw the legend of axes, dashes long enough to be told apart."""
+    """Draw the legend of axes, dashes long enough to be told apart; None where nothing has a name."""
+    handles, _ = ax.get_legend_handles_labels()
+    if not handles:
+        return None
     look = {"loc": "best", "handlelength": 3.2, "borderaxespad": 0.2, "fontsize": sheet.points * 0.95, **look}
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)

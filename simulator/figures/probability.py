@@ -71,7 +71,7 @@ def curves(
         for index, (name, curve) in enumerate(drawn.items()):
             look = sheet.series(index)
             ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
-            ax.plot(along.values, curve.value, **look, label=name, gid=f"curve {index}")
+            ax.plot(along.values, curve.value, **look, label=lines.as_label(name), gid=f"curve {index}")
         for level, name, dashes in ((wanted, "asked for", (5, 2)), (chance, "by chance", (1, 1.5))):
             if level is not None:
                 ax.axhline(level, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
@@ -133,7 +133,7 @@ def least_height(
         top = 1.08 * max([float(np.nanmax(h)) for h in height.values() if np.isfinite(h).any()] or [1.0])
         for index, (name, least) in enumerate(height.items()):
             look = sheet.series(index)
-            ax.plot(along.values, least, **look, label=name, gid=f"least {index}")
+            ax.plot(along.values, least, **look, label=lines.as_label(name), gid=f"least {index}")
         lines.dress(ax, "", "")
         _scale(ax, sheet, "x", along)
         lines.metres(ax, sheet, "y", "least height above bottom", (0.0, top))

@@ -22,10 +22,9 @@ def digits(value: float, figures: int = 2) -> str:
         return "unknown"
     if value == 0:
         return "0"
-    places = figures - 1 - int(np.floor(np.log10(abs(value))))
-    rounded = round(value, places)
-    text = f"{rounded:.{max(places, 0)}f}" if rounded else "0"
-    return text.replace("-", "\u2212")
+    mantissa, exponent = f"{value:.{figures - 1}e}".split("e")
+    places = max(figures - 1 - int(exponent), 0)
+    return f"{float(f'{mantissa}e{exponent}'):.{places}f}".replace("-", "\u2212")
 
 
 def length(metres: float, units: Units = "m", figures: int = 2) -> str:
@@ -47,7 +46,7 @@ def length(metres: float, units: Units = "m", figures: int = 2) -> str:
 
 def frequency(hertz: float) -> str:
     """Return a frequency in kHz or MHz."""
-    return f"{digits(hertz / 1e6, 3)} MHz" if hertz >= 1e6 else f"{digits(hertz / 1e3, 3)} kHz"
+    return f"{hertz / 1e6:.4g} MHz" if hertz >= 1e6 else f"{hertz / 1e3:.4g} kHz"
 
 
 def band(info: ElementInfo) -> str:
@@ -55,7 +54,7 @@ def band(info: ElementInfo) -> str:
     low, high = info.band_low, info.band_high
     if high - low < 1e-3 * high:
         return frequency((low + high) / 2)
-    return f"{digits(low / 1e3, 3)}\u2013{digits(high / 1e3, 3)} kHz"
+    return f"{low / 1e3:.4g}\u2013{high / 1e3:.4g} kHz"
 
 
 def beam(info: ElementInfo) -> str:

@@ -1,0 +1,330 @@
+"""The other figures: what is drawn equals what was given, captions hold the numbers, text fits every sheet."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import synthetic_record
+from matplotlib.text import Text
+
+from simulator import palette
+from simulator.acoustics import fish
+from simulator.figures import (
+    absorption_reach,
+    beams,
+    coverage,
+    cutaway,
+    difference,
+    match_chart,
+    panels,
+    ping_curve,
+    probability,
+    pulse,
+    strength,
+    style,
+)
+
+FREQUENCY = np.geomspace(20e3, 500e3, 40)
+DEPTH = np.linspace(2.0, 80.0, 40)
+LENGTH = np.geomspace(0.05, 1.0, 30)
+HEIGHT = np.linspace(0.1, 1.5, 20)
+
+
+@pytest.fixture(scope="module")
+def record():
+    return synthetic_record.record(pings=24, step=0.05)
+
+
+@pytest.fixture(scope="module")
+def assessment(record):
+    return synthetic_record.assessment(record)
+
+
+def curve(centre):
+    value = 1 / (1 + np.exp(-(HEIGHT - centre) / 0.1))
+    return probability.Curve(value, np.clip(value - 0.05, 0, 1), np.clip(value + 0.05, 0, 1))
+
+
+CURVES = {"narrow high": curve(0.3), "low": curve(0.9)}
+AXIS = probability.Axis("height above bottom", HEIGHT)
+ABSORPTION = {"sea water": 2e-9 * FREQUENCY**1.4, "fresh water": 1e-10 * FREQUENCY**1.5}
+MAP = np.exp(-(np.linspace(-2, 2, 30)[None] ** 2 + np.linspace(-2, 2, 20)[:, None] ** 2))
+
+
+def match_arrays():
+    chance = np.random.default_rng(1).uniform(size=(2, 2, 12))
+    chance[:, 0, :6] = np.nan
+    return np.linspace(0, 60, 13), ["high pencil + low pencil", "low"], ["cod", "mackerel"], chance, 0.5 * chance
+
+
+def every(record, assessment):
+    depth, candidates, quarries, detected, parted = match_arrays()
+    spread = (
+        probability.Axis("across track", np.linspace(-8, 8, 30)),
+        probability.Axis("along track", np.linspace(-8, 8, 20)),
+    )
+    plan = (
+        probability.Axis("beam width", np.linspace(3, 40, 30), "deg"),
+        probability.Axis("resolution", np.linspace(0.01, 0.2, 20)),
+    )
+    strong = {"200 kHz": np.asarray(fish.strength_love_1971(LENGTH, 200e3))}
+    bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
+    return {
+        "cutaway": lambda **k: cutaway.cutaway(record, **k),
+        "ping": lambda **k: ping_curve.ping_curve(record, assessment, **k),
+        "beams": lambda **k: beams.beams(record, **{n: v for n, v in k.items() if n != "units"}),
+        "coverage": lambda **k: coverage.coverage(DEPTH, coverage.footprints(record, DEPTH), **k),
+        "absorption": lambda **k: absorption_reach.absorption_reach(
+            FREQUENCY, ABSORPTION, bands, {"narrow high": 240.0, "wide high": 130.0, "low": np.nan}, **k
+        ),
+        "pulse": lambda **k: pulse.pulse(pulse.compression(2e-3, 80e3), **k),
+        "strength": lambda **k: strength.strength(LENGTH, strong, FREQUENCY, {"40 cm": -30 - 0 * FREQUENCY}, **k),
+        "curves": lambda **k: probability.curves(AXIS, CURVES, "Parting", 0.9, 0.02, **k),
+        "map": lambda **k: probability.chance_map(*spread, MAP, "Where", **k),
+        "least": lambda **k: probability.least_height(
+            probability.Axis("depth", DEPTH), {"low": DEPTH / 60}, "Least", **k
+        ),
+        "inverse": lambda **k: probability.inverse(*plan, MAP, {"low": (20.0, 0.05)}, "What parts it?", **k),
+        "match": lambda **k: match_chart.match_chart(depth, candidates, quarries, detected, parted, "Two lines", **k),
+        "difference": lambda **k: difference.difference(record, 0, 2, **k),
+    }
+
+
+NAMES = [
+    "cutaway",
+    "ping",
+    "beams",
+    "coverage",
+    "absorption",
+    "pulse",
+    "strength",
+    "curves",
+    "map",
+    "least",
+    "inverse",
+    "match",
+    "difference",
+]
+
+
+def test_every_figure_is_tried(record, assessment):
+    assert sorted(every(record, assessment)) == sorted(NAMES)
+
+
+@pytest.mark.parametrize("size", style.SIZES)
+@pytest.mark.parametrize("name", NAMES)
+def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, name, size):
+    for theme, units in (("light", "m"), ("dark", "ft")):
+        drawn = every(record, assessment)[name](theme=theme, units=units, size=size)
+        with style.drawing(theme):
+            drawn.canvas.draw()
+            renderer = drawn.canvas.get_renderer()
+            width, height = drawn.get_size_inches() * drawn.dpi
+            words = [t for t in drawn.findobj(Text) if t.get_text() and t.get_visible()]
+            for text in words:
+                box = text.get_window_extent(renderer)
+                assert box.x0 >= -2, text.get_text()
+                assert box.x1 <= width + 2, text.get_text()
+                assert box.y0 >= -2, text.get_text()
+                assert box.y1 <= height + 2, text.get_text()
+                assert not text.get_parse_math()
+        assert any("Simulated \u2013 not for navigation" in t.get_text() for t in words)
+
+
+def by_gid(figure, gid):
+    return [artist for artist in figure.findobj(lambda a: a.get_gid() == gid)]
+
+
+def test_beams_in_the_cutaway_are_to_scale(record):
+    ping = cutaway.middle_ping(record)
+    element = record.elements[0]
+    triangle = cutaway.beam_edges(element, ping, "side", 58.0)
+    # Half width of a 7 degree cone below the transducer: (58 - 0.6) tan 3.5 deg = 3.511 m, elementary trigonometry.
+    assert triangle[2, 0] - element.x[ping] == pytest.approx(3.511, abs=0.001)
+    assert triangle[0] == pytest.approx([element.x[ping], 0.6])
+
+
+def test_roll_pitch_and_tilt_turn_the_beams(record):
+    element = record.elements[0]
+    middle = np.zeros(element.pings)
+
+    def axis(which, **changes):
+        edges = cutaway.beam_edges(replace(element, **changes), 3, which, 50.0)
+        return float(edges[1:, 0].mean())
+
+    start = float(element.x[3])
+    assert axis("side", pitch=middle + 5) > start + 3  # bow up turns the axis towards +x
+    assert axis("ahead", roll=middle + 5) < -3  # starboard down turns it towards port
+    tilted = replace(element.info, extra={"tilt_across": 10.0})
+    assert axis("ahead", info=tilted) > 6
+
+
+def test_cutaway_is_drawn_to_one_scale(record):
+    drawn = cutaway.cutaway(record)
+    assert all(ax.get_aspect() == 1 for ax in drawn.axes[:2])
+    assert "ore barge" in cutaway.caption(record)
+    assert len(by_gid(drawn, "structure")) == 2
+
+
+def test_pattern_curves_are_the_stored_patterns(record):
+    drawn = beams.beams(record)
+    element = record.elements[1]
+    line = by_gid(drawn.axes[0], "pattern 1")[0]
+    centre = (element.info.band_low + element.info.band_high) / 2
+    expected = beams.at_frequency(element.beam, element.beam.along, centre)
+    assert np.allclose(np.maximum(expected, -60), line.get_ydata())
+    # The synthetic pattern is -3 dB at half its width by construction.
+    assert np.interp(element.info.beamwidth_along / 2, element.beam.angle, expected) == pytest.approx(-3, abs=0.1)
+
+
+def test_footprints_follow_from_the_beam_width(record):
+    # 2 x 50 tan 3.5 deg = 6.116 m, elementary trigonometry
+    assert coverage.footprints(record, np.array([50.0]))["narrow high"] == pytest.approx(6.116, abs=0.001)
+    assert "6.1 m" in coverage.caption(DEPTH, coverage.footprints(record, DEPTH), at=50.0)
+
+
+def test_the_limit_by_geometry_is_drawn(record):
+    drawn = coverage.coverage(DEPTH, coverage.footprints(record, DEPTH), height=0.3)
+    (line,) = by_gid(drawn, "limit")
+    assert np.allclose(line.get_xdata(), 2 * np.sqrt(2 * DEPTH * 0.3 - 0.09))
+
+
+def test_reach_bars_stand_at_the_given_depths():
+    drawn = absorption_reach.absorption_reach(FREQUENCY, ABSORPTION, {"a": (4e4, 6e4)}, {"a": 120.0, "b": np.nan})
+    heights = [bar.get_height() for bar in drawn.axes[1].patches]
+    assert heights == [120.0, 0.0]
+    assert any(t.get_text() == "unknown" for t in drawn.findobj(Text))
+    assert "120 m" in absorption_reach.caption(FREQUENCY, ABSORPTION, {"a": 120.0})
+
+
+def test_compression_has_the_width_and_gain_of_the_handbook():
+    what = pulse.compression(2e-3, 80e3, "hann")
+    # Hann weighting on the spectrum: 1.4405 / B at -3.01 dB (Harris 1978, reference table); taper 0.1 of the chirp and
+    # finite B T change it a little.
+    assert what.resolution == pytest.approx(1.4405 * 1500 / (2 * 80e3), rel=0.03)
+    assert what.gain == pytest.approx(10 * np.log10(160), abs=0.01)  # 10 log BT, Cook & Bernfeld 1967
+    peaks = [
+        i
+        for i in range(1, len(what.range) - 1)
+        if what.compressed[i] > 0.5 and what.compressed[i - 1] < what.compressed[i] >= what.compressed[i + 1]
+    ]
+    places = what.range[peaks]
+    assert len(peaks) == 2
+    step = what.range[1] - what.range[0]
+    assert np.allclose(places, [-what.spacing / 2, what.spacing / 2], atol=step)
+    assert np.allclose(what.compressed[peaks], 1, atol=0.03)
+    assert "1.5 m long" in pulse.caption(what)
+
+
+def test_strength_curves_are_what_was_given():
+    values = np.asarray(fish.strength_love_1971(LENGTH, 200e3))
+    drawn = strength.strength(LENGTH, {"200 kHz": values}, FREQUENCY, {})
+    assert np.array_equal(drawn.axes[0].lines[0].get_ydata(), values)
+    assert np.allclose(drawn.axes[0].lines[0].get_xdata(), LENGTH * 100)
+    drawn = strength.strength(LENGTH, {"200 kHz": values}, FREQUENCY, {}, units="ft")
+    assert np.allclose(drawn.axes[0].lines[0].get_xdata(), LENGTH / 0.0254)
+
+
+def test_probability_curves_and_what_is_asked_for():
+    drawn = probability.curves(AXIS, CURVES, "Parting", wanted=0.9, chance=0.02)
+    assert np.array_equal(by_gid(drawn, "curve 1")[0].get_ydata(), CURVES["low"].value)
+    assert set(by_gid(drawn, "asked for")[0].get_ydata()) == {0.9}
+    said = probability.caption(AXIS, CURVES, "Parting")
+    assert "narrow high: 0.12 at 10 cm, 1.0 at 1.5 m" in said
+
+
+def test_map_and_its_caption():
+    spread = (
+        probability.Axis("across track", np.linspace(-8, 8, 30)),
+        probability.Axis("along track", np.linspace(-8, 8, 20)),
+    )
+    drawn = probability.chance_map(*spread, MAP, "Where")
+    mesh = drawn.axes[0].collections[0]
+    assert np.array_equal(np.asarray(mesh.get_array()).reshape(MAP.shape), MAP)
+    assert mesh.get_clim() == (0, 1)
+    share = 100 * np.mean(MAP >= 0.5)
+    assert f"{share:.0f} %" in probability.map_caption(*spread, MAP, "Where")
+
+
+def test_match_chart_shades_are_the_probabilities():
+    depth, candidates, quarries, detected, parted = match_arrays()
+    drawn = match_chart.match_chart(depth, candidates, quarries, detected, parted, "Two lines")
+    for which, values in (("detected", detected), ("parted", parted)):
+        meshes = by_gid(drawn, f"{which} 1")
+        assert len(meshes) == 2
+        for candidate, mesh in enumerate(meshes):
+            assert np.allclose(np.ma.asarray(mesh.get_array()).ravel(), values[candidate, 1])
+    assert drawn.axes[0].get_ylim() == pytest.approx((62.4, 0))
+    with pytest.raises(ValueError, match="candidate, quarry, depth"):
+        match_chart.match_chart(depth, candidates, quarries, detected[:1], parted, "x")
+    said = match_chart.caption(depth, candidates, quarries, detected, parted, "Two lines")
+    assert f"mackerel detected {np.mean(detected[1, 1]):.2f}" in said
+
+
+def test_a_quarry_that_lives_nowhere_leaves_its_bars_out():
+    depth, candidates, quarries, detected, parted = match_arrays()
+    none = np.full_like(detected, np.nan)
+    drawn = match_chart.match_chart(depth, candidates, quarries, none, none, "Two lines")
+    assert not by_gid(drawn, "detected 0")
+    assert "unknown" in match_chart.caption(depth, candidates, quarries, none, none, "x")
+
+
+def test_difference_is_a_minus_b_and_nought_where_both_show_nothing(record):
+    shown = difference.cells_of(record, 0, 2, 200, 24).level
+    again = difference.cells_of(record, 2, 0, 200, 24).level
+    assert np.allclose(shown, -again)
+    assert (difference.cells_of(record, 1, 1, 200, 24).level == 0).all()
+    drawn = difference.difference(record, 0, 2)
+    picture = drawn.axes[0].images[0]
+    assert picture.get_clim() == difference.LIMITS
+    assert np.allclose(picture.cmap(np.arange(256))[:, :3], palette.difference_table())
+    # Water between blind range and haze holds noise below the floor: no difference is shown.
+    rows = np.linspace(*picture.get_extent()[:1:-1], picture.get_array().shape[0])
+    clear = (rows > 5) & (rows < 20)
+    assert np.abs(picture.get_array()[clear]).max() == 0
+
+
+def test_difference_of_unlike_runs_is_refused(record):
+    short = replace(record.elements[1], ping_time=record.elements[1].ping_time[:5])
+    with pytest.raises(ValueError, match="same pings"):
+        difference.cells_of(replace(record, elements=(record.elements[0], short)), 0, 1, 10, 10)
+
+
+def test_the_ping_drawn_is_where_the_elements_differ_most(record, assessment):
+    chosen = panels.best_fish(assessment.elements)
+    marks = [judged.mark[chosen] for judged in assessment.elements]
+    assert {"parted", "missed"} <= set(marks)
+    drawn = ping_curve.ping_curve(record, assessment)
+    line = drawn.axes[0].lines[0]
+    ping = assessment.elements[0].fish_ping[chosen]
+    level = record.elements[0].echo_strength(ping)
+    assert np.allclose(line.get_xdata(), np.clip(level, -95, None), atol=1e-4)
+    assert "ping" in ping_curve.alt(record, assessment)
+
+
+@pytest.mark.parametrize("units", style.UNITS)
+def test_every_caption_can_be_pasted(record, assessment, units):
+    what = pulse.compression(2e-3, 80e3)
+    said = [
+        cutaway.alt(record, units),
+        ping_curve.alt(record, assessment, None, units),
+        beams.alt(record),
+        coverage.alt(DEPTH, coverage.footprints(record, DEPTH), 0.3, units),
+        absorption_reach.alt(FREQUENCY, ABSORPTION, {"a": 100.0}, units),
+        pulse.alt(what, units),
+        strength.alt(LENGTH, {"a": LENGTH * -30}, units),
+        probability.alt(AXIS, CURVES, "Parting", units),
+        match_chart.alt(*match_arrays(), "Two lines", units),
+        difference.alt(record, 0, 1),
+    ]
+    for text in said:
+        assert 40 < len(text) < 1000
+        assert text.endswith(".")
+        assert "nan" not in text
+        assert "  " not in text
+
+
+def test_a_name_that_begins_with_an_underscore_keeps_its_place_in_the_legend():
+    drawn = strength.strength(LENGTH, {"_hidden": LENGTH, "$x$": LENGTH}, FREQUENCY, {})
+    said = [t.get_text().strip() for t in drawn.axes[0].get_legend().get_texts()]
+    assert said == ["_hidden", "$x$"]
