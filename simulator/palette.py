@@ -112,7 +112,7 @@ MARKS: Mapping[str, str] = MappingProxyType({"parted": "open circle", "seen": "h
 
 
 def srgb_from_lab(lab: FloatArray) -> FloatArray:
-    """Return sRGB (..., 3) of CIELAB (..., 3), D65, 2 degree observer; outside 0..1 where sRGB cannot show the colour.
+    """Return sRGB [0..1] (..., 3) of CIELAB [1] (..., 3), D65, 2 degree observer; outside 0..1 where no sRGB is.
 
     Source: CIE 15:2004 (CIELAB), IEC 61966-2-1 (sRGB).
     """

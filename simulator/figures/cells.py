@@ -103,7 +103,7 @@ def between(element: ElementRecord, samples: slice, down: FloatArray, columns: i
 
 
 def filled(bottom: FloatArray) -> FloatArray:
-    """Return a bottom pick with its gaps bridged in a straight line; all nan stays so."""
+    """Return a bottom pick [m] with its gaps bridged in a straight line; all nan stays so."""
     good = np.isfinite(bottom)
     if not good.any():
         return bottom

@@ -108,7 +108,7 @@ def _fish(ax: "Axes", sheet: Sheet, record: Record, view: View) -> None:
 
 
 def hull(view: View) -> FloatArray:
-    """Return the outline (point, 2) of a plain boat of length 1 about its middle, depth positive down."""
+    """Return the outline (point, 2) of a plain boat, in units of its length, about its middle, depth positive down."""
     if view == "side":
         return np.array(
             [[-0.5, -0.08], [-0.42, 0.05], [0.38, 0.05], [0.56, -0.12], [0.05, -0.12], [-0.02, -0.24], [-0.3, -0.24],

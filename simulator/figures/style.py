@@ -272,7 +272,7 @@ def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
 
 
 def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:
-    """Return round values (1, 2, 5 x 10^n apart) within low..high, at most `most` of them."""
+    """Return round values (1, 2, 5 x 10^n apart) within low..high [any unit], at most `most` of them."""
     span = max(high - low, 1e-12)
     power = 10.0 ** np.floor(np.log10(span / most))
     step = next(power * m for m in (1, 2, 5, 10, 20) if span / (power * m) <= most - 0.5)
