@@ -1,6 +1,7 @@
 """The file as a stranger opens it, and as we read it back."""
 
 import warnings
+from pathlib import Path
 
 import h5py
 import netCDF4
@@ -215,3 +216,16 @@ def test_a_folder_that_is_not_there_is_told(made, tmp_path):
 )
 def test_slugs(names, expected):
     assert layout.slugs(names) == expected
+
+
+def test_a_file_of_format_1_opens():
+    """Written when format 1 was new, and kept: what later programs must still read."""
+    found = read(Path(__file__).parent / "fixtures" / "echograms_format_1.h5")
+    made = header(pings=20, samples=50)
+    assert (found.title, found.seed, found.inputs) == (made.title, made.seed, made.inputs)
+    for a, b in zip(found.elements, made.elements, strict=True):
+        assert a.info == b.info
+        assert same(a.range, b.range)
+        assert same(a.echo_level[:], levels.pack(echo(made, a.info.position)))
+        assert same(a.echo[:], echo(made, a.info.position))
+    assert same(found.truth.fish.apparent_depth, made.truth.fish.apparent_depth)
