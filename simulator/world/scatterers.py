@@ -7,6 +7,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.world.contents import Contents
+
 FloatArray = NDArray[np.float64]
 
 
@@ -178,3 +180,4 @@ class World:
     bounce: Bounce | None = None
     wind_speed: float = 0.0
     warnings: tuple[str, ...] = field(default=())
+    contents: Contents = field(default_factory=Contents)

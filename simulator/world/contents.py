@@ -1,0 +1,64 @@
+"""What a world holds, for the truth group and the cutaway: fish, structures' outlines, soft bodies."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Fish of one kind: arrays over (n).
+
+    position (3, n) [m] at time (n) [s]; velocity (3, n) [m/s]; length (n) [m]; tilt, yaw (n) [deg]; ping (n): the only
+    one in which it exists, or -1. strength(length [m] (n), depth [m] (n), frequency [Hz]) -> tilt-averaged target
+    strength [dB re 1 m2] (n). id (n): as Discrete.owner. school: part of a school.
+    """
+
+    name: str
+    id: NDArray[np.int64]
+    position: FloatArray
+    velocity: FloatArray
+    time: FloatArray
+    length: FloatArray
+    tilt: FloatArray
+    yaw: FloatArray
+    ping: NDArray[np.int64]
+    strength: Callable[[FloatArray, FloatArray, float], FloatArray]
+    school: bool = False
+
+    def __len__(self) -> int:
+        """Return the number of fish."""
+        return len(self.id)
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A structure seen from starboard (x, depth), from astern (y, depth) and from above (x, y): (point, 2) [m]."""
+
+    name: str
+    material: str
+    side: FloatArray
+    ahead: FloatArray
+    plan: FloatArray
+
+
+@dataclass(frozen=True)
+class Body:
+    """A school, haze layer or target: kind, name and its box x0, x1, y0, y1, depth0, depth1 [m], may be infinite."""
+
+    kind: str
+    name: str
+    box: tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Contents:
+    """Everything in the water and on the seabed that truth marks."""
+
+    stocks: tuple[Stock, ...] = ()
+    outlines: tuple[Outline, ...] = ()
+    bodies: tuple[Body, ...] = field(default=())

@@ -1,0 +1,189 @@
+"""Wrecks and meshes: surfaces that echo, and hide what is behind them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.acoustics.roughness import gaussian_slopes
+from simulator.acoustics.seabed import lambert
+from simulator.errors import Fault, ScenarioError
+from simulator.world import mesh, solids
+from simulator.world.contents import Outline
+from simulator.world.gather import Gathering
+from simulator.world.materials import Material
+from simulator.world.scatterers import FloatArray, Occluder, StrengthLaw
+from simulator.world.terrain import Ground
+
+PATCHES_A_SQUARE_METRE = 16.0
+FEWEST_PATCHES = 400  # of one structure, however small
+MOST_PATCHES = 1_500_000
+LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
+_COLUMNS = 96  # of an outline
+_FAR_HULL = 4000  # triangles: above, inside means inside the convex hull
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A structure in the world: its triangles as an occluder, whether closed (else it echoes on both sides)."""
+
+    name: str
+    occluder: Occluder
+    closed: bool
+
+    def corners(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the three corners of each triangle, (t, 3) [m] each."""
+        t = self.occluder.triangles
+        return tuple(self.occluder.vertices[t[:, k]] for k in range(3))  # type: ignore[return-value]
+
+    def contains(self, position: FloatArray) -> NDArray[np.bool_]:
+        """Tell which positions (3, n) [m] lie inside: an odd number of surfaces above them.
+
+        Of an open or a very fine mesh, the inside is that of its convex hull.
+        """
+        low, high = self.occluder.vertices.min(axis=0), self.occluder.vertices.max(axis=0)
+        inside = np.all((position >= low[:, None]) & (position <= high[:, None]), axis=0)
+        near = np.flatnonzero(inside)
+        if len(near):
+            fine = not self.closed or len(self.occluder.triangles) > _FAR_HULL
+            test = _inside_hull if fine else _inside_parity
+            inside[near] = test(self, position[:, near].T)
+        return inside
+
+
+def place(spec: Any, ground: Ground, scenario: Any) -> Placed:
+    """Return a `[[structure]]` in its place: on the seabed's mean under its footprint, unless at.depth is given.
+
+    at.depth is the depth of its lowest point. Raises ScenarioError for a mesh that is none.
+    """
+    (vertices, triangles), closed = _solid(spec, scenario)
+    turn = np.radians(float(spec.heading))
+    along, across, up = vertices.T
+    x = float(spec.at.x) + along * np.cos(turn) - across * np.sin(turn)
+    y = float(spec.at.y) + along * np.sin(turn) + across * np.cos(turn)
+    base = spec.at.depth
+    if base is None:
+        base = float(ground.depth(x, y).mean())
+    # Up becomes minus depth: a mirror, so the triangles turn over.
+    world = np.stack([x, y, float(base) - up], axis=1)
+    return Placed(str(spec.name), Occluder(str(spec.name), world, triangles[:, ::-1].copy()), closed)
+
+
+def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground, rng: np.random.Generator) -> int:
+    """Sow the surface with patches and keep those above the seabed; return how many."""
+    position, normal, area = sow(placed, rng)
+    if not placed.closed:
+        position, normal, area = np.tile(position, 2), np.concatenate([normal, -normal], axis=1), np.tile(area, 2)
+    bare = position[2] < ground.depth(position[0], position[1])
+    position, normal, area = position[:, bare], normal[:, bare], area[bare]
+    law = gathering.law(surface_law(material))
+    gathering.add(position, normal, np.sqrt(area), rng.random(len(area)), law)
+    return len(area)
+
+
+def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return places (3, n) [m] spread evenly by area over a surface, normals (3, n) there, and areas (n) [m2]."""
+    a, b, c = placed.corners()
+    cross = np.cross(b - a, c - a)
+    size = np.linalg.norm(cross, axis=1) / 2.0
+    total = float(size.sum())
+    count = int(np.clip(np.ceil(total * PATCHES_A_SQUARE_METRE), FEWEST_PATCHES, MOST_PATCHES))
+    # One place in each equal share of the area, triangles in a row.
+    at = (np.arange(count) + rng.random(count)) * (total / count)
+    which = np.minimum(np.searchsorted(np.cumsum(size), at), len(size) - 1)
+    u, v = rng.random(count), rng.random(count)
+    over = u + v > 1.0
+    u, v = np.where(over, 1.0 - u, u), np.where(over, 1.0 - v, v)
+    position = a[which] + u[:, None] * (b - a)[which] + v[:, None] * (c - a)[which]
+    normal = cross[which] / (2.0 * size[which, None])
+    return position.T.copy(), normal.T.copy(), np.full(count, total / count)
+
+
+def surface_law(material: Material) -> StrengthLaw:
+    """Return a material's law: |R|^2 exp(-tan^2 / 2 s^2) / (8 pi s^2 cos^4), plus Lambert -20 dB (assumed).
+
+    Gaussian slopes of rms s, no shadowing, reflection as at vertical incidence.
+    """
+
+    def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
+        mu = np.maximum(cosine, 0.0)
+        lobe = material.reflection**2 * gaussian_slopes(mu, material.slope_rms_deg)
+        total = np.where(cosine > 0.0, lobe + lambert(mu, LAMBERT_DB), 0.0)
+        return np.repeat(np.sqrt(total)[:, None], len(frequency), axis=1)
+
+    return StrengthLaw(f"surface of {material.name}", amplitude)
+
+
+def outline(placed: Placed, material: str) -> Outline:
+    """Return a structure's silhouettes from the side, ahead and above."""
+    rng = np.random.Generator(np.random.SFC64(0))  # only to draw with: the same for all seeds
+    points = np.concatenate([placed.occluder.vertices, sow(placed, rng)[0].T])
+    few = len(placed.occluder.vertices) <= 8
+    draw = _convex if few else _envelope
+    side, ahead, plan = (draw(points[:, axes]) for axes in ((0, 2), (1, 2), (0, 1)))
+    return Outline(placed.name, material, side, ahead, plan)
+
+
+def _solid(spec: Any, scenario: Any) -> tuple[solids.Solid, bool]:
+    shape = spec.shape
+    if shape.kind == "box":
+        return solids.box(shape.length, shape.width, shape.height), True
+    if shape.kind == "cylinder":
+        return solids.cylinder(shape.length, shape.diameter), True
+    if shape.kind == "hull":
+        width = getattr(shape, "width", None) or shape.beam
+        return solids.hull(shape.length, width, shape.height, float(shape.list or 0.0), bool(shape.broken)), True
+    content = scenario.inputs.get(shape.file)
+    if content is None:
+        raise ScenarioError([Fault(str(shape.file), 0, "", "found no such file beside the scenario")])
+    return mesh.load(content, str(shape.file), _metres(shape))
+
+
+def _metres(shape: Any) -> float:
+    unit = shape.unit
+    return float(getattr(shape, "scale", None) or 1.0) * (mesh.UNITS[unit] if isinstance(unit, str) else float(unit))
+
+
+def _inside_parity(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
+    """Count surfaces straight above each point (n, 3): odd is inside."""
+    a, b, c = placed.corners()
+    count = np.zeros(len(points), dtype=np.int64)
+    for i, (x, y, depth) in enumerate(points):
+        # Barycentric coordinates of the vertical line in each triangle seen from above.
+        area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            u = ((x - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (y - a[:, 1])) / area
+            v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / area
+            height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
+            hit = (u >= 0.0) & (v >= 0.0) & (u + v < 1.0) & (height < depth)
+        count[i] = int(np.count_nonzero(hit))
+    return count % 2 == 1
+
+
+def _inside_hull(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
+    from scipy.spatial import ConvexHull
+
+    faces = ConvexHull(placed.occluder.vertices).equations
+    return np.asarray(np.all(points @ faces[:, :3].T + faces[:, 3] <= 0.0, axis=1))
+
+
+def _convex(points: FloatArray) -> FloatArray:
+    """Return the convex hull of points (n, 2), closed."""
+    from scipy.spatial import ConvexHull
+
+    corners = points[ConvexHull(points).vertices]
+    return np.concatenate([corners, corners[:1]])
+
+
+def _envelope(points: FloatArray) -> FloatArray:
+    """Return the upper and lower edge of points (n, 2) by columns, closed."""
+    edges = np.linspace(points[:, 0].min(), points[:, 0].max(), _COLUMNS + 1)
+    column = np.clip(np.searchsorted(edges, points[:, 0], side="right") - 1, 0, _COLUMNS - 1)
+    low, high = np.full(_COLUMNS, np.inf), np.full(_COLUMNS, -np.inf)
+    np.minimum.at(low, column, points[:, 1])
+    np.maximum.at(high, column, points[:, 1])
+    used = np.isfinite(low)
+    middle = ((edges[:-1] + edges[1:]) / 2.0)[used]
+    upper, lower = np.stack([middle, low[used]], axis=1), np.stack([middle, high[used]], axis=1)[::-1]
+    return np.concatenate([upper, lower, upper[:1]])

@@ -1,0 +1,84 @@
+"""What was really there, as a record keeps it: each fish at its nearest ping, outlines, soft bodies."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.echograms.record import ElementRecord, FishTruth, SoftTruth, StructureTruth, Truth
+from simulator.world.contents import Stock
+from simulator.world.scatterers import FloatArray, World
+
+
+def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Truth:
+    """Return the truth of a world as its elements' records place it.
+
+    records: with their ping axes and infos; scenario: unused but for symmetry with the other builders. The nearest ping
+    is that of the smallest slant range. Fish of schools are not listed one by one: a school is a soft body.
+    """
+    del scenario
+    stocks = [stock for stock in world.contents.stocks if not stock.school and len(stock)]
+    outlines = tuple(StructureTruth(o.name, o.material, o.side, o.ahead, o.plan) for o in world.contents.outlines)
+    soft = tuple(SoftTruth(b.kind, b.name, b.box) for b in world.contents.bodies)
+    return Truth(_fish(world, stocks, records), outlines, soft)
+
+
+def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
+    """Return the ping (n) of an element at which each fish is nearest, or its only one."""
+    time = record.ping_time
+    if len(time) < 2:
+        return np.zeros(len(stock), dtype=np.int64)
+    speed = (record.x[-1] - record.x[0]) / (time[-1] - time[0])
+    relative = np.stack([stock.velocity[0] - speed, stock.velocity[1]])
+    offset = np.stack(
+        [
+            stock.position[0] - stock.velocity[0] * stock.time - record.x[0] + speed * time[0],
+            stock.position[1] - stock.velocity[1] * stock.time - record.y[0],
+        ]
+    )
+    square = np.sum(relative**2, axis=0)
+    still = square < 1e-12
+    when = np.where(still, np.median(time), -np.sum(offset * relative, axis=0) / np.where(still, 1.0, square))
+    ping = np.clip(np.searchsorted(time, when), 1, len(time) - 1)
+    ping -= when - time[ping - 1] < time[ping] - when
+    return np.where(stock.ping >= 0, np.minimum(stock.ping, len(time) - 1), ping).astype(np.int64)
+
+
+def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> FishTruth:
+    per_element = [[_seen(world, stock, record) for stock in stocks] for record in records]
+    first = per_element[0] if per_element else []
+    place = np.concatenate([seen[2] for seen in first], axis=1) if first else np.zeros((3, 0))
+    count = place.shape[1]
+
+    def table(k: int) -> FloatArray:
+        rows = [np.concatenate([seen[k] for seen in row]) if row else np.zeros(0) for row in per_element]
+        return np.stack(rows) if rows else np.zeros((0, count))
+
+    return FishTruth(
+        id=np.concatenate([s.id for s in stocks]) if stocks else np.zeros(0, dtype=np.int64),
+        name=tuple(stock.name for stock in stocks for _ in range(len(stock))),
+        x=place[0],
+        y=place[1],
+        depth=place[2],
+        length=np.concatenate([s.length for s in stocks]) if stocks else np.zeros(0),
+        height=world.terrain.depth(place[0], place[1]) - place[2],
+        strength=table(3),
+        nearest_ping=table(0).astype(np.int64),
+        apparent_depth=table(1),
+    )
+
+
+def _seen(
+    world: World, stock: Stock, record: ElementRecord
+) -> tuple[NDArray[np.int64], FloatArray, FloatArray, FloatArray]:
+    """Return nearest pings (n), apparent depths (n) [m], places (3, n) [m] then, and strengths (n) [dB re 1 m2]."""
+    info = record.info
+    ping = nearest_pings(stock, record)
+    place = stock.position + stock.velocity * (record.ping_time[ping] - stock.time)
+    face = info.transducer_depth - record.heave[ping]
+    slant = np.sqrt((place[0] - record.x[ping]) ** 2 + (place[1] - record.y[ping]) ** 2 + (place[2] - face) ** 2)
+    slowness = world.water.mean_slowness(info.transducer_depth, place[2])
+    apparent = info.transducer_depth + info.assumed_sound_speed * slant * slowness
+    strength = stock.strength(stock.length, place[2], (info.band_low + info.band_high) / 2.0)
+    return ping, apparent, place, strength

@@ -1,0 +1,116 @@
+"""Sound speed, slowness and absorption along the path: constant water, or a profile over depth.
+
+The path is straight; what bends a ray is left out, what delays and weakens it is summed along the way.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from simulator.acoustics import absorption as losses
+from simulator.acoustics import water as formulas
+from simulator.world.scatterers import FloatArray
+
+STEP = 0.5  # m, between nodes; 1/c is close to linear over it: the error of the mean is below 1e-8 s/m x 1e-3
+
+
+@dataclass(frozen=True)
+class LayeredWater:
+    """Water by depth, tabulated on an even grid and kept constant above and below it (world.scatterers.Water).
+
+    nodes (k): depth [m], 0 first, evenly STEP apart. speed (k) [m/s]. absorption(frequency [Hz] (m)) -> (k, m) [dB/m].
+    density [kg/m3] and surface_sound_speed [m/s] are those at the transducer.
+    """
+
+    nodes: FloatArray
+    speed: FloatArray
+    slowness_integral: FloatArray
+    absorption: Callable[[FloatArray], FloatArray]
+    density: float
+    surface_sound_speed: float
+
+    def sound_speed(self, depth: FloatArray) -> FloatArray:
+        """Return sound speed [m/s] at depth [m], any shape."""
+        return np.interp(depth, self.nodes, self.speed)
+
+    def mean_slowness(self, top: float, depth: FloatArray) -> FloatArray:
+        """Return the mean of 1/c [s/m] between `top` and `depth` [m], any shape; at equal depths 1/c there."""
+        depth = np.asarray(depth, dtype=np.float64)
+        span = depth - top
+        near = np.abs(span) < 1e-3
+        difference = self._integral(depth) - self._integral(np.asarray(top))
+        mean = difference / np.where(near, 1.0, span)
+        return np.where(near, 1.0 / self.sound_speed(0.5 * (depth + top)), mean)
+
+    def mean_absorption(self, frequency: FloatArray, top: float, depth: FloatArray) -> FloatArray:
+        """Return mean absorption [dB/m] between `top` and `depth` [m] (n), at frequency [Hz] (m): (n, m)."""
+        depth = np.atleast_1d(np.asarray(depth, dtype=np.float64))
+        table = self.absorption(np.atleast_1d(np.asarray(frequency, dtype=np.float64)))
+        steps = np.diff(self.nodes)[:, None] * 0.5 * (table[1:] + table[:-1])
+        total = np.vstack([np.zeros((1, table.shape[1])), np.cumsum(steps, axis=0)])
+        # Where the depths nearly agree, the mean over a small span round them is the limit.
+        span = depth - top
+        low = np.where(np.abs(span) < 1e-3, top - 1e-3, np.minimum(top, depth))
+        high = np.where(np.abs(span) < 1e-3, top + 1e-3, np.maximum(top, depth))
+        return np.stack(
+            [
+                (
+                    _extended(high, self.nodes, total[:, j], table[:, j])
+                    - _extended(low, self.nodes, total[:, j], table[:, j])
+                )
+                / (high - low)
+                for j in range(table.shape[1])
+            ],
+            axis=1,
+        )
+
+    def travel_time(self, top: float, depth: FloatArray) -> FloatArray:
+        """Return the one-way vertical travel time [s] from `top` to `depth` [m]."""
+        return self.mean_slowness(top, depth) * np.abs(np.asarray(depth, dtype=np.float64) - top)
+
+    def _integral(self, depth: FloatArray) -> FloatArray:
+        return _extended(depth, self.nodes, self.slowness_integral, 1.0 / self.speed)
+
+
+def build(spec: Any, transducer_depth: float, deepest: float) -> LayeredWater:
+    """Return the water of a scenario's `water` section, tabulated to `deepest` [m].
+
+    spec: temperature [degC], salinity [g/kg], acidity [pH], profile or None (tuples of depth [m], temperature,
+    salinity, increasing depth). Between the rows of a profile temperature and salinity are linear, beyond them
+    constant. Sound speed and absorption: acoustics.water.
+    """
+    nodes = np.arange(0.0, max(deepest, 10.0) + STEP, STEP)
+    profile = getattr(spec, "profile", None)
+    if profile is None:
+        temperature = np.full_like(nodes, spec.temperature)
+        salinity = np.full_like(nodes, spec.salinity)
+    else:
+        temperature = np.interp(nodes, profile.depth, profile.temperature)
+        salinity = np.interp(nodes, profile.depth, profile.salinity)
+    acidity = float(spec.acidity)
+    speed = np.asarray(formulas.sound_speed(temperature, salinity, nodes), dtype=np.float64)
+    slowness = np.concatenate([[0.0], np.cumsum(0.5 * STEP * (1.0 / speed[1:] + 1.0 / speed[:-1]))])
+
+    def absorption(frequency: FloatArray) -> FloatArray:
+        columns = (temperature[:, None], salinity[:, None], nodes[:, None], acidity)
+        return np.asarray(losses.absorption_francois_garrison(frequency[None, :], *columns), dtype=np.float64)
+
+    at = float(np.interp(transducer_depth, nodes, temperature)), float(np.interp(transducer_depth, nodes, salinity))
+    return LayeredWater(
+        nodes=nodes,
+        speed=speed,
+        slowness_integral=slowness,
+        absorption=absorption,
+        density=float(formulas.density(at[0], at[1], transducer_depth)),
+        surface_sound_speed=float(np.interp(transducer_depth, nodes, speed)),
+    )
+
+
+def _extended(depth: FloatArray, nodes: FloatArray, integral: FloatArray, rate: FloatArray) -> FloatArray:
+    """Interpolate an integral over depth, growing at the end rates outside the nodes."""
+    inside = np.interp(depth, nodes, integral)
+    above = np.minimum(depth - nodes[0], 0.0) * rate[0]
+    below = np.maximum(depth - nodes[-1], 0.0) * rate[-1]
+    return inside + above + below
