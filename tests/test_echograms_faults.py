@@ -6,6 +6,7 @@ import random
 import subprocess
 import sys
 import time
+from io import FileIO
 from pathlib import Path
 
 import pytest
@@ -65,19 +66,21 @@ def test_killed_at_random_moments_the_file_is_whole(tmp_path):
     assert read(target).elements[0].pings == 200
 
 
-def test_a_full_disk_is_told_and_what_was_written_stays(tmp_path, monkeypatch):
+class FullDisk(FileIO):
+    def write(self, _):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def test_a_full_disk_is_told_and_what_was_written_stays(tmp_path):
     target = tmp_path / "echograms.h5"
     made = header()
     writer = Writer(target, made)
     write_all(writer, made, chunks=2)
 
-    def full(*_):
-        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-
-    with monkeypatch.context() as patch:
-        patch.setattr(os, "pwrite", full)
-        with pytest.raises(UnfinishedError, match="no room left on the disk"):
-            write_all(writer, made)
+    writer._file.close()
+    writer._file = FullDisk(writer._part, "rb+")
+    with pytest.raises(UnfinishedError, match="no room left on the disk"):
+        write_all(writer, made)
     writer._let_go()
     assert not target.exists()
     with Writer(target, made, resume=True) as again:

@@ -226,6 +226,7 @@ def test_a_file_of_format_1_opens():
     for a, b in zip(found.elements, made.elements, strict=True):
         assert a.info == b.info
         assert same(a.range, b.range)
-        assert same(a.echo_level[:], levels.pack(echo(made, a.info.position)))
+        # Another processor's logarithm may round the other way: one step.
+        assert np.abs(a.echo_level[:].astype(int) - levels.pack(echo(made, a.info.position))).max() <= 1
         assert same(a.echo[:], echo(made, a.info.position))
     assert same(found.truth.fish.apparent_depth, made.truth.fish.apparent_depth)

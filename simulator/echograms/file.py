@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
+from io import FileIO
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -99,8 +100,8 @@ class Writer:
         self._part, self._journal_path = leftovers(self.path)
         self._names = ("echo_level", "echo_real", "echo_imag") if keep_phase else ("echo_level",)
         self._done = [np.zeros(element.pings, dtype=bool) for element in header.elements]
-        self._file: int | None = None
-        self._journal: int | None = None
+        self._file: FileIO | None = None
+        self._journal: FileIO | None = None
         try:
             self._begin(header, keep_phase, resume)
         except OSError as error:
@@ -122,8 +123,8 @@ class Writer:
         finally:
             with suppress(OSError):
                 fresh.unlink(missing_ok=True)
-        self._file = os.open(self._part, os.O_RDWR)
-        self._journal = os.open(self._journal_path, os.O_WRONLY | os.O_APPEND)
+        self._file = FileIO(self._part, "rb+")
+        self._journal = FileIO(self._journal_path, "ab")
         for entry in finished:
             self._take_up(entry)
 
@@ -170,12 +171,13 @@ class Writer:
         for name in self._names:
             place = self._places[element][name]
             for _, rows, offset in place.spans(first, count):
-                total = crc32(os.pread(self._handle, rows * place.samples * place.kind.itemsize, offset), total)
+                self._open.seek(offset)
+                total = crc32(self._open.read(rows * place.samples * place.kind.itemsize), total)
         if total == crc:
             self._done[element][first : first + count] = True
 
     @property
-    def _handle(self) -> int:
+    def _open(self) -> FileIO:
         if self._file is None:
             msg = "the writer is closed"
             raise ValueError(msg)
@@ -209,7 +211,8 @@ class Writer:
             for name in self._names:
                 total = self._put(self._places[element][name], first_ping, parts[name], total)
             line = f"{element} {first_ping} {len(level)} {total}\n"
-            os.write(self._journal or -1, line.encode())
+            if self._journal is not None:
+                self._journal.write(line.encode())
         except OSError as error:
             raise unfinished(error, self.path) from error
         self._done[element][first_ping : first_ping + len(level)] = True
@@ -223,9 +226,10 @@ class Writer:
         for ping, rows, offset in place.spans(first, len(values)):
             view = stored[ping - first : ping - first + rows].reshape(-1).view(np.uint8).data
             total = crc32(view, total)
+            self._open.seek(offset)
             written = 0
             while written < len(view):
-                written += os.pwrite(self._handle, view[written:], offset + written)
+                written += self._open.write(view[written:])
         return total
 
     def missing(self) -> int:
@@ -244,7 +248,7 @@ class Writer:
     def _let_go(self) -> None:
         for handle in (self._file, self._journal):
             if handle is not None:
-                os.close(handle)
+                handle.close()
         self._file = self._journal = None
 
     def __enter__(self) -> Self:
