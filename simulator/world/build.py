@@ -51,7 +51,7 @@ def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: i
     """Return a world of many independent pings: each fish of `placed` exists in its own ping only.
 
     scenario: resolved; its own fish, schools and targets are left out, its structures and haze stay. poses: one ping
-    each, spaced so that each has its own bottom. group: a `fish` section giving name, swimbladder, tilt, strength_model.
+    each, spaced so that each has its own bottom. group: a `fish` section: name, swimbladder, tilt, strength_model.
     """
     base = _base(scenario, poses, seed)
     gathering = Gathering()
@@ -86,7 +86,9 @@ def _structures(
 ) -> tuple[list[Occluder], list[Outline], list[fish.Inside]]:
     from simulator.world import structure
 
-    occluders, outlines, inside = [], [], []
+    occluders: list[Occluder] = []
+    outlines: list[Outline] = []
+    inside: list[fish.Inside] = []
     for index, spec in enumerate(scenario.structure):
         surface = structure.place(spec, base.ground, scenario)
         rng = seeds.stream(base.seed, "structure", index)

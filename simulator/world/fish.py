@@ -19,11 +19,13 @@ from simulator.world.scatterers import FloatArray, Track
 from simulator.world.strength import Model
 from simulator.world.terrain import Ground
 
+Highlights = tuple[tuple[float, float], ...]
+
 #: Place along the body [lengths, nose positive] and share of the cross-section. With a bladder 90 % comes from it
 #: (Foote 1980, JASA 67, 2084-2089, from memory), spread evenly; the places are assumed.
-WITH_BLADDER = ((-0.35, 0.05), (-0.1, 0.3), (0.0, 0.3), (0.1, 0.3), (0.35, 0.05))
-WITHOUT_BLADDER = ((-0.35, 0.2), (-0.17, 0.2), (0.0, 0.2), (0.17, 0.2), (0.35, 0.2))
-WHOLE = ((0.0, 1.0),)
+WITH_BLADDER: Highlights = ((-0.35, 0.05), (-0.1, 0.3), (0.0, 0.3), (0.1, 0.3), (0.35, 0.05))
+WITHOUT_BLADDER: Highlights = ((-0.35, 0.2), (-0.17, 0.2), (0.0, 0.2), (0.17, 0.2), (0.35, 0.2))
+WHOLE: Highlights = ((0.0, 1.0),)
 
 MOST_HIGHLIGHTS = 200_000  # beyond it a fish is one point
 MOST_FISH = 2_000_000  # in one group: refused beyond
@@ -63,7 +65,7 @@ def place(
     _refuse_too_many(count, str(group.name))
 
     def draw(n: int) -> FloatArray:
-        place = np.stack([rng.uniform(*box.x, n), rng.uniform(*box.y, n), rng.uniform(*span, n)])
+        place = np.stack([rng.uniform(low, high, n) for low, high in (box.x, box.y, span)])
         if rise is not None:
             place[2] = np.maximum(ground.depth(place[0], place[1]) - place[2], 0.0)
         return place
@@ -78,7 +80,7 @@ def place(
 
 
 def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
-    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at: x, y, depth; size: along, across, height)."""
+    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m])."""
     rng = seeds.stream(seed, "school", index)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
     volume = 4.0 / 3.0 * np.pi * float(np.prod(half))

@@ -24,7 +24,7 @@ def layer(spec: Any) -> HazeLayer:
     frequency, kind = float(spec.frequency), str(spec.kind)
 
     def coefficient(f: FloatArray) -> FloatArray:
-        return at * relative(kind, np.asarray(f, dtype=np.float64)) / relative(kind, np.array(frequency))
+        return np.asarray(at * relative(kind, np.asarray(f, dtype=np.float64)) / relative(kind, np.array(frequency)))
 
     return HazeLayer(str(spec.name), (float(spec.depth[0]), float(spec.depth[1])), coefficient)
 
@@ -51,7 +51,7 @@ def body(spec: Any) -> Body:
 
 
 def veil(school: Any, count: int, length: float, model: Model) -> Veil:
-    """Return a school as an absorber: count fish of a mean length [m], extinction by acoustics.fish.school_extinction."""
+    """Return a school of count fish of a mean length [m] as an absorber, by acoustics.fish.school_extinction."""
     semi = np.array([school.size.along, school.size.across, school.size.height], dtype=np.float64) / 2.0
     density = count / (4.0 / 3.0 * np.pi * float(np.prod(semi)))
     one, depth = np.array([length]), np.array([float(school.at.depth)])

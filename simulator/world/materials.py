@@ -27,15 +27,15 @@ def sediment(name: str) -> Sediment:
         roughness_w2=entry.roughness_w2,
         roughness_exponent=entry.roughness_exponent,
         volume_parameter=entry.volume_parameter,
-        lambert_floor_db=entry.lambert_floor,
-        slope_rms_deg=entry.slope_rms,
+        lambert_floor_db=entry.lambert_floor_db,
+        slope_rms_deg=entry.slope_rms_deg,
     )
 
 
 def material(name: str) -> Material:
     """Return a material of the catalogue."""
     entry = catalogue.materials()[name]
-    return Material(name, float(entry.reflection), float(entry.slope_rms))
+    return Material(name, float(entry.reflection), float(entry.slope_rms_deg))
 
 
 def sphere_material(name: str) -> Any:

@@ -43,7 +43,7 @@ def load(content: bytes, name: str, metres: float) -> tuple[Solid, bool]:
     if not SMALLEST <= size <= LARGEST:
         words = f"found a mesh {size:.3g} m long; allowed: {SMALLEST} m to {LARGEST:.0f} m (is its unit right?)"
         raise _refused(name, words)
-    # A drawing's y points to port when its z points up and x ahead; across is starboard. Mirroring turns triangles over.
+    # A drawing's y points to port when z points up and x ahead; across is starboard. A mirror turns triangles over.
     vertices = vertices * [1.0, -1.0, 1.0]
     low, high = vertices.min(axis=0), vertices.max(axis=0)
     middle = np.array([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, low[2]])

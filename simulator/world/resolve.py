@@ -22,8 +22,8 @@ STRENGTH_MODEL = {"closed": "love-1971", "open": "love-1971", "none": "edwards-1
 def resolve(scenario: Any) -> Any:
     """Return the scenario (inputs.scenario.Scenario) with no default left that depends on the scene.
 
-    Filled where left open: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval, boat.pings,
-    tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
+    Filled where left open: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval,
+    boat.pings, tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
     Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
     """
     ground = terrain.build(scenario.seabed, scenario.seed)

@@ -130,8 +130,15 @@ class Terrain(Protocol):
 class Water(Protocol):
     """The water along the path, depth in m below mean surface, array in, array out."""
 
-    density: float  # kg/m3 at the transducer
-    surface_sound_speed: float  # m/s at the transducer
+    @property
+    def density(self) -> float:
+        """Density [kg/m3] at the transducer."""
+        ...
+
+    @property
+    def surface_sound_speed(self) -> float:
+        """Sound speed [m/s] at the transducer."""
+        ...
 
     def sound_speed(self, depth: FloatArray) -> FloatArray:
         """Return sound speed [m/s] at depth [m]."""
@@ -149,7 +156,10 @@ class Water(Protocol):
 class SeabedSource(Protocol):
     """Seabed scatterers made on demand, tile by tile, the same whatever is asked first."""
 
-    tile_edge: float  # m
+    @property
+    def tile_edge(self) -> float:
+        """Side of a tile [m]."""
+        ...
 
     def tile(self, ix: int, iy: int) -> Scatterers:
         """Return all scatterers of the square tile [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order."""

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator import seeds
 from simulator.world import volume
@@ -113,7 +114,7 @@ class Seabed:
             needed = np.maximum(needed, density * heard)
         if not needed.any():
             return None
-        return needed * min(1.0, max(DENSEST_VOLUME, most) / needed.sum())
+        return np.asarray(needed * min(1.0, max(DENSEST_VOLUME, most) / float(needed.sum())))
 
     def _loss(self, frequency: float) -> float:
         """Return the two-way loss a metre [dB/m] of the top layer, from its attenuation per Hz."""
@@ -201,7 +202,7 @@ _NINE = np.stack([a.ravel() for a in np.meshgrid([0.0, 0.5, 1.0], [0.0, 0.5, 1.0
 def _thinned(track: Track, step: float) -> FloatArray:
     """Return places of the track no denser than half a step [m]."""
     keys = np.round(np.stack([track.x, track.y]) / (step / 2.0)).astype(np.int64)
-    return np.unique(keys, axis=1) * (step / 2.0)
+    return np.asarray(np.unique(keys, axis=1) * (step / 2.0), dtype=np.float64)
 
 
 def _scatterers(
@@ -209,8 +210,8 @@ def _scatterers(
     position: FloatArray,
     along: FloatArray,
     across: FloatArray,
-    amplitude: FloatArray,
-    law: "np.typing.NDArray[np.int32]",
+    amplitude: NDArray[np.float32],
+    law: NDArray[np.int32],
 ) -> Scatterers:
     """Give patches their normals and random phases."""
     axis = np.empty(position.shape, dtype=np.float32)

@@ -13,7 +13,7 @@ Solid = tuple[FloatArray, NDArray[np.int64]]
 SEGMENTS = 72  # round a cylinder: facets of 5 deg, finer than the lobe of any material
 STATIONS = 33  # along a hull
 WATERLINES = 9  # from keel to deck
-#: Shape of a hull, assumed: fullness of its plan and of its sections, and the deckhouse in parts of length, beam, height.
+#: Shape of a hull, assumed: fullness of its plan and its sections; the deckhouse in parts of length, width, height.
 _PLAN_FULLNESS, _SECTION_FULLNESS = 3.0, 0.4
 _HOUSE = (-0.32, 0.18, 0.6, 0.5)
 _GAP, _SWING, _LEAN = 0.12, 14.0, 22.0  # of a hull broken in two: gap [lengths], turn and list of the stern [deg]

@@ -1,7 +1,7 @@
 """How strong a fish echoes: the model of a group, made into one law of tilt and frequency.
 
-The tilt law is that of a geometric prolate spheroid, axes 1:5, applied once, to the whole fish. Peak models (Love) stand
-at broadside; models that are means over tilt are divided by the law's mean over the group's own tilts.
+The tilt law is that of a geometric prolate spheroid, axes 1:5, applied once, to the whole fish. Peak models (Love)
+stand at broadside; models that are means over tilt are divided by the law's mean over the group's own tilts.
 """
 
 from collections.abc import Callable
@@ -55,7 +55,7 @@ class Model:
         return np.sqrt(power_ratio(gain + self._depth_term(depth)))
 
     def strength(self, length: FloatArray, depth: FloatArray, frequency: float) -> FloatArray:
-        """Return the tilt-averaged target strength [dB re 1 m2] (n) of lengths [m], at depths [m] and a frequency [Hz]."""
+        """Return tilt-averaged target strengths [dB re 1 m2] (n): length, depth [m] (n), frequency [Hz]."""
         level = self.formula(length, np.full_like(length, frequency)) + self._depth_term(depth)
         return level if self.mean else level + float(decibels(formulas.tilt_average(*self.tilt, self.axis_ratio)))
 
@@ -66,8 +66,8 @@ class Model:
 def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, sound_speed: float) -> Model:
     """Return the strength model of a name of the contract, or a published regression.
 
-    swimbladder: closed, open, none; tilt: mean, sd [deg]; depth [m] and sound_speed [m/s] enter love-1978 and wavelengths.
-    ValueError for a name that is not known.
+    swimbladder: closed, open, none; tilt: mean, sd [deg]; depth [m] and sound_speed [m/s] enter love-1978 and
+    wavelengths. ValueError for a name that is not known.
     """
 
     def wavelength(frequency: FloatArray) -> FloatArray:
@@ -100,7 +100,8 @@ def bladder_radius(length: FloatArray) -> FloatArray:
 
     length of the fish [m]; the bladder's long axis is BLADDER_SHARE of it.
     """
-    return 0.5 * BLADDER_SHARE * np.asarray(length) * formulas.AXIS_RATIO ** (-2.0 / 3.0)
+    sphere = 0.5 * BLADDER_SHARE * formulas.AXIS_RATIO ** (-2.0 / 3.0)
+    return np.asarray(sphere * length, dtype=np.float64)
 
 
 def check_love_1978(scenario: Any, group: Any, length: float, sound_speed: float) -> None:

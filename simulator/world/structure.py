@@ -49,7 +49,7 @@ class Placed:
             fine = not self.closed or len(self.occluder.triangles) > _FAR_HULL
             test = _inside_hull if fine else _inside_parity
             inside[near] = test(self, position[:, near].T)
-        return inside
+        return np.asarray(inside, dtype=np.bool_)
 
 
 def place(spec: Any, ground: Ground, scenario: Any) -> Placed:
@@ -158,7 +158,7 @@ def _inside_parity(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
             height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
             hit = (u >= 0.0) & (v >= 0.0) & (u + v < 1.0) & (height < depth)
         count[i] = int(np.count_nonzero(hit))
-    return count % 2 == 1
+    return np.asarray(count % 2 == 1)
 
 
 def _inside_hull(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:

@@ -18,7 +18,7 @@ def build(boat: Any, transmissions: int) -> Track:
     boat: start [m], speed [m/s], ping_interval [s], transducer_depth [m], roll, pitch [deg] and heave [m] as
     sinusoids (amplitude, period [s], phase [deg]) or None. Heading is 0 throughout.
     """
-    time = np.arange(transmissions) * float(boat.ping_interval)
+    time = np.arange(transmissions, dtype=np.float64) * float(boat.ping_interval)
     heave = _swing(getattr(boat, "heave", None), time)
     return Track(
         time=time,
@@ -36,7 +36,7 @@ def still(x: FloatArray, y: FloatArray, transducer_depth: float, interval: float
     """Return a level track through the given places [m] (n), one ping each, `interval` [s] apart (Monte Carlo)."""
     zero = np.zeros(len(x))
     return Track(
-        time=np.arange(len(x)) * interval,
+        time=np.arange(len(x), dtype=np.float64) * interval,
         x=np.asarray(x, dtype=np.float64),
         y=np.asarray(y, dtype=np.float64),
         depth=zero + transducer_depth,

@@ -140,7 +140,8 @@ def _share(
         formulas.two_way_attenuation(sediment.attenuation, frequency)[None, :] / _refracted(sediment, cosine)[:, None]
     )
     nepers = slant * np.log(10.0) / 10.0
-    return np.exp(-nepers * top) - (0.0 if bottom is None else np.exp(-nepers * bottom))
+    deeper = np.zeros_like(nepers) if bottom is None else np.exp(-nepers * bottom)
+    return np.asarray(np.exp(-nepers * top) - deeper)
 
 
 def _refracted(sediment: Sediment, cosine: FloatArray) -> FloatArray:

@@ -113,4 +113,4 @@ def _extended(depth: FloatArray, nodes: FloatArray, integral: FloatArray, rate: 
     inside = np.interp(depth, nodes, integral)
     above = np.minimum(depth - nodes[0], 0.0) * rate[0]
     below = np.maximum(depth - nodes[-1], 0.0) * rate[-1]
-    return inside + above + below
+    return np.asarray(inside + above + below, dtype=np.float64)
