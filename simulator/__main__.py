@@ -6,6 +6,7 @@
 import argparse
 import json
 import os
+import shutil
 import signal
 import sys
 from collections.abc import Callable, Iterator
@@ -119,17 +120,9 @@ def list_(asked: argparse.Namespace) -> int:
     if asked.json:
         print(json.dumps({shelf.name: shelf.entries for shelf in shown}, indent=1, ensure_ascii=False))
         return 0
-    from rich.console import Console
-    from rich.table import Table
-
-    width = None if sys.stdout.isatty() else 160
-    console = Console(width=width, highlight=False)
+    width = min(shutil.get_terminal_size((100, 24)).columns, 120)
     for shelf in shown:
-        table = Table(*shelf.columns, title=shelf.name, title_justify="left", box=None, pad_edge=False)
-        for row in shelf.rows:
-            table.add_row(*row)
-        console.print(table)
-        console.print()
+        print("\n".join(shelf.lines(width)))
     return 0
 
 

@@ -238,10 +238,10 @@ class Writer:
 
     def close(self) -> None:
         """Put the whole file in place. Raises ValueError where pings are missing, UnfinishedError from the disk."""
+        self._let_go()
         if self.missing():
             msg = f"{self.missing()} pings were never written"
             raise ValueError(msg)
-        self._let_go()
         put_in_place(self._part, self.path)
         self._journal_path.unlink(missing_ok=True)
 

@@ -1,21 +1,36 @@
-"""list: what the catalogues hold, as tables for people and as plain data for programs."""
+"""list: what the catalogues hold, as text for people and as plain data for programs."""
 
 import math
+import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from simulator.errors import Fault, ScenarioError
 
+# These are told last, each on lines of its own.
+LAST = ("valid", "source")
+
 
 @dataclass(frozen=True)
 class Shelf:
-    """One catalogue. entries: name -> its values; columns and rows: the same as text, one row an entry."""
+    """One catalogue. entries: name -> its values, as JSON may hold them."""
 
     name: str
-    entries: Mapping[str, Any]
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    entries: Mapping[str, Mapping[str, Any]]
+
+    def lines(self, width: int) -> list[str]:
+        """Return it as lines of text of at most `width` characters: a line for the name, then what is known."""
+        lines = [f"{self.name}:", ""]
+        for entry, values in self.entries.items():
+            lines.append(f"  {entry}")
+            short = {key: value for key, value in values.items() if key not in LAST}
+            paragraphs = ["; ".join(f"{_said(key)} {_text(value)}" for key, value in short.items())]
+            paragraphs += [f"{key}: {_text(values[key])}" for key in LAST if key in values]
+            for paragraph in paragraphs:
+                lines += textwrap.wrap(paragraph, max(width, 40), initial_indent=" " * 6, subsequent_indent=" " * 8)
+            lines.append("")
+        return lines
 
 
 def shelves(name: str | None = None) -> tuple[Shelf, ...]:
@@ -25,25 +40,13 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
     from simulator.inputs import catalogue
 
     names = catalogue.names()
-    if name is None:
-        return tuple(_shelf(one) for one in names)
-    if name not in names:
+    if name is not None and name not in names:
         near = difflib.get_close_matches(name, names, n=1)
         hint = f"; did you mean {near[0]}?" if near else ""
-        raise ScenarioError([Fault("list", 0, "", f"{name!r} is no catalogue; there are {', '.join(names)}{hint}")])
-    return (_shelf(name),)
-
-
-def _shelf(name: str) -> Shelf:
-    from simulator.inputs import catalogue
-
-    entries = {entry: plain(value) for entry, value in catalogue.of(name).items()}
-    keys: dict[str, None] = {}
-    for value in entries.values():
-        keys |= dict.fromkeys(value)
-    columns = ("name", *keys)
-    rows = tuple((entry, *(_text(value.get(key, "")) for key in keys)) for entry, value in entries.items())
-    return Shelf(name, entries, columns, rows)
+        message = f"{name!r} is no catalogue; there are {', '.join(names)}{hint}"
+        raise ScenarioError([Fault("list", 0, "", message)])
+    wanted = names if name is None else (name,)
+    return tuple(Shelf(one, {entry: plain(row) for entry, row in catalogue.of(one).items()}) for one in wanted)
 
 
 def plain(value: Any) -> Any:
@@ -59,9 +62,13 @@ def plain(value: Any) -> Any:
     return value
 
 
+def _said(key: str) -> str:
+    return key.replace("_", " ")
+
+
 def _text(value: Any) -> str:
     if isinstance(value, Mapping):
-        return ", ".join(f"{key} {_text(one)}" for key, one in value.items())
+        return ", ".join(f"{_said(key)} {_text(one)}" for key, one in value.items())
     if isinstance(value, list):
         return " to ".join(_text(one) for one in value) if len(value) == 2 else ", ".join(_text(one) for one in value)
     return f"{value:.6g}" if isinstance(value, float) else str(value)
