@@ -298,6 +298,7 @@ def test_caption_and_alternative_text_hold_the_numbers(record, assessment):
     assert "8 of 10 fish" in said
     assert "130\u2013210 kHz" in said
     assert "not for navigation" in said
+    assert "without fish: 0 %" in said
     alt = compare.alt(record, assessment)
     assert re.search(r"low .*1 of 10 fish parted", alt)
     assert len(alt) < 1500

@@ -167,7 +167,15 @@ class _Comparison:
         ax.set_xticks([low + 5, high - 5], labels=[f"{t:.0f}".replace("-", "\u2212") for t in (low + 5, high - 5)])
         ax.set_yticks([])
         ax.set_xlabel("dB")
-        ax.text(0.95, 0.985, "one ping", transform=ax.transAxes, ha="right", va="top", size=sheet.points * 0.9)
+        ax.text(
+            0.95,
+            0.985,
+            "one ping",
+            transform=ax.transAxes,
+            ha="right",
+            va="top",
+            size=fit_points("one ping", sheet.points * 0.9, block.curve[2] * 0.9, least=5.5),
+        )
         if block.last:
             depth_axis(ax, sheet, (-below, above), "right", "above bottom", most=6)
         across, _ = cells.along(element)
@@ -178,7 +186,7 @@ class _Comparison:
             )  # fmt: skip
 
     def _verdict(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
-        sheet, judged, info = self.sheet, self.assessment.elements[index], self.record.elements[index].info
+        sheet, judged = self.sheet, self.assessment.elements[index]
         inks, k = sheet.inks, sheet.scale
         left, top, width = block.words
         parted, total = judged.counts.get("parted", 0), len(judged.mark)
@@ -194,14 +202,17 @@ class _Comparison:
         )  # fmt: skip
         if total:
             self._tally(figure, places, block, index)
-        listed = words.numbers(info, judged, sheet.units)
-        rows = [f"{name} {value}" for name, value in listed.items()]
-        if sheet.size == "slide":
-            rows = [rows[0], ", ".join(rows[1:3]), ", ".join(rows[3:])]
-        body = "\n".join(rows)
-        small = fit_points(body, sheet.points, width)
-        figure.text(left / w, (top - 0.42 * k) / h, body, size=small, color=inks.ink, va="top", linespacing=1.3,
+        small = min(fit_points(self._numbers(i), sheet.points, width) for i in range(len(places.blocks)))
+        figure.text(left / w, (top - 0.42 * k) / h, self._numbers(index), size=small, color=inks.ink, va="top", linespacing=1.3,
                     gid=f"numbers {index}")  # fmt: skip
+
+    def _numbers(self, index: int) -> str:
+        """Return the numbers under an element, a line each; on a slide two to a line."""
+        listed = words.numbers(self.record.elements[index].info, self.assessment.elements[index], self.sheet.units)
+        rows = [f"{name} {value}" for name, value in listed.items()]
+        if self.sheet.size == "slide":
+            rows = [f"{rows[0]}, {rows[5]}", ", ".join(rows[1:3]), ", ".join(rows[3:5])]
+        return "\n".join(rows)
 
     def _tally(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
         """Draw one mark for each fish, best first; with many fish, one of each kind with its count."""

@@ -53,8 +53,8 @@ class _Rows:
 
 
 _ROWS = {
-    "two-column": _Rows(0.7, 1.5, 1.9, 1.1, 1.95),
-    "one-column": _Rows(0.7, 1.3, 1.7, 1.14, 2.05),
+    "two-column": _Rows(0.7, 1.5, 1.9, 1.22, 1.95),
+    "one-column": _Rows(0.7, 1.3, 1.7, 1.26, 2.05),
     "slide": _Rows(0.7, 0.8, 1.24, 0.86, 0.0),
 }
 _GAP = 0.1  # between echogram and strip

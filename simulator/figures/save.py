@@ -88,9 +88,9 @@ def save(
 
 
 def _rendering(figure: "Figure") -> AbstractContextManager[None]:
-    """Give the context of the figure's own theme, which `Sheet.finish` has left as its label."""
-    theme = str(figure.get_label())
-    return drawing("dark" if theme == "dark" else "light", SIZES["two-column"][1])
+    """Give the context of the figure's own theme and size, which `Sheet.finish` has left as its label."""
+    theme, _, size = str(figure.get_label()).partition(" ")
+    return drawing("dark" if theme == "dark" else "light", SIZES.get(size, SIZES["two-column"])[1])
 
 
 def _printed(figure: "Figure", kind: str, about: dict[str, str | None], dpi: float | None) -> bytes:

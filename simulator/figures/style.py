@@ -177,7 +177,7 @@ class Sheet:
     def finish(self, figure: "Figure", caution: bool = True, extra: str = "") -> "Figure":
         """Write the caution on the figure's face, forbid maths in every text, and return the figure.
 
-        extra: further words after the caution. The theme is kept on the figure for the moment it is rendered.
+        extra: further words after the caution. Theme and size are kept on the figure for the moment it is rendered.
         """
         from matplotlib.text import Text
 
@@ -197,7 +197,7 @@ class Sheet:
             )
         for text in figure.findobj(Text):
             text.set_parse_math(False)
-        figure.set_label(self.theme)
+        figure.set_label(f"{self.theme} {self.size}")
         return figure
 
     def simple(

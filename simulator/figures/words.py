@@ -117,7 +117,13 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
         "resolution": length(element.range_resolution, units),
         "reach": length(closed.reach, units),
         "footprint": along if along == across else f"{along} \u00d7 {across}",
+        "false rate": percent(element.false_parted.value),
     }
+
+
+def percent(share: float) -> str:
+    """Return a share as a percentage, 'unknown' where it is nan."""
+    return f"{100 * share:.2g} %" if np.isfinite(share) else "unknown"
 
 
 def said_of(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
@@ -125,7 +131,10 @@ def said_of(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
     n = numbers(info, element, units)
     rest = verdict_rest(element)
     head = f"{element.name} ({n['band']}, beam {n['beam']}, resolution {n['resolution']})"
-    return f"{head}: {verdict(element)} from the bottom{f', {rest}' if rest else ''}." if element.mark else f"{head}."
+    if not element.mark:
+        return f"{head}."
+    false = f"; the same judgement without fish: {n['false rate']}"
+    return f"{head}: {verdict(element)} from the bottom{f', {rest}' if rest else ''}{false}."
 
 
 def fish_words(record: Record, units: Units) -> str:
