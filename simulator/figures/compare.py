@@ -203,8 +203,10 @@ class _Comparison:
         if total:
             self._tally(figure, places, block, index)
         small = min(fit_points(self._numbers(i), sheet.points, width) for i in range(len(places.blocks)))
-        figure.text(left / w, (top - 0.42 * k) / h, self._numbers(index), size=small, color=inks.ink, va="top", linespacing=1.3,
-                    gid=f"numbers {index}")  # fmt: skip
+        figure.text(
+            left / w, (top - 0.42 * k) / h, self._numbers(index), size=small, color=inks.ink, va="top",
+            linespacing=1.3, gid=f"numbers {index}",
+        )  # fmt: skip
 
     def _numbers(self, index: int) -> str:
         """Return the numbers under an element, a line each; on a slide two to a line."""
