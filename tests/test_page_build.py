@@ -204,3 +204,12 @@ def test_a_page_without_fish_structures_or_bottom_is_complete(record):
     page = build(bare, replace(found, elements=judged))
     assert "No fish in this scene" in page
     assert "nan" not in re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL).lower().split()
+
+
+def test_recall_reads_the_page_as_any_other_picture(record, page):
+    from simulator.figures import embed
+
+    carried = embed.read(page.encode())
+    assert carried.scenario == record.scenario
+    assert carried.inputs == dict(record.inputs)
+    assert (carried.seed, carried.missing) == (record.seed, ())

@@ -1,0 +1,212 @@
+"""match: a trip file in, match.json, match.md and match.png out."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from simulator import files
+from simulator.match import hits as counted
+from simulator.match import parts, ranking, reasons, trials
+from simulator.match.hits import FloatArray, Hits
+from simulator.match.ranking import Ranked
+
+Progress = Callable[[str, int, int], None]
+
+PICTURE, TEXT, DATA = "match.png", "match.md", "match.json"
+NAMES = (PICTURE, TEXT, DATA)
+
+CAUTION = (
+    "Simulated: computed from a described day, not fished. Not for navigation, not for diving, no proof of any "
+    "product's performance."
+)
+
+
+@dataclass(frozen=True)
+class Results:
+    """What a match leaves: its folder, the names of its files, the answer in one sentence, warnings for the user."""
+
+    folder: Path
+    names: tuple[str, ...]
+    answer: str
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Match:
+    """A trip judged: its hits, the ranking, where the answer turns with depth."""
+
+    trip: Any
+    hits: Hits
+    ranked: tuple[Ranked, ...]
+    changes: tuple[ranking.Change, ...]
+
+    @property
+    def weights(self) -> dict[str, float]:
+        """The weights of the trip file by part, dimensionless."""
+        return weights_of(self.trip)
+
+
+def run(
+    path: Path,
+    out: Path | None = None,
+    *,
+    threads: int | None = None,
+    seed: int | None = None,
+    progress: Progress | None = None,
+) -> Results:
+    """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
+
+    out: default out/<file stem>. Raises ScenarioError (input) or UnfinishedError (disk, another run in the folder).
+    """
+    from simulator.inputs import trip as inputs
+
+    trip = inputs.load(path)
+    trip = trip if seed is None else trip.model_copy(update={"seed": seed})
+    folder = out if out is not None else Path("out") / path.stem
+    with files.claimed(folder, NAMES):
+        found = judge(trip, threads=threads, progress=progress)
+        write(found, folder, path.read_text(encoding="utf-8"))
+    return Results(folder, NAMES, answer(found), ())
+
+
+def judge(trip: Any, *, threads: int | None = None, progress: Progress | None = None, runs: int | None = None) -> Match:
+    """Return the ranking of a trip (inputs.trip.Trip); runs: for each quarry and slice of depth."""
+    hits = trials.run(trip, threads=threads, progress=progress, **({} if runs is None else {"runs": runs}))
+    return ranked(trip, hits)
+
+
+def ranked(trip: Any, hits: Hits) -> Match:
+    """Return the ranking of a trip from its hits."""
+    candidates = counted.candidates(len(hits.elements), bool(trip.candidates.pairs))
+    found = ranking.rank(hits, candidates, weights_of(trip), int(trip.seed))
+    return Match(trip, hits, found, ranking.changes(found, hits.depth))
+
+
+def weights_of(trip: Any) -> dict[str, float]:
+    """Return the weights of a trip by part, dimensionless."""
+    return {name: float(getattr(trip.weights, name)) for name in parts.NAMES}
+
+
+def answer(match: Match) -> str:
+    """Return the advice in one sentence."""
+    first = match.ranked[0]
+    name = reasons.name_of(match.hits, first.members)
+    tied = [reasons.name_of(match.hits, match.ranked[p].members) for p in first.ties_with[:3]]
+    single = next(r for r in match.ranked if len(r.members) == 1)
+    alone = f"; of single elements {reasons.name_of(match.hits, single.members)}" if len(first.members) > 1 else ""
+    tie = f" (a tie with {', '.join(tied)})" if tied else ""
+    return f"Fish with {name}{tie}, score {first.score:.2f}{alone}."
+
+
+def write(match: Match, folder: Path, trip_text: str) -> None:
+    """Write the three files; match.json comes last and holds the sha256 of the others."""
+    from simulator.figures import match_chart, save
+    from simulator.figures.embed import Carried, version
+
+    shown = reasons.notable(match.ranked)[:8]
+    depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
+    names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
+    drawn = (depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title))
+    figure = match_chart.match_chart(*drawn)
+    carried = Carried(version(), int(match.trip.seed), trip_text)
+    with files.replacing(folder / PICTURE) as part:
+        save.save(figure, part, carried, match_chart.alt(*drawn))
+    files.write_text(folder / TEXT, as_text(match))
+    data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}
+    files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def columns(
+    hits: Hits, candidates: list[tuple[int, ...]], cells: int = 24
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, quarry, cell).
+
+    A cell holds the share of the runs whose fish stood in it that are detected, or parted; nan where none stood.
+    """
+    edges = np.linspace(0.0, float(hits.depth.max()), cells + 1)
+    cell = np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, cells - 1)
+    out = np.full((2, len(candidates), len(hits.quarry), cells), np.nan)
+    for which, all_hits in enumerate((hits.detected, hits.parted)):
+        for c, members in enumerate(candidates):
+            seen = counted.seen_by(all_hits, members)
+            for q in range(len(hits.quarry)):
+                stood = np.bincount(cell[:, q].ravel(), minlength=cells)
+                hit = np.bincount(cell[:, q].ravel(), weights=seen[:, q].ravel().astype(float), minlength=cells)
+                out[which, c, q] = np.where(stood > 0, hit / np.maximum(stood, 1), np.nan)
+    return edges, out[0], out[1]
+
+
+def as_data(match: Match) -> dict[str, Any]:
+    """Return what match.json holds."""
+    hits, ranked_ = match.hits, match.ranked
+    names = [[hits.elements[i] for i in r.members] for r in ranked_]
+    return {
+        "program": files.PROGRAM,
+        "synthetic": CAUTION,
+        "title": str(match.trip.title),
+        "seed": int(match.trip.seed),
+        "runs": hits.runs,
+        "answer": answer(match),
+        "what_if": reasons.turning(match.changes, ranked_, hits),
+        "definitions": dict(parts.DEFINITIONS),
+        "weights": match.weights,
+        "depth": [float(d) for d in hits.depth],
+        "false_parted": {name: float(v) for name, v in zip(hits.elements, hits.false_parted, strict=True)},
+        "ranking": [
+            {
+                "elements": names[place],
+                "score": r.score,
+                "low": r.low,
+                "high": r.high,
+                "ties_with": [names[p] for p in r.ties_with],
+                "dominated_by": [names[p] for p in r.dominated_by],
+                "parts": dict(r.parts),
+                "by_depth": [float(v) for v in r.by_depth],
+                "why": reasons.why(place, ranked_, hits, match.weights),
+            }
+            for place, r in enumerate(ranked_)
+        ],
+    }
+
+
+def as_text(match: Match) -> str:
+    """Return match.md: the answer, the table, the reasons, what if, and every definition."""
+    hits, found = match.hits, match.ranked
+    heads = " | ".join(name.replace("_", " ") for name in parts.NAMES)
+    rows = [
+        f"| {place + 1} | {_plain(reasons.name_of(hits, r.members))} | {r.score:.2f} | {r.low:.2f} to {r.high:.2f} | "
+        + " | ".join(f"{r.parts[name]:.2f}" for name in parts.NAMES)
+        + " |"
+        for place, r in enumerate(found)
+    ]
+    why = [
+        f"- **{_plain(reasons.name_of(hits, found[p].members))}** ({p + 1}). "
+        f"{_plain(reasons.why(p, found, hits, match.weights))}"
+        for p in reasons.notable(found)
+    ]
+    weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
+    false = ", ".join(f"{_plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_parted, strict=True))
+    return "\n".join(
+        [
+            f"# {_plain(str(match.trip.title))}", "", _plain(answer(match)), "", CAUTION, "",
+            f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
+            "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {hits.runs} runs for each "
+            "quarry; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
+            f"{ranking.TIE:g} standard deviations of each other are a tie.",
+            "", "## Why", "", *why, "", "## What if", "", _plain(reasons.turning(match.changes, found, hits)), "",
+            f"'Parted' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
+            *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
+        ]
+    )  # fmt: skip
+
+
+def _plain(value: str) -> str:
+    """Return a text of the trip file without what Markdown or HTML would take as markup."""
+    value = value.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    for mark in "\\`*_[]#|$":
+        value = value.replace(mark, f"\\{mark}")
+    return " ".join(value.split())
