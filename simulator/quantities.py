@@ -42,7 +42,7 @@ class Dimension:
 
     name: str
     unit: str
-    units: Mapping[str, str] = field(repr=False)
+    units: Mapping[str, str] = field(repr=False, hash=False)
     likely: tuple[str, ...] = ()
 
 
@@ -218,6 +218,7 @@ def check(
     low: float = -math.inf,
     high: float = math.inf,
     plausible: tuple[float, float] | None = None,
+    likely: tuple[str, ...] = (),
 ) -> float:
     """Return `read(value)` where it lies within low..high (base unit), and a bare number within the plausible span.
 
@@ -229,7 +230,7 @@ def check(
     if inside and not (bare and plausible and not plausible[0] <= number <= plausible[1]):
         return number
     span = plausible or (low, high)
-    guess = likely_unit(number, dimension, *span) if bare else ""
+    guess = likely_unit(number, dimension, *span, likely) if bare else ""
     hint = f'; did you mean "{_short(number)} {guess}"?' if guess else ""
     if inside:
         message = f"found {show(number, dimension)}, which is hardly meant{hint or '; write the unit to insist'}"
@@ -249,9 +250,9 @@ def bounds(dimension: Dimension, low: float, high: float) -> str:
     return f"{show(low, dimension)} to {show(high, dimension)}"
 
 
-def likely_unit(number: float, dimension: Dimension, low: float, high: float) -> str:
-    """Return the likely unit in which a bare number would fall into low..high (base unit), or ""."""
-    for unit in dimension.likely:
+def likely_unit(number: float, dimension: Dimension, low: float, high: float, first: tuple[str, ...] = ()) -> str:
+    """Return the likely unit (`first` before the others) in which a bare number falls into low..high, or ""."""
+    for unit in (*first, *dimension.likely):
         if unit != dimension.unit and low <= to_base(number, unit, dimension) <= high:
             return unit
     return ""
@@ -280,9 +281,9 @@ def exact(number: float, dimension: Dimension) -> str:
     """Return a text that `read` turns into exactly the same float, in a handy unit where that loses no bit."""
     for unit, size in _HANDY.get(dimension.name, ()):
         if abs(number) >= size:
-            text = f"{_digits(number / size)} {unit}"
-            if read(text, dimension) == number:
-                return text
+            for digits in (f"{number / size:.12g}", repr(number / size)):
+                if read(f"{digits} {unit}", dimension) == number:
+                    return f"{digits} {unit}"
     return f"{_digits(number)} {dimension.unit}".rstrip()
 
 

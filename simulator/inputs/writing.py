@@ -1,0 +1,63 @@
+"""Writing a scenario as TOML text: every value with its unit, in the order of the schema."""
+
+from collections.abc import Mapping
+from typing import Any
+
+
+def toml_text(data: Mapping[str, Any], comments: Mapping[str, str] | None = None) -> str:
+    """Return nested tables, lists, texts, numbers and booleans as TOML.
+
+    Values first, then tables, then lists of tables; tables inside those stay on one line. comments: text over the
+    table of that dotted name. Raises ValueError for what TOML cannot hold.
+    """
+    out: list[str] = []
+    _table(data, (), out, comments or {})
+    return "\n".join(out).strip("\n") + "\n"
+
+
+def _table(data: Mapping[str, Any], path: tuple[str, ...], out: list[str], comments: Mapping[str, str]) -> None:
+    later = [key for key, value in data.items() if _stands_alone(value, path)]
+    out.extend(f"{_key(key)} = {_value(value)}" for key, value in data.items() if key not in later)
+    for key in later:
+        value, name = data[key], ".".join(_key(part) for part in (*path, key))
+        rows = value if isinstance(value, (list, tuple)) else [value]
+        for row in rows:
+            out.extend(["", *(f"# {line}" for line in comments.get(name, "").splitlines())])
+            out.append(f"[[{name}]]" if isinstance(value, (list, tuple)) else f"[{name}]")
+            _table(row, (*path, key), out, comments)
+
+
+def _stands_alone(value: Any, path: tuple[str, ...]) -> bool:
+    """Return whether a value gets a header of its own: tables at the top, and lists of tables anywhere near it."""
+    many = isinstance(value, (list, tuple)) and bool(value) and all(isinstance(row, Mapping) for row in value)
+    return (isinstance(value, Mapping) and not path) or (many and len(path) < 2)
+
+
+def _key(key: str) -> str:
+    bare = key.isascii() and key.replace("-", "").replace("_", "").isalnum()
+    return key if bare else _text(key)
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, float)):
+        return repr(value)
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, Mapping):
+        inner = ", ".join(f"{_key(key)} = {_value(one)}" for key, one in value.items())
+        return f"{{ {inner} }}" if inner else "{}"
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(_value(one) for one in value)}]"
+    message = f"no TOML for {type(value).__name__}"
+    raise ValueError(message)
+
+
+_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+
+
+def _text(text: str) -> str:
+    return (
+        '"' + "".join(_ESCAPES.get(c, c) if c in _ESCAPES or ord(c) >= 32 else f"\\u{ord(c):04X}" for c in text) + '"'
+    )
