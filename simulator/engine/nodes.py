@@ -10,6 +10,7 @@ Method: non-uniform FFT by a compact kernel (Dutt & Rokhlin 1993, SIAM J. Sci. C
 exp(beta sqrt(1 - x^2)) (Barnett, Magland & af Klinteberg 2019, SIAM J. Sci. Comput. 41, C479-C504).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,20 +32,32 @@ _SHAPE = 0.97
 class Accuracy:
     """A named trade of speed for error.
 
-    half: node pairs (2 half nodes over the band). delays: steps between tap rows over one sample.
-    The error of each level against the direct sum is stated in DEVELOPERS.md and tested.
+    error: largest relative error of the interpolation over the band, measured on held-back curves; the fewest of
+    `halves` node pairs that keep it are taken. table: largest error of a beam or loss row relative to its peak.
+    delays: steps between tap rows over one sample. Against the direct sum this gives what DEVELOPERS.md states.
     """
 
     name: str
-    half: int
+    error: float
+    table: float
     delays: int
+    halves: tuple[int, ...]
 
 
 ACCURACIES = {
-    "draft": Accuracy("draft", 4, 64),
-    "normal": Accuracy("normal", 6, 128),
-    "fine": Accuracy("fine", 8, 256),
+    "draft": Accuracy("draft", 1e-2, 1e-4, 64, (5, 7, 8)),
+    "normal": Accuracy("normal", 1e-3, 3e-5, 128, (5, 7, 8)),
+    "fine": Accuracy("fine", 1e-5, 3e-6, 256, (8,)),
 }
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A fitted basis: node pairs, basis (2 half, point), relative error on held-back curves."""
+
+    half: int
+    basis: FloatArray
+    error: float
 
 
 @dataclass(frozen=True)
@@ -103,12 +116,17 @@ def fit_basis(family: FloatArray, at_nodes: FloatArray) -> FloatArray:
     mirrored = np.concatenate([at_nodes[:, half:], at_nodes[:, :half]], axis=1)
     curves = np.concatenate([family, family[:, ::-1]])
     nodes = np.concatenate([at_nodes, mirrored])
-    weight = np.maximum(np.abs(curves).max(axis=1), 1e-6)[:, None] ** -0.7
+    weight = curve_weight(curves)
     # A little ridge keeps the basis bounded where the family leaves it free.
     ridge = 1e-7 * np.sqrt(len(curves)) * np.eye(2 * half)
     left = np.concatenate([nodes * weight, ridge])
     right = np.concatenate([curves * weight, np.zeros((2 * half, curves.shape[1]))])
     return np.asarray(np.linalg.lstsq(left, right, rcond=None)[0])
+
+
+def curve_weight(curves: FloatArray) -> FloatArray:
+    """Return the weights (curve, 1) that balance main lobe and side lobes."""
+    return np.asarray(np.maximum(np.abs(curves).max(axis=1), 1e-6)[:, None] ** -0.7)
 
 
 def fit_taps(basis: FloatArray, offset: FloatArray, rate: float, delays: int) -> NDArray[np.float32]:
@@ -141,22 +159,28 @@ def fit_points(band: tuple[float, float]) -> FloatArray:
     return np.linspace(band[0], band[1], _FIT_POINTS)
 
 
-def design(
-    band: tuple[float, float], rate: float, accuracy: Accuracy, family: FloatArray, at_nodes: FloatArray
-) -> NodeSet:
-    """Fit nodes, basis and taps.
+def choose(band: tuple[float, float], accuracy: Accuracy, curves: Callable[[FloatArray], FloatArray]) -> Fit:
+    """Fit the basis with the fewest node pairs that keep the accuracy, or the most there are.
 
-    rate [Hz]: of the spreading grid. family (curve, point) real, on `fit_points(band)`; at_nodes (curve, 2 half)
-    the same curves at `node_frequencies`. Every fifth curve is held back and gives the stated error.
+    curves(frequency [Hz] (m)) -> real (curve, m): what will have to be carried. Every fifth curve is held back.
     """
-    half = accuracy.half
+    family = curves(fit_points(band))
     held = np.arange(len(family)) % 5 == 4
-    basis = fit_basis(family[~held], at_nodes[~held])
-    miss = at_nodes[held] @ basis - family[held]
-    error = float(np.sqrt((miss**2).sum() / (family[held] ** 2).sum()))
+    weight = curve_weight(family[held])
+    for half in accuracy.halves:
+        at_nodes = curves(node_frequencies(band, half))
+        basis = fit_basis(family[~held], at_nodes[~held])
+        miss = (at_nodes[held] @ basis - family[held]) * weight
+        error = float(np.sqrt((miss**2).sum() / ((family[held] * weight) ** 2).sum()))
+        if error <= accuracy.error:
+            break
+    return Fit(half, basis, error)
+
+
+def design(band: tuple[float, float], rate: float, accuracy: Accuracy, fit: Fit) -> NodeSet:
+    """Make the taps of a fitted basis; rate [Hz]: of the spreading grid."""
     points = fit_points(band)
-    offset = points - (band[0] + band[1]) / 2
-    lane = np.concatenate([np.arange(half), LANES // 2 + np.arange(half)])
-    taps = fit_taps(basis, offset, rate, accuracy.delays)
-    frequency = node_frequencies(band, half)
-    return NodeSet(band, half, accuracy.delays, frequency, lane, basis, points, taps, error)
+    lane = np.concatenate([np.arange(fit.half), LANES // 2 + np.arange(fit.half)])
+    taps = fit_taps(fit.basis, points - (band[0] + band[1]) / 2, rate, accuracy.delays)
+    frequency = node_frequencies(band, fit.half)
+    return NodeSet(band, fit.half, accuracy.delays, frequency, lane, fit.basis, points, taps, fit.error)

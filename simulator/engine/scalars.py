@@ -50,7 +50,7 @@ def logarithm(x: Any) -> Any:
     """Return ln x for a positive normal float32, to 1e-6."""
     bits = np.float32(x).view(np.int32)
     exponent = np.float32((bits >> _SHIFT) - _BIAS)
-    mantissa = ((bits & _FRACTION) | _UNIT).view(np.float32)
+    mantissa = np.int32((bits & _FRACTION) | _UNIT).view(np.float32)
     t = (mantissa - _ONE) / (mantissa + _ONE)
     s = t * t
     series = t * (_ODD[0] + s * (_ODD[1] + s * (_ODD[2] + s * (_ODD[3] + s * (_ODD[4] + s * _ODD[5])))))

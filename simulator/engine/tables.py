@@ -19,10 +19,9 @@ Beam = Callable[[FloatArray, FloatArray, FloatArray], NDArray[np.complex128]]
 
 #: Rows of a strength law over t = sqrt(1 - cos incidence): fine near vertical, linear near grazing.
 STRENGTH_ROWS = 1025
-#: Largest error of an interpolated beam, loss or depth row, relative to its peak.
-_TABLE_ERROR = 1e-4
 _RADIAL_ROWS = (513, 1025, 2049, 4097, 8193, 16385)
 _PLANE_KNOTS = (33, 49, 65, 97, 129, 193, 257, 385, 513)
+_SPARE = 10
 _LAYERS = (2, 3, 5, 9, 17, 33, 65)
 
 
@@ -114,12 +113,12 @@ def build(channel: Channel, world: World, depth: float, reach: float, rate: floa
     depth [m]: the faces' mean depth; reach [m]: longest one-way path; rate [Hz]: of the spreading grid.
     """
     band = channel.receive.band
-    frequency = node_design.node_frequencies(band, accuracy.half)
     deepest = max(depth + reach, depth + 1.0)
-    layers = _depth_layers(world.water, band, depth, deepest, reach)
+    layers = _depth_layers(world.water, band, depth, deepest, reach, accuracy.table)
     nodes = _fit(channel, world, layers, depth, reach, rate, accuracy)
-    beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes)
-    loss, spacing = _loss(world.water, nodes, depth, layers, reach)
+    frequency = nodes.frequency
+    beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes, accuracy.table)
+    loss, spacing = _loss(world.water, nodes, depth, layers, reach, accuracy.table)
     slowness, knots = _slowness(world.water, depth, deepest)
     clock = np.zeros(11)
     clock[0], clock[1], clock[2] = 0.0, knots, 1.0
@@ -146,38 +145,39 @@ def _parts(values: NDArray[np.complex128], parts: int) -> FloatArray:
     return np.stack([values.real, values.imag][:parts], axis=-2)
 
 
-def _radial(channel: Channel, nodes: NodeSet) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+def _radial(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     """Tabulate a beam over the sine of the angle off axis, as finely as linear interpolation needs."""
     for rows in _RADIAL_ROWS:
         sine = np.linspace(0, 1, 2 * rows - 1)
         values = channel.beam(sine, np.zeros_like(sine), nodes.frequency)
         error = np.abs((values[:-2:2] + values[2::2]) / 2 - values[1::2]).max()
-        if error < _TABLE_ERROR:
+        if error < limit:
             break
     parts = 1 if channel.is_real else 2
     table = nodes.rows(_parts(values[::2], parts))
     return table.ravel(), np.array([rows, 1, 0])
 
 
-def _plane(channel: Channel, nodes: NodeSet) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+def _plane(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     """Tabulate a beam over both direction cosines as cubic B-spline coefficients, mirrored where it is symmetric."""
     from scipy.ndimage import spline_filter1d
 
     mirrored = _is_mirrored(channel, nodes)
-    counts = [_knots_needed(channel, nodes, axis, mirrored) for axis in (0, 1)]
-    u, v = (_knot_cosines(n, mirrored) for n in counts)
+    counts = [_knots_needed(channel, nodes, axis, mirrored, limit) for axis in (0, 1)]
+    # The filter's own edge effect dies as 0.27^n: fit some knots beyond the margin, then drop them.
+    u, v = (_knot_cosines(n, mirrored, _SPARE) for n in counts)
     grid_u, grid_v = (g.ravel() for g in np.meshgrid(u, v, indexing="ij"))
     parts = 1 if channel.is_real else 2
-    values = _parts(channel.beam(grid_u, grid_v, nodes.frequency), parts).reshape(*counts, parts, -1)
+    values = _parts(channel.beam(grid_u, grid_v, nodes.frequency), parts).reshape(len(u), len(v), parts, -1)
     for axis in (0, 1):
         values = spline_filter1d(values, order=3, axis=axis, mode="mirror", output=np.float64)
-    return nodes.rows(values).ravel(), np.array([*counts, int(mirrored)])
+    return nodes.rows(values[_SPARE:-_SPARE, _SPARE:-_SPARE]).ravel(), np.array([*counts, int(mirrored)])
 
 
-def _knot_cosines(count: int, mirrored: bool) -> FloatArray:
-    """Return the direction cosines of the knots, two of them beyond each end."""
+def _knot_cosines(count: int, mirrored: bool, spare: int = 0) -> FloatArray:
+    """Return the direction cosines of the knots, two of them, and spare ones, beyond each end."""
     step = (1 if mirrored else 2) / (count - 5)
-    return np.asarray((np.arange(count) - 2) * step - (0 if mirrored else 1))
+    return np.asarray((np.arange(-spare, count + spare) - 2) * step - (0 if mirrored else 1))
 
 
 def _is_mirrored(channel: Channel, nodes: NodeSet) -> bool:
@@ -188,7 +188,7 @@ def _is_mirrored(channel: Channel, nodes: NodeSet) -> bool:
     return all(bool(np.abs(other - ours).max() < 1e-9) for other in others)
 
 
-def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool) -> int:
+def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool, limit: float) -> int:
     """Return how many knots along one axis keep the spline's error below the limit, tried on three lines."""
     from scipy.interpolate import make_interp_spline
 
@@ -204,12 +204,14 @@ def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool) -
             rebuilt = make_interp_spline(knots, channel.beam(*along, ends), k=3)(between)
             inside = at[0] ** 2 + at[1] ** 2 < 0.96
             error = max(error, float(np.abs(rebuilt - channel.beam(*at, ends))[inside].max()))
-        if error < _TABLE_ERROR:
+        if error < limit:
             break
     return len(knots)
 
 
-def _depth_layers(water: Water, band: tuple[float, float], top: float, bottom: float, reach: float) -> FloatArray:
+def _depth_layers(
+    water: Water, band: tuple[float, float], top: float, bottom: float, reach: float, limit: float
+) -> FloatArray:
     """Return depths [m] between which mean absorption is linear enough for the loss table."""
     for count in _LAYERS:
         depth = np.linspace(top, bottom, 2 * count - 1)
@@ -217,18 +219,18 @@ def _depth_layers(water: Water, band: tuple[float, float], top: float, bottom: f
         miss = np.abs((mean[:-2:2] + mean[2::2]) / 2 - mean[1::2]).max() * reach * np.log(10) / 10
         # Linear in the exponent is not linear in the loss: the square of half a step's change stays in the product.
         step = np.abs(np.diff(mean[::2], axis=0)).max() * reach * np.log(10) / 10
-        if max(miss, step**2 / 8) < _TABLE_ERROR:
+        if max(miss, step**2 / 8) < limit:
             break
     return np.asarray(depth[::2])
 
 
 def _loss(
-    water: Water, nodes: NodeSet, top: float, layers: FloatArray, reach: float
+    water: Water, nodes: NodeSet, top: float, layers: FloatArray, reach: float, limit: float
 ) -> tuple[NDArray[np.float32], float]:
     """Tabulate two-way absorption as an amplitude (range, depth, 16), and return the spacing of ranges [m]."""
     mean = water.mean_absorption(nodes.frequency, top, layers)
     steepest = float(mean.max()) * np.log(10) / 10
-    spacing = np.sqrt(8 * _TABLE_ERROR / 4) / max(steepest, 1e-6)
+    spacing = np.sqrt(2 * limit) / max(steepest, 1e-6)
     spacing = float(min(spacing, reach / 2))
     distance = np.arange(int(np.ceil(reach / spacing)) + 2) * spacing
     return nodes.rows(10 ** (-distance[:, None, None] * mean[None] / 10)), spacing
@@ -262,10 +264,8 @@ def _fit(
     def curves(frequency: FloatArray) -> FloatArray:
         mean = world.water.mean_absorption(frequency, depth, layers[-1:])[0]
         loss = 10 ** (-distance[:, None] * (mean - reference) / 10)
-        tilt = (frequency / frequency.mean()) ** slope[:, None]
+        tilt = (2 * frequency / sum(band)) ** slope[:, None]
         parts = _parts(channel.beam(u, v, frequency), 1 if channel.is_real else 2)
         return np.asarray(np.swapaxes(parts * (loss * tilt)[:, None], 0, 1).reshape(-1, len(frequency)))
 
-    points, at_nodes = node_design.fit_points(band), node_design.node_frequencies(band, accuracy.half)
-    # Tilts are drawn about the mean frequency of either set: both sets share the band's centre.
-    return node_design.design(band, rate, accuracy, curves(points), curves(at_nodes))
+    return node_design.design(band, rate, accuracy, node_design.choose(band, accuracy, curves))
