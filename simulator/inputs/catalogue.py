@@ -4,7 +4,7 @@ The data files beside this module name the source of every number, or say that i
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -141,14 +141,14 @@ def of(name: str) -> dict[str, dict[str, Any]]:
     """Return one catalogue as plain rows by entry: what `list` shows. KeyError for an unknown catalogue."""
     if name in _GROUPS:
         return {key: dict(entry.about) for key, entry in words(name).items()}
-    entries: Mapping[str, Any] = {
+    shelves: dict[str, Callable[[], Mapping[str, Any]]] = {
         "elements": elements,
         "sediments": sediments,
         "fish": fish,
         "materials": materials,
         "spheres": spheres,
-    }[name]()
-    return {key: _row(asdict(entry)) for key, entry in entries.items()}
+    }
+    return {key: _row(asdict(entry)) for key, entry in shelves[name]().items()}
 
 
 def _row(entry: dict[str, Any]) -> dict[str, Any]:

@@ -21,7 +21,7 @@ def _kind(value: object) -> object:
 
 
 class Pulse(Section):
-    """A chirp over the band or a tone [Hz]; length [s] (None: by depth), taper [1] of the ends, direction of a chirp."""
+    """A chirp over the band, or a tone [Hz]; length [s] (None: by depth), taper of the ends [1], direction."""
 
     kind: Literal["chirp", "tone"] = "chirp"
     length: Annotated[float, Quantity(TIME, 10e-6, 0.1)] | None = None

@@ -81,7 +81,7 @@ class Quantity(_Field):
 
 @dataclass(frozen=True)
 class Span(_Field):
-    """Two quantities, the lower first; equal ends only where `equal`."""
+    """Two quantities, the lower first; where `equal`, both may be the same and one value alone stands for both."""
 
     dimension: Dimension
     low: float = -math.inf
@@ -91,6 +91,8 @@ class Span(_Field):
 
     def read(self, value: object) -> tuple[float, float]:
         """Return the two SI floats."""
+        if self.equal and isinstance(value, (int, float, str)) and not isinstance(value, bool):
+            value = [value, value]
         if not isinstance(value, (list, tuple)) or len(value) != 2:
             unit = self.dimension.unit
             message = f'found {kind_of_value(value)}; allowed: a list of two, such as ["1 {unit}", "2 {unit}"]'

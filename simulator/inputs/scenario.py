@@ -95,7 +95,7 @@ def tables(scenario: ScenarioFile) -> dict[str, Any]:
 
 
 def changed(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
-    """Return a scenario with keys set by dotted paths, such as `element.narrow high.power` or `seabed.layer.1.sediment`.
+    """Return a scenario with keys set by dotted paths: `element.narrow high.power`, `seabed.layer.1.sediment`.
 
     Meant for scenarios as loaded: what `world.resolve` has filled in does not follow a change. Raises ScenarioError
     whose faults name the dotted keys.

@@ -29,7 +29,7 @@ def faults_of(error: ValidationError, document: Document, model: type[BaseModel]
         if isinstance(cause, TableFaultsError):
             found.extend(cause.faults)
         else:
-            found.append(document.fault(path, message(one, path, model, data)))
+            found.append(document.fault(path, message(one, path, model)))
     found = list(dict.fromkeys(found))
     return sorted(found, key=lambda fault: (fault.file != document.name, fault.line))[:MOST_FAULTS]
 
@@ -51,32 +51,35 @@ def user_path(place: Iterable[str | int], data: Any) -> Path:
     return tuple(path)
 
 
-def message(one: Mapping[str, Any], path: Path, model: type[BaseModel], data: Any) -> str:
+def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
     """Return one fault's text: what was found, what is allowed, the nearest known word."""
     kind, given = one["type"], one.get("input")
     context = one.get("ctx", {})
-    if kind == "value_error":
-        return str(context["error"])
-    if kind == "missing":
-        return "is missing; it has no default"
-    if kind == "extra_forbidden":
-        known = known_keys(model, one["loc"][:-1])
-        hint = nearest(str(path[-1]), known)
-        return f"found the unknown key {quoted(str(path[-1]))}; allowed: {', '.join(known)}{hint}"
-    if kind == "literal_error":
-        known = re.findall(r"'([^']*)'", context["expected"])
-        hint = nearest(given, known) if isinstance(given, str) else ""
-        return f"found {kind_of_value(given)}; allowed: {', '.join(known)}{hint}"
-    if kind in {"union_tag_invalid", "union_tag_not_found"}:
-        return _variant(kind, context, given)
-    if kind == "too_long":
-        return f"found {context.get('actual_length')} entries; allowed: at most {context.get('max_length')}"
-    if kind == "tuple_type":
-        last = path[-1] if path else ""
-        return f"found {kind_of_value(given)}; allowed: a list" + (f" of tables, [[{last}]]" if last in _LISTS else "")
-    if kind in {"model_type", "model_attributes_type", "dict_type"}:
-        return f"found {kind_of_value(given)}; allowed: a table"
-    return f"found {kind_of_value(given)}, which is not allowed here"
+    match kind:
+        case "value_error":
+            words = str(context["error"])
+        case "missing":
+            words = "is missing; it has no default"
+        case "extra_forbidden":
+            known = known_keys(model, one["loc"][:-1])
+            words = f"found the unknown key {quoted(str(path[-1]))}; allowed: {', '.join(known)}"
+            words += nearest(str(path[-1]), known)
+        case "literal_error":
+            known = re.findall(r"'([^']*)'", context["expected"])
+            words = f"found {kind_of_value(given)}; allowed: {', '.join(known)}"
+            words += nearest(given, known) if isinstance(given, str) else ""
+        case "union_tag_invalid" | "union_tag_not_found":
+            words = _variant(kind, context, given)
+        case "too_long":
+            words = f"found {context.get('actual_length')} entries; allowed: at most {context.get('max_length')}"
+        case "tuple_type":
+            many = f" of tables, [[{path[-1]}]]" if path and path[-1] in _LISTS else ""
+            words = f"found {kind_of_value(given)}; allowed: a list{many}"
+        case "model_type" | "model_attributes_type" | "dict_type":
+            words = f"found {kind_of_value(given)}; allowed: a table"
+        case _:
+            words = f"found {kind_of_value(given)}, which is not allowed here"
+    return words
 
 
 _LISTS = ("element", "structure", "fish", "school", "haze", "target", "layer", "claim", "quarry")
