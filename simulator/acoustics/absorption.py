@@ -75,7 +75,7 @@ def absorption_fisher_simmons(
     table IV).
     """
     f, t, p = floats(frequency), floats(temperature), floats(pressure) / 101_325.0
-    absolute = t + 273.1
+    absolute = t + 273.0
     boric_line = 1320.0 * absolute * np.exp(-1700.0 / absolute)
     boric = (1.03e-8 + 2.36e-10 * t - 5.22e-12 * t**2) * _relaxation(f, boric_line)
     sulphate_line = 1.55e7 * absolute * np.exp(-3052.0 / absolute)

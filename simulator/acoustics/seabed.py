@@ -127,7 +127,7 @@ def sediment_from_grain_size(grain_size: float) -> Sediment:
     )
 
 
-def vertical_wavenumber(cosine: ArrayLike, speed_ratio: ArrayLike, loss: ArrayLike) -> ComplexArray:
+def vertical_wavenumber(cosine: ArrayLike, speed_ratio: ArrayLike, loss: ArrayLike = 0.0) -> ComplexArray:
     """Return the vertical wavenumber in the sediment over the water's wavenumber, P = sqrt(kappa^2 - sin^2) [1].
 
     cosine of incidence [1], speed_ratio nu, loss [1]; kappa = (1 + i loss) / nu. Valid for a fluid sediment.
@@ -268,8 +268,8 @@ def surface_backscatter(
 
     cosine of incidence (n) [1], frequency (m) [Hz], sound_speed of the water above [m/s]. Kirchhoff near vertical;
     small roughness perturbation takes over where Kirchhoff is 15 dB down, but is let in only from 15 (wholly from 20)
-    degrees off vertical, since it diverges at vertical; plus the Lambert floor, if any. Fitted for 10 to 100 kHz,
-    extrapolated above. 0 for cosine <= 0.
+    degrees off vertical, since it diverges at vertical; plus the Lambert floor, if any. Valid 10 to 100 kHz (the
+    fits), extrapolated above. 0 for cosine <= 0.
     Source: Jackson, Winebrenner & Ishimaru 1986, JASA 79, 1410-1422; APL-UW TR 9407 (1994); the ramp is ours.
     """
     mu = np.maximum(np.atleast_1d(floats(cosine)), 0.0)[:, None]
