@@ -139,7 +139,7 @@ class Room(Section):
 
     @model_validator(mode="after")
     def _one_height(self) -> Self:
-        _exactly_one(self, "above_bottom", "depth")
+        exactly_one(self, "above_bottom", "depth")
         return self
 
 
@@ -150,7 +150,8 @@ class Swimming(Section):
     heading: Heading = 0.0
 
 
-def _exactly_one(section: Section, first: str, second: str) -> None:
+def exactly_one(section: Section, first: str, second: str) -> None:
+    """Refuse a table that holds both keys or neither."""
     given = [key for key in (first, second) if getattr(section, key) is not None]
     if len(given) != 1:
         found = f"both {first} and {second}" if given else f"neither {first} nor {second}"
@@ -174,7 +175,7 @@ class Fish(Section):
 
     @model_validator(mode="after")
     def _how_many(self) -> Self:
-        _exactly_one(self, "count", "density")
+        exactly_one(self, "count", "density")
         return self
 
 
@@ -203,7 +204,7 @@ class School(Section):
 
     @model_validator(mode="after")
     def _how_many(self) -> Self:
-        _exactly_one(self, "count", "density")
+        exactly_one(self, "count", "density")
         return self
 
 
@@ -234,5 +235,5 @@ class Target(Section):
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
-        _exactly_one(self, "strength", "sphere")
+        exactly_one(self, "strength", "sphere")
         return self

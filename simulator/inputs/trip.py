@@ -1,0 +1,169 @@
+"""The trip file: a day's water, what is fished for, what matters, and which elements are candidates."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
+
+from simulator.errors import Fault, ScenarioError
+from simulator.inputs import catalogue
+from simulator.inputs.bodies import Lengths, Swimbladder, exactly_one
+from simulator.inputs.document import Document, dotted, read_document
+from simulator.inputs.elements import Element, from_catalogue, merged
+from simulator.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of
+from simulator.inputs.files import read_file, reader
+from simulator.inputs.scenario import Note, Seed, Title, named_files
+from simulator.inputs.wording import faults_of
+from simulator.quantities import ANGLE, LENGTH, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
+
+MOST_QUARRIES = 20
+Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
+
+
+class Day(Section):
+    """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg]."""
+
+    depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
+    sediment: Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
+    slope: Annotated[float, Quantity(ANGLE, -60.0, 60.0)] = 0.0
+    wind: Annotated[float, Quantity(SPEED, 0.0, 30.0)] = 0.0
+    speed: Annotated[float, Quantity(SPEED, 0.0, 15.0)] = 3.0 * 1852.0 / 3600.0
+    temperature: Annotated[float, Quantity(TEMPERATURE, -2.0, 40.0)]
+    salinity: Annotated[float, Quantity(SALINITY, 0.0, 45.0)]
+
+
+class Holding(Section):
+    """Where a quarry holds: height above the bottom or depth [m], from, to."""
+
+    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Self:
+        exactly_one(self, "above_bottom", "depth")
+        return self
+
+
+class Quarry(Section):
+    """What is fished for: swimbladder, length [m], where it holds, its share of the interest."""
+
+    name: Name
+    swimbladder: Swimbladder
+    length: Lengths
+    where: Holding
+    share: Share = 1.0
+
+
+class Weights(Section):
+    """How much each part counts; only their ratios matter."""
+
+    parted: Share = 1.0
+    detected: Share = 1.0
+    searched_width: Share = 1.0
+    detail: Share = 1.0
+    small_fish: Share = 1.0
+    reach: Share = 1.0
+
+    @model_validator(mode="after")
+    def _some(self) -> Self:
+        if not any(getattr(self, key) for key in type(self).model_fields):
+            message = "found weights that are all 0; allowed: at least one that is not"
+            raise ValueError(message)
+        return self
+
+
+def _entries(value: object) -> object:
+    """Turn "all" into the names of the catalogue."""
+    if value == "all":
+        return catalogue.element_names()
+    if isinstance(value, str):
+        message = f'found {kind_of_value(value)}; allowed: "all" or a list of catalogue entries'
+        raise ValueError(message)
+    return value
+
+
+EntryName = Annotated[str, choice_of(catalogue.element_names, "elements")]
+
+
+class Candidates(Section):
+    """Which elements of the catalogue are ranked, beside the trip's own, and whether pairs of two are as well."""
+
+    elements: Annotated[tuple[EntryName, ...], BeforeValidator(_entries)] = ()
+    pairs: Flag = True
+
+
+class TripFile(Section):
+    """The keys a trip file may hold."""
+
+    title: Title
+    note: Note = ""
+    seed: Seed = 0
+    day: Day
+    quarry: Annotated[tuple[Quarry, ...], Field(max_length=MOST_QUARRIES)]
+    weights: Weights = Weights()
+    candidates: Candidates = Candidates()
+    element: Annotated[tuple[Element, ...], Field(max_length=16)] = ()
+
+
+class Trip(TripFile):
+    """A trip as loaded: `element` holds every candidate, catalogue entries first, then the file's own."""
+
+    text: Annotated[str, Field(exclude=True, repr=False)] = ""
+    name: Annotated[str, Field(exclude=True)] = ""
+
+
+def load(path: str | Path) -> Trip:
+    """Return the trip of a file. Raises ScenarioError with all faults."""
+    path = Path(path)
+    document = read_document(read_file(path, "scenario"), path.name)
+    return _validated(document, named_files(document.data, reader(path.parent)))
+
+
+def parse(text: str, name: str = "trip.toml", files: Mapping[str, bytes] | None = None) -> Trip:
+    """Return the trip of a text; files: pattern tables its elements name. Raises ScenarioError with all faults."""
+    return _validated(read_document(text, name), files or {})
+
+
+def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
+    data = dict(document.data)
+    if isinstance(data.get("element"), list):
+        data["element"] = [merged(row) for row in data["element"]]
+    elif "candidates" not in data:
+        data["candidates"] = {"elements": "all"}
+    try:
+        filed = TripFile.model_validate(data, context={"files": files})
+    except ValidationError as error:
+        raise ScenarioError(faults_of(error, document, TripFile, data)) from None
+    elements = tuple(from_catalogue(name) for name in dict.fromkeys(filed.candidates.elements)) + filed.element
+    faults = _crossed(filed, elements, document)
+    if faults:
+        raise ScenarioError(faults)
+    values = {key: getattr(filed, key) for key in TripFile.model_fields} | {"element": elements}
+    return Trip.model_construct(**values, text=document.text, name=document.name)
+
+
+def _crossed(trip: TripFile, elements: tuple[Element, ...], document: Document) -> list[Fault]:
+    """Return faults that only the whole file shows."""
+    faults = []
+    if not elements:
+        words = 'found no candidate; allowed: elements = "all", a list of catalogue entries, or own [[element]] tables'
+        faults.append(document.fault(("candidates", "elements"), words))
+    if not trip.quarry:
+        faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
+    if trip.quarry and not any(quarry.share for quarry in trip.quarry):
+        faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
+    known = list(dict.fromkeys(trip.candidates.elements))
+    for number, element in enumerate(trip.element):
+        if element.name in known:
+            words = f"found {quoted(element.name)} again; candidates have names of their own"
+            faults.append(document.fault(("element", number, "name"), words))
+        known.append(element.name)
+    for number, quarry in enumerate(trip.quarry):
+        span = quarry.where.depth or quarry.where.above_bottom
+        if span is not None and span[0] >= trip.day.depth[1]:
+            key = "depth" if quarry.where.depth else "above_bottom"
+            place = dotted(("day", "depth"))
+            words = f"found a span that begins at {span[0]:g} m; allowed: less than the deepest bottom of {place}"
+            faults.append(document.fault(("quarry", number, "where", key), words))
+    return faults
