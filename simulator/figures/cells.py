@@ -111,11 +111,19 @@ def filled(bottom: FloatArray) -> FloatArray:
     return np.interp(index, index[good], bottom[good])
 
 
-def strip(element: ElementRecord, bottom: FloatArray, above: float, below: float, rows: int, columns: int) -> Cells:
+def strip(
+    element: ElementRecord,
+    bottom: FloatArray,
+    above: float,
+    below: float,
+    rows: int,
+    columns: int,
+    window: tuple[float, float] | None = None,
+) -> Cells:
     """Return the last metres above the bottom, flattened: down holds height above the picked bottom [m], top first.
 
-    bottom: picked range (ping) [m]; above, below: heights shown [m]. A ping is shifted by whole samples: the error is
-    half a sample step, at most 1/8 of the range resolution c/2B at the stored rate of 2 B.
+    bottom: picked range (ping) [m]; above, below: heights shown [m]; window: along-track limits [m or s], else all. A
+    ping is shifted by whole samples: the error is half a sample step, at most 1/4 of c/2B at the stored rate of 2 B.
     """
     across, _ = along(element)
     step = float(element.range[1] - element.range[0])
@@ -131,7 +139,12 @@ def strip(element: ElementRecord, bottom: FloatArray, above: float, below: float
     def block(begin: int, end: int) -> NDArray[np.float32]:
         return reduce_max(_window(element, begin, end, start[begin:end], length), first, past)
 
-    return _assemble(element, across, down, columns, int((past - first).max()), block)
+    chosen = np.arange(element.pings)
+    if window is not None:
+        chosen = np.flatnonzero((across >= window[0]) & (across <= window[1]))
+        chosen = chosen if len(chosen) else np.array([int(np.argmin(np.abs(across - np.mean(window))))])
+    span = (int(chosen[0]), int(chosen[-1]) + 1)
+    return _assemble(element, across, down, columns, int((past - first).max()), block, span)
 
 
 def _window(element: ElementRecord, begin: int, end: int, start: NDArray[np.intp], length: int) -> NDArray[np.float32]:
@@ -148,15 +161,22 @@ def _window(element: ElementRecord, begin: int, end: int, start: NDArray[np.intp
 
 
 def _assemble(
-    element: ElementRecord, across: FloatArray, down: FloatArray, columns: int, samples: int, block: Any
+    element: ElementRecord,
+    across: FloatArray,
+    down: FloatArray,
+    columns: int,
+    samples: int,
+    block: Any,
+    span: tuple[int, int] | None = None,
 ) -> Cells:
-    """Reduce blocks of pings, already reduced along range, to at most `columns` columns."""
-    columns = max(min(columns, element.pings), 1)
-    edges = edges_of(across, columns)
-    first, past = spans(across, edges)
+    """Reduce blocks of pings, already reduced along range, to at most `columns` columns; span: first, past ping."""
+    start, stop = span or (0, element.pings)
+    columns = max(min(columns, stop - start), 1)
+    edges = edges_of(across[start:stop], columns)
+    first, past = (index + start for index in spans(across[start:stop], edges))
     level = np.full((len(down) - 1, columns), np.nan, dtype=np.float32)
-    for begin in range(0, element.pings, BLOCK):
-        end = min(begin + BLOCK, element.pings)
+    for begin in range(start, stop, BLOCK):
+        end = min(begin + BLOCK, stop)
         rows = block(begin, end)
         for column in np.flatnonzero((first < end) & (past > begin)):
             part = rows[max(first[column] - begin, 0) : min(past[column], end) - begin]

@@ -60,7 +60,8 @@ class _Comparison:
         top = min(float(r[0]) for r in ranges)
         self.depths = (max(float(r[-1]) for r in ranges), 0.0 if top < 1.5 else top)
         self.heights = panels.strip_heights(assessment.elements)
-        self.fish = panels.best_fish(assessment.elements)
+        self.window = panels.strip_window(record, assessment.elements)
+        self.fish = panels.best_fish(record, assessment.elements)
         self.reduced = [1, 1]
 
     def figure(self) -> "Figure":
@@ -117,27 +118,31 @@ class _Comparison:
         return picture
 
     def _bracket(self, ax: Any, index: int) -> None:
-        """Frame the part of the echogram that the strip below enlarges: two thin lines along the picked bottom."""
+        """Frame the part of the echogram that the strip below enlarges: a thin outline along the picked bottom."""
         element, judged = self.record.elements[index], self.assessment.elements[index]
         across, _ = cells.along(element)
         picked = cells.filled(judged.bottom_range) + element.info.transducer_depth
-        for offset in (-self.heights[0], self.heights[1]):
+        inside = (across >= self.window[0]) & (across <= self.window[1])
+        x, y = across[inside], picked[inside]
+        if len(x):
+            outline = np.concatenate([y - self.heights[0], y[::-1] + self.heights[1], y[:1] - self.heights[0]])
             ax.plot(
-                across, picked + offset, color=self.sheet.inks.ink, lw=0.4 * self.sheet.scale, alpha=0.7, gid="frame"
-            )
+                np.concatenate([x, x[::-1], x[:1]]), outline, color=self.sheet.inks.ink, lw=0.45 * self.sheet.scale,
+                alpha=0.8, gid="frame",
+            )  # fmt: skip
 
     def _strip(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
         sheet, element, judged = self.sheet, self.record.elements[index], self.assessment.elements[index]
         above, below = self.heights
         ax = figure.add_axes(places.box(block.strip), label=f"strip {index}")
         rows, columns = panels.pixels(ax)
-        shown = cells.strip(element, judged.bottom_range, above, below, rows, columns)
+        shown = cells.strip(element, judged.bottom_range, above, below, rows, columns, self.window)
         panels.image(ax, sheet, shown, self.limits)
         ax.axhline(0, color=sheet.inks.ink, lw=0.6 * sheet.scale, ls=(0, (4, 3)), alpha=0.8, gid="bottom")
         x, _, height = panels.fish_places(element, judged)
         panels.marks(ax, sheet, x, height, judged.mark, 6.0 if len(x) <= 30 else 4.0)
         ax.set_ylim(-below, above)
-        ax.set_xlim(shown.across[0], shown.across[-1])
+        ax.set_xlim(*self.window)
         if block.first:
             depth_axis(ax, sheet, (-below, above), "left", "above bottom", most=6)
         else:
@@ -145,7 +150,7 @@ class _Comparison:
         _, kind = cells.along(element)
         unit: Units = "ft" if sheet.units == "ft" else "m"
         if kind == "m":
-            unit_ticks(ax, "x", unit, ax.get_xlim(), most=4)
+            unit_ticks(ax, "x", unit, ax.get_xlim(), most=5)
         ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
         self._curve(figure, places, block, index, ax)
 
@@ -174,6 +179,7 @@ class _Comparison:
             transform=ax.transAxes,
             ha="right",
             va="top",
+            bbox={"fc": sheet.inks.panel, "ec": "none", "pad": 0.8, "alpha": 0.8},
             size=fit_points("one ping", sheet.points * 0.9, block.curve[2] * 0.9, least=5.5),
         )
         if block.last:

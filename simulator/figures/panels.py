@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator import palette
-from simulator.echograms.record import ElementRecord
+from simulator.echograms.record import ElementRecord, Record
 from simulator.figures import cells
 from simulator.figures.style import Sheet
 from simulator.measure.assessment import MARKS, ElementAssessment
@@ -88,14 +88,44 @@ def strip_heights(assessed: tuple[ElementAssessment, ...]) -> tuple[float, float
     return np.ceil(above * 4) / 4, 0.2 * above
 
 
-def best_fish(assessed: tuple[ElementAssessment, ...]) -> int | None:
-    """Return the fish on which the elements differ most: its ping is the one drawn as a curve. None without fish."""
+def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
+    """Return the along-track limits [m or s] of the strips: around the fish near the bottom, else the whole run.
+
+    The same for all elements; at least a quarter of the run.
+    """
+    first = record.elements[0]
+    across, kind = cells.along(first)
+    edges = cells.edges_of(across, 1)
+    heights = record.truth.fish.height
+    near = np.flatnonzero(np.isfinite(heights) & (heights < 4)) if assessed else np.zeros(0, dtype=np.intp)
+    if not len(near):
+        return float(edges[0]), float(edges[1])
+    pings = np.concatenate([np.asarray(judged.fish_ping)[near] for judged in assessed])
+    places = across[np.clip(pings, 0, len(across) - 1).astype(np.intp)]
+    whole = edges[1] - edges[0]
+    margin = max(0.12 * float(np.ptp(places)), 4.0 if kind == "m" else 0.05 * whole)
+    low, high = float(places.min()) - margin, float(places.max()) + margin
+    lacking = max(0.25 * whole - (high - low), 0.0) / 2
+    low, high = max(low - lacking, edges[0]), min(high + lacking, edges[1])
+    return float(low), float(high)
+
+
+def best_fish(record: Record, assessed: tuple[ElementAssessment, ...]) -> int | None:
+    """Return the fish on which the elements differ most: its ping is the one drawn as a curve. None without fish.
+
+    Of several, one that stands clear of structures.
+    """
     if not assessed or not len(assessed[0].mark):
         return None
     rank = np.array([[MARKS.index(m) for m in judged.mark] for judged in assessed])
     spread = rank.max(axis=0) - rank.min(axis=0)
     parted = (rank == 0).sum(axis=0) > 0
-    return int(np.argmax(spread * 10 + parted * 5 - rank[0]))
+    clear = np.full(len(spread), 20.0)
+    for structure in record.truth.structures:
+        low, high = structure.side[:, 0].min(), structure.side[:, 0].max()
+        away = np.maximum(low - record.truth.fish.x, record.truth.fish.x - high)
+        clear = np.minimum(clear, np.clip(away, 0.0, 20.0))
+    return int(np.argmax(spread * 10 + parted * 5 - rank[0] + clear / 25))
 
 
 def curve(

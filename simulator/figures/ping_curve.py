@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def default_ping(record: Record, assessment: Assessment) -> int:
     """Return the ping at the fish on which the elements differ most, else the middle one."""
-    fish = panels.best_fish(assessment.elements)
+    fish = panels.best_fish(record, assessment.elements)
     return record.elements[0].pings // 2 if fish is None else int(assessment.elements[0].fish_ping[fish])
 
 
