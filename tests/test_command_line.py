@@ -241,21 +241,23 @@ def test_quiet_says_results_only(monkeypatch, capsys):
 
 def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
     """Ctrl-C in the middle: status 3, nothing half-written; a folder in use is refused; --resume ends right."""
-    text = LAKE.replace("pings = 40", "pings = 1600")
+    text = LAKE.replace("pings = 40", "pings = 480")
     (tmp_path / "lake.toml").write_text(text)
     line = [sys.executable, "-m", "simulator", "run", "lake.toml", "--out", "o"]
     process = subprocess.Popen(
         line, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, text=True
     )
     journal = tmp_path / "o" / ".pingwright-part.echograms.h5.journal"
-    for _ in range(3000):
+    for _ in range(30000):
         if journal.exists() and journal.read_text().count("\n") > 4:
             break
-        time.sleep(0.01)
+        time.sleep(0.002)
+    process.send_signal(signal.SIGSTOP)
     second = pingwright("run", "lake.toml", "--out", "o", cwd=tmp_path)
     assert second.returncode == 3
     assert "Another run" in second.stderr
     process.send_signal(signal.SIGINT)
+    process.send_signal(signal.SIGCONT)
     said = process.communicate()[1]
     assert process.returncode == 3, said
     assert "--resume" in said

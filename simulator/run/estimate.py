@@ -95,10 +95,19 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
         pings=pings,
         samples=samples,
         scatterers=scatterers,
-        file=stored * width + (1 << 20),
+        file=stored * width + _beside_levels(prepared),
         memory=BYTES_TO_START + jobs + scatterers * BYTES_A_SCATTERER * threads,
         time=SECONDS_TO_START + work / threads + stored * 2e-8,
     )
+
+
+def _beside_levels(prepared: Prepared) -> int:
+    """Return what the file holds beside the levels [bytes]: axes, beams, inputs, text, and HDF5's own bookkeeping."""
+    header = prepared.header
+    axes = sum(8 * (7 * e.pings + len(e.range) + 2 * e.beam.along.size) + 24_000 for e in header.elements)
+    kept = sum(len(content) for content in header.inputs.values())
+    fish = len(header.truth.fish.id) * (64 + 24 * len(header.elements))
+    return axes + kept + fish + len(header.scenario) + len(header.scenario_resolved) + 80_000
 
 
 def _memory_of_machine() -> int:
