@@ -1,8 +1,14 @@
 """Make an Element from a scenario's [[element]]."""
 
+from collections.abc import Callable
 from typing import Any
 
-from simulator.element.faces import Disc, Face, Rectangle
+import numpy as np
+
+from simulator.element.arrays import disc_array
+from simulator.element.curved import Arc, Cap
+from simulator.element.faces import Disc, Face, FloatArray, Rectangle
+from simulator.element.measured import table
 from simulator.element.model import Element
 from simulator.element.signal import Signal, tone_band
 
@@ -13,7 +19,8 @@ def build(spec: Any, density: float, sound_speed: float, depth: float = 0.0) -> 
     depth [m] of the face matters only where the spec asks for the cavitation limit. ValueError for a spec that was not
     resolved (no pulse length) or a face of unknown shape.
     """
-    return Element(spec, face_of(spec.face), signal_of(spec), density, sound_speed, depth)
+    signal = signal_of(spec)
+    return Element(spec, face_of(spec.face, signal, sound_speed), signal, density, sound_speed, depth)
 
 
 def signal_of(spec: Any) -> Signal:
@@ -30,11 +37,28 @@ def signal_of(spec: Any) -> Signal:
     return Signal(float(low), float(high), pulse.length, pulse.taper, pulse.direction, band, spec.weighting)
 
 
-def face_of(spec: Any) -> Face:
-    """Return the radiating face of a scenario's face; ValueError for an unknown shape."""
-    if spec.shape == "disc":
-        return Disc(spec.diameter)
-    if spec.shape == "rectangle":
-        return Rectangle(spec.along, spec.across)
-    message = f"unknown face {spec.shape!r}"
-    raise ValueError(message)
+def face_of(spec: Any, signal: Signal, sound_speed: float) -> Face:
+    """Return the radiating face of a scenario's face; ValueError for an unknown shape.
+
+    The signal's band centre and sound_speed [m/s] place the acoustic axis of steered arrays and measured tables.
+    """
+    centre = sum(signal.band) / 2.0
+    makers: dict[str, Callable[[], Face]] = {
+        "disc": lambda: Disc(spec.diameter),
+        "rectangle": lambda: Rectangle(spec.along, spec.across),
+        "discs": lambda: disc_array(spec.diameter, spec.centres, spec.weights, spec.delays, centre, sound_speed),
+        "arc": lambda: Arc(spec.radius, spec.opening, spec.width, spec.shading),
+        "cap": lambda: Cap(spec.radius, spec.opening, spec.shading),
+        "table": lambda: table(*columns(spec.pattern), centre, sound_speed),
+    }
+    if spec.shape not in makers:
+        message = f"unknown face {spec.shape!r}"
+        raise ValueError(message)
+    return makers[spec.shape]()
+
+
+def columns(pattern: Any) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return frequency [Hz], angle_along, angle_across [deg] and level [dB] of a measured pattern as arrays."""
+    names = ("frequency", "angle_along", "angle_across", "level")
+    f, along, across, level = (np.asarray(getattr(pattern, name), dtype=float) for name in names)
+    return f, along, across, level

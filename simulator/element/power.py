@@ -7,11 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simulator.acoustics import budget
 from simulator.element.faces import FloatArray
-
-#: Standard atmosphere [Pa] and gravity [m/s2].
-ATMOSPHERE = 101_325.0
-GRAVITY = 9.80665
 
 MICROPASCAL = 1e6
 
@@ -67,8 +64,7 @@ def cavitation(
 
     frequency [Hz] is handed through: the rule has no frequency in it. density [kg/m3], sound_speed [m/s].
     """
-    pressure = ATMOSPHERE + density * GRAVITY * depth
-    bearable = pressure**2 / (2.0 * density * sound_speed)
+    bearable = float(budget.cavitation_intensity(depth, density, sound_speed))
     intensity = acoustic_power / area
     return Cavitation(
         depth=depth,

@@ -40,9 +40,9 @@ class Signal:
     def _samples(self, reach: float) -> tuple[FloatArray, ComplexArray]:
         """Return times [s] from the pulse's start and its complex envelope there, fine enough to +-reach [Hz].
 
-        Midpoint samples at four times the reach: the spectrum's image then lies three reaches away.
+        Midpoint samples at eight times the reach: the spectrum's first image then lies seven reaches away.
         """
-        rate = max(8.0 * self.bandwidth, 4.0 * reach, 64.0 / self.length)
+        rate = max(16.0 * self.bandwidth, 8.0 * reach, 256.0 / self.length)
         count = int(np.ceil(rate * self.length))
         t: FloatArray = np.asarray((np.arange(count) + 0.5) * (self.length / count))
         middle = t - self.length / 2.0

@@ -4,16 +4,25 @@ Nothing radiates behind the baffle. Every integral uses Gauss-Legendre nodes in 
 trapezoidal rule around it, with about ten nodes to a lobe of the largest dimension.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from simulator.element.faces import Face, FloatArray
+
+
+@lru_cache(maxsize=32)
+def gauss(count: int) -> tuple[FloatArray, FloatArray]:
+    """Return the nodes and weights of Gauss-Legendre quadrature on -1..1 [1]."""
+    x, weight = np.polynomial.legendre.leggauss(count)
+    return np.asarray(x), np.asarray(weight)
 
 
 def _nodes(face: Face, frequency: float, sound_speed: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return u, v and solid angle [sr] (node) of a quadrature over the hemisphere."""
     lobes = max(face.extent) * frequency / sound_speed
     count = int(48 + 10 * lobes)
-    x, weight = np.polynomial.legendre.leggauss(count)
+    x, weight = gauss(count)
     polar = (x + 1.0) * np.pi / 4.0
     solid = weight * np.pi / 4.0 * np.sin(polar)
     if face.radial:
@@ -32,12 +41,16 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
 
     power 1 gives 4 pi / directivity factor, power 2 the equivalent two-way beam angle. frequency [Hz], 1-D.
     """
-    result = np.empty(len(frequency))
-    for i, f in enumerate(frequency):
-        u, v, solid = _nodes(face, float(f), sound_speed)
-        squared = np.abs(face.pattern(u, v, np.array([f]), sound_speed)[:, 0]) ** 2
-        result[i] = np.sum(squared**power * solid)
-    return result
+    if not len(frequency):
+        return np.empty(0)
+    # One set of nodes, fine enough for the highest frequency; a few frequencies at a time to bound the memory.
+    u, v, solid = _nodes(face, float(np.max(frequency)), sound_speed)
+    step = max(1, 400_000 // len(u))
+    parts = []
+    for i in range(0, len(frequency), step):
+        pattern = face.pattern(u, v, frequency[i : i + step], sound_speed)
+        parts.append(solid @ (pattern.real**2 + pattern.imag**2) ** power)
+    return np.concatenate(parts)
 
 
 def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -1,0 +1,78 @@
+"""The catalogue's elements as lists and figures show them, and the trade's rules of thumb about them."""
+
+import numpy as np
+import pytest
+
+from simulator.element import describe
+from simulator.inputs import catalogue
+
+
+@pytest.fixture(scope="module")
+def rows():
+    return describe.describe_catalogue()
+
+
+def test_every_catalogue_entry_is_described(rows):
+    assert set(rows) == set(catalogue.element_names())
+    for row in rows.values():
+        assert row["good_for"]
+        assert len(row["beamwidth_along_deg"]) == len(row["source_level_db_re_1_upa_m"]) == 3
+        assert row["reach_40_cm_fish_m"] > 50.0
+
+
+def test_classes_read_off_the_beam_are_those_of_the_catalogue(rows):
+    for row in rows.values():
+        assert describe.kind(row["beamwidth_along_deg"][1], row["beamwidth_across_deg"][1]) == row["class"]
+
+
+def test_wide_elements_keep_their_widths(rows):
+    cone, fan = rows["high-cone"], rows["medium-fan"]
+    for side in ("along", "across"):
+        assert cone[f"beamwidth_{side}_deg"] == pytest.approx([25.0] * 3, abs=3.0)
+    assert fan["beamwidth_across_deg"][1] == pytest.approx(73.0, abs=5.0)
+    assert fan["beamwidth_along_deg"][1] <= 20.0
+
+
+def test_narrowest_at_the_top_of_the_high_band_widest_at_the_bottom_of_the_low_one(rows):
+    # common practice, no source: pencils narrow with frequency, from class to class and over each band
+    pencils = [rows[name]["beamwidth_along_deg"] for name in ("low-pencil", "medium-pencil", "high-pencil")]
+    for widths in pencils:
+        assert widths[0] > widths[1] > widths[2]
+    assert max(map(max, pencils)) == pencils[0][0]
+    assert min(map(min, pencils)) == pencils[2][2]
+
+
+@pytest.mark.parametrize(("narrow", "wide"), [("high-pencil", "high-cone"), ("medium-pencil", "medium-fan")])
+def test_width_costs_source_level_and_reach(narrow, wide, rows):
+    a, b = describe.from_catalogue(narrow), describe.from_catalogue(wide)
+    cost = describe.cost_of_width(a, b)
+    # the same power: what is lost is the directivity, exact
+    assert cost["source_level_db"] == pytest.approx(
+        rows[narrow]["directivity_db"] - rows[wide]["directivity_db"], abs=1e-6
+    )
+    assert cost["source_level_db"] > 8.0
+    assert 0.5 < cost["reach_ratio"] < 0.9
+
+
+def test_high_cone_is_useful_to_about_150_m(rows):
+    # common practice, no source
+    assert rows["high-cone"]["reach_40_cm_fish_m"] > 150.0
+
+
+def test_footprint_is_that_of_the_width(rows):
+    row = rows["medium-fan"]
+    half = np.deg2rad(row["beamwidth_across_deg"][1] / 2)
+    assert row["footprint_m"]["100"][1] == pytest.approx(200 * np.tan(half))
+
+
+def test_curves_agree_with_the_numbers(rows):
+    curves = describe.curves(describe.from_catalogue("medium-fan"), deepest=240.0, height=1.0)
+    row = rows["medium-fan"]
+    assert curves.source_level[[0, 8, 16]] == pytest.approx(row["source_level_db_re_1_upa_m"], abs=1e-6)
+    assert curves.beamwidth_across[8] == pytest.approx(row["beamwidth_across_deg"][1])
+    half = row["beamwidth_across_deg"][1] / 2
+    level = np.interp(half, curves.angle, curves.pattern_across[1])
+    assert level == pytest.approx(-3.01, abs=0.02)
+    # near the bottom geometry limits the fan: 2 sqrt(2 d h - h^2) at 240 m, 1 m up
+    assert curves.searched[-1] == pytest.approx(2 * np.sqrt(2 * 240 - 1))
+    assert curves.footprint[-1] > 8 * curves.searched[-1]
