@@ -83,15 +83,24 @@ def lerp(table: Any, offset: Any, step: Any, part: Any) -> Any:
 
 
 @_inline
-def spline(part: Any, weights: Any) -> Any:
-    """Fill the four cubic B-spline weights at `part` between the second and third knot."""
+def spline(part: Any) -> Any:
+    """Return the four cubic B-spline weights at `part` between the second and third knot."""
     rest = _ONE - part
     sixth = _ONE / np.float32(6)
     square, cube = part * part, part * part * part
-    weights[0] = rest * rest * rest * sixth
-    weights[1] = (np.float32(4) - np.float32(6) * square + np.float32(3) * cube) * sixth
-    weights[2] = (_ONE + np.float32(3) * (part + square - cube)) * sixth
-    weights[3] = cube * sixth
+    first = rest * rest * rest * sixth
+    second = (np.float32(4) - np.float32(6) * square + np.float32(3) * cube) * sixth
+    third = (_ONE + np.float32(3) * (part + square - cube)) * sixth
+    return first, second, third, cube * sixth
+
+
+@_inline
+def four(table: Any, line: Any, stride: Any, weights: Any) -> Any:
+    """Return the weighted sum of four rows, stride apart."""
+    total = splat(weights[0]) * load(table, line)
+    total = total + splat(weights[1]) * load(table, line + stride)
+    total = total + splat(weights[2]) * load(table, line + 2 * stride)
+    return total + splat(weights[3]) * load(table, line + 3 * stride)
 
 
 def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..., Any]]:
@@ -100,30 +109,26 @@ def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..
 
     def radial(shift: int) -> Callable[..., Any]:
         @_inline
-        def read(beam: Any, shape: Any, u: Any, v: Any, weights: Any) -> Any:
-            place = min(math.sqrt(u * u + v * v), _ONE) * np.float32(shape[0] - 1)
-            row = min(np.int64(place), shape[0] - 2)
+        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any) -> Any:
+            place = min(math.sqrt(u * u + v * v), _ONE) * np.float32(knots_u - 1)
+            row = min(np.int64(place), knots_u - 2)
             return lerp(beam, row * stride + shift, stride, place - np.float32(row))
 
         return read
 
     def both(shift: int) -> Callable[..., Any]:
         @_inline
-        def read(beam: Any, shape: Any, u: Any, v: Any, weights: Any) -> Any:
-            # Two knots of margin on either side of [-1, 1] (or of [0, 1] where mirrored: shape[2]).
-            su = (abs(u) if shape[2] else (u + _ONE) * _HALF) * np.float32(shape[0] - 5) + _TWO
-            sv = (abs(v) if shape[2] else (v + _ONE) * _HALF) * np.float32(shape[1] - 5) + _TWO
-            iu, iv = min(np.int64(su), shape[0] - 3), min(np.int64(sv), shape[1] - 3)
-            spline(su - np.float32(iu), weights[0])
-            spline(sv - np.float32(iv), weights[1])
-            total = splat(_ZERO)
-            for a in range(4):
-                line = ((iu + a - 1) * shape[1] + iv - 1) * stride + shift
-                inner = splat(weights[1, 0]) * load(beam, line)
-                for b in range(1, 4):
-                    inner = inner + splat(weights[1, b]) * load(beam, line + b * stride)
-                total = total + splat(weights[0, a]) * inner
-            return total
+        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any) -> Any:
+            # Two knots of margin on either side of [-1, 1], or of [0, 1] where mirrored.
+            su = (abs(u) if mirrored else (u + _ONE) * _HALF) * np.float32(knots_u - 5) + _TWO
+            sv = (abs(v) if mirrored else (v + _ONE) * _HALF) * np.float32(knots_v - 5) + _TWO
+            iu, iv = min(np.int64(su), knots_u - 3), min(np.int64(sv), knots_v - 3)
+            along, across = spline(su - np.float32(iu)), spline(sv - np.float32(iv))
+            line = ((iu - 1) * knots_v + iv - 1) * stride + shift
+            total = splat(along[0]) * four(beam, line, stride, across)
+            total = total + splat(along[1]) * four(beam, line + knots_v * stride, stride, across)
+            total = total + splat(along[2]) * four(beam, line + 2 * knots_v * stride, stride, across)
+            return total + splat(along[3]) * four(beam, line + 3 * knots_v * stride, stride, across)
 
         return read
 
@@ -168,14 +173,20 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
         ranges, at = np.empty(_BLOCK), np.empty(_BLOCK)
         cosines = np.empty((4, _BLOCK), np.float32)
         turns, carriers = np.empty(_BLOCK, np.float32), np.empty((2, _BLOCK), np.float32)
-        weights = np.empty((2, 4), np.float32)
-        real_grid, imaginary_grid = grid[0], grid[1]
+        real_grid = grid.ctypes.data
+        imaginary_grid = real_grid + 4 * grid.shape[1]
+        beam_at, loss_at, strength_at, taps_at = (
+            beam.ctypes.data, loss.ctypes.data, strength.ctypes.data, taps.ctypes.data,
+        )  # fmt: skip
+        knots_u, knots_v, mirrored = beam_shape[0], beam_shape[1], beam_shape[2] != 0
+        loss_rows, layers = loss_shape[0], loss_shape[1]
+        loss_scale, layer_top, layer_scale = np.float32(clock[8]), clock[9], np.float32(clock[10])
+        multiplier, added = clock[2], clock[4]
         limit = float(grid.shape[1] - _ROW)
         weighted = weight.shape[0] > 0
-        gain_row = load(gain, 0)
+        gain_row = load(gain.ctypes.data, 0)
         rows = np.float32(strength.shape[1] - 1)
         last_row = strength.shape[1] - 2
-        flat = strength.reshape(strength.size)
         law_size = strength.shape[1] * _ROW
         for s in range(segments.shape[0]):
             for start in range(segments[s, 0], segments[s, 1], _BLOCK):
@@ -199,32 +210,31 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
                     here = np.int64(position)
                     between = np.float32(position - here) * np.float32(tap_steps)
                     step = min(np.int64(between), tap_steps - 1)
-                    # strength
                     place = math.sqrt(max(_ONE - cosine, _ZERO)) * rows
                     row = min(np.int64(place), last_row)
-                    node = gain_row * lerp(flat, kind * law_size + row * _ROW, _ROW, place - np.float32(row))
-                    # loss, bilinear in range and in the depth's share of the range
-                    place = r * np.float32(clock[8])
-                    row = min(np.int64(place), loss_shape[0] - 2)
+                    node = gain_row * lerp(strength_at, kind * law_size + row * _ROW, _ROW, place - np.float32(row))
+                    # Loss: bilinear in the path's length and in the depth it ends at.
+                    place = r * loss_scale
+                    row = min(np.int64(place), loss_rows - 2)
                     part = place - np.float32(row)
-                    deep = max(np.float32((xyz[2, start + k] - clock[9]) * clock[10]), _ZERO)
-                    layer = min(np.int64(deep), loss_shape[1] - 2)
+                    deep = max(np.float32(xyz[2, start + k] - layer_top) * layer_scale, _ZERO)
+                    layer = min(np.int64(deep), layers - 2)
                     deep = min(deep - np.float32(layer), _ONE)
-                    line = (row * loss_shape[1] + layer) * _ROW
-                    near = lerp(loss, line, loss_shape[1] * _ROW, part)
-                    far = lerp(loss, line + _ROW, loss_shape[1] * _ROW, part)
+                    line = (row * layers + layer) * _ROW
+                    near = lerp(loss_at, line, layers * _ROW, part)
+                    far = lerp(loss_at, line + _ROW, layers * _ROW, part)
                     node = node * (near + splat(deep) * (far - near))
-                    reach = np.float32((ranges[k] - clock[4]) / clock[2])
-                    node = node * splat(strong / (reach * reach))
+                    straight = np.float32((ranges[k] - added) / multiplier)
+                    node = node * splat(strong / (straight * straight))
                     u, v = cosines[0, k], cosines[1, k]
                     row = step * half * 2 * _ROW
                     part = between - np.float32(step)
                     cosine, sine = splat(carriers[0, k]), splat(carriers[1, k])
-                    direct = node * beam_real(beam, beam_shape, u, v, weights)
-                    real, imaginary = taps_of(direct, mirror(direct), taps, row, part)
+                    direct = node * beam_real(beam_at, knots_u, knots_v, mirrored, u, v)
+                    real, imaginary = taps_of(direct, mirror(direct), taps_at, row, part)
                     if complex_beam:
-                        turned = node * beam_imaginary(beam, beam_shape, u, v, weights)
-                        more, less = taps_of(turned, mirror(turned), taps, row, part)
+                        turned = node * beam_imaginary(beam_at, knots_u, knots_v, mirrored, u, v)
+                        more, less = taps_of(turned, mirror(turned), taps_at, row, part)
                         real, imaginary = real - less, imaginary + more
                     store(real_grid, here, load(real_grid, here) + (real * cosine - imaginary * sine))
                     store(imaginary_grid, here, load(imaginary_grid, here) + (real * sine + imaginary * cosine))
@@ -243,11 +253,13 @@ def cell_spreader(half: int) -> Callable[..., None]:
 
     @_jit
     def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
-        real_grid, imaginary_grid = grid[0], grid[1]
+        real_grid = grid.ctypes.data
+        imaginary_grid = real_grid + 4 * grid.shape[1]
+        rows_at, taps_at = rows.ctypes.data, taps.ctypes.data
         for k in range(rows.shape[0] // _ROW):
             a, b = gaussian(key, k)
-            node = load(rows, k * _ROW)
-            real, imaginary = taps_of(node, mirror(node), taps, 0, _ZERO)
+            node = load(rows_at, k * _ROW)
+            real, imaginary = taps_of(node, mirror(node), taps_at, 0, _ZERO)
             here = first + k
             x, y = splat(a), splat(b)
             store(real_grid, here, load(real_grid, here) + (real * x - imaginary * y))

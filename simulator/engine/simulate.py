@@ -233,12 +233,15 @@ def _earlier(run: Run, pings: NDArray[np.int64]) -> int:
 
 @dataclass(frozen=True)
 class _Set:
-    """Scatterers with the segments one ping hears, and what hiding leaves of them (length 0: all)."""
+    """Scatterers with the segments one ping hears, at once and by the surface (second echo), and what hiding leaves.
+
+    weight: a factor for each point, or length 0 for all ones.
+    """
 
     points: Scatterers
     segments: NDArray[np.int64]
+    bounced: NDArray[np.int64]
     weight: NDArray[np.float32]
-    is_seabed: bool
 
 
 class _Scene:
@@ -256,15 +259,16 @@ class _Scene:
         """Return what one ping hears."""
         run, place = self.run, geometry.origin(self.run.world.track, ping)
         moving = run.discrete[1].at(ping, float(run.world.track.time[ping]), place, run.reach)
-        whole = [np.array([[0, len(points)]]) for points in (self.still, moving)]
+        none = np.zeros((0, 2), np.int64)
+        # A second echo has gone twice the way and once more to the surface.
+        twice = self.seabed.heard(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else none
         candidates = [
-            (self.seabed.points, self.seabed.heard(place, run.reach), True),
-            (self.still, whole[0], False),
-            (moving, whole[1], False),
+            (self.seabed.points, self.seabed.heard(place, run.reach), twice),
+            *((points, np.array([[0, len(points)]]), none) for points in (self.still, moving)),
         ]
         return [
-            _Set(points, segments, self._seen(points, segments, place), is_seabed)
-            for points, segments, is_seabed in candidates
+            _Set(points, segments, bounced, self._seen(points, segments, place))
+            for points, segments, bounced in candidates
             if len(points) and len(segments)
         ]
 
@@ -303,6 +307,7 @@ def _spread_element(
         for table, grid in zip(run.tables[e], grids, strict=True):
             kernel = spreader(table.nodes.half, table.plane, table.parts)
             kernel(grid, *common, *table.arguments(table.timing(origin), table.gain))
-            if part.is_seabed and table.bounce_gain is not None:
+            if len(part.bounced) and table.bounce_gain is not None:
                 clock = table.bounce_timing(origin, face, slowness)
-                kernel(grid, *common, *table.arguments(clock, table.bounce_gain))
+                twice = (*common[:6], part.bounced, pose)
+                kernel(grid, *twice, *table.arguments(clock, table.bounce_gain))

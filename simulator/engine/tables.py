@@ -4,7 +4,7 @@ All tables are flat float32 with rows of 16 lanes (`nodes.NodeSet.rows`): the ke
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,6 +116,7 @@ def build(channel: Channel, world: World, depth: float, reach: float, rate: floa
     deepest = max(depth + reach, depth + 1.0)
     layers = _depth_layers(world.water, band, depth, deepest, reach, accuracy.table)
     nodes = _fit(channel, world, layers, depth, reach, rate, accuracy)
+    nodes = replace(nodes, taps=aligned(nodes.taps))
     frequency = nodes.frequency
     beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes, accuracy.table)
     loss, spacing = _loss(world.water, nodes, depth, layers, reach, accuracy.table)
@@ -127,10 +128,19 @@ def build(channel: Channel, world: World, depth: float, reach: float, rate: floa
     gain = nodes.rows(np.ones(len(frequency)))
     bounce = None if world.bounce is None else nodes.rows(world.bounce.gain(frequency))
     return Tables(
-        nodes, not channel.radial, 1 if channel.is_real else 2, beam, beam_shape, loss.ravel(),
-        np.array(loss.shape[:2]), strength_rows(world.laws, nodes),
+        nodes, not channel.radial, 1 if channel.is_real else 2, aligned(beam), beam_shape, aligned(loss.ravel()),
+        np.array(loss.shape[:2]), aligned(strength_rows(world.laws, nodes)),
         np.array([law.two_sided for law in world.laws] or [False], np.uint8), gain, bounce, slowness, clock,
     )  # fmt: skip
+
+
+def aligned(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return a copy that starts on a 64-byte boundary, so that no row of 16 floats lies across two cache lines."""
+    spare = np.empty(rows.size + 16, np.float32)
+    start = (-spare.ctypes.data // 4) % 16
+    copy = spare[start : start + rows.size].reshape(rows.shape)
+    copy[...] = rows
+    return copy
 
 
 def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.float32]:
