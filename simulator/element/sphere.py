@@ -70,9 +70,9 @@ def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tup
 def half_power_angle(face: Face, frequency: float, sound_speed: float, across: bool, sign: int) -> float:
     """Return the angle from the acoustic axis [deg] at which power first falls to one half, at most 90 from the normal.
 
-    The search walks outwards from the axis in steps of a fortieth of a lobe and then bisects.
+    The search walks outwards from the axis in steps of a sixteenth of a lobe and then bisects.
     """
-    steps = int(200 + 80 * max(face.extent) * frequency / sound_speed)
+    steps = int(200 + 24 * max(face.extent) * frequency / sound_speed)
     angle = sign * np.linspace(0.0, np.pi / 2.0, steps)
     f = np.array([frequency])
 
