@@ -298,7 +298,7 @@ def test_the_ping_drawn_is_where_the_elements_differ_most(record, assessment):
     line = drawn.axes[0].lines[0]
     ping = assessment.elements[0].fish_ping[chosen]
     level = record.elements[0].echo_strength(ping)
-    assert np.allclose(line.get_xdata(), np.clip(level, -95, None), atol=1e-4)
+    assert np.allclose(line.get_xdata(), np.clip(level, -110, None), atol=1e-4)
     assert "ping" in ping_curve.alt(record, assessment)
 
 

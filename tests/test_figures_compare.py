@@ -314,3 +314,37 @@ def test_the_users_own_settings_change_nothing(record, assessment):
     before = save.png(compare.comparison(record, assessment), record, "", 50)
     with mpl.rc_context({"text.usetex": True, "font.size": 40, "axes.facecolor": "red", "image.origin": "lower"}):
         assert save.png(compare.comparison(record, assessment), record, "", 50) == before
+
+
+def test_strips_look_at_the_stretch_with_the_fish(record, assessment, figure):
+    low, high = axes(figure, "strip 0").get_xlim()
+    fish = record.truth.fish.x
+    assert low < fish.min()
+    assert fish.max() < high
+    assert len({axes(figure, f"strip {i}").get_xlim() for i in range(3)}) == 1
+    narrow = replace(record.truth.fish, x=fish, height=np.where(fish < 0, record.truth.fish.height, 9.0))
+    rec = replace(record, truth=replace(record.truth, fish=narrow))
+    drawn = compare.comparison(rec, assessment)
+    assert axes(drawn, "strip 0").get_xlim()[1] < 10
+    inside = image(axes(drawn, "strip 0")).get_extent()
+    assert inside[0] == pytest.approx(axes(drawn, "strip 0").get_xlim()[0], abs=2.5)
+
+
+def test_a_long_answer_is_wrapped_not_cut(record, assessment):
+    drawn = compare.comparison(record, assessment, size="one-column")
+    said = [t.get_text() for t in drawn.texts if t.get_gid() == "answer"]
+    assert " ".join(said) == words.answer(assessment)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "most", "expected"),
+    [
+        (0, 70, 7, [0, 10, 20, 30, 40, 50, 60, 70][::2]),
+        (0, 229.66, 6, [0, 50, 100, 150, 200]),
+        (-43, 43, 4, [-40, -20, 0, 20, 40]),
+        (-0.3, 1.5, 6, [0, 0.5, 1, 1.5]),
+        (52.5, 59.5, 5, [54, 56, 58]),
+    ],
+)
+def test_ticks_are_round_and_few(low, high, most, expected):
+    assert style.nice_ticks(low, high, most) == pytest.approx(expected)

@@ -38,7 +38,14 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
     """Return the beam patterns of all elements: left along the track, right across it, to -40 dB."""
     sheet = Sheet(theme, "m", size)
     with sheet.drawing():
-        figure, axes = sheet.simple(2.9 * sheet.scale, 2, "Beam patterns, one-way", sharey=True)
+        k, count = sheet.scale, len(record.elements)
+        columns = 1 if size == "one-column" else min(count, 3)
+        head = (0.08 + 0.15 * -(-count // columns)) * k
+        figure, axes = sheet.simple(
+            2.9 * k, 2, "Beam patterns, one-way", head if columns > 1 else 0.08 * k, sharey=True
+        )
+        if columns == 1:
+            figure.subplots_adjust(top=1 - (0.36 * k + head) / figure.get_size_inches()[1])
         reach = widest(record.elements)
         for side, ax in zip(("along", "across"), axes, strict=True):
             for index, element in enumerate(record.elements):
@@ -47,7 +54,7 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
                 look = sheet.series(index)
                 centre = (info.band_low + info.band_high) / 2
                 curve = np.maximum(at_frequency(beam, level, centre), FLOOR - 20)
-                label = f"{lines.as_label(info.name)}, {words.digits(getattr(info, f'beamwidth_{side}'))}\u00b0"
+                label = f"{lines.as_label(info.name)}, {words.beam(info)}"
                 ax.plot(beam.angle, curve, label=label, **look, gid=f"pattern {index}")
                 ends = [at_frequency(beam, level, f) for f in (info.band_low, info.band_high)]
                 low, high = np.minimum(*ends), np.maximum(*ends)
@@ -59,8 +66,13 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
             ax.set_xlim(-reach, reach)
             ax.set_ylim(FLOOR, 1.5)
             lines.dress(ax, f"angle {side} track (deg)", "one-way level (dB)" if side == "along" else "")
-            lines.legend(ax, sheet, loc="lower center", title="\u22123 dB width at band centre")
-        return sheet.finish(figure, extra="Shaded: from one end of the band to the other. Dotted: \u22123 dB.")
+        width, height = figure.get_size_inches()
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(
+            handles, labels, ncols=columns, loc="upper left", borderpad=0, borderaxespad=0, handlelength=3.2,
+            bbox_to_anchor=(0.1 * k / width, 1 - 0.3 * k / height), labelspacing=0.3,
+        )  # fmt: skip
+        return sheet.finish(figure, extra="Shaded: over the band. Dotted: \u22123 dB, to which the widths are given.")
 
 
 def caption(record: Record) -> str:

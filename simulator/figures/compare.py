@@ -86,7 +86,14 @@ class _Comparison:
     def _head(self, figure: "Figure") -> None:
         sheet, k = self.sheet, self.sheet.scale
         headline(figure, sheet, self.record.title, 0.21 * k, size=1.35, gid="title")
-        headline(figure, sheet, words.answer(self.assessment), 0.4 * k, size=1.15, color=sheet.inks.good, gid="answer")
+        answer, room = words.answer(self.assessment), sheet.width - 0.2 * k
+        rows = [answer]
+        if text_width(answer, sheet.points, bold=True) > room and "; " in answer:
+            first, rest = answer.split("; ", 1)
+            rows = [f"{first};", rest]
+        for index, row in enumerate(rows):
+            place = (0.4 if len(rows) == 1 else 0.36 + 0.135 * index) * k
+            headline(figure, sheet, row, place, size=1.15, least=0.7, color=sheet.inks.good, gid="answer")
 
     def _echogram(self, figure: "Figure", places: Plan, block: Block, index: int) -> Any:
         sheet, element = self.sheet, self.record.elements[index]

@@ -167,7 +167,10 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
         ax.set_yticks([])
     low, high = ax.get_xlim()
     across: Units = "ft" if sheet.units == "ft" else "m"
-    unit_ticks(ax, "x", across, (low, high), most=5)
+    ax.apply_aspect()
+    figure: Any = ax.figure
+    room = ax.get_position().width * figure.get_size_inches()[0]
+    unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.32 * sheet.scale), 2, 6)))
     name = "along track" if view == "side" else "across track"
     ax.set_xlabel(f"{name} ({across})")
 

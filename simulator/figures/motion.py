@@ -93,6 +93,7 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet) -> _Stage:
     left = figure.add_axes((0.055, 0.13, 0.4, 0.77), label="cutaway")
     middle = cutaway.middle_ping(record)
     drawn = cutaway.draw(left, sheet, record, "side", middle)
+    left.set_anchor("W")
     cutaway.dress(left, sheet, record, "side", "left")
     for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn anew in each frame
         if artist.get_gid() in ("beam", "boat"):

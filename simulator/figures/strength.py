@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.figures import lines, words
-from simulator.figures.style import UNITS, Sheet, Size, Units
+from simulator.figures.style import UNITS, Sheet, Size, Units, nice_ticks, tick_labels
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -43,6 +43,10 @@ def strength(
             ax.xaxis.set_minor_formatter(lambda *_: "")
             ax.set_xlim(low, high)
             lines.legend(ax, sheet, loc="lower right")
+        limits = left.get_ylim()
+        ticks = nice_ticks(*limits)
+        left.set_yticks(ticks, labels=tick_labels(ticks))
+        left.set_ylim(*limits)
         lines.dress(left, f"length ({unit})", "target strength (dB re 1 m\u00b2)")
         lines.dress(right, "frequency (kHz)", "")
         return sheet.finish(figure)

@@ -234,12 +234,17 @@ class Sheet:
         return figure, axes
 
 
-def headline(figure: "Figure", sheet: Sheet, text: str, below_top: float, size: float = 1.25, **look: Any) -> Any:
-    """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width."""
+def headline(
+    figure: "Figure", sheet: Sheet, text: str, below_top: float, size: float = 1.25, least: float = 0.9, **look: Any
+) -> Any:
+    """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width.
+
+    size, least: wanted and smallest size relative to the sheet's text; what does not fit even so is cut.
+    """
     w, h = figure.get_size_inches()
     left = 0.09 * sheet.scale
     bold = look.get("weight", "bold") == "bold"
-    points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * 0.9)
+    points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * least)
     look = {"weight": "bold", "size": points, "va": "baseline", **look}
     return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
 
@@ -272,12 +277,19 @@ def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
 
 
 def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:
-    """Return round values (1, 2, 5 x 10^n apart) within low..high [any unit], at most `most` of them."""
-    span = max(high - low, 1e-12)
-    power = 10.0 ** np.floor(np.log10(span / most))
-    step = next(power * m for m in (1, 2, 5, 10, 20) if span / (power * m) <= most - 0.5)
-    first = np.ceil(low / step - 1e-9)
-    return np.asarray(np.arange(first, np.floor(high / step + 1e-9) + 1) * step)
+    """Return round values (1, 2, 5 x 10^n apart) within low..high [any unit].
+
+    At most `most` of them; up to two more where there would be fewer than three.
+    """
+    power = 10.0 ** np.floor(np.log10(max(high - low, 1e-12) / max(most, 1)))
+    tried = []
+    for step in (power * m for m in (0.5, 1, 2, 5, 10, 20, 50)):
+        first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
+        tried.append(np.asarray(np.arange(first, last + 1) * step))
+    good = next((k for k, ticks in enumerate(tried) if len(ticks) <= most), len(tried) - 1)
+    if len(tried[good]) < 3 and good and len(tried[good - 1]) <= most + 2:
+        good -= 1
+    return tried[good]
 
 
 def tick_labels(values: FloatArray) -> list[str]:
