@@ -15,7 +15,7 @@ STATIONS = 33  # along a hull
 WATERLINES = 9  # from keel to deck
 #: Shape of a hull, assumed: fullness of its plan and its sections; the deckhouse in parts of length, width, height.
 _PLAN_FULLNESS, _SECTION_FULLNESS = 3.0, 0.4
-_HOUSE = (-0.32, 0.18, 0.6, 0.5)
+_HOUSE = (-0.25, 0.18, 0.6, 0.5)
 _GAP, _SWING, _LEAN = 0.12, 14.0, 22.0  # of a hull broken in two: gap [lengths], turn and list of the stern [deg]
 
 
@@ -73,7 +73,7 @@ def _half(length: float, width: float, height: float, start: float, end: float) 
 def _house(length: float, width: float, height: float) -> Solid:
     middle, long, wide, high = _HOUSE
     vertices, triangles = box(long * length, wide * width, high * height)
-    return vertices + [middle * length, 0.0, 0.98 * height], triangles
+    return vertices + [middle * length, 0.0, height], triangles
 
 
 def _loft(rings: FloatArray) -> Solid:
@@ -87,8 +87,8 @@ def _loft(rings: FloatArray) -> Solid:
         skin += [np.stack([a + here, b + here, b + after], axis=1), np.stack([a + here, b + after, a + after], axis=1)]
     middles = rings[[0, -1]].mean(axis=1)
     first, last = count * around, count * around + 1
-    back = np.stack([np.full(around, first), after, here], axis=1)
-    front = np.stack([np.full(around, last), (count - 1) * around + here, (count - 1) * around + after], axis=1)
+    back = np.stack([np.full(around, first), here, after], axis=1)
+    front = np.stack([np.full(around, last), (count - 1) * around + after, (count - 1) * around + here], axis=1)
     vertices, triangles = np.concatenate([rings.reshape(-1, 3), middles]), np.concatenate([*skin, back, front])
     return _outward((vertices, triangles))
 
