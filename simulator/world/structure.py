@@ -21,6 +21,7 @@ FEWEST_PATCHES = 400  # of one structure, however small
 MOST_PATCHES = 1_500_000
 LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
 _COLUMNS = 96  # of an outline
+_EDGE_ON = 1e-9  # m2: twice the area seen from above of a triangle that stands upright
 _FAR_HULL = 4000  # triangles: above, inside means inside the convex hull
 
 
@@ -152,7 +153,8 @@ def _inside_parity(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
     for i, (x, y, depth) in enumerate(points):
         # Barycentric coordinates of the vertical line in each triangle seen from above.
         area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-        with np.errstate(divide="ignore", invalid="ignore"):
+        area = np.where(np.abs(area) < _EDGE_ON, np.nan, area)
+        with np.errstate(invalid="ignore"):
             u = ((x - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (y - a[:, 1])) / area
             v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / area
             height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
