@@ -76,3 +76,19 @@ def test_curves_agree_with_the_numbers(rows):
     # near the bottom geometry limits the fan: 2 sqrt(2 d h - h^2) at 240 m, 1 m up
     assert curves.searched[-1] == pytest.approx(2 * np.sqrt(2 * 240 - 1))
     assert curves.footprint[-1] > 8 * curves.searched[-1]
+
+
+def test_listed_texts_name_every_column():
+    texts = describe.listed()
+    columns = {tuple(row) for row in texts.values()}
+    assert len(columns) == 1
+    assert texts["medium-fan"]["class"] == "fan"
+    assert "50 m: 15 x 7" in texts["medium-fan"]["footprint"]
+
+
+def test_finite_amplitude_is_a_caution_of_two_to_three_db():
+    # the handbook figure for small hard-driven faces by 60 m, from memory: 2 to 3 dB; the formula is good to a factor 2
+    fields = describe.extra_fields(describe.from_catalogue("high-pencil"), 60.0)
+    assert 1.0 < fields["finite_amplitude_loss"] < 6.0
+    assert fields["face"] == "disc"
+    assert fields["face_intensity"] > fields["cavitation_rule"]

@@ -122,6 +122,14 @@ def test_word_length_leaves_the_noise_of_its_step():
     assert receiver.quantise(echo, None, 40.0) is echo
 
 
+def test_receiver_options_of_the_element_are_off_by_default():
+    echo = np.array([1e9, 5e9j], dtype=np.complex64)
+    assert element().received(echo) is echo
+    assert np.abs(element(saturation=180.0).received(echo)) == pytest.approx([1e9, 1e9], rel=1e-6)
+    words = element(saturation=180.0, word_length=4).received(echo)
+    assert words.imag[1] == pytest.approx(1e9 - 2e9 / 16)
+
+
 def test_cavitation_numbers_stand_beside_their_rule():
     # Urick 1983 ch. 4: 0.3 (1 + z/10)^2 W/cm2 (from memory); p_peak = ambient gives 0.334 at the surface, 1.325 at 10 m
     e = element()

@@ -91,6 +91,39 @@ def describe(element: Element) -> dict[str, Any]:
     return row
 
 
+def extra_fields(element: Element, distance: float) -> dict[str, Any]:
+    """Return what a recording may say of an element beside ElementInfo's own fields, plain numbers and words.
+
+    distance [m]: where the caution about finite amplitude is worked out, say the depth of the seabed.
+    """
+    spec = element.spec
+    fields: dict[str, Any] = {
+        "face": str(spec.face.shape),
+        "pulse_kind": "tone" if element.signal.is_tone else "chirp",
+        "power": float(spec.power),
+        "efficiency": float(spec.efficiency),
+        "directivity": float(element.directivity(np.array([element.centre]))[0]),
+        "near_field": element.near_field,
+        "tilt_along": float(spec.tilt.along),
+        "tilt_across": float(spec.tilt.across),
+    }
+    if np.isfinite(element.face.area):
+        fields["face_intensity"] = element.cavitation().intensity
+        fields["cavitation_rule"] = element.cavitation().rule
+        fields["finite_amplitude_loss"] = finite_amplitude_loss(element, distance)
+    return fields
+
+
+def finite_amplitude_loss(element: Element, distance: float) -> float:
+    """Return a caution: one-way loss to overtones at distance [m], band centre [dB], not applied to any echo.
+
+    See acoustics.budget.nonlinear_loss, good to a factor of about 2; a curved face is reckoned as a disc of its area,
+    which overstates the loss because its waves spread from the start.
+    """
+    power, area = element.acoustic_power, element.face.area
+    return float(budget.nonlinear_loss(power, area, element.centre, distance, element.density, element.sound_speed))
+
+
 def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[float]]:
     """Return, by depth [m] as text, the one-way -3 dB footprint along and across [m] at band centre, axis vertical."""
     along, across = element.beamwidth(element.centre)
@@ -124,6 +157,33 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
     from simulator.inputs import catalogue
 
     return {name: describe(from_catalogue(name)) for name in catalogue.element_names()}
+
+
+def listed() -> dict[str, dict[str, str]]:
+    """Return the catalogue's elements as short texts by name and column heading: what `list elements` shows.
+
+    Values at the band's low end, centre and high end are parted by slashes.
+    """
+    return {name: _texts(row) for name, row in describe_catalogue().items()}
+
+
+def _texts(row: dict[str, Any]) -> dict[str, str]:
+    def three(values: list[float], form: str = ".1f") -> str:
+        return " / ".join(format(value, form) for value in values)
+
+    low, high = (f / 1e3 for f in row["band_hz"])
+    prints = [f"{depth} m: {along:.0f} x {across:.0f} m" for depth, (along, across) in row["footprint_m"].items()]
+    return {
+        "class": row["class"],
+        "band": f"{low:g} to {high:g} kHz",
+        "beam along": three(row["beamwidth_along_deg"]) + " deg",
+        "beam across": three(row["beamwidth_across_deg"]) + " deg",
+        "source level": three(row["source_level_db_re_1_upa_m"]) + " dB re 1 uPa m",
+        "directivity": f"{row['directivity_db']:.1f} dB",
+        "footprint": ", ".join(prints),
+        "reach": f"{row['reach_40_cm_fish_m']:.0f} m",
+        "good for": row["good_for"],
+    }
 
 
 @dataclass(frozen=True)

@@ -137,7 +137,7 @@ class Element:
     def acoustic_power(self) -> float:
         """Power radiated during the pulse [W], held to the cavitation rule where the spec asks for that."""
         radiated = float(self.spec.power * self.spec.efficiency)
-        if getattr(self.spec, "cavitation_limit", False) and np.isfinite(self.face.area):
+        if self.spec.cavitation_limit and np.isfinite(self.face.area):
             return power.limited_power(radiated, self.face.area, self.depth)
         return radiated
 
@@ -156,7 +156,7 @@ class Element:
 
     def _edge_gain(self, frequency: FloatArray) -> FloatArray:
         low, high = self.spec.band
-        return power.edge_loss_gain(frequency, (low, high), getattr(self.spec, "edge_loss", None))
+        return power.edge_loss_gain(frequency, (low, high), self.spec.edge_loss)
 
     @property
     def near_field(self) -> float:
@@ -191,7 +191,7 @@ class Element:
         """
         f = np.asarray(frequency, dtype=float)
         efficiency = self.spec.efficiency * self._edge_gain(f) ** 2
-        figure = getattr(self.spec, "noise_figure", None)
+        figure = self.spec.noise_figure
         factor = self.directivity_factor(f)
         return receiver.noise_density(f, factor, efficiency, wind_speed, ambient, vessel, figure)
 
@@ -202,6 +202,17 @@ class Element:
         density = self.noise_psd(f, wind_speed, ambient, vessel)
         passed = np.trapezoid(density * replica * weight**2, f) / np.trapezoid(replica * weight, f) ** 2
         return float(10.0 * np.log10(passed)) if passed > 0.0 else receiver.NOTHING
+
+    def received(self, echo: NDArray[Any]) -> NDArray[Any]:
+        """Return complex echoes [uPa] (any shape) as saturation and word length leave them (off by default).
+
+        Full scale of the words is the saturation, or where there is none the source level at 1 m (assumed).
+        """
+        held = receiver.saturate(echo, self.spec.saturation)
+        if self.spec.word_length is None:
+            return held
+        full = self.source_level(self.centre) if self.spec.saturation is None else float(self.spec.saturation)
+        return receiver.quantise(held, int(self.spec.word_length), full)
 
     def info_fields(self) -> dict[str, Any]:
         """Return those fields of echograms.ElementInfo that depend on the element alone, under its field names."""
