@@ -12,7 +12,7 @@ SOUND_SPEED = 1500.0
 def info(bandwidth=80e3, centre=170e3, noise=32.3, source=215.0, absorption=0.0, position=0, **changes):
     values = {
         "name": "lab", "slug": "lab", "position": position, "band_low": centre - bandwidth / 2,
-        "band_high": centre + bandwidth / 2, "pulse_length": 2e-3, "weighting": "hann", "source_level": source,
+        "band_high": centre + bandwidth / 2, "pulse_length": 20e-3, "weighting": "hann", "source_level": source,
         "absorption": absorption, "beamwidth_along": 8.0, "beamwidth_across": 8.0, "beamwidth_along_low": 9.0,
         "beamwidth_across_low": 9.0, "beamwidth_along_high": 7.0, "beamwidth_across_high": 7.0,
         "equivalent_beam_angle": -19.0, "effective_pulse": 1e-5, "range_resolution": SOUND_SPEED / (2 * bandwidth),

@@ -3,7 +3,7 @@
 import measure_lab as lab
 import numpy as np
 import pytest
-from scipy import integrate, stats
+from scipy import special, stats
 
 from simulator.measure import bottom, cells, detect, parted
 
@@ -37,22 +37,23 @@ def test_false_alarms_of_reverberation_of_unknown_level_are_as_stated():
 
 
 @pytest.mark.parametrize("n", [4, 8, 12, 16])
-def test_ordered_statistic_factor_has_the_stated_rate_over_the_law_of_the_local_level(n):
-    # Independent quadrature: the k-th of n exponentials by scipy's beta law, the rate by Rice's formula; and Rohling
-    # 1983 for single samples, P = prod (n - i) / (n - i + T), i = 0..k-1, which exp(-t) alone must give.
+def test_local_factor_has_the_stated_rate_over_the_law_of_the_mean_logarithm(n):
+    # The law of the mean of n logarithms by drawing (a general library's generator), the rate by Rice's formula.
     found = detect.factors(n, 1e-4, 0.1414)
-    law = stats.beta(found.order, n + 1 - found.order)
+    z = np.exp(np.log(np.random.default_rng(1).exponential(size=(400_000, n))).mean(axis=1) + np.euler_gamma)
+    t = found.t_local * z
+    rate = 2 * np.sqrt(np.pi) * 0.1414 * np.sqrt(t) * np.exp(-t)
+    error = rate.std() / np.sqrt(len(rate))
+    assert rate.mean() == pytest.approx(1e-4, abs=4 * error)
 
-    def threshold(u):
-        return -np.log1p(-u) / found.mean * found.t_local
 
-    rate, _ = integrate.quad(
-        lambda u: law.pdf(u) * 2 * np.sqrt(np.pi) * 0.1414 * np.sqrt(threshold(u)) * np.exp(-threshold(u)), 0, 1
-    )
-    assert rate == pytest.approx(1e-4, rel=2e-3)
-    single, _ = integrate.quad(lambda u: law.pdf(u) * np.exp(-threshold(u)), 0, 1)
-    rohling = np.prod([(n - i) / (n - i + found.t_local / found.mean) for i in range(found.order)])
-    assert single == pytest.approx(rohling, rel=2e-3)
+@pytest.mark.parametrize("n", [1, 2, 8, 16])
+def test_the_law_of_the_mean_logarithm_has_the_moments_of_log_gamma(n):
+    # E exp(s ln X) = Gamma(1 + s) for an exponential X, so E z^s = exp(s gamma) Gamma(1 + s/n)^n: exact.
+    z, weight = detect.mean_log_law(n)
+    for s in (0.5, 1.0, 2.0):
+        exact = np.exp(s * np.euler_gamma) * special.gamma(1 + s / n) ** n
+        assert np.sum(weight * z**s) == pytest.approx(exact, rel=1e-4)
 
 
 def test_known_noise_alone_needs_the_threshold_of_rice():
@@ -83,10 +84,9 @@ def detection_share(signal_to_noise, fluctuating, count=6000, seed=1):
 
 
 def expected_share(signal_to_noise, fluctuating):
-    """Closed form for single samples, averaged over the law of the local level, 12th of 16 cells."""
+    """Closed form for single samples, averaged over the law of the local level of 16 cells."""
     found = detect.factors(16, 1e-4, 0.1414)
-    u = stats.beta.ppf((np.arange(2000) + 0.5) / 2000, found.order, 17 - found.order)
-    z = -np.log1p(-u) / found.mean
+    z = np.exp(np.log(np.random.default_rng(2).exponential(size=(20_000, 16))).mean(axis=1) + np.euler_gamma)
     threshold = found.t_noise + found.t_local * np.maximum(z - 1, 0)
     snr = 10 ** (signal_to_noise / 10)
     if fluctuating:

@@ -3,11 +3,14 @@
 definitions   the one sentence each number carries
 assessment    the frozen results that figures, page and report are written against
 assess        assess(record) -> Assessment: everything about a recording, computed once
+cells         resolution cells on the sample grid
+filters       what pulse and filter do to noise and to a strong echo
 bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
 parted        a fish parted from the bottom, two fish parted from each other
 widths        range resolution, beam width from echoes, second-echo ratio, level statistics
 share         marks of the fish in a recording, shares seen and parted, the false rate
 limits        reach, smallest fish, searched width from hits over depth, length or offset
+closed        closed-form numbers in a recording's circumstance
 intervals     intervals of fixed size and always-valid sequences, verdicts
 """

@@ -1,15 +1,17 @@
 """Detection: peaks above a threshold of stated false alarm over noise plus local reverberation.
 
-The local level is an ordered statistic of the cells around the one under test (Rohling 1983, IEEE Trans. Aerosp.
-Electron. Syst. 19, 608-621), taken three resolution cells apart, where filtered noise is independent (Hann: no
-correlation). What is counted is peaks, so the false alarm is the rate of crossings of a Rayleigh
-envelope (Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
+The local level is the mean of the decibels of the cells around the one under test (log/CFAR: Hansen & Ward 1972, IEEE
+Trans. Aerosp. Electron. Syst. 8, 648-652), in pairs at equal distance on both sides, so that a level that rises evenly
+in decibels towards the bottom is met exactly. The cells are taken three resolution cells apart, where filtered noise
+is independent (Hann: no correlation). To it comes what the bottom leaks through the filter's side lobes, computed from
+the recorded bottom echo. What is counted is peaks, so the false alarm is the rate of crossings of a Rayleigh envelope
+(Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, lgamma, log10, pi, sqrt
+from math import ceil, log10, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,7 @@ from numpy.typing import NDArray
 from simulator.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from simulator.measure.bottom import Bottom
 from simulator.measure.cells import FloatArray, Grid, StoredArray, to_stored
+from simulator.measure.filters import STEPS
 
 IntArray = NDArray[np.int64]
 
@@ -30,7 +33,9 @@ GUARD_CELLS = 3
 SPACING_CELLS = 3
 #: Reference cells on each side.
 REFERENCES = 8
-#: Fewer reference cells than this give no local level: the noise alone counts.
+#: With fewer pairs than this the cells ahead alone are taken, as close above the bottom.
+LEAST_PAIRS = 4
+#: Fewer cells than this give no local level: the noise alone counts.
 LEAST_REFERENCES = 4
 #: Water this many cells ahead of the bottom's edge is not used as reference: the filter's skirt lies there.
 BOTTOM_GUARD_CELLS = 2
@@ -40,13 +45,8 @@ SCALLOP = 0.6
 
 @dataclass(frozen=True)
 class Factors:
-    """Threshold in units of mean power: noise x T_noise + reverberation x T_local, for n reference cells.
+    """Threshold in units of mean power: noise x t_noise + reverberation x t_local, for n reference cells."""
 
-    order: which of the sorted cells is taken (1 = lowest); mean: its expectation for cells of unit mean power.
-    """
-
-    order: int
-    mean: float
     t_noise: float
     t_local: float
 
@@ -61,27 +61,40 @@ def crossing_rate(threshold: FloatArray, spread: float) -> FloatArray:
     return np.asarray(2 * sqrt(pi) * spread * np.sqrt(threshold) * np.exp(-threshold))
 
 
+#: Mean of the logarithm of an exponential variable of mean 1: minus Euler's constant; 2.507 dB.
+EULER = 0.5772156649015329
+BIAS = 10 * EULER / np.log(10)
+
+
+def mean_log_law(n: int) -> tuple[FloatArray, FloatArray]:
+    """Return the law of the mean of n logarithms of exponential variables: nodes (node) and weights, sum 1.
+
+    The nodes are exp(mean + Euler's constant): the local level over the true one. By n-fold convolution.
+    """
+    step, count = 0.01, 1 << 15
+    y = (np.arange(count) - count * 3 // 4) * step
+    density = np.exp(y - np.exp(y)) * step
+    total = np.real(np.fft.ifft(np.fft.fft(np.roll(density, -(count * 3 // 4))) ** n))
+    place = np.fft.fftshift(np.fft.fftfreq(count, 1 / count)) * step
+    weight = np.maximum(np.fft.fftshift(total), 0.0)
+    used = weight > 1e-16
+    return np.exp(place[used] / n + EULER), weight[used] / weight[used].sum()
+
+
 @lru_cache(maxsize=256)
 def factors(n: int, false_alarm: float, spread: float) -> Factors:
     """Return the threshold factors for n independent reference cells.
 
-    Exact in both limits: in pure reverberation T_local alone, in pure noise of known level both together, give the
-    stated expected number of false peaks per cell. n below LEAST_REFERENCES gives T_local = 0.
+    Exact in both limits: in pure reverberation t_local alone, in pure noise of known level both together, give the
+    stated expected number of false peaks per cell. n below LEAST_REFERENCES gives t_local = 0.
     """
-    nodes = (np.arange(4000) + 0.5) / 4000
     if n < LEAST_REFERENCES:
-        return Factors(1, 1.0, _solve(lambda t: crossing_rate(np.asarray(t), spread).item(), false_alarm), 0.0)
-    k = ceil(0.75 * n)
-    log_beta = lgamma(k) + lgamma(n - k + 1) - lgamma(n + 1)
-    # The k-th of n exponential variables is -log(1 - u) with u from the beta law of k and n - k + 1.
-    weight = np.exp((k - 1) * np.log(nodes) + (n - k) * np.log1p(-nodes) - log_beta)
-    weight /= weight.sum()
-    mean = float(sum(1 / i for i in range(n - k + 1, n + 1)))
-    z = -np.log1p(-nodes) / mean
+        return Factors(_solve(lambda t: crossing_rate(np.asarray(t), spread).item(), false_alarm), 0.0)
+    z, weight = mean_log_law(n)
     local = _solve(lambda t: float(np.sum(weight * crossing_rate(t * z, spread))), false_alarm)
     excess = local * np.maximum(z - 1, 0)
     noise = _solve(lambda t: float(np.sum(weight * crossing_rate(t + excess, spread))), false_alarm)
-    return Factors(k, mean, noise, local)
+    return Factors(noise, local)
 
 
 def _solve(rate: Callable[[float], float], target: float) -> float:
@@ -168,7 +181,7 @@ def detect(
 
 
 def _table(cells: Grid, false_alarm: float) -> list[Factors]:
-    return [factors(n, false_alarm, round(cells.bandwidth_spread, 4)) for n in range(2 * REFERENCES + 1)]
+    return [factors(n, false_alarm, round(cells.filtering.spread, 4)) for n in range(2 * REFERENCES + 1)]
 
 
 def examine(
@@ -194,34 +207,57 @@ def local_threshold(
 
     Reverberation is the larger of the local level and what the bottom leaks through the filter's side lobes.
     """
-    steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
-    places = index[:, None] + np.concatenate([-steps[::-1], steps])
-    end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
-    end = np.where(bottom.peak < 0, stored.shape[1], end)
-    usable = (places >= cells.blank) & (places < end[row][:, None])
-    values = stored[row[:, None], np.clip(places, 0, stored.shape[1] - 1)].astype(np.int32)
-    values[~usable] = np.iinfo(np.int32).max
-    values.sort(axis=1)
-    count = usable.sum(axis=1)
+    mean, count = _local_level(stored, cells, bottom, row, index)
     table = _table(cells, false_alarm)
-    order = np.array([f.order for f in table])[count]
-    taken = values[np.arange(len(row)), order - 1]
-    local = np.where(
-        count >= LEAST_REFERENCES, 10 ** (0.1 * (np.minimum(taken, 32767) * SCALE_FACTOR + ADD_OFFSET)), 0.0
-    )
     noise = 10 ** (0.1 * cells.noise)
-    reverberation = np.maximum(local / np.array([f.mean for f in table])[count] - noise, 0)
+    reverberation = np.where(count > 0, np.maximum(10 ** (0.1 * (mean + BIAS)) - noise, 0), 0.0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
-    t_known = table[0].t_noise
-    around = np.maximum(t_local * reverberation, t_known * _leak(cells, bottom, row, index))
+    around = np.maximum(t_local * reverberation, table[0].t_noise * leak(stored, cells, bottom, row, index))
     return np.asarray(10 * np.log10(t_noise * noise + around))
 
 
-def _leak(cells: Grid, bottom: Bottom, row: IntArray, index: IntArray) -> FloatArray:
-    """Return the mean power [uPa2] that the filter's side lobes carry from the bottom to places ahead of it."""
-    ahead = (bottom.pick[row] - cells.range[index]) / cells.cell
-    known = np.isfinite(ahead)
-    place = np.where(known, np.maximum(ahead * 8, 0), 0)
-    share = np.interp(place, np.arange(len(cells.skirt)), cells.skirt, right=0.0)
-    return np.where(known, share * 10 ** (0.1 * np.where(known, bottom.level[row], -np.inf)), 0.0)
+def _local_level(
+    stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray
+) -> tuple[FloatArray, IntArray]:
+    """Return the mean level [dB re 1 uPa] of the reference cells and their number, 0 where there are too few."""
+    steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
+    end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
+    end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
+    sides = []
+    for places in (index[:, None] - steps, index[:, None] + steps):
+        usable = (places >= cells.blank) & (places < end)
+        sides.append((usable, stored[row[:, None], np.clip(places, 0, stored.shape[1] - 1)].astype(np.float64)))
+    (ahead, shallow), (behind, deep) = sides
+    paired = ahead & behind
+    both = paired.sum(axis=1) >= LEAST_PAIRS
+    left, right = np.where(both[:, None], paired, ahead), np.where(both[:, None], paired, False)
+    # Close to the blind range there is water behind only.
+    lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
+    right = np.where(lone[:, None], behind, right)
+    count = left.sum(axis=1) + right.sum(axis=1)
+    count = np.where(count < LEAST_REFERENCES, 0, count)
+    total = np.sum(np.where(left, shallow, 0), axis=1) + np.sum(np.where(right, deep, 0), axis=1)
+    return total / np.maximum(count, 1) * SCALE_FACTOR + ADD_OFFSET, count
+
+
+def leak(stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray) -> FloatArray:
+    """Return the mean power [uPa2] that the filter's side lobes carry from the bottom echo to places ahead of it.
+
+    The recorded power from the pick on, each sample leaking through the side lobe at its distance, as if all came from
+    independent points.
+    """
+    lobes = cells.filtering.lobes
+    result = np.zeros(len(row))
+    first = last_sample(cells, bottom, stored.shape[1])[row]
+    reach = int(len(lobes) / STEPS * cells.per_cell)
+    near = np.flatnonzero((bottom.peak[row] >= 0) & (first - index < reach))
+    if len(near) == 0:
+        return result
+    place = first[near][:, None] + np.arange(reach)
+    inside = (place < stored.shape[1]) & (place - index[near][:, None] < reach)
+    level = stored[row[near][:, None], np.minimum(place, stored.shape[1] - 1)] * SCALE_FACTOR + ADD_OFFSET
+    away = np.abs(place - index[near][:, None]) / cells.per_cell * STEPS
+    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
+    result[near] = np.sum(np.where(inside, 10 ** (0.1 * level) * share, 0.0), axis=1)
+    return result
