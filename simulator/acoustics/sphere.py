@@ -69,8 +69,9 @@ def amplitude_fluid(
     j, y, dj, dy = _bessel(n, x)
     inner, _, inner_slope, _ = _bessel(n, x / speed_ratio)
     impedance = density_ratio * speed_ratio
-    above = inner_slope * j - impedance * inner * dj
-    below = inner_slope * y - impedance * inner * dy
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # far orders, see _ratio
+        above = inner_slope * j - impedance * inner * dj
+        below = inner_slope * y - impedance * inner * dy
     return _amplitude(n, _ratio(above, below), k)
 
 
@@ -91,8 +92,10 @@ def amplitude_elastic(
     k = 2.0 * np.pi * floats(frequency) / sound_speed
     n, x = _orders(k * radius)
     j, y, dj, dy = _bessel(n, x)
-    load = _solid_load(n, x * sound_speed / compressional_speed, x * sound_speed / shear_speed) / density_ratio
-    return _amplitude(n, _ratio(x * dj - load * j, x * dy - load * y), k)
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):  # far orders, see _ratio
+        load = _solid_load(n, x * sound_speed / compressional_speed, x * sound_speed / shear_speed) / density_ratio
+        above, below = x * dj - load * j, x * dy - load * y
+    return _amplitude(n, _ratio(above, below), k)
 
 
 def _solid_load(n: FloatArray, x1: FloatArray, x2: FloatArray) -> FloatArray:
@@ -120,7 +123,7 @@ def _second(n: FloatArray, x: FloatArray, j: FloatArray, slope: FloatArray) -> F
 
 
 def _ratio(above: FloatArray, below: FloatArray) -> ComplexArray:
-    """Return above / (above + i below) [1], 0 where an order is too high to matter and its y_n has overflowed."""
+    """Return above / (above + i below) [1], 0 where an order is so high that its terms over- or underflow."""
     usable = np.isfinite(above) & np.isfinite(below)
     a, b = np.where(usable, above, 0.0), np.where(usable, below, 1.0)
     return np.asarray(a / (a + 1j * b), dtype=np.complex128)
