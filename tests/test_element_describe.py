@@ -83,7 +83,8 @@ def test_listed_texts_name_every_column():
     columns = {tuple(row) for row in texts.values()}
     assert len(columns) == 1
     assert texts["medium-fan"]["class"] == "fan"
-    assert "50 m: 15 x 7" in texts["medium-fan"]["footprint"]
+    assert "50 m: 15 x 7" in texts["medium-fan"]["footprint along x across"]
+    assert texts["medium-fan"]["numbers"]["class"] == "fan"
 
 
 def test_finite_amplitude_is_a_caution_of_two_to_three_db():

@@ -159,12 +159,12 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
     return {name: describe(from_catalogue(name)) for name in catalogue.element_names()}
 
 
-def listed() -> dict[str, dict[str, str]]:
-    """Return the catalogue's elements as short texts by name and column heading: what `list elements` shows.
+def listed() -> dict[str, dict[str, Any]]:
+    """Return the catalogue's elements by name: short texts by column, and under "numbers" what they were made from.
 
-    Values at the band's low end, centre and high end are parted by slashes.
+    What `list elements` shows. Values at the band's low end, centre and high end are parted by slashes.
     """
-    return {name: _texts(row) for name, row in describe_catalogue().items()}
+    return {name: {**_texts(row), "numbers": row} for name, row in describe_catalogue().items()}
 
 
 def _texts(row: dict[str, Any]) -> dict[str, str]:
@@ -180,9 +180,9 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "beam across": three(row["beamwidth_across_deg"]) + " deg",
         "source level": three(row["source_level_db_re_1_upa_m"]) + " dB re 1 uPa m",
         "directivity": f"{row['directivity_db']:.1f} dB",
-        "footprint": ", ".join(prints),
-        "reach": f"{row['reach_40_cm_fish_m']:.0f} m",
-        "good for": row["good_for"],
+        "footprint along x across": ", ".join(prints),
+        "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m",
+        "good_for": row["good_for"],
     }
 
 

@@ -97,15 +97,25 @@ class Element:
         if f.size <= 64:
             power_integral = sphere.mean_power(self.face, f.ravel(), self.sound_speed)
             return np.asarray(4.0 * np.pi / power_integral).reshape(f.shape)
-        low, high = float(f.min()), float(f.max())
+        low, high = self.band
+        inside = low <= f.min() and f.max() <= high
+        ends = (low, high) if inside else (float(f.min()), float(f.max()))
+        coefficients = self._band_fit if inside else self._fit(*ends)
+        x = (2.0 * f - ends[0] - ends[1]) / (ends[1] - ends[0])
+        return np.asarray(np.exp(np.polynomial.chebyshev.chebval(x, coefficients)))
+
+    @cached_property
+    def _band_fit(self) -> FloatArray:
+        return self._fit(*self.band)
+
+    def _fit(self, low: float, high: float) -> FloatArray:
+        """Return Chebyshev coefficients of the logarithm of the directivity factor between two frequencies [Hz]."""
         # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple.
-        ripples = 2.0 * max(self.face.extent) * (high - low) / self.sound_speed
-        count = int(24 + 6 * ripples)
+        count = int(24 + 12 * max(self.face.extent) * (high - low) / self.sound_speed)
         x = np.polynomial.chebyshev.chebpts1(count)
         nodes = (low + high) / 2.0 + x * (high - low) / 2.0
         levels = np.log(4.0 * np.pi / sphere.mean_power(self.face, nodes, self.sound_speed))
-        coefficients = np.polynomial.chebyshev.chebfit(x, levels, count - 1)
-        return np.asarray(np.exp(np.polynomial.chebyshev.chebval((2.0 * f - low - high) / (high - low), coefficients)))
+        return np.asarray(np.polynomial.chebyshev.chebfit(x, levels, count - 1))
 
     def directivity(self, frequency: FloatArray) -> FloatArray:
         """Return the directivity index [dB], any shape."""

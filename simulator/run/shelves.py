@@ -10,6 +10,8 @@ from simulator.errors import Fault, ScenarioError
 
 # These are told last, each on lines of its own.
 LAST = ("valid", "source")
+# These are for programs: the text says them already.
+NUMBERS = "numbers"
 
 
 @dataclass(frozen=True)
@@ -24,7 +26,7 @@ class Shelf:
         lines = [f"{self.name}:", ""]
         for entry, values in self.entries.items():
             lines.append(f"  {entry}")
-            short = {key: value for key, value in values.items() if key not in LAST}
+            short = {key: value for key, value in values.items() if key not in (*LAST, NUMBERS)}
             paragraphs = ["; ".join(f"{_said(key)} {_text(value)}" for key, value in short.items())]
             paragraphs += [f"{key}: {_text(values[key])}" for key in LAST if key in values]
             for paragraph in paragraphs:
@@ -46,7 +48,20 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
         message = f"{name!r} is no catalogue; there are {', '.join(names)}{hint}"
         raise ScenarioError([Fault("list", 0, "", message)])
     wanted = names if name is None else (name,)
-    return tuple(Shelf(one, {entry: plain(row) for entry, row in catalogue.of(one).items()}) for one in wanted)
+    shown = []
+    for one in wanted:
+        rows, more = catalogue.of(one), _worked_out(one)
+        shown.append(Shelf(one, {entry: plain({**more.get(entry, {}), **row}) for entry, row in rows.items()}))
+    return tuple(shown)
+
+
+def _worked_out(name: str) -> Mapping[str, Mapping[str, Any]]:
+    """Return what a catalogue's entries amount to: beams, source level and reach of the elements."""
+    if name != "elements":
+        return {}
+    from simulator.element import describe
+
+    return describe.listed()
 
 
 def plain(value: Any) -> Any:
