@@ -5,6 +5,7 @@ names on the list of the wanted dimension are looked up (in pint's registry, loa
 decibels and the offset units of temperature are converted here.
 """
 
+import difflib
 import math
 import re
 from collections.abc import Mapping
@@ -150,16 +151,25 @@ def to_base(number: float, unit: str, dimension: Dimension) -> float:
     Raises QuantityError where the unit is not on the dimension's list or the result is not finite.
     """
     if unit not in dimension.units:
-        allowed = ", ".join(dimension.units) or "no unit"
         found = f"the unit {quoted(unit)}" if unit else "no unit"
-        message = f"found {found} in a {dimension.name}; allowed: {allowed}"
+        message = f"found {found} in a {dimension.name}; allowed: {_unit_list(dimension)}{_near_unit(unit, dimension)}"
         raise QuantityError(message)
     if dimension is TEMPERATURE:
         return _celsius(number, unit)
     if dimension is RATIO:
         return number / 100
-    pint_name = dimension.units[unit]
-    return _scaled(number, pint_name, _BASE[dimension.name]) if pint_name else number
+    return _scaled(number, name, _BASE[dimension.name]) if (name := dimension.units[unit]) else number
+
+
+def _unit_list(dimension: Dimension) -> str:
+    """Return the units of a dimension for a message, one spelling each."""
+    first = {name or spelling: spelling for spelling, name in reversed(dimension.units.items())}
+    return ", ".join(spelling for spelling in dimension.units if spelling in first.values()) or "no unit"
+
+
+def _near_unit(unit: str, dimension: Dimension) -> str:
+    near = difflib.get_close_matches(unit[:20], [known for known in dimension.units if len(known) > 2], n=1)
+    return f'; did you mean "{near[0]}"?' if near else ""
 
 
 def _scaled(number: float, pint_name: str, base: str) -> float:
@@ -243,10 +253,8 @@ def bounds(dimension: Dimension, low: float, high: float) -> str:
     """Return a span in words for messages and schemas: "10 kHz to 1 MHz", "at least 0 m", "any"."""
     if math.isinf(low) and math.isinf(high):
         return "any finite number"
-    if math.isinf(high):
-        return f"at least {show(low, dimension)}"
-    if math.isinf(low):
-        return f"at most {show(high, dimension)}"
+    if math.isinf(high) or math.isinf(low):
+        return f"at least {show(low, dimension)}" if math.isinf(high) else f"at most {show(high, dimension)}"
     return f"{show(low, dimension)} to {show(high, dimension)}"
 
 
@@ -265,8 +273,7 @@ def show(number: float, dimension: Dimension) -> str:
         if abs(number) >= size:
             unit, scale = candidate, size
             break
-    text = _short(number / scale)
-    return f"{text} {unit}".rstrip()
+    return f"{_short(number / scale)} {unit}".rstrip()
 
 
 _HANDY = {
@@ -320,17 +327,6 @@ def to_db(ratio: ArrayLike) -> FloatArray:
 def from_db(level: ArrayLike) -> FloatArray:
     """Return the ratio of powers of a level [dB]. Any shape."""
     return np.asarray(10 ** (np.asarray(level, dtype=np.float64) / 10))
-
-
-def amplitude_to_db(ratio: ArrayLike) -> FloatArray:
-    """Return 20 log10 of a ratio of amplitudes [dB]; -inf for 0. Any shape."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(20 * np.log10(np.abs(np.asarray(ratio, dtype=np.float64))))
-
-
-def amplitude_from_db(level: ArrayLike) -> FloatArray:
-    """Return the ratio of amplitudes of a level [dB]. Any shape."""
-    return np.asarray(10 ** (np.asarray(level, dtype=np.float64) / 20))
 
 
 def feet(metres: ArrayLike) -> FloatArray:

@@ -115,7 +115,8 @@ class Claim(Section):
     """One claim.
 
     element: one name, or two whose difference (first minus second) is measured. place: None is anywhere, uniform by
-    area over the one-way -3 dB footprint. plane: in which a beam width is measured. holds_if: None asks for a number only.
+    area over the one-way -3 dB footprint. plane: in which a beam width is measured. holds_if: None asks
+    for a number only.
     """
 
     says: Annotated[str, Text(400)]

@@ -128,5 +128,7 @@ def _syntax_fault(reason: str, text: str, name: str) -> Fault:
     column = f" at column {place[2]}" if place else ""
     words = next((ours for theirs, ours in _SYNTAX if theirs in reason), "it is not written as TOML")
     source = text.split("\n")[line - 1] if line else ""
+    if place and int(place[2]) > len(source) and "Illegal character" in reason:
+        words = "a text is not closed by its quote on the same line"
     hint = '; a number with a unit needs quotes, as in "180 ft"' if _UNQUOTED.search(source) else ""
     return Fault(name, line, "", f"cannot be read{column}: {words}{hint}")

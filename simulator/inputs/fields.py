@@ -1,5 +1,6 @@
 """Field types of the schemas: quantities, spans, whole numbers, texts, file names. Each refuses in our own words."""
 
+import difflib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -95,7 +96,8 @@ class Span(_Field):
             value = [value, value]
         if not isinstance(value, (list, tuple)) or len(value) != 2:
             unit = self.dimension.unit
-            message = f'found {kind_of_value(value)}; allowed: a list of two, such as ["1 {unit}", "2 {unit}"]'
+            pair = _EXAMPLES.get(unit, f'"1 {unit}", "2 {unit}"')
+            message = f"found {kind_of_value(value)}; allowed: a list of two, such as [{pair}]"
             raise QuantityError(message)
         low, high = (check(v, self.dimension, self.low, self.high, self.plausible) for v in value)
         if high < low or (high == low and not self.equal):
@@ -111,6 +113,9 @@ class Span(_Field):
         """Return the JSON Schema."""
         item = Quantity(self.dimension, self.low, self.high).schema()
         return {"type": "array", "items": item, "minItems": 2, "maxItems": 2}
+
+
+_EXAMPLES = {"Hz": '"130 kHz", "210 kHz"'}
 
 
 def _pair(value: list[object] | tuple[object, ...]) -> str:
@@ -228,8 +233,6 @@ class _Choice(_Field):
 
 def nearest(word: str, known: tuple[str, ...] | list[str]) -> str:
     """Return '; did you mean "..."?' for the known word nearest to a misspelt one, or ""."""
-    import difflib
-
     near = difflib.get_close_matches(word[:60].lower(), known, n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
 

@@ -83,8 +83,17 @@ def read_rows(content: bytes, name: str, kind: str, columns: tuple[Column, ...])
     faults: list[Fault] = []
     rows = [row for row in (_row(cell, name, columns, order, faults) for cell in cells[1:]) if row is not None]
     if faults:
-        raise TableFaultsError(faults[:MOST_FAULTS])
+        raise TableFaultsError(_gathered(faults))
     return tuple(rows), tuple(number for number, _ in cells[1:])
+
+
+def _gathered(faults: list[Fault]) -> list[Fault]:
+    """Return each fault once: what repeats in the lines below the first is counted there."""
+    kinds: dict[tuple[str, str], list[Fault]] = {}
+    for fault in faults:
+        kinds.setdefault((fault.path, fault.message), []).append(fault)
+    more = {same[0]: f" (and {len(same) - 1} more like it)" if len(same) > 1 else "" for same in kinds.values()}
+    return [Fault(one.file, one.line, one.path, one.message + text) for one, text in more.items()]
 
 
 def _numbered(text: str) -> list[tuple[int, str]]:
@@ -170,18 +179,19 @@ def read_grid(content: bytes, name: str) -> tuple[tuple[float, ...], tuple[float
 def read_pattern(content: bytes, name: str) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...], Rows]:
     """Return frequency (f) [Hz], angle_along (a), angle_across (b) [deg] and level [dB] as f rows of a x b values.
 
-    Every combination must stand once, and the angles reach 5 deg or more to both sides. Raises TableFaultsError.
+    Every combination must stand once, and the angles reach 5 deg or more to both sides, or from 0 on (then the table is
+    mirrored). Raises TableFaultsError.
     """
     rows, numbers = read_rows(content, name, "pattern table", PATTERN)
     names = ("frequency", "angle_along", "angle_across")
     (frequency, along, across), table = _complete(rows, numbers, name, 3, names)
     _at_least_two(name, {"angle_along": along, "angle_across": across})
     for column, angles in (("angle_along", along), ("angle_across", across)):
-        if angles[0] > -5.0 or angles[-1] < 5.0:
+        if not (angles[0] == 0.0 or angles[0] <= -5.0) or angles[-1] < 5.0:
             line = next(n for row, n in zip(rows, numbers, strict=True) if angles[-1] in row[1:3])
             message = (
-                f"found angles from {angles[0]:g} to {angles[-1]:g} deg; allowed: 5 deg or more to both sides"
-                " (are they in radians?)"
+                f"found angles from {angles[0]:g} to {angles[-1]:g} deg; allowed: 5 deg or more to both sides,"
+                " or from 0 (are they in radians?)"
             )
             raise TableFaultsError([Fault(name, line, column, message)])
     level = tuple(tuple(table[f, a, b] for a in along for b in across) for f in frequency)

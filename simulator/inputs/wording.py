@@ -7,6 +7,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from simulator.errors import Fault
+from simulator.inputs import catalogue
 from simulator.inputs.document import Document
 from simulator.inputs.fields import nearest
 from simulator.inputs.lines import Path
@@ -23,8 +24,8 @@ def faults_of(error: ValidationError, document: Document, model: type[BaseModel]
     found: list[Fault] = []
     for one in error.errors(include_url=False):
         path = user_path(one["loc"], data)
-        if one["type"] == "missing" and path[-1:] == ("pattern",):
-            continue  # read from the face's file, whose own fault stands beside this one
+        if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
+            continue  # it would have come from a file or catalogue entry whose own fault stands beside this one
         cause = one.get("ctx", {}).get("error")
         if isinstance(cause, TableFaultsError):
             found.extend(cause.faults)
@@ -32,6 +33,15 @@ def faults_of(error: ValidationError, document: Document, model: type[BaseModel]
             found.append(document.fault(path, message(one, path, model)))
     found = list(dict.fromkeys(found))
     return sorted(found, key=lambda fault: (fault.file != document.name, fault.line))[:MOST_FAULTS]
+
+
+def _from_unknown_entry(path: Path, data: Any) -> bool:
+    """Return whether a missing key would have come from a catalogue entry that does not exist."""
+    node = data
+    for part in path[:-1]:
+        node = node[part] if isinstance(node, (Mapping, list, tuple)) else None
+    known = {"use": catalogue.element_names(), "body": catalogue.body_names()}
+    return isinstance(node, Mapping) and any(key in node and node[key] not in names for key, names in known.items())
 
 
 def user_path(place: Iterable[str | int], data: Any) -> Path:
