@@ -1,0 +1,244 @@
+"""Scenario to world: defaults of the scene, what is built, what is true, worlds for many runs."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from simulator.acoustics.water import sound_speed
+from simulator.errors import ScenarioError
+from simulator.inputs.scenario import changed, parse, to_toml
+from simulator.world import build, fish, resolve, track, truth
+
+TEXT = """
+title = "Ore barge on a gravel plain"
+seed = 11
+[water]
+temperature = "11 degC"
+salinity = 34.5
+wind = "10 kn"
+[boat]
+speed = "4 kn"
+start = "-30 m"
+length = "60 m"
+transducer_depth = "0.6 m"
+[[element]]
+name = "high"
+use = "high-pencil"
+[[element]]
+name = "low"
+use = "low-pencil"
+[seabed]
+depth = "58 m"
+[[seabed.layer]]
+sediment = "gravel"
+[[structure]]
+name = "ore barge"
+shape = { kind = "box", length = "30 m", width = "8 m", height = "4 m" }
+at = { x = "0 m", y = "2 m" }
+[[fish]]
+name = "reef fish"
+swimbladder = "closed"
+length = { mean = "40 cm", sd = "5 cm" }
+count = 12
+where = { x = ["-15 m", "15 m"], y = ["-6 m", "8 m"], above_bottom = ["0.3 m", "3 m"] }
+swimming = { speed = "0.4 m/s", heading = "60 deg" }
+[[school]]
+name = "bait ball"
+swimbladder = "open"
+length = "12 cm"
+at = { x = "10 m", y = "0 m", depth = "18 m" }
+size = { along = "8 m", across = "6 m", height = "4 m" }
+density = "1 per m3"
+[[haze]]
+name = "krill"
+kind = "fluid"
+depth = ["22 m", "27 m"]
+volume_strength = "-75 dB"
+frequency = "120 kHz"
+[[target]]
+name = "sphere"
+sphere = { material = "tungsten carbide", diameter = "38.1 mm" }
+at = { x = "0 m", y = "0 m", depth = "12 m" }
+"""
+
+
+def scenario(**changes):
+    plain = parse(TEXT)
+    return changed(plain, changes) if changes else plain
+
+
+@pytest.fixture(scope="module")
+def world():
+    return build.build(resolve.resolve(scenario()))
+
+
+# Defaults
+
+
+def test_every_default_of_the_scene_is_filled_as_the_contract_says():
+    found = resolve.resolve(scenario())
+    deepest = 2.2 * 58.0
+    speed = float(sound_speed(11.0, 34.5, 30.0))
+    assert found.window.depth == (0.0, pytest.approx(72.5))
+    assert found.element[0].pulse.length == 2e-3
+    assert found.water.assumed_sound_speed == pytest.approx(speed, abs=1.0)
+    assert found.boat.ping_interval == pytest.approx(2 * deepest / speed + 2e-3, rel=1e-3)
+    assert found.boat.pings == int(60 / (4 * 1852 / 3600 * found.boat.ping_interval)) + 1
+    assert (found.fish[0].tilt.mean, found.fish[0].tilt.sd) == (-4.4, 16.2)
+    assert found.fish[0].strength_model == "love-1971"
+    assert found.school[0].tilt.sd == 12.0
+
+
+def test_resolving_twice_changes_nothing_and_the_text_reads_back():
+    found = resolve.resolve(scenario())
+    assert resolve.resolve(found) == found
+    assert parse(to_toml(found)) == found
+
+
+def test_pulses_over_shallow_water_are_a_tenth_of_the_two_way_time():
+    found = resolve.resolve(scenario(**{"seabed.depth": "5 m"}))
+    assert found.element[0].pulse.length == pytest.approx(0.1 * 2 * 4.4 / 1492.5, rel=2e-3)
+
+
+def test_without_a_second_echo_the_interval_ends_with_the_window():
+    found = resolve.resolve(scenario(**{"reverberation.second_echo": False}))
+    assert found.boat.ping_interval == pytest.approx(2 * 72.5 / 1493.4 + 2e-3, rel=1e-3)
+
+
+def test_what_is_given_stays():
+    given = {"boat.ping_interval": "0.5 s", "window.depth": ["5 m", "90 m"], "water.assumed_sound_speed": "1500 m/s"}
+    found = resolve.resolve(scenario(**given))
+    assert found.boat.ping_interval == 0.5
+    assert found.window.depth == (5.0, 90.0)
+    assert found.water.assumed_sound_speed == 1500.0
+
+
+def test_elements_in_turn_share_the_transmissions():
+    together, turns = resolve.resolve(scenario()), resolve.resolve(scenario(**{"boat.in_turn": True}))
+    assert turns.boat.pings == together.boat.pings // 2
+    assert len(build.build(turns).track) == 2 * turns.boat.pings
+
+
+def test_a_run_aground_is_refused_with_the_depth():
+    with pytest.raises(ScenarioError, match=r"comes up to 0\.\d\d m"):
+        resolve.resolve(scenario(**{"seabed.depth": "3 m", "seabed.slope.along": "5 deg"}))
+
+
+# World
+
+
+def test_the_world_holds_everything_of_the_scenario(world):
+    assert len(world.occluders) == len(world.veils) == len(world.haze) == 1
+    assert [stock.name for stock in world.contents.stocks] == ["reef fish", "bait ball"]
+    assert sorted({body.kind for body in world.contents.bodies}) == ["haze", "school", "target"]
+    assert len(np.unique(world.discrete.owner)) == 1 + 12 + len(world.contents.stocks[1])
+    assert world.wind_speed == pytest.approx(10 * 1852 / 3600)
+    assert world.discrete.scatterers.law.max() < len(world.laws)
+
+
+def test_laws_are_smooth_enough_for_the_engines_tables(world):
+    # 1025 rows in sqrt(1 - cosine) and 16 nodes in the band: linear reading between rows within 0.1 dB of the law where
+    # it is within 40 dB of its maximum.
+    row = np.linspace(0, 1, 1025)
+    between = (row[1:] + row[:-1]) / 2
+    for band in ((130e3, 210e3), (42e3, 65e3)):
+        frequency = np.linspace(*band, 16)
+        for law in world.laws:
+            table = law.amplitude(1 - row**2, frequency)
+            exact = law.amplitude(1 - between**2, frequency)
+            read = (table[1:] + table[:-1]) / 2
+            # The last row is grazing incidence, where surfaces fall silent.
+            strong = (exact > 0.01 * exact.max()) & (between < row[-2])[:, None]
+            assert np.abs(20 * np.log10(read[strong] / exact[strong])).max() < 0.1, law.name
+
+
+def test_the_same_seed_builds_the_same_world_and_another_another(world):
+    again, other = build.build(resolve.resolve(scenario())), build.build(resolve.resolve(scenario()), seed=12)
+    assert np.array_equal(world.discrete.scatterers.position, again.discrete.scatterers.position)
+    assert np.array_equal(world.discrete.scatterers.phase, again.discrete.scatterers.phase)
+    assert not np.array_equal(world.seabed.tile(0, 0).phase, other.seabed.tile(0, 0).phase)
+    own, new = (w.contents.stocks[0].position for w in (world, other))
+    assert not np.array_equal(own, new)
+
+
+def test_the_second_echo_loses_half_and_the_bottoms_reflection():
+    quiet = build.build(resolve.resolve(scenario(**{"reverberation.second_echo": False})))
+    lossy = build.build(resolve.resolve(scenario(**{"reverberation.surface_loss": "6 dB"})))
+    # Gravel's reflection coefficient: 0.5383 (reference sheet h).
+    assert quiet.bounce is None
+    assert lossy.bounce.gain(np.array([1e5]))[0] == pytest.approx(0.5 * 0.5383 * 10 ** (-6 / 20), rel=1e-3)
+
+
+def test_a_long_run_costs_no_more_to_build_than_a_short_one():
+    long = build.build(resolve.resolve(scenario(**{"boat.length": "20 km"})))
+    assert len(long.track) > 50_000
+    assert len(long.discrete.scatterers) == len(build.build(resolve.resolve(scenario())).discrete.scatterers)
+
+
+# Truth
+
+
+def record(world, depth=0.6, assumed=1500.0):
+    path, info = world.track, {"transducer_depth": depth, "assumed_sound_speed": assumed}
+    info = SimpleNamespace(band_low=130e3, band_high=210e3, **info)
+    return SimpleNamespace(info=info, ping_time=path.time, x=path.x, y=path.y, heave=path.heave)
+
+
+def test_nearest_pings_are_those_of_the_smallest_slant_range(world):
+    row, stock = record(world), world.contents.stocks[0]
+    got = truth.nearest_pings(stock, row)
+    time = world.track.time
+    place = stock.position[:, :, None] + stock.velocity[:, :, None] * (time - stock.time[:, None])
+    slant = np.hypot(place[0] - world.track.x, place[1]) ** 2 + (place[2] - 0.6) ** 2
+    assert np.all(np.abs(got - slant.argmin(axis=1)) <= 0)
+
+
+def test_apparent_depth_is_assumed_speed_times_travel_time(world):
+    found = truth.build(world, None, [record(world, assumed=1500.0), record(world, assumed=1450.0)]).fish
+    ping = found.nearest_ping[0]
+    slant = np.sqrt((found.x - world.track.x[ping]) ** 2 + found.y**2 + (found.depth - 0.6) ** 2)
+    true_speed = 1 / world.water.mean_slowness(0.6, found.depth)
+    assert found.apparent_depth[0] == pytest.approx(0.6 + slant * 1500 / true_speed, rel=1e-9)
+    assert (found.apparent_depth[1] - 0.6) / (found.apparent_depth[0] - 0.6) == pytest.approx(1450 / 1500)
+
+
+def test_truth_lists_single_fish_with_height_and_strength(world):
+    found = truth.build(world, None, [record(world)])
+    assert len(found.fish.id) == 12
+    assert set(found.fish.name) == {"reef fish"}
+    assert found.fish.height == pytest.approx(58.0 - found.fish.depth)
+    # Love 1971 less about 4 dB for tilt, 40 cm at 170 kHz.
+    assert found.fish.strength.mean() == pytest.approx(19.1 * np.log10(40) - 0.9 * np.log10(170) - 62 - 4.2, abs=0.8)
+    assert found.structures[0].name == "ore barge"
+    assert len(found.soft) == 3
+
+
+# Many runs
+
+
+def test_in_a_monte_carlo_world_each_fish_exists_in_its_own_ping():
+    found = resolve.resolve(scenario())
+    count = 40
+    poses = track.still(np.zeros(count), np.arange(count) * 2.0, 0.6)
+    position = np.stack([np.zeros(count), np.arange(count) * 2.0, np.full(count, 57.0)])
+    zero = np.zeros(count)
+    placed = fish.Placed(position, np.full(count, 0.4), zero, zero, np.arange(count))
+    world = build.monte_carlo(found, poses, placed, found.fish[0])
+    assert np.array_equal(np.unique(world.discrete.ping), np.arange(-1, count))
+    for ping in (0, 17):
+        own = world.discrete.ping == ping
+        assert np.abs(world.discrete.scatterers.position[1][own] - 2.0 * ping).max() < 0.3
+    row = record(world)
+    assert np.array_equal(truth.build(world, found, [row]).fish.nearest_ping[0], np.arange(count))
+
+
+def test_a_monte_carlo_world_has_the_bottom_of_its_seed_under_each_ping():
+    found = resolve.resolve(scenario())
+    poses = track.still(np.zeros(4), np.arange(4) * 2.0, 0.6)
+    nobody = fish.Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
+    with_none = build.monte_carlo(found, poses, nobody, found.fish[0], seed=3)
+    again = build.monte_carlo(found, poses, nobody, found.fish[0], seed=3)
+    assert np.array_equal(with_none.seabed.tile(1, 1).position, again.seabed.tile(1, 1).position)
+    assert np.all(with_none.discrete.owner == -1)
+    assert with_none.track.y.tolist() == [0.0, 2.0, 4.0, 6.0]

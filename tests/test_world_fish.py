@@ -1,0 +1,306 @@
+"""Fish, schools and targets: strength over tilt and band, highlights, places, swimming."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from simulator.acoustics import fish as formulas
+from simulator.errors import ScenarioError, UnfinishedError
+from simulator.world import fish, haze, materials, strength, structure, target, terrain, track, water
+from simulator.world.gather import Gathering
+
+FREQUENCIES = (38e3, 70e3, 120e3, 170e3, 210e3)
+TILT = (-5.0, 15.0)
+
+
+def tilted(law, tilt, frequency, count=200_000):
+    """Return the mean cross-section [m2] over tilts N(mean, sd), seen from straight above."""
+    rng = np.random.default_rng(1)
+    axis = fish.long_axis(rng.normal(*tilt, count), rng.uniform(0, 360, count))
+    cosine = np.abs(axis[2])
+    table = law.amplitude(np.linspace(0, 1, 2001), np.array([frequency]))[:, 0]
+    return float(np.mean(np.interp(cosine, np.linspace(0, 1, 2001), table) ** 2))
+
+
+# Strength
+
+
+@pytest.mark.parametrize("frequency", FREQUENCIES)
+@pytest.mark.parametrize(("swimbladder", "intercept"), [("closed", -67.4), ("open", -71.9)])
+def test_mean_strength_over_natural_tilt_is_near_the_published_regressions(frequency, swimbladder, intercept):
+    # Source: Foote 1987, JASA 82, 981-987, mean over tilt. Within 3 dB, as the issue asks; an open bladder at 30 m, in
+    # the middle of the depths where herring were measured (that depth is an estimate).
+    model = strength.model("love-1971", swimbladder, TILT, 30.0, 1490.0)
+    for length in (0.2, 0.3, 0.4, 0.6):
+        deep = model.factor(np.array([length]), np.array([30.0]), length, frequency)[0]
+        mean = 10 * np.log10(tilted(model.law(length), TILT, frequency) * deep**2)
+        assert mean == pytest.approx(20 * np.log10(100 * length) + intercept, abs=3.0)
+
+
+@pytest.mark.parametrize(
+    "name", ["foote-1987", "edwards-1984", "kawabata-1999", "mackerel-in-situ", "benoit-bird-2008"]
+)
+@pytest.mark.parametrize("tilt", [(-5.0, 15.0), (-4.4, 16.2), (0.0, 5.0), (-2.0, 12.0)])
+def test_models_that_are_means_average_to_themselves_over_the_groups_own_tilt(name, tilt):
+    model = strength.model(name, "closed" if name == "foote-1987" else "none", tilt, 20.0, 1490.0)
+    for frequency in (38e3, 170e3):
+        wanted = float(model.formula(np.array([0.3]), np.array([frequency]))[0])
+        assert 10 * np.log10(tilted(model.law(0.3), tilt, frequency)) == pytest.approx(wanted, abs=0.05)
+        assert model.strength(np.array([0.3]), np.array([0.0]), frequency)[0] == pytest.approx(wanted, abs=1e-9)
+
+
+def test_peak_models_stand_at_broadside_and_average_4_db_lower():
+    model = strength.model("love-1971", "closed", TILT, 20.0, 1490.0)
+    peak = model.law(0.3).amplitude(np.zeros(1), np.array([38e3]))[0, 0] ** 2
+    # Source: reference sheet, Love 1971 at 30 cm, 38 kHz.
+    assert 10 * np.log10(peak) == pytest.approx(-35.21, abs=0.01)
+    fall = model.strength(np.array([0.3]), np.array([0.0]), 38e3)[0] - 10 * np.log10(peak)
+    assert fall == pytest.approx(-4.0, abs=0.5)
+    assert 10 * np.log10(tilted(model.law(0.3), TILT, 38e3) / peak) == pytest.approx(fall, abs=0.05)
+
+
+def test_the_tilt_law_is_that_of_the_spheroid():
+    # Source: geometric prolate spheroid 50 x 10 mm: -32.04 dB broadside, -36.77 at 10 deg, -60.00 end-on (exact).
+    law = strength.model("love-1971", "closed", TILT, 20.0, 1490.0).law(0.3)
+    level = 20 * np.log10(law.amplitude(np.sin(np.radians([0.0, 10.0, 90.0])), np.array([1e5]))[:, 0])
+    assert level[1:] - level[0] == pytest.approx([-36.77 + 32.04, -60.0 + 32.04], abs=0.01)
+    assert law.two_sided
+
+
+def test_length_and_depth_scale_the_law():
+    model = strength.model("love-1971", "open", TILT, 20.0, 1490.0)
+    factor = model.factor(np.array([0.2, 0.4, 0.2]), np.array([0.0, 0.0, 90.0]), 0.2, 1e5)
+    assert 20 * np.log10(factor[1] / factor[0]) == pytest.approx(19.1 * np.log10(2))
+    assert 20 * np.log10(factor[2] / factor[0]) == pytest.approx(-2.3)
+    closed = strength.model("love-1971", "closed", TILT, 20.0, 1490.0)
+    assert np.ptp(closed.factor(np.full(2, 0.2), np.array([0.0, 90.0]), 0.2, 1e5)) == 0
+
+
+def test_resonance_echoes_alike_on_all_sides_and_is_refused_above_kr_1():
+    model = strength.model("love-1978", "closed", TILT, 20.0, 1490.0)
+    assert np.ptp(model.law(0.03).amplitude(np.linspace(0, 1, 9), np.array([12e3]))) == 0
+    group, low = SimpleNamespace(name="small fry"), SimpleNamespace(band=(10e3, 15e3))
+    strength.check_love_1978(SimpleNamespace(element=(low,)), group, 0.05, 1490.0)
+    high = SimpleNamespace(band=(130e3, 210e3))
+    with pytest.raises(ScenarioError, match=r"k r = \d+\.\d at 210 kHz"):
+        strength.check_love_1978(SimpleNamespace(element=(low, high)), group, 0.3, 1490.0)
+
+
+def test_an_unknown_model_is_a_callers_fault():
+    with pytest.raises(ValueError, match="no strength model"):
+        strength.model("guess", "closed", TILT, 20.0, 1490.0)
+
+
+# Places
+
+
+def ground(depth=30.0, along=0.0):
+    slope, layer = SimpleNamespace(along=along, across=0.0), (SimpleNamespace(sediment="mud"),)
+    return terrain.build(SimpleNamespace(depth=depth, grid=None, slope=slope, relief=None, layer=layer), 1)
+
+
+def group(**changes):
+    plain = {
+        "name": "fish",
+        "swimbladder": "closed",
+        "length": SimpleNamespace(mean=0.4, sd=0.05),
+        "count": 400,
+        "density": None,
+        "where": SimpleNamespace(x=(-15.0, 15.0), y=(-6.0, 8.0), above_bottom=(0.3, 3.0), depth=None),
+        "swimming": SimpleNamespace(speed=0.0, heading=0.0),
+    }
+    return SimpleNamespace(**{**plain, **changes})
+
+
+def test_fish_stand_above_a_sloping_bottom_in_their_box():
+    shape = ground(along=8.0)
+    placed = fish.place(group(), 0, 1, shape, TILT, [])
+    height = shape.depth(placed.position[0], placed.position[1]) - placed.position[2]
+    assert height.min() >= 0.3 - 1e-9
+    assert height.max() <= 3.0 + 1e-9
+    assert np.ptp(placed.position[0]) > 25
+
+
+def test_density_counts_as_a_poisson_number_in_the_box():
+    counts = [len(fish.place(group(count=None, density=0.5), 0, s, ground(), TILT, []).length) for s in range(60)]
+    volume = 30 * 14 * 2.7
+    assert np.mean(counts) == pytest.approx(0.5 * volume, rel=0.02)
+    assert np.var(counts) == pytest.approx(0.5 * volume, rel=0.6)
+
+
+def test_fish_keep_clear_of_the_inside_of_a_wreck_unless_there_is_no_room():
+    box = SimpleNamespace(kind="box", length=20.0, width=10.0, height=4.0)
+    spec = SimpleNamespace(name="w", shape=box, at=SimpleNamespace(x=0.0, y=0.0, depth=None), heading=0.0)
+    wreck = structure.place(spec, ground(), None)
+    assert not wreck.contains(fish.place(group(), 0, 1, ground(), TILT, [wreck.contains]).position).any()
+    room = SimpleNamespace(x=(-5.0, 5.0), y=(-2.0, 2.0), above_bottom=(0.5, 3.0), depth=None)
+    inside = fish.place(group(where=room), 0, 1, ground(), TILT, [wreck.contains])
+    assert wreck.contains(inside.position).all()
+
+
+def test_lengths_are_normal_and_cut_off():
+    lengths = fish.lengths(np.random.default_rng(1), 0.4, 0.05, 20_000)
+    assert lengths.mean() == pytest.approx(0.4, abs=0.001)
+    assert np.all(np.abs(lengths - 0.4) <= 2.5 * 0.05 + 1e-12)
+    assert np.ptp(fish.lengths(np.random.default_rng(1), 0.4, 0.0, 10)) == 0
+
+
+def test_tilts_are_those_of_the_group():
+    tilt = fish.place(group(count=20_000), 0, 1, ground(), (-4.4, 16.2), []).tilt
+    assert tilt.mean() == pytest.approx(-4.4, abs=0.4)
+    assert tilt.std() == pytest.approx(16.2, abs=0.3)
+
+
+def test_head_down_puts_the_nose_deeper_and_yaw_turns_to_starboard():
+    axis = fish.long_axis(np.array([-90.0, 0.0, 0.0]), np.array([0.0, 0.0, 90.0]))
+    assert axis == pytest.approx(np.array([[0, 1, 0], [0, 0, 1], [1, 0, 0]]), abs=1e-12)
+
+
+# Highlights
+
+
+def added(placed, *, bladder=True, swimming=(0.0, 0.0)):
+    gathering = Gathering()
+    model = strength.model("love-1971", "closed", TILT, 20.0, 1490.0)
+    path = track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
+    stock = fish.add(
+        gathering, "fish", placed, model, path, bladder=bladder, swimming=swimming, frequency=1e5,
+        rng=np.random.default_rng(7),
+    )  # fmt: skip
+    return gathering.discrete(), stock
+
+
+@pytest.mark.parametrize("bladder", [True, False])
+def test_powers_of_the_highlights_sum_to_the_cross_section_and_lie_within_the_fish(bladder):
+    placed = fish.place(group(count=50), 0, 1, ground(), TILT, [])
+    found, stock = added(placed, bladder=bladder)
+    for i in range(50):
+        own = found.owner == i
+        power = np.sum(found.scatterers.amplitude[own].astype(float) ** 2)
+        assert power == pytest.approx((placed.length[i] / placed.length.mean()) ** 1.91, rel=1e-5)
+        apart = found.scatterers.position[:, own] - stock.position[:, [i]]
+        assert np.linalg.norm(apart, axis=0).max() <= 0.5 * placed.length[i]
+        assert np.abs(np.cross(apart.T, fish.long_axis(placed.tilt[[i]], placed.yaw[[i]]).T)).max() < 1e-9
+
+
+def test_the_mean_energy_of_an_echo_is_the_cross_section():
+    # Over fish with random phases, |sum of highlights|^2 has the cross-section as its mean: 5000 fish, error 1.5 %.
+    placed = fish.place(group(count=5000, length=SimpleNamespace(mean=0.4, sd=0.0)), 0, 1, ground(), TILT, [])
+    found, _ = added(placed)
+    order = np.argsort(found.owner, kind="stable")
+    phase = 2j * np.pi * (found.scatterers.phase[order] - 2 * found.scatterers.position[2][order] * 1e5 / 1490)
+    echo = (found.scatterers.amplitude[order] * np.exp(phase)).reshape(5000, -1).sum(axis=1)
+    assert np.mean(np.abs(echo) ** 2) == pytest.approx(1.0, abs=0.05)
+
+
+def test_a_swimming_fish_is_at_its_place_when_the_boat_is_abeam():
+    placed = fish.place(group(count=20, swimming=SimpleNamespace(speed=0.8, heading=90.0)), 0, 1, ground(), TILT, [])
+    found, stock = added(placed, swimming=(0.8, 90.0))
+    assert np.all(placed.yaw == 90.0)
+    assert stock.velocity[1] == pytest.approx(0.8)
+    assert found.velocity[0] == pytest.approx(0.0)
+    # The track of 121 pings a second apart runs from -30 to 30 m.
+    assert stock.time == pytest.approx((stock.position[0] + 30) * 2)
+
+
+def test_discrete_scatterers_are_sorted_by_x_and_keep_their_owners():
+    found, stock = added(fish.place(group(count=30), 0, 1, ground(), TILT, []))
+    assert np.all(np.diff(found.scatterers.position[0]) >= 0)
+    for i in (0, 17):
+        middle = found.scatterers.position[:, found.owner == i].mean(axis=1)
+        assert np.linalg.norm(middle - stock.position[:, i]) < 0.1
+
+
+# Schools
+
+
+def school(**changes):
+    plain = {
+        "name": "ball",
+        "length": SimpleNamespace(mean=0.12, sd=0.0),
+        "at": SimpleNamespace(x=10.0, y=1.0, depth=18.0),
+        "size": SimpleNamespace(along=8.0, across=6.0, height=4.0),
+        "count": 4000,
+        "density": None,
+    }
+    return SimpleNamespace(**{**plain, **changes})
+
+
+def test_a_school_fills_its_ellipsoid_evenly():
+    placed = fish.place_school(school(), 0, 1, TILT)
+    offset = (placed.position - np.array([[10.0], [1.0], [18.0]])) / np.array([[4.0], [3.0], [2.0]])
+    radius = np.linalg.norm(offset, axis=0)
+    assert radius.max() <= 1.0
+    # Uniform in the ball: radius^3 is uniform, mean 1/2 (error 0.005).
+    assert np.mean(radius**3) == pytest.approx(0.5, abs=0.02)
+
+
+def test_a_school_dims_by_its_number_and_strength():
+    model = strength.model("foote-1987", "closed", TILT, 18.0, 1490.0)
+    veil = haze.veil(school(), 4000, 0.12, model)
+    density = 4000 / (4 / 3 * np.pi * 4 * 3 * 2)
+    sigma = 10 ** ((20 * np.log10(12) - 67.4) / 10)
+    assert veil.extinction(np.array([1e5]))[0] == pytest.approx(density * 2 * 4 * np.pi * sigma)
+    assert veil.semi_axes.tolist() == [4.0, 3.0, 2.0]
+
+
+def test_too_many_fish_are_refused_with_the_number():
+    with pytest.raises(UnfinishedError, match=r"[0-9],[0-9]{3},[0-9]{3} fish"):
+        fish.place(group(count=None, density=9000.0), 0, 1, ground(), TILT, [])
+
+
+# Targets
+
+
+@pytest.mark.parametrize(
+    ("material", "diameter", "sound_speed", "density", "levels"),
+    [
+        # Source: exact elastic series, two own solutions agreeing to 1e-4 dB (reference sheet g).
+        ("tungsten carbide", 0.0381, 1490.0, 1025.0, {38e3: -42.393, 70e3: -41.290, 120e3: -39.481, 200e3: -39.237}),
+        ("tungsten carbide", 0.0381, 1500.0, 1025.0, {38e3: -42.417, 70e3: -41.436, 120e3: -39.525, 200e3: -39.055}),
+        ("copper", 0.0600, 1490.0, 1025.0, {38e3: -33.515}),
+        ("copper", 0.0230, 1490.0, 1025.0, {120e3: -40.351}),
+        ("copper", 0.0137, 1490.0, 1025.0, {200e3: -45.013}),
+    ],
+)
+def test_spheres_have_their_published_strength(material, diameter, sound_speed, density, levels):
+    law = target.sphere_law(diameter, materials.sphere_material(material), density, sound_speed)
+    for frequency, level in levels.items():
+        table = law.amplitude(np.array([0.0, 0.5, 1.0]), np.array([frequency]))[:, 0]
+        assert 20 * np.log10(table) == pytest.approx(level, abs=0.05)
+
+
+def test_a_target_of_flat_strength_is_that_strong():
+    body = water.build(SimpleNamespace(temperature=11.0, salinity=34.5, acidity=8.0, profile=None), 0.0, 50.0)
+    spec = SimpleNamespace(name="t", strength=-40.0, sphere=None, at=SimpleNamespace(x=1.0, y=2.0, depth=20.0))
+    gathering = Gathering()
+    target.add(gathering, spec, None, body)
+    points = gathering.discrete().scatterers
+    law = gathering.laws[points.law[0]]
+    level = 20 * np.log10(points.amplitude[0] * law.amplitude(np.array([0.3]), np.array([1e5]))[0, 0])
+    assert level == pytest.approx(-40.0, abs=1e-5)
+    assert points.position[:, 0].tolist() == [1.0, 2.0, 20.0]
+
+
+# Haze
+
+
+@pytest.mark.parametrize("kind", ["fluid", "gas", "flat"])
+def test_haze_has_its_stated_strength_at_its_frequency(kind):
+    spec = SimpleNamespace(name="h", kind=kind, depth=(22.0, 27.0), volume_strength=-75.0, frequency=120e3)
+    layer = haze.layer(spec)
+    assert 10 * np.log10(layer.volume_coefficient(np.array([120e3]))[0]) == pytest.approx(-75.0)
+    low, high = layer.volume_coefficient(np.array([38e3, 200e3]))
+    assert {"fluid": low < high, "gas": low > high, "flat": low == pytest.approx(high)}[kind]
+
+
+def test_fluid_haze_rises_with_the_fourth_power_well_below_its_turn():
+    ratio = haze.relative("fluid", np.array([12e3])) / haze.relative("fluid", np.array([6e3]))
+    assert ratio[0] == pytest.approx(16.0, rel=0.01)
+
+
+def test_tilt_averages_agree_with_the_formulas_own():
+    law = strength.model("love-1971", "closed", TILT, 20.0, 1490.0).law(0.3)
+    peak = law.amplitude(np.zeros(1), np.array([1e5]))[0, 0] ** 2
+    assert tilted(law, TILT, 1e5) / peak == pytest.approx(formulas.tilt_average(*TILT), rel=0.01)
