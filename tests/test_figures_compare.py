@@ -348,3 +348,23 @@ def test_a_long_answer_is_wrapped_not_cut(record, assessment):
 )
 def test_ticks_are_round_and_few(low, high, most, expected):
     assert style.nice_ticks(low, high, most) == pytest.approx(expected)
+
+
+def test_only_the_best_element_gets_the_good_colour(assessment, figure):
+    colours = {t.get_gid(): t.get_color() for t in figure.texts if (t.get_gid() or "").startswith("verdict")}
+    inks = palette.INKS["light"]
+    assert colours == {"verdict 0": inks.good, "verdict 1": inks.poor, "verdict 2": inks.poor}
+
+
+def test_strips_are_as_high_as_the_fish_near_the_seabed(record):
+    above, below = panels.strip_heights(record)
+    assert above == pytest.approx(3.0)  # 1.3 times 2.2 m, up to the next quarter
+    assert below == pytest.approx(0.6)
+    assert len(panels.near_fish(record)) == 10
+
+
+def test_outlines_are_calmed_and_data_are_not():
+    pick = np.full(40, 57.0)
+    pick[20] = 50.0
+    assert np.allclose(cells.calmed(pick), 57)
+    assert cells.filled(pick)[20] == 50

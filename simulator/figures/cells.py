@@ -111,6 +111,13 @@ def filled(bottom: FloatArray) -> FloatArray:
     return np.interp(index, index[good], bottom[good])
 
 
+def calmed(bottom: FloatArray, width: int = 15) -> FloatArray:
+    """Return a bottom pick [m] as the running median of `width` pings: for outlines, never for data."""
+    picked = filled(bottom)
+    padded = np.pad(picked, width // 2, mode="edge")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=-1))
+
+
 def strip(
     element: ElementRecord,
     bottom: FloatArray,

@@ -23,7 +23,7 @@ from simulator.figures.style import (
     text_width,
     unit_ticks,
 )
-from simulator.measure.assessment import MARKS, Assessment
+from simulator.measure.assessment import MARKS, Assessment, ElementAssessment
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ class _Comparison:
         ranges = [e.range + e.info.transducer_depth for e in record.elements]
         top = min(float(r[0]) for r in ranges)
         self.depths = (max(float(r[-1]) for r in ranges), 0.0 if top < 1.5 else top)
-        self.heights = panels.strip_heights(assessment.elements)
+        self.heights = panels.strip_heights(record)
         self.window = panels.strip_window(record, assessment.elements)
         self.fish = panels.best_fish(record, assessment.elements)
         self.reduced = [1, 1]
@@ -128,7 +128,7 @@ class _Comparison:
         """Frame the part of the echogram that the strip below enlarges: a thin outline along the picked bottom."""
         element, judged = self.record.elements[index], self.assessment.elements[index]
         across, _ = cells.along(element)
-        picked = cells.filled(judged.bottom_range) + element.info.transducer_depth
+        picked = cells.calmed(judged.bottom_range) + element.info.transducer_depth
         inside = (across >= self.window[0]) & (across <= self.window[1])
         x, y = across[inside], picked[inside]
         if len(x):
@@ -202,8 +202,8 @@ class _Comparison:
         sheet, judged = self.sheet, self.assessment.elements[index]
         inks, k = sheet.inks, sheet.scale
         left, top, width = block.words
-        parted, total = judged.counts.get("parted", 0), len(judged.mark)
-        colour = inks.good if total and parted > 0.5 * total else inks.poor
+        total = len(judged.mark)
+        colour = self._colour(judged)
         line = words.verdict(judged)
         if text_width(line, sheet.points * 1.2, bold=True) > width:
             line = line.replace(" fish", "")
@@ -220,6 +220,14 @@ class _Comparison:
             left / w, (top - 0.42 * k) / h, self._numbers(index), size=small, color=inks.ink, va="top",
             linespacing=1.3, gid=f"numbers {index}",
         )  # fmt: skip
+
+    def _colour(self, judged: ElementAssessment) -> str:
+        """Return the colour of a verdict: good for the best, fair for others that part more than half, else poor."""
+        inks, parted = self.sheet.inks, judged.counts.get("parted", 0)
+        best = max(each.counts.get("parted", 0) for each in self.assessment.elements)
+        if parted and parted == best:
+            return inks.good
+        return inks.fair if parted > 0.5 * len(judged.mark) else inks.poor
 
     def _numbers(self, index: int) -> str:
         """Return the numbers under an element, a line each; on a slide two to a line."""
@@ -290,7 +298,7 @@ def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
     return (
         f"{record.title}. {QUESTION} {words.answer(assessment)} There are {words.fish_words(record, units)}. {said}"
         " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the last metres above the"
-        f" picked bottom, flattened and enlarged. {CAUTION}"
+        f" picked bottom, flattened and enlarged; fish higher up are marked in the echograms alone. {CAUTION}"
     )
 
 

@@ -76,16 +76,21 @@ def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[Floa
     return across[ping], depth, picked[ping] - judged.fish_range
 
 
-def strip_heights(assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
+#: fish up to this far above the seabed [m] are what the strips are about
+NEAR = 4.0
+
+
+def near_fish(record: Record) -> NDArray[np.intp]:
+    """Return the indices of the fish within 4 m of the seabed, in fish."""
+    return np.flatnonzero(record.truth.fish.height <= NEAR)
+
+
+def strip_heights(record: Record) -> tuple[float, float]:
     """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements."""
-    near: list[float] = []
-    for judged in assessed:
-        picked = cells.filled(judged.bottom_range)
-        if len(judged.mark) and np.isfinite(picked).any():
-            height = picked[np.asarray(judged.fish_ping, dtype=np.intp)] - judged.fish_range
-            near.extend(height[(height > 0) & (height < 4)])
-    above = float(np.clip(1.25 * max(near, default=2.4), 1.2, 4.0))
-    return np.ceil(above * 4) / 4, 0.2 * above
+    heights = record.truth.fish.height[near_fish(record)]
+    above = float(np.clip(1.3 * heights.max(initial=0.0), 1.0, 4.0)) if len(heights) else 3.0
+    above = float(np.ceil(above * 4) / 4)
+    return above, 0.2 * above
 
 
 def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
@@ -96,9 +101,8 @@ def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tup
     first = record.elements[0]
     across, kind = cells.along(first)
     edges = cells.edges_of(across, 1)
-    heights = record.truth.fish.height
-    near = np.flatnonzero(np.isfinite(heights) & (heights < 4)) if assessed else np.zeros(0, dtype=np.intp)
-    if not len(near):
+    near = near_fish(record)
+    if not (assessed and len(near)):
         return float(edges[0]), float(edges[1])
     pings = np.concatenate([np.asarray(judged.fish_ping)[near] for judged in assessed])
     places = across[np.clip(pings, 0, len(across) - 1).astype(np.intp)]

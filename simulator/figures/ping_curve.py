@@ -31,7 +31,7 @@ def ping_curve(
     """Return one ping of each element, echo strength [dB re 1 m2] against depth, the bottom enlarged beneath."""
     sheet = Sheet(theme, units, size)
     chosen = default_ping(record, assessment) if ping is None else ping
-    above, below = panels.strip_heights(assessment.elements)
+    above, below = panels.strip_heights(record)
     with sheet.drawing():
         count = len(record.elements)
         figure = sheet.figure(5.4 * sheet.scale)
