@@ -81,8 +81,12 @@ def parser() -> Parser:
 
 def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     """Add the eight commands with their options."""
-    out = {"type": Path, "metavar": "DIR", "help": "folder for the results (default: out/<name of the file>)"}
-    threads = {"type": positive, "metavar": "N", "help": "threads (default: one for each core)"}
+    out: dict[str, Any] = {
+        "type": Path,
+        "metavar": "DIR",
+        "help": "folder for the results (default: out/<name of the file>)",
+    }
+    threads: dict[str, Any] = {"type": positive, "metavar": "N", "help": "threads (default: one for each core)"}
     made = command("run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)")
     made.add_argument("--out", **out)
     made.add_argument("--threads", **threads)
