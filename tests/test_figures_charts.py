@@ -116,6 +116,7 @@ def test_every_figure_is_tried(record, assessment):
 def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, name, size):
     for theme, units in (("light", "m"), ("dark", "ft")):
         drawn = every(record, assessment)[name](theme=theme, units=units, size=size)
+        drawn.set_dpi(90)
         with style.drawing(theme):
             drawn.canvas.draw()
             renderer = drawn.canvas.get_renderer()

@@ -208,6 +208,7 @@ def test_caution_stands_on_the_face(figure):
 @pytest.mark.parametrize("theme", palette.INKS)
 def test_no_text_is_too_small_or_runs_off_the_sheet(record, assessment, size, theme):
     drawn = compare.comparison(record, assessment, theme=theme, size=size)
+    drawn.set_dpi(90)
     with style.drawing(theme):
         drawn.canvas.draw()
         renderer = drawn.canvas.get_renderer()
@@ -235,6 +236,7 @@ def test_any_number_of_elements_finds_room(count):
     rec = synthetic_record.record(pings=8, step=0.2, kinds=kinds)
     for size in style.SIZES:
         drawn = compare.comparison(rec, synthetic_record.assessment(rec, kinds), size=size)
+        drawn.set_dpi(60)
         assert len([ax for ax in drawn.axes if ax.get_label().startswith("echogram")]) == count
         drawn.canvas.draw()
 
