@@ -7,8 +7,10 @@ import pytest
 from scipy.special import j1
 
 from simulator.element.build import build
+from simulator.errors import UnfinishedError
 
 C, RHO = 1500.0, 1026.0
+F200 = np.array([200e3])
 
 
 def spec(face, band=(130e3, 210e3), **changes):
@@ -149,3 +151,17 @@ def test_blank_range_and_resolution():
     assert element.blank_range == pytest.approx(1500 * 2.3e-3 / 2)
     assert element.range_resolution == pytest.approx(1500 / 160e3)
     assert element.near_field == pytest.approx(np.pi * 0.0305**2 * 210e3 / 1500)
+
+
+def test_a_huge_face_is_refused_in_one_sentence_but_a_disc_is_worked_out():
+    with pytest.raises(UnfinishedError, match="'e' has a face of 280. wavelengths"):
+        build(spec({"shape": "rectangle", "along": 2.0, "across": 0.1}, band=(2.0e6, 2.1e6)), RHO, C)
+    disc = build(spec({"shape": "disc", "diameter": 2.0}, band=(900e3, 1e6)), RHO, C)
+    ka = np.pi * 2.0 * 950e3 / C
+    assert disc.directivity(np.array([950e3]))[0] == pytest.approx(20 * np.log10(ka), abs=1e-3)
+
+
+def test_a_strip_of_many_wavelengths_is_integrated_right():
+    # 4 pi A / wavelength^2 is the limit for both sides long (Urick 1983 ch. 3); 60 by 20 wavelengths
+    big = build(spec({"shape": "rectangle", "along": 0.45, "across": 0.15}), RHO, C)
+    assert big.directivity(F200)[0] == pytest.approx(10 * np.log10(4 * np.pi * 60 * 20), abs=0.02)

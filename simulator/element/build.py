@@ -11,16 +11,36 @@ from simulator.element.faces import Disc, Face, FloatArray, Rectangle
 from simulator.element.measured import table
 from simulator.element.model import Element
 from simulator.element.signal import Signal, tone_band
+from simulator.errors import UnfinishedError
+
+#: Faces larger than this at the top of the band are refused [wavelengths]: flat ones, and the radius of curved ones.
+MOST_WAVELENGTHS = 300
+MOST_WAVELENGTHS_CURVED = 100
 
 
 def build(spec: Any, density: float, sound_speed: float, depth: float = 0.0) -> Element:
     """Return the element of a resolved spec in water of density [kg/m3] and sound_speed [m/s] at its face.
 
     depth [m] of the face matters only where the spec asks for the cavitation limit. ValueError for a spec that was not
-    resolved (no pulse length) or a face of unknown shape.
+    resolved (no pulse length) or a face of unknown shape; UnfinishedError for a face of too many wavelengths.
     """
     signal = signal_of(spec)
-    return Element(spec, face_of(spec.face, signal, sound_speed), signal, density, sound_speed, depth)
+    face = face_of(spec.face, signal, sound_speed)
+    _refuse_huge(spec, face, signal.band[1] / sound_speed)
+    return Element(spec, face, signal, density, sound_speed, depth)
+
+
+def _refuse_huge(spec: Any, face: Face, per_metre: float) -> None:
+    """Raise UnfinishedError where integrals over the pattern would take minutes; per_metre: wavelengths [1/m]."""
+    curved = face.virtual_depth > 0.0
+    size = max(*face.extent, face.virtual_depth) * per_metre
+    most = MOST_WAVELENGTHS_CURVED if curved else MOST_WAVELENGTHS
+    if size > most and not (face.radial and not curved):
+        message = (
+            f"Element {spec.name!r} has a face of {size:.0f} wavelengths at the top of its band: more than {most} "
+            "are not worked out. Make the face smaller or the band lower."
+        )
+        raise UnfinishedError(message)
 
 
 def signal_of(spec: Any) -> Signal:

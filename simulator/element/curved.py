@@ -95,15 +95,18 @@ class Cap:
         """Return the normalised sum at angles [rad] from the axis and k radius [1], (angle, frequency)."""
         from scipy.special import j0, j1
 
-        polar = np.append(polar, 0.0)
         node, weight = _quadrature(self.half, float(kr.max(initial=0.0)) * self.half / (2.0 * np.pi))
         strength = weight * np.sin(node) * shade(self.shading, node, self.half)
-        straight, sideways = np.outer(np.cos(polar), np.cos(node)), np.outer(np.sin(polar), np.sin(node))
         result = np.empty((len(polar), len(kr)), dtype=complex)
-        for i, k in enumerate(kr):
-            around = 0.5 * (1.0 + straight) * j0(k * sideways) + 0.5j * sideways * j1(k * sideways)
-            result[:, i] = (np.exp(1j * k * (straight - 1.0)) * around) @ strength
-        return np.asarray(result[:-1] / result[-1])
+        axis = np.array([(np.exp(1j * k * (np.cos(node) - 1.0)) * 0.5 * (1.0 + np.cos(node))) @ strength for k in kr])
+        step = max(1, 1_000_000 // len(node))
+        for start in range(0, len(polar), step):
+            part = polar[start : start + step]
+            straight, sideways = np.outer(np.cos(part), np.cos(node)), np.outer(np.sin(part), np.sin(node))
+            for i, k in enumerate(kr):
+                around = 0.5 * (1.0 + straight) * j0(k * sideways) + 0.5j * sideways * j1(k * sideways)
+                result[start : start + step, i] = (np.exp(1j * k * (straight - 1.0)) * around) @ strength
+        return np.asarray(result / axis)
 
 
 @dataclass(frozen=True)

@@ -110,8 +110,9 @@ class Element:
 
     def _fit(self, low: float, high: float) -> FloatArray:
         """Return Chebyshev coefficients of the logarithm of the directivity factor between two frequencies [Hz]."""
-        # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple.
-        count = int(24 + 12 * max(self.face.extent) * (high - low) / self.sound_speed)
+        # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple. The ripples of
+        # large faces are too small to follow: below 0.001 dB where the bound on the number of nodes is reached.
+        count = int(min(24 + 12 * max(self.face.extent) * (high - low) / self.sound_speed, 128))
         x = np.polynomial.chebyshev.chebpts1(count)
         nodes = (low + high) / 2.0 + x * (high - low) / 2.0
         levels = np.log(4.0 * np.pi / sphere.mean_power(self.face, nodes, self.sound_speed))

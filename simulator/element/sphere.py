@@ -10,12 +10,17 @@ import numpy as np
 
 from simulator.element.faces import Face, FloatArray
 
+#: Beyond this many nodes Gauss-Legendre quadrature is put together from panels: finding its nodes costs their cube.
+_PANEL = 128
+
 
 @lru_cache(maxsize=32)
 def gauss(count: int) -> tuple[FloatArray, FloatArray]:
-    """Return the nodes and weights of Gauss-Legendre quadrature on -1..1 [1]."""
-    x, weight = np.polynomial.legendre.leggauss(count)
-    return np.asarray(x), np.asarray(weight)
+    """Return at least `count` nodes and weights of Gauss-Legendre quadrature on -1..1 [1], in panels where many."""
+    panels = -(-count // _PANEL)
+    x, weight = np.polynomial.legendre.leggauss(min(count, _PANEL))
+    starts = -1.0 + 2.0 * np.arange(panels)[:, None] / panels
+    return (starts + (x + 1.0) / panels).ravel(), np.tile(weight / panels, panels)
 
 
 def _nodes(face: Face, frequency: float, sound_speed: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -23,6 +28,7 @@ def _nodes(face: Face, frequency: float, sound_speed: float) -> tuple[FloatArray
     lobes = max(face.extent) * frequency / sound_speed
     count = int(48 + 10 * lobes)
     x, weight = gauss(count)
+    count = len(x)
     polar = (x + 1.0) * np.pi / 4.0
     solid = weight * np.pi / 4.0 * np.sin(polar)
     if face.radial:
@@ -45,12 +51,16 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
         return np.empty(0)
     # One set of nodes, fine enough for the highest frequency; a few frequencies at a time to bound the memory.
     u, v, solid = _nodes(face, float(np.max(frequency)), sound_speed)
-    step = max(1, 400_000 // len(u))
-    parts = []
+    block = 400_000
+    step = max(1, block // len(u))
+    result = np.zeros(len(frequency))
     for i in range(0, len(frequency), step):
-        pattern = face.pattern(u, v, frequency[i : i + step], sound_speed)
-        parts.append(solid @ (pattern.real**2 + pattern.imag**2) ** power)
-    return np.concatenate(parts)
+        few = slice(i, i + step)
+        for start in range(0, len(u), block):
+            part = slice(start, start + block)
+            pattern = face.pattern(u[part], v[part], frequency[few], sound_speed)
+            result[few] += solid[part] @ (pattern.real**2 + pattern.imag**2) ** power
+    return result
 
 
 def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
