@@ -168,7 +168,39 @@ _FG = absorption.absorption_francois_garrison
 _AM = absorption.absorption_ainslie_mccolm
 LAST_DIGIT = 6e-4
 
+PINS = OWN + ", scalar; pins each constant"
+
 ABSORPTION = [
+    Row(
+        absorption.absorption_fisher_simmons,
+        ([1e3, 1e3, 400e3, 400e3, 60e3], [20.0, 5.0, 25.0, 25.0, 20.0],
+         [101_325.0, 101_325.0, 101_325.0, 81_060_000.0, 81_060_000.0]),
+        (0.0602507, 0.0556912, 120.9984766, 59.6753881, 6.3669029), PINS, rel=1e-6, read=per_km,
+    ),
+    Row(
+        absorption.absorption_fisher_simmons, ([1e3], 20.0), 0.0602507, PINS + "; 1 atm if left out", rel=1e-6,
+        read=per_km,
+    ),
+    Row(
+        absorption.absorption_parts, (200e3, 25.0, 30.0, 3000.0, 7.7), (0.0979745067, 42.2657299333, 6.7733962725),
+        PINS, rel=1e-9, read=per_km,
+    ),
+    Row(
+        absorption.absorption_parts, (1e3, 25.0, 20.0, 3000.0, 7.7), (0.0270954226, 0.00162715519, 0.000169334907),
+        PINS, rel=1e-8, read=per_km,
+    ),
+    Row(
+        absorption.absorption_parts, (200e3, 30.0, 10.0, 5000.0, 8.2), (0.1601433771, 10.8794532542, 5.4350065), PINS,
+        rel=1e-9, read=per_km,
+    ),
+    Row(
+        absorption.absorption_parts, (200e3, [20.0, 20.1], 35.0), (8.804, 8.774282374),
+        "exact arithmetic: cold fit to 20 degC, warm fit above", rel=1e-6, read=lambda parts: per_km(parts[2]),
+    ),
+    Row(
+        absorption.absorption_ainslie_mccolm, ([1e3, 50e3, 900e3], 20.0, 20.0, [1e3, 5e3, 5e3], [7.7, 7.7, 8.3]),
+        (0.0330648594, 3.5744874154, 166.4325057167), PINS, rel=1e-9, read=per_km,
+    ),
     Row(_FG, (50e3, 27.0, 35.0, 10.0, 8.1), 10.71, "published: arlpy manual", abs=5e-3, read=per_km),
     Row(_FG, (in_hertz(_KHZ), 10.0, 35.0), _FG_0, OWN, abs=LAST_DIGIT, read=per_km),
     Row(_FG, (in_hertz(_KHZ), 10.0, 35.0, 50.0), _FG_50, OWN, abs=LAST_DIGIT, read=per_km),
@@ -633,8 +665,7 @@ SEABED = [
     Row(seabed.roughness_w2_from_grain_size, (_SIZES,), _W2, TR9407 + " (constants from memory)", abs=6e-7),
     Row(
         seabed.sediment_from_grain_size, (1.5,), (1.8446, 1.1782, 0.01624, 0.4924, 0.004446, 3.25, 0.002), TR9407,
-        abs=6e-5,
-        read=lambda s: tuple(vars(s).values())[:7],
+        abs=6e-5, read=lambda s: tuple(vars(s).values())[:7],
     ),
     Row(
         seabed.sediment_from_grain_size, (5.4,), 0.002, "from memory: sigma2 below 5.5 phi", abs=1e-12,
@@ -816,6 +847,7 @@ NOISE = [
         noise.wind_zimmer, (100.0, 0.0), 44.0 - 19.0 - 18 * math.log10(0.01 + 1 / 2.78**2),
         "exact arithmetic of the same", abs=1e-9,
     ),
+    Row(noise.wind_zimmer, ([100.0, 300.0], [15.0, 10.0]), (71.1827760, 70.9729685), PINS, abs=1e-6),
     Row(
         noise.ambient, (_WIND_KHZ, 5.0, 0.5), (46.09, 35.06, 32.84, 29.42, 28.93, 31.41, 33.12),
         COATES + ", with ships at 0.5", abs=6e-3,
