@@ -205,29 +205,45 @@ def local_threshold(
 ) -> FloatArray:
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
-    Reverberation is the larger of the local level and what the bottom leaks through the filter's side lobes.
+    What is known of the mean power, noise and the bottom's leak, is taken off the reference cells in decibels; what
+    they still stand above it is local reverberation.
     """
-    mean, count = _local_level(stored, cells, bottom, row, index)
-    table = _table(cells, false_alarm)
+    if len(row) == 0:
+        return np.zeros(0)
+    ahead = last_sample(cells, bottom, stored.shape[1])
+    profile = leak(stored, cells, bottom)
     noise = 10 ** (0.1 * cells.noise)
-    reverberation = np.where(count > 0, np.maximum(10 ** (0.1 * (mean + BIAS)) - noise, 0), 0.0)
+
+    def known(place: IntArray, of: IntArray) -> FloatArray:
+        away = np.clip(ahead[of] - place, 0, profile.shape[1] - 1)
+        return np.asarray(noise + profile[of, away])
+
+    mean, count = _local_excess(stored, cells, bottom, row, index, known)
+    table = _table(cells, false_alarm)
+    excess = np.where(count > 0, np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0), 0.0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
-    around = np.maximum(t_local * reverberation, table[0].t_noise * leak(stored, cells, bottom, row, index))
-    return np.asarray(10 * np.log10(t_noise * noise + around))
+    return np.asarray(10 * np.log10(known(index, row) * (t_noise + t_local * excess)))
 
 
-def _local_level(
-    stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray
+def _local_excess(
+    stored: StoredArray,
+    cells: Grid,
+    bottom: Bottom,
+    row: IntArray,
+    index: IntArray,
+    known: Callable[[IntArray, IntArray], FloatArray],
 ) -> tuple[FloatArray, IntArray]:
-    """Return the mean level [dB re 1 uPa] of the reference cells and their number, 0 where there are too few."""
+    """Return the reference cells' mean level over what is known [dB], and their number, 0 where there are too few."""
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
     sides = []
     for places in (index[:, None] - steps, index[:, None] + steps):
         usable = (places >= cells.blank) & (places < end)
-        sides.append((usable, stored[row[:, None], np.clip(places, 0, stored.shape[1] - 1)].astype(np.float64)))
+        safe = np.clip(places, 0, stored.shape[1] - 1)
+        level = stored[row[:, None], safe] * SCALE_FACTOR + ADD_OFFSET
+        sides.append((usable, level - 10 * np.log10(known(safe, row[:, None]))))
     (ahead, shallow), (behind, deep) = sides
     paired = ahead & behind
     both = paired.sum(axis=1) >= LEAST_PAIRS
@@ -238,26 +254,24 @@ def _local_level(
     count = left.sum(axis=1) + right.sum(axis=1)
     count = np.where(count < LEAST_REFERENCES, 0, count)
     total = np.sum(np.where(left, shallow, 0), axis=1) + np.sum(np.where(right, deep, 0), axis=1)
-    return total / np.maximum(count, 1) * SCALE_FACTOR + ADD_OFFSET, count
+    return total / np.maximum(count, 1), count
 
 
-def leak(stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray) -> FloatArray:
-    """Return the mean power [uPa2] that the filter's side lobes carry from the bottom echo to places ahead of it.
+def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:
+    """Return the mean power [uPa2] the filter's side lobes carry ahead of the bottom echo, (ping, samples ahead).
 
-    The recorded power from the pick on, each sample leaking through the side lobe at its distance, as if all came from
-    independent points.
+    Element j is for the sample j ahead of the pick; the last is zero, for all beyond one pulse length. The recorded
+    power from the pick on leaks sample by sample through the side lobe at its distance, as if from independent points.
     """
     lobes = cells.filtering.lobes
-    result = np.zeros(len(row))
-    first = last_sample(cells, bottom, stored.shape[1])[row]
-    reach = int(len(lobes) / STEPS * cells.per_cell)
-    near = np.flatnonzero((bottom.peak[row] >= 0) & (first - index < reach))
-    if len(near) == 0:
-        return result
-    place = first[near][:, None] + np.arange(reach)
-    inside = (place < stored.shape[1]) & (place - index[near][:, None] < reach)
-    level = stored[row[near][:, None], np.minimum(place, stored.shape[1] - 1)] * SCALE_FACTOR + ADD_OFFSET
-    away = np.abs(place - index[near][:, None]) / cells.per_cell * STEPS
+    reach = max(int(len(lobes) / STEPS * cells.per_cell), 1)
+    first = last_sample(cells, bottom, stored.shape[1])[:, None] + np.arange(reach)
+    inside = (first < stored.shape[1]) & (bottom.peak[:, None] >= 0)
+    level = np.take_along_axis(stored, np.minimum(first, stored.shape[1] - 1), axis=1)
+    power = np.where(inside, 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
+    away = np.arange(2 * reach) / cells.per_cell * STEPS
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
-    result[near] = np.sum(np.where(inside, 10 ** (0.1 * level) * share, 0.0), axis=1)
-    return result
+    distance = np.arange(reach)[:, None] + np.arange(reach + 1)
+    spread = share[np.minimum(distance, 2 * reach - 1)]
+    spread[:, -1] = 0.0
+    return np.asarray(power @ spread)
