@@ -28,6 +28,7 @@ def spec(face, band=(130e3, 210e3), **changes):
         saturation=None,
         word_length=None,
         cavitation_limit=False,
+        receive_efficiency=1.0,
     )
     return SimpleNamespace(**(values | changes))
 
@@ -119,18 +120,18 @@ def test_directivity_between_nodes_agrees_with_the_closed_form():
 
 def test_noise_after_the_filter():
     # NL - DI - 10 log T + 1.76 dB with Coates wind and thermal at 10 kn, lossless receiver: 32.3 +- 0.2 dB
-    element = build(spec({"shape": "disc", "diameter": 0.061}, efficiency=1.0), 1026.5, 1494.0)
+    element = build(spec({"shape": "disc", "diameter": 0.061}), 1026.5, 1494.0)
     level = element.noise_level(10 * 1852 / 3600, ambient=True, vessel=None)
     assert level == pytest.approx(32.3, abs=0.2)
 
 
 def test_noise_parts():
-    element = build(spec({"shape": "disc", "diameter": 0.061}), RHO, C)
+    element = build(spec({"shape": "disc", "diameter": 0.061}, receive_efficiency=0.5), RHO, C)
     f = np.array([50e3, 170e3])
     vessel = element.noise_psd(f, 0.0, ambient=False, vessel=35.0)
     assert 10 * np.log10(vessel) == pytest.approx([35.0, 35.0 - 20 * np.log10(3.4)], abs=1e-9)
     assert element.noise_level(5.0, ambient=False, vessel=None) == -np.inf
-    lossless = build(spec({"shape": "disc", "diameter": 0.061}, efficiency=1.0), RHO, C)
+    lossless = build(spec({"shape": "disc", "diameter": 0.061}), RHO, C)
     high = np.array([900e3])  # thermal noise alone matters
     ratio = element.noise_psd(high, 0.0, True, None) / lossless.noise_psd(high, 0.0, True, None)
     assert ratio[0] == pytest.approx(2.0, rel=0.01)

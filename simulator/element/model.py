@@ -201,7 +201,7 @@ class Element:
         See receiver.noise_density.
         """
         f = np.asarray(frequency, dtype=float)
-        efficiency = self.spec.efficiency * self._edge_gain(f) ** 2
+        efficiency = self.spec.receive_efficiency * self._edge_gain(f) ** 2
         figure = self.spec.noise_figure
         factor = self.directivity_factor(f)
         return receiver.noise_density(f, factor, efficiency, wind_speed, ambient, vessel, figure)

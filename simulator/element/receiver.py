@@ -17,7 +17,7 @@ NOTHING = -np.inf
 def noise_density(
     frequency: FloatArray,
     directivity_factor: FloatArray,
-    efficiency: FloatArray | float,
+    receive_efficiency: FloatArray | float,
     wind_speed: float,
     ambient: bool,
     vessel: float | None,
@@ -26,14 +26,14 @@ def noise_density(
     """Return noise power per hertz [uPa2/Hz] at frequency [Hz], all arrays of one shape.
 
     Wind (Coates 1990) and thermal agitation (Mellen 1952) are isotropic: divided by the directivity factor [1].
-    Thermal noise of the lossy element itself makes the thermal part 1 / efficiency [1] larger at the face, noise_figure
+    Thermal noise of the lossy element itself makes the thermal part 1 / receive_efficiency [1] larger at the face, noise_figure
     [dB] of the receiver (None is a noiseless one) raises it further. ambient False leaves wind and thermal out.
     vessel [dB re 1 uPa2/Hz at 50 kHz] stands at the face, unreduced, falling 20 dB a decade. wind_speed [m/s].
     """
     total = np.zeros(np.shape(frequency))
     if ambient:
         wind = 10.0 ** (noise.wind_coates(frequency, wind_speed) / 10.0)
-        heat = 10.0 ** ((noise.thermal(frequency) + (noise_figure or 0.0)) / 10.0) / efficiency
+        heat = 10.0 ** ((noise.thermal(frequency) + (noise_figure or 0.0)) / 10.0) / receive_efficiency
         total = total + (wind + heat) / directivity_factor
     if vessel is not None:
         total = total + 10.0 ** (noise.vessel(frequency, vessel) / 10.0)

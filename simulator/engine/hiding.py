@@ -9,10 +9,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.engine.compiled import compiled
 from simulator.world.scatterers import Occluder, Veil
 
 FloatArray = NDArray[np.float64]
@@ -21,7 +21,7 @@ _LEAF = 4
 #: A surface does not hide points on itself: hits closer than this to the point do not count [m].
 TOLERANCE = 0.03
 
-_jit = numba.njit(nogil=True, cache=True, error_model="numpy")
+_jit = compiled()
 
 
 @dataclass(frozen=True)

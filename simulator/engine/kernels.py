@@ -13,6 +13,7 @@ from typing import Any
 import numba
 import numpy as np
 
+from simulator.engine.compiled import compiled
 from simulator.engine.noise import gaussian
 from simulator.engine.scalars import cosine_turn, sine_turn
 from simulator.engine.vectors import lane, load, mirror, splat, store
@@ -21,7 +22,6 @@ _BLOCK = 256
 _ROW = 16
 _HALF, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0))
 
-_jit = numba.njit(nogil=True, cache=True, error_model="numpy")
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 
 
@@ -165,7 +165,7 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     taps_of = _make_taps(half)
     complex_beam = parts == 2
 
-    @_jit
+    @compiled((half, plane, parts))
     def spread(
         grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
@@ -251,7 +251,7 @@ def cell_spreader(half: int) -> Callable[..., None]:
     """
     taps_of = _make_taps(half)
 
-    @_jit
+    @compiled(half)
     def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
         real_grid = grid.ctypes.data
         imaginary_grid = real_grid + 4 * grid.shape[1]

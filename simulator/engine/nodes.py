@@ -24,7 +24,8 @@ TAPS = 16
 FIRST_TAP = -7
 #: Rate of the spreading grid over the band: 16 taps carry the window to -90 dB at this rate.
 OVERSAMPLING = 1.25
-_FIT_POINTS = 257
+#: Three points a tap: the curves and taps are smooth between them.
+_FIT_POINTS = 97
 _SHAPE = 0.97
 
 
@@ -139,19 +140,22 @@ def fit_taps(basis: FloatArray, offset: FloatArray, rate: float, delays: int) ->
     odd = (basis[:half] - basis[half:]).T / 2
     tap = np.arange(TAPS) + FIRST_TAP
     spectrum = 1 / window_spectrum(offset, rate)
-    table = np.zeros((delays + 1, half, 2, TAPS))
-    for step in range(delays + 1):
-        phase = 2 * np.pi * np.multiply.outer(offset / rate, tap - step / delays)
-        cosine, sine = np.cos(phase) * spectrum[:, None], np.sin(phase) * spectrum[:, None]
-        # sum h exp(-j phase): a real even target wants real h; a real odd one wants j h, j exp(-j phase) = sin + j cos.
-        table[step, :, 0] = _solve(np.concatenate([cosine, sine]), even).T
-        table[step, :, 1] = _solve(np.concatenate([sine, cosine]), odd).T
-    return table.astype(np.float32).ravel()
+    phase = 2 * np.pi * np.multiply.outer(np.arange(delays + 1) / delays, offset / rate)[:, :, None]
+    phase = 2 * np.pi * np.multiply.outer(offset / rate, tap) - phase
+    cosine, sine = np.cos(phase) * spectrum[:, None], np.sin(phase) * spectrum[:, None]
+    # sum h exp(-j phase): a real even target wants real h; a real odd one wants j h, j exp(-j phase) = sin + j cos.
+    parts = [
+        _solve(np.concatenate([cosine, sine], axis=1), even),
+        _solve(np.concatenate([sine, cosine], axis=1), odd),
+    ]
+    # (part, delay, tap, half) -> (delay, half, part, tap)
+    return np.stack(parts).transpose(1, 3, 0, 2).astype(np.float32).ravel()
 
 
-def _solve(matrix: FloatArray, target: FloatArray) -> FloatArray:
-    padded = np.concatenate([target, np.zeros_like(target)])
-    return np.asarray(np.linalg.lstsq(matrix, padded, rcond=1e-13)[0])
+def _solve(matrices: FloatArray, target: FloatArray) -> FloatArray:
+    """Return the least-squares solutions (delay, tap, half): real part target (point, half), imaginary part zero."""
+    q, r = np.linalg.qr(matrices)
+    return np.asarray(np.linalg.solve(r, np.swapaxes(q[:, : len(target)], 1, 2) @ target))
 
 
 def fit_points(band: tuple[float, float]) -> FloatArray:

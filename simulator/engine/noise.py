@@ -12,10 +12,11 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from simulator.engine.compiled import compiled
 from simulator.engine.scalars import cosine_turn, logarithm, sine_turn
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
-_jit = numba.njit(nogil=True, cache=True, error_model="numpy")
+_jit = compiled()
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 _MIX_1, _MIX_2 = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)

@@ -102,4 +102,5 @@ def filtered(receiver: Receiver, grids: list[NDArray[np.float32]], keys: list[in
     whole[:, : half + 1] = band[:, half:]
     whole[:, -half:] = band[:, :half]
     echo = fft.ifft(whole, axis=1, norm="forward", overwrite_x=True)
-    return np.asarray(echo[:, sampling.first : sampling.first + sampling.count])
+    kept = np.asarray(echo[:, sampling.first : sampling.first + sampling.count])
+    return np.asarray(receiver.element.received(kept), np.complex64)

@@ -157,14 +157,16 @@ def _parts(values: NDArray[np.complex128], parts: int) -> FloatArray:
 
 def _radial(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     """Tabulate a beam over the sine of the angle off axis, as finely as linear interpolation needs."""
+    highest = nodes.frequency[:1]
     for rows in _RADIAL_ROWS:
         sine = np.linspace(0, 1, 2 * rows - 1)
-        values = channel.beam(sine, np.zeros_like(sine), nodes.frequency)
+        values = channel.beam(sine, np.zeros_like(sine), highest)
         error = np.abs((values[:-2:2] + values[2::2]) / 2 - values[1::2]).max()
         if error < limit:
             break
-    parts = 1 if channel.is_real else 2
-    table = nodes.rows(_parts(values[::2], parts))
+    sine = sine[::2]
+    values = channel.beam(sine, np.zeros_like(sine), nodes.frequency)
+    table = nodes.rows(_parts(values, 1 if channel.is_real else 2))
     return table.ravel(), np.array([rows, 1, 0])
 
 
@@ -265,7 +267,7 @@ def _fit(
     """Fit basis and taps to the curves of this channel: beam squared times loss, tilted over the band."""
     band = channel.receive.band
     rng = np.random.default_rng(20)
-    sine = np.concatenate([np.linspace(0, 1, 240), rng.random(240) ** 2])
+    sine = np.concatenate([np.linspace(0, 1, 100), rng.random(100) ** 2])
     turn = np.zeros_like(sine) if channel.radial else rng.random(len(sine)) * 2 * np.pi
     u, v = sine * np.cos(turn), sine * np.sin(turn)
     distance, slope = rng.random(len(sine)) * reach, rng.normal(size=len(sine))

@@ -42,7 +42,8 @@ class Element(Section):
     """One element: band [Hz], power [W, electrical], efficiency [1], tilt [deg].
 
     Off by default (None): edge_loss [dB at the band's edges], noise_figure [dB], saturation [dB re 1 uPa at the face],
-    word_length [bits]; cavitation_limit caps the source level at the cavitation threshold.
+    word_length [bits]; cavitation_limit caps the source level at the cavitation threshold; receive_efficiency [1] below
+    1 raises thermal noise at the face.
     """
 
     name: Name
@@ -59,6 +60,7 @@ class Element(Section):
     saturation: Annotated[float, Quantity(LEVEL, 60.0, 260.0)] | None = None
     word_length: Annotated[int, Whole(4, 32)] | None = None
     cavitation_limit: Flag = False
+    receive_efficiency: Annotated[float, Quantity(RATIO, 0.001, 1.0)] = 1.0
 
     @model_validator(mode="after")
     def _fits_band(self) -> Self:

@@ -1,0 +1,55 @@
+"""Compiles kernels and keeps the machine code between runs, under a key that is the same in every process.
+
+numba's own key of a function made inside another one holds the pickles of what it encloses, and those of compiled
+functions differ in every process: nothing would ever be found again. Here the key is what the kernel was made for, and
+the text of the modules whose functions are built into it.
+"""
+
+from collections.abc import Callable
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import numba
+from numba.core.caching import FunctionCache
+from numba.core.dispatcher import Dispatcher
+
+
+@lru_cache(maxsize=1)
+def _sources() -> str:
+    """Return one digest of all modules of this folder."""
+    total = sha256()
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        total.update(path.read_bytes())
+    return total.hexdigest()
+
+
+class _Kept(FunctionCache):  # type: ignore[misc]
+    """A cache on disk whose key is a kernel's signature, the processor, what it was made for, and our sources."""
+
+    def __init__(self, function: Callable[..., Any], made_for: object) -> None:
+        super().__init__(function)
+        self._made_for = repr(made_for)
+
+    def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:
+        return (signature, codegen.magic_tuple(), (self._made_for, _sources()))
+
+
+def compiled(made_for: object = ()) -> Callable[[Callable[..., Any]], Any]:
+    """Return a decorator that compiles a kernel, without the GIL and with IEEE division.
+
+    made_for: everything that distinguishes this kernel from others of the same name (repr is its key). Where no folder
+    for machine code can be written (a read-only install without a home), each process compiles anew.
+    """
+
+    def make(function: Callable[..., Any]) -> Any:
+        kernel = numba.njit(nogil=True, error_model="numpy")(function)
+        if isinstance(kernel, Dispatcher):  # a plain function where compiling is switched off
+            try:
+                kernel._cache = _Kept(function, made_for)
+            except RuntimeError:  # nowhere to keep it
+                return kernel
+        return kernel
+
+    return make
