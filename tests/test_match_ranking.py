@@ -213,4 +213,4 @@ def test_what_only_one_element_parts_is_counted_run_by_run():
     found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
     place = next(i for i, r in enumerate(found) if r.members == (0,))
     alone = (hits.parted[0] & ~hits.parted[1] & ~hits.parted[2]).mean()
-    assert f"{100 * alone:.0f} % of them no other element parts" in reasons.why(place, found, hits, EQUAL)
+    assert f"{100 * alone:.0f} % of all fish no other element parts" in reasons.why(place, found, hits, EQUAL)

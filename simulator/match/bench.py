@@ -1,27 +1,31 @@
-"""One fish to a ping: simulates places under every element at once, and judges each ping.
+"""One fish to a ping: simulates all places of a trip under every element at once, and judges each ping as it comes.
 
-The world of a ping holds its own fish only; pings stand STEP apart along the track, so each has its own bottom.
+The world of a ping holds its own fish only. All places are simulated in one run of the engine: its tables of a wide
+curved face take longer to make than hundreds of pings.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from simulator import seeds
 from simulator.echograms.record import ElementInfo, ElementRecord
 from simulator.match.hits import BoolArray, FloatArray
-from simulator.match.plan import Places
+from simulator.match.plan import STEP, Places
+from simulator.measure.bottom import find
+from simulator.measure.cells import grid
+from simulator.measure.parted import score, tolerance
 from simulator.recording import Prepared
 
-#: Distance between pings [m]: far beyond any correlation of the bottom's echo, which is under a face's length.
-STEP = 3.0
-#: Where the fish of a ping that is judged without one is put [m along the track]: out of hearing.
-_AWAY = 1e6
+Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)
 class Judged:
-    """Verdicts by element and ping: detected, parted (element, n)."""
+    """Verdicts by element and place: detected, parted (element, n)."""
 
     detected: BoolArray
     parted: BoolArray
@@ -29,104 +33,146 @@ class Judged:
 
 def simulate(
     prepared: Prepared,
-    group: Any,
     places: Places,
+    fall: float,
     seed: int,
     *,
-    seabed: bool = True,
     threads: int | None = None,
+    progress: Progress | None = None,
 ) -> Judged:
-    """Simulate one ping for each place and judge it. group: a resolved `fish` section; prepared: of the slice.
+    """Simulate one ping for each place and judge it; fall [m/m]: of the bottom along the track, 0 for none.
 
-    seabed: whether there is one. The same arguments but threads give the same verdicts.
+    The same arguments but threads give the same verdicts.
     """
     from simulator.engine.settings import from_scenario
+    from simulator.engine.simulate import PINGS
     from simulator.engine.simulate import simulate as pings
-    from simulator.world import build, track
+    from simulator.world import track
 
-    scenario = prepared.scenario
-    face = float(scenario.boat.transducer_depth)
-    x = STEP * np.arange(len(places), dtype=np.float64)
-    poses = track.still(x, np.zeros_like(x), face, float(scenario.boat.ping_interval))
-    world = build.monte_carlo(scenario, poses, _placed(places, x, group, seed), group, seed)
-    if not seabed:
-        world = replace(world, seabed=None, bounce=None)
-    settings = replace(from_scenario(scenario, world), seed=seed)
-    stored: list[list[Any]] = [[] for _ in prepared.elements]
-    for chunk in pings(world, prepared.elements, settings, threads=threads):
-        stored[chunk.element].append(chunk.level)
-    verdicts = [
-        _judge(_record(header, x, world, np.concatenate(levels)), places, world, float(group.length.mean))
-        for header, levels in zip(prepared.header.elements, stored, strict=True)
-    ]
-    return Judged(np.stack([v[0] for v in verdicts]), np.stack([v[1] for v in verdicts]))
+    order = _order(places, PINGS)
+    sorted_places = places.take(order)
+    x = _along(sorted_places, prepared, fall)
+    poses = track.still(x, np.zeros_like(x), float(prepared.scenario.boat.transducer_depth))
+    world = _world(prepared, poses, sorted_places, seed)
+    settings = replace(from_scenario(prepared.scenario, world), seed=seed, span=0.0)
+    ranges = [_drawn_range(sorted_places, world, poses, e.info) for e in prepared.header.elements]
+    usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.quarry])
+    length = np.where(np.isnan(sorted_places.length), usual, sorted_places.length)
+    detected = np.zeros((len(ranges), len(order)), dtype=bool)
+    parted = np.zeros_like(detected)
+    for chunk in pings(world, prepared.elements, settings, threads=threads, progress=progress):
+        part = slice(chunk.first_ping, chunk.first_ping + len(chunk.level))
+        element = prepared.header.elements[chunk.element]
+        detected[chunk.element, part], parted[chunk.element, part] = _judge(
+            element, chunk.level, ranges[chunk.element][part], length[part]
+        )
+    back = np.empty(len(places), dtype=np.int64)
+    back[order] = np.arange(len(order))  # a place that pads a job is written over by itself
+    return Judged(detected[:, back], parted[:, back])
 
 
-def resolution(prepared: Prepared, depth: float) -> FloatArray:
-    """Return each element's range resolution [m]: the width at -3 dB of one point's echo on the axis, without noise.
-
-    prepared: of a scenario with one ping over one target at this depth [m]. nan where the echo is not found.
-    """
-    from simulator.measure.cells import grid
-    from simulator.measure.widths import echo_width
-    from simulator.recording import in_memory
+def resolution(prepared: Prepared) -> FloatArray:
+    """Return each element's range resolution [m]: full width at -3 dB of a point's echo behind its matched filter."""
+    from simulator.acoustics import pulse
 
     found = []
-    for element in in_memory(prepared, quiet=True).elements:
-        cells, stored = grid(element), np.asarray(element.echo_level)
-        near = np.abs(element.range - (depth - element.info.transducer_depth)) < 1.0
-        index = np.flatnonzero(near)[np.argmax(stored[0, near])]
-        found.append(float(echo_width(stored, cells, np.array([0]), np.array([index]))[0]))
+    for element, header in zip(prepared.elements, prepared.header.elements, strict=True):
+        frequency = np.linspace(*element.band, 4001)
+        transfer = pulse.matched_filter(element.replica_spectrum(frequency), element.weighting(frequency))
+        found.append(pulse.width(transfer, frequency) * header.info.assumed_sound_speed / 2)
     return np.array(found)
 
 
-def _placed(places: Places, x: FloatArray, group: Any, seed: int) -> Any:
-    """Return the fish as the world wants them: absolute places, and postures of the group."""
-    from simulator import seeds
+def _order(places: Places, job: int) -> NDArray[np.int64]:
+    """Return the order of simulation: from shallow to deep, each stretch of bottom filling whole jobs of pings.
+
+    The engine makes the bottom of a job in one piece, so that a job must not reach from one end of the sea to another.
+    """
+    order = np.argsort(places.bottom, kind="stable")
+    gaps = np.flatnonzero(np.diff(places.bottom[order]) > 0.25 * places.bottom[order][:-1] + 5.0) + 1
+    filled = []
+    for stretch in np.split(order, gaps):
+        short = -len(stretch) % job
+        filled.append(np.concatenate([stretch, np.repeat(stretch[-1], short)]))
+    return np.concatenate(filled).astype(np.int64)
+
+
+def _along(places: Places, prepared: Prepared, fall: float) -> FloatArray:
+    """Return where along the track the bottom has each place's depth [m]; STEP apart where it does not fall."""
+    if fall <= 0:
+        level = np.arange(len(places)) * STEP
+        return np.asarray(level, dtype=np.float64)
+    return np.asarray((places.bottom - float(prepared.scenario.seabed.depth)) / fall)
+
+
+def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
+    """Return one world with every quarry in it: that of the first, and the fish of the others with their laws."""
+    from simulator.world import build
+
+    worlds = [
+        build.monte_carlo(prepared.scenario, poses, _placed(prepared, poses, places, q, group, seed), group, seed)
+        for q, group in enumerate(prepared.scenario.fish)
+    ]
+    first = worlds[0]
+    for other in worlds[1:]:
+        points = other.discrete.scatterers
+        shifted = replace(
+            other.discrete, scatterers=replace(points, law=(points.law + len(first.laws)).astype(points.law.dtype))
+        )
+        first = replace(first, laws=first.laws + other.laws, discrete=_merged(first.discrete, shifted))
+    return first
+
+
+def _merged(one: Any, two: Any) -> Any:
+    """Return two sets of discrete scatterers as one, sorted by x."""
+    position = np.concatenate([one.scatterers.position, two.scatterers.position], axis=1)
+    order = np.argsort(position[0], kind="stable")
+
+    def both(name: str, of: str = "") -> Any:
+        pair = [getattr(getattr(d, of) if of else d, name) for d in (one, two)]
+        return np.concatenate(pair, axis=-1)[..., order]
+
+    points = replace(
+        one.scatterers,
+        position=position[:, order],
+        **{name: both(name, "scatterers") for name in ("axis", "amplitude", "phase", "law")},
+    )
+    return replace(one, scatterers=points, **{name: both(name) for name in ("velocity", "time", "ping", "owner")})
+
+
+def _placed(prepared: Prepared, poses: Any, places: Places, quarry: int, group: Any, seed: int) -> Any:
+    """Return the fish of one quarry as the world wants them: absolute places, and postures of the group."""
     from simulator.world import fish
 
-    random, count = seeds.stream(seed, "fish", 0), len(places)
+    random, count = seeds.stream(seed, "fish", quarry), len(places)
     own = fish.lengths(random, float(group.length.mean), float(group.length.sd), count)
     length = np.where(np.isnan(places.length), own, places.length)
     tilt = np.clip(random.normal(float(group.tilt.mean), float(group.tilt.sd), count), -90.0, 90.0)
     yaw = random.uniform(0.0, 360.0, count)
-    along = np.where(places.present > 0, x + places.along, _AWAY)
-    return fish.Placed(
-        np.stack([along, places.across, places.depth]), length, tilt, yaw, np.arange(count, dtype=np.int64)
-    )
+    x, y, z = _position(places, prepared.world, poses)
+    mine = np.flatnonzero((places.quarry == quarry) & (places.present > 0))
+    return fish.Placed(np.stack([x, y, z])[:, mine], length[mine], tilt[mine], yaw[mine], mine)
 
 
-def _record(header: ElementRecord, x: FloatArray, world: Any, stored: Any) -> ElementRecord:
-    zero = np.zeros(len(x))
-    return replace(
-        header, ping_time=world.track.time, x=x, y=zero, roll=zero, pitch=zero, heave=zero,
-        bottom_depth=world.terrain.depth(x, zero), echo_level=stored,
-    )  # fmt: skip
+def _position(places: Places, world: Any, poses: Any) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return where each fish stands: x, y, depth [m] (n); heights count from the bottom under the fish itself."""
+    x, y = poses.x + places.along, poses.y + places.across
+    return x, y, np.where(np.isnan(places.height), places.depth, world.terrain.depth(x, y) - places.height)
 
 
-def _judge(element: ElementRecord, places: Places, world: Any, usual: float) -> tuple[BoolArray, BoolArray]:
-    """Return which pings detect and which part the fish at its true range (n); usual: its mean length [m]."""
-    from simulator.measure.bottom import BLOCK, find
-    from simulator.measure.cells import grid
-    from simulator.measure.parted import score, tolerance
-
-    cells = grid(element)
-    length = np.where(np.isnan(places.length), usual, places.length)
-    within = tolerance(cells, length)
-    ranges = drawn_range(places, world, element.info)
-    detected, parted = [], []
-    for start in range(0, len(places), BLOCK):
-        part = slice(start, start + BLOCK)
-        stored = np.asarray(element.echo_level[part])
-        row = np.arange(len(stored), dtype=np.int64)
-        verdicts = score(stored, cells, find(stored, cells), row, ranges[part], within[part])
-        detected.append(verdicts.detected)
-        parted.append(verdicts.parted)
-    return np.concatenate(detected), np.concatenate(parted)
-
-
-def drawn_range(places: Places, world: Any, info: ElementInfo) -> FloatArray:
+def _drawn_range(places: Places, world: Any, poses: Any, info: ElementInfo) -> FloatArray:
     """Return where each fish's echo is drawn on the range axis [m] (n): true travel time at the assumed speed."""
+    _, _, depth = _position(places, world, poses)
     face = info.transducer_depth
-    slant = np.sqrt(places.along**2 + places.across**2 + (places.depth - face) ** 2)
-    return np.asarray(slant * world.water.mean_slowness(face, places.depth) * info.assumed_sound_speed)
+    slant = np.sqrt(places.along**2 + places.across**2 + (depth - face) ** 2)
+    return np.asarray(slant * world.water.mean_slowness(face, depth) * info.assumed_sound_speed)
+
+
+def _judge(
+    element: ElementRecord, stored: Any, true_range: FloatArray, length: FloatArray
+) -> tuple[BoolArray, BoolArray]:
+    """Return which pings of a chunk detect and which part the fish at its true range [m]; length [m] of each fish."""
+    cells = grid(element)
+    row = np.arange(len(stored), dtype=np.int64)
+    verdicts = score(stored, cells, find(stored, cells), row, true_range, tolerance(cells, length))
+    return verdicts.detected, verdicts.parted

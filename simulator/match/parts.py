@@ -22,11 +22,11 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "detected": "Probability that one ping detects the same fish, at the same places, ahead of the bottom echo.",
         "searched_width": (
             "Width across the track in which one ping detects the fish with probability of at least 0.5, over the"
-            " depth of the bottom, at most 1."
+            " depth at which the fish swims, at most 1."
         ),
         "detail": (
             "log(0.10 m / resolution) / log 10, cut to 0..1; resolution: the full width at -3 dB of a single point's"
-            " echo in the simulated recording."
+            " echo behind the element's matched filter, in range."
         ),
         "small_fish": (
             "log(0.5 m / length) / log 10, cut to 0..1; length: of the fish that one ping detects with probability 0.5"

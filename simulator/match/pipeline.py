@@ -107,7 +107,7 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     from simulator.figures import match_chart, save
     from simulator.figures.embed import Carried, version
 
-    shown = reasons.notable(match.ranked)[:8]
+    shown = charted(match.ranked)
     depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
     drawn = (depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title))
@@ -118,6 +118,12 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     files.write_text(folder / TEXT, as_text(match))
     data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
+    """Return the places the chart shows, at most so many (a count): the first, and the single elements."""
+    singles = [p for p, r in enumerate(ranked_) if len(r.members) == 1 and p > 0]
+    return (0, *singles[: most - 1])
 
 
 def columns(

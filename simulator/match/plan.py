@@ -2,19 +2,23 @@
 
 Places are drawn once, in the narrowest one-way -3 dB footprint among all elements of the trip, so that each element is
 judged on fish it can be steered over; what a wide beam finds besides is the searched width's to say.
+
+The bottom falls along the track so gently that its slope counts for nothing, from the day's least depth to its
+greatest, and each trial stands where the bottom has the depth it asks for.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from simulator import seeds
 from simulator.match.hits import FloatArray
 
-#: Slices into which the day's span of depth is cut; trials stand in the middle of each.
+#: Slices into which the day's span of depth is cut.
 SLICES = 5
 #: Runs for each quarry and slice, and for each point of an axis and slice.
-SPOT_RUNS, AXIS_RUNS = 40, 8
+SPOT_RUNS, AXIS_RUNS = 40, 6
 #: Judgements without a fish for each quarry and slice.
 EMPTY_RUNS = 12
 
@@ -25,25 +29,40 @@ DEPTHS = np.array([0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5])
 
 #: A fish is never drawn nearer to the bottom than this [m]: its body would touch it.
 LEAST_HEIGHT = 0.05
+#: Fall of the bottom along the track [m/m]: 0.3 deg, which hides 4 mm of a fish at 300 m.
+FALL = 0.005
+#: Distance between the pings of one experiment [m]: beyond half a face's length the bottom's echo is another.
+STEP = 3.0
 
 
 @dataclass(frozen=True)
 class Places:
     """Where one fish stands in each ping, arrays over (n).
 
-    along, across [m] from the transducer; depth [m] below the surface; length [m], nan where the quarry's own length
-    is to be drawn; present: False where the ping is judged without its fish.
+    bottom [m]: depth of the bottom under the boat. along, across [m] from the transducer. height above the bottom at
+    the fish's own place [m], or nan and then depth below the surface [m] counts. length [m], nan where the quarry's own
+    length is to be drawn. present: 0 where the ping is judged without its fish. quarry: index of its kind.
     """
 
+    bottom: FloatArray
     along: FloatArray
     across: FloatArray
+    height: FloatArray
     depth: FloatArray
     length: FloatArray
     present: FloatArray
+    quarry: FloatArray
 
     def __len__(self) -> int:
         """Return the number of pings."""
         return len(self.depth)
+
+    def take(self, index: Any) -> "Places":
+        """Return some of the places, by index."""
+        return Places(*(getattr(self, name)[index] for name in _NAMES))
+
+
+_NAMES = ("bottom", "along", "across", "height", "depth", "length", "present", "quarry")
 
 
 @dataclass(frozen=True)
@@ -54,94 +73,102 @@ class Footprint:
     across: float
 
 
-def slices(span: tuple[float, float]) -> FloatArray:
-    """Return the depth of the bottom [m] in the middle of each slice; one slice where the span has no width."""
+@dataclass(frozen=True)
+class Slice:
+    """One slice of the day: depth of the bottom [m] from, to; face: depth of the transducer [m]."""
+
+    low: float
+    high: float
+    face: float
+
+    @property
+    def middle(self) -> float:
+        """Depth of the bottom [m] in the middle of the slice."""
+        return (self.low + self.high) / 2
+
+    def bottoms(self, random: np.random.Generator, count: int) -> FloatArray:
+        """Return depths of the bottom [m] (count), evenly spread over the slice, in random order."""
+        return np.asarray(self.low + (self.high - self.low) * random.permutation((np.arange(count) + 0.5) / count))
+
+
+def slices(span: tuple[float, float], face: float) -> tuple[Slice, ...]:
+    """Return the slices of the day's span of depth [m]; one where the span has no width."""
     low, high = min(span), max(span)
-    count = SLICES if high > low else 1
-    edges = np.linspace(low, high, count + 1)
-    return np.asarray((edges[1:] + edges[:-1]) / 2)
+    edges = np.linspace(low, high, (SLICES if high > low else 1) + 1)
+    return tuple(Slice(float(a), float(b), face) for a, b in zip(edges[:-1], edges[1:], strict=True))
 
 
-def fish_depth(
-    where: tuple[tuple[float, float] | None, tuple[float, float] | None],
-    bottom: float,
-    random: np.random.Generator,
-    count: int,
-) -> FloatArray:
-    """Return depths [m] (count) of a quarry that holds (above_bottom, depth), one of them None, uniform over its span.
+def swim(where: Any, quarry: int, at: Slice, random: np.random.Generator, count: int) -> Places:
+    """Return fish on the axis, uniform over the span in which a quarry holds (above_bottom or depth).
 
     A fish whose depth would lie in the bottom stands LEAST_HEIGHT above it.
     """
-    above, depth = where
-    if above is not None:
-        drawn = bottom - random.uniform(min(above), max(above), count)
-    elif depth is not None:
-        drawn = random.uniform(min(depth), max(depth), count)
+    bottom, zero = at.bottoms(random, count), np.zeros(count)
+    if where.above_bottom is not None:
+        height = np.maximum(random.uniform(min(where.above_bottom), max(where.above_bottom), count), LEAST_HEIGHT)
+        height = np.minimum(height, bottom - at.face - 0.5)
+        depth = bottom - height
     else:
-        msg = "a quarry holds above the bottom or at a depth"
-        raise ValueError(msg)
-    return np.clip(drawn, 0.5, bottom - LEAST_HEIGHT)
+        depth = np.clip(random.uniform(min(where.depth), max(where.depth), count), at.face + 0.5, bottom - LEAST_HEIGHT)
+        height = np.full(count, np.nan)
+    return Places(bottom, zero, zero, height, depth, np.full(count, np.nan), np.ones(count), np.full(count, quarry))
 
 
-def spot(
-    where: tuple[tuple[float, float] | None, tuple[float, float] | None],
-    bottom: float,
-    face: float,
-    footprint: Footprint,
-    random: np.random.Generator,
-    count: int,
-    *,
-    present: bool = True,
-) -> Places:
-    """Return fish uniform by area over the footprint at their own depth; bottom, face: depths [m]."""
-    depth = fish_depth(where, bottom, random, count)
+def spot(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator, count: int) -> Places:
+    """Return fish uniform by area over the footprint at their own depth."""
+    fish = swim(where, quarry, at, random, count)
     radius, turn = np.sqrt(random.random(count)), random.uniform(0, 2 * np.pi, count)
-    down = np.maximum(depth - face, 0.1)
-    along = down * np.tan(np.radians(footprint.along)) * radius * np.cos(turn)
-    across = down * np.tan(np.radians(footprint.across)) * radius * np.sin(turn)
-    return Places(along, across, depth, np.full(count, np.nan), np.full(count, float(present)))
+    down = fish.depth - at.face
+    return replace(
+        fish,
+        along=down * np.tan(np.radians(footprint.along)) * radius * np.cos(turn),
+        across=down * np.tan(np.radians(footprint.across)) * radius * np.sin(turn),
+    )
 
 
-def offsets(
-    where: tuple[tuple[float, float] | None, tuple[float, float] | None],
-    bottom: float,
-    face: float,
-    random: np.random.Generator,
-) -> Places:
+def empty(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator) -> Places:
+    """Return EMPTY_RUNS places as `spot` draws them, for pings without a fish."""
+    fish = spot(where, quarry, at, footprint, random, EMPTY_RUNS)
+    return replace(fish, present=np.zeros(EMPTY_RUNS))
+
+
+def offsets(where: Any, quarry: int, at: Slice, random: np.random.Generator) -> Places:
     """Return fish abeam at every offset of OFFSETS (point, run), to either side."""
     count = len(OFFSETS) * AXIS_RUNS
-    depth = fish_depth(where, bottom, random, count)
+    fish = swim(where, quarry, at, random, count)
     side = random.choice([-1.0, 1.0], count)
-    across = np.repeat(OFFSETS, AXIS_RUNS) * np.maximum(depth - face, 0.1) * side
-    return Places(np.zeros(count), across, depth, np.full(count, np.nan), np.ones(count))
+    return replace(fish, across=np.repeat(OFFSETS, AXIS_RUNS) * (fish.depth - at.face) * side)
 
 
-def lengths(
-    where: tuple[tuple[float, float] | None, tuple[float, float] | None],
-    bottom: float,
-    face: float,
-    footprint: Footprint,
-    random: np.random.Generator,
-) -> Places:
+def lengths(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator) -> Places:
     """Return fish of every length of LENGTHS (point, run), placed as `spot` places them."""
-    count = len(LENGTHS) * AXIS_RUNS
-    placed = spot(where, bottom, face, footprint, random, count)
-    return Places(placed.along, placed.across, placed.depth, np.repeat(LENGTHS, AXIS_RUNS), placed.present)
+    fish = spot(where, quarry, at, footprint, random, len(LENGTHS) * AXIS_RUNS)
+    return replace(fish, length=np.repeat(LENGTHS, AXIS_RUNS))
 
 
-def depths(bottom: float, face: float) -> Places:
-    """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run)."""
+def depths(quarry: int, at: Slice, random: np.random.Generator, below: float) -> Places:
+    """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run).
+
+    below [m]: where the bottom is put, out of hearing.
+    """
     count = len(DEPTHS) * AXIS_RUNS
-    depth = face + np.repeat(DEPTHS, AXIS_RUNS) * (bottom - face)
-    return Places(np.zeros(count), np.zeros(count), depth, np.full(count, np.nan), np.ones(count))
+    usual = at.bottoms(random, count)
+    depth = at.face + np.repeat(DEPTHS, AXIS_RUNS) * (usual - at.face)
+    zero, unset = np.zeros(count), np.full(count, np.nan)
+    return Places(np.full(count, below), zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
 
 
-def joined(*parts: Places) -> Places:
+def joined(parts: list[Places]) -> Places:
     """Return several sets of places as one, in order."""
-    names = ("along", "across", "depth", "length", "present")
-    return Places(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
+    return Places(*(np.concatenate([getattr(part, name) for part in parts]) for name in _NAMES))
+
+
+def fall(span: tuple[float, float], runs: int) -> float:
+    """Return the fall of the bottom along the track [m/m, dimensionless], so that pings stand STEP apart, or 0."""
+    width = abs(span[1] - span[0]) / SLICES
+    return min(FALL, width / (STEP * max(runs, len(OFFSETS) * AXIS_RUNS)))
 
 
 def stream(seed: int, *index: int) -> np.random.Generator:
-    """Return the random stream of one slice and experiment."""
+    """Return the random stream of one slice and quarry."""
     return seeds.stream(seed, "placement", *index)

@@ -76,7 +76,7 @@ def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
         missed = parted & ~hits.parted[[o[0] for o in others]].any(axis=0)
         alone = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
         if alone >= 0.005:
-            return f"{said}; {_percent(alone)} of them no other element parts."
+            return f"{said}; {_percent(alone)} of all fish no other element parts."
     unseen = detected & ~parted
     share = float(np.sum(hits.share * unseen.mean(axis=(0, 2))))
     return f"{said}; {_percent(share)} it shows only as part of the bottom."
@@ -105,7 +105,7 @@ def _misses(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mappi
     if worst == "searched_width":
         mine_width, its_width = mine.parts[worst], best.parts[worst]
         return (
-            f"It will miss what lies to the side: it searches {_percent(mine_width)} of the depth across the track, "
+            f"It will miss what lies to the side: it searches {_percent(mine_width)} of their depth across the track, "
             f"{other} {_percent(its_width)}."
         )
     if worst == "detail":
