@@ -25,11 +25,11 @@ def _sources() -> str:
     return total.hexdigest()
 
 
-class _Kept(FunctionCache):  # type: ignore[misc]
+class _Kept(FunctionCache):
     """A cache on disk whose key is a kernel's signature, the processor, what it was made for, and our sources."""
 
     def __init__(self, function: Callable[..., Any], made_for: object) -> None:
-        super().__init__(function)
+        super().__init__(function)  # type: ignore[no-untyped-call]
         self._made_for = repr(made_for)
 
     def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:
@@ -44,7 +44,7 @@ def compiled(made_for: object = ()) -> Callable[[Callable[..., Any]], Any]:
     """
 
     def make(function: Callable[..., Any]) -> Any:
-        kernel = numba.njit(nogil=True, error_model="numpy")(function)
+        kernel: Any = numba.njit(nogil=True, error_model="numpy")(function)
         if isinstance(kernel, Dispatcher):  # a plain function where compiling is switched off
             try:
                 kernel._cache = _Kept(function, made_for)
