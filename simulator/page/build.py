@@ -177,7 +177,7 @@ def _section(index: int, record: Record, judged: ElementAssessment, pair: tuple[
         f'<section class="panel" aria-labelledby="name-{index}"><h2 id="name-{index}">{name}</h2>'
         f'<p class="facts">{info.band_low / 1e3:.4g}&ndash;{info.band_high / 1e3:.4g}&nbsp;kHz, beam '
         f"{info.beamwidth_along:.1f}&deg; by {info.beamwidth_across:.1f}&deg;, "
-        f"resolution {length(info.range_resolution, 3)}</p>"
+        f"resolution cell {length(info.range_resolution, 3)}</p>"
         f'<p class="counts">{numbers.counts(judged)}</p>'
         f'<div class="plot" id="picture-{index}" tabindex="0" role="group" '
         f'aria-label="Echogram of {name}. Arrow keys read levels, plus and minus zoom, Shift with arrows moves."></div>'
