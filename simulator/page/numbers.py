@@ -11,7 +11,7 @@ from simulator.page.markup import length, text
 _ELEMENT_DEFINITIONS: Mapping[str, str] = {
     "band": "Lowest and highest frequency of the pulse.",
     "pulse": "Length of the pulse sent, and the weighting of its matched filter.",
-    "cell": "c/2B, the range that the pulse's bandwidth can resolve; its weighting makes a point's echo somewhat wider.",
+    "cell": "c/2B of a chirp, c T/2 of a tone: the range it can resolve; weighting makes a point's echo wider.",
     "beam": "Full angle between the one-way -3 dB directions at band centre, along the track by across it.",
     "source_level": "Level of the sound sent, on the axis, 1 m from the face, at band centre.",
     "noise_level": "Level of the noise after the matched filter.",
