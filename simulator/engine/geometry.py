@@ -57,7 +57,7 @@ class Stretch:
             return np.zeros((0, 2), np.int64)
         gap = np.maximum(np.maximum(self.corner - place[:2], place[:2] - self.corner - self.edge), 0)
         near = (gap**2).sum(axis=1) + np.maximum(self.top - place[2], 0) ** 2 <= reach**2
-        chosen = self.slices[near]
+        chosen: NDArray[np.int64] = self.slices[near]
         if not len(chosen):
             return chosen
         starts = np.append(True, chosen[1:, 0] != chosen[:-1, 1])

@@ -86,4 +86,4 @@ def _inside(
     inner = np.arccos(np.clip((bottom - face) / distance, 0, 1))
     outer = np.arccos(np.clip((top - face) / distance, 0, 1))
     columns = [np.interp(outer, angle, t) - np.interp(inner, angle, t) for t in total.T]
-    return np.maximum(np.stack(columns, axis=1), 0)
+    return np.asarray(np.maximum(np.stack(columns, axis=1), 0))

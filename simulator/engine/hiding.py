@@ -97,7 +97,7 @@ def _crosses(origin: Any, ray: Any, triangle: Any, far: Any) -> bool:
     if b < 0.0 or a + b > 1.0:
         return False
     t = (e2x * qx + e2y * qy + e2z * qz) / determinant
-    return 0.0 < t < far
+    return bool(0.0 < t < far)
 
 
 @_jit

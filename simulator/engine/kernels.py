@@ -103,6 +103,37 @@ def four(table: Any, line: Any, stride: Any, weights: Any) -> Any:
     return total + splat(weights[3]) * load(table, line + 3 * stride)
 
 
+@_inline
+def strength_row(table: Any, rows: Any, cosine: Any) -> Any:
+    """Return a law's row at an incidence: rows uniform in sqrt(1 - cosine)."""
+    place = math.sqrt(max(_ONE - cosine, _ZERO)) * np.float32(rows - 1)
+    row = min(np.int64(place), rows - 2)
+    return lerp(table, row * _ROW, _ROW, place - np.float32(row))
+
+
+@_inline
+def loss_row(table: Any, rows: Any, layers: Any, place: Any, deep: Any) -> Any:
+    """Return the loss, bilinear in the path's length and in the depth it ends at (both in table rows)."""
+    row = min(np.int64(place), rows - 2)
+    part = place - np.float32(row)
+    deep = max(deep, _ZERO)
+    layer = min(np.int64(deep), layers - 2)
+    deep = min(deep - np.float32(layer), _ONE)
+    line = (row * layers + layer) * _ROW
+    near = lerp(table, line, layers * _ROW, part)
+    far = lerp(table, line + _ROW, layers * _ROW, part)
+    return near + splat(deep) * (far - near)
+
+
+@_inline
+def put(grid: Any, width: Any, here: Any, real: Any, imaginary: Any, cosine: Any, sine: Any) -> None:
+    """Add taps, turned by a carrier phase, to the real and the imaginary row of a grid of some width."""
+    below = grid + 4 * width
+    c, s = splat(cosine), splat(sine)
+    store(grid, here, load(grid, here) + (real * c - imaginary * s))
+    store(below, here, load(below, here) + (real * s + imaginary * c))
+
+
 def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..., Any]]:
     """Return two functions that read the real and the imaginary row of the beam table in direction (u, v)."""
     stride = parts * _ROW
@@ -152,42 +183,49 @@ def _make_taps(half: int) -> Callable[..., Any]:
     return taps_of
 
 
+def _make_echo(half: int, plane: bool, parts: int) -> Callable[..., Any]:
+    """Return the function that adds one scatterer, its node row but for the beam given, to the grid."""
+    beam_real, beam_imaginary = _make_beam(plane, parts)
+    taps_of = _make_taps(half)
+    complex_beam = parts == 2
+
+    @_inline
+    def echo(node: Any, beam: Any, knots: Any, way: Any, taps: Any, between: Any, last: Any, to: Any) -> Any:
+        # between: how far the delay is past its grid sample, in tap rows; last: the last of them.
+        step = min(np.int64(between), last)
+        row, part = step * half * 2 * _ROW, between - np.float32(step)
+        direct = node * beam_real(beam, knots[0], knots[1], knots[2], way[0], way[1])
+        real, imaginary = taps_of(direct, mirror(direct), taps, row, part)
+        if complex_beam:
+            turned = node * beam_imaginary(beam, knots[0], knots[1], knots[2], way[0], way[1])
+            more, less = taps_of(turned, mirror(turned), taps, row, part)
+            real, imaginary = real - less, imaginary + more
+        put(to[0], to[1], to[2], real, imaginary, to[3], to[4])
+
+    return echo
+
+
 @lru_cache
 def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, 1 or 2 beam parts.
 
-    The kernel adds the echoes of scatterers to a grid of interleaved rows grid[0] (real), grid[1] (imaginary).
+    The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary.
     Arguments: grid (2, n) float32; xyz (3, n) float64; axis (3, n), amplitude, phase, float32; law int32;
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
-    position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arrays()`.
+    position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
     """
-    beam_real, beam_imaginary = _make_beam(plane, parts)
-    taps_of = _make_taps(half)
-    complex_beam = parts == 2
+    echo = _make_echo(half, plane, parts)
 
     @compiled((half, plane, parts))
     def spread(
         grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
-    ):  # type: ignore[no-untyped-def]  # fmt: skip
-        ranges, at = np.empty(_BLOCK), np.empty(_BLOCK)
-        cosines = np.empty((4, _BLOCK), np.float32)
+    ):  # fmt: skip
+        ranges, at, cosines = np.empty(_BLOCK), np.empty(_BLOCK), np.empty((4, _BLOCK), np.float32)
         turns, carriers = np.empty(_BLOCK, np.float32), np.empty((2, _BLOCK), np.float32)
-        real_grid = grid.ctypes.data
-        imaginary_grid = real_grid + 4 * grid.shape[1]
-        beam_at, loss_at, strength_at, taps_at = (
-            beam.ctypes.data, loss.ctypes.data, strength.ctypes.data, taps.ctypes.data,
-        )  # fmt: skip
-        knots_u, knots_v, mirrored = beam_shape[0], beam_shape[1], beam_shape[2] != 0
-        loss_rows, layers = loss_shape[0], loss_shape[1]
+        knots = (beam_shape[0], beam_shape[1], beam_shape[2] != 0)
         loss_scale, layer_top, layer_scale = np.float32(clock[8]), clock[9], np.float32(clock[10])
-        multiplier, added = clock[2], clock[4]
-        limit = float(grid.shape[1] - _ROW)
-        weighted = weight.shape[0] > 0
-        gain_row = load(gain.ctypes.data, 0)
-        rows = np.float32(strength.shape[1] - 1)
-        last_row = strength.shape[1] - 2
-        law_size = strength.shape[1] * _ROW
+        limit, weighted, gain_row = float(grid.shape[1] - _ROW), weight.shape[0] > 0, load(gain.ctypes.data, 0)
         for s in range(segments.shape[0]):
             for start in range(segments[s, 0], segments[s, 1], _BLOCK):
                 count = min(_BLOCK, segments[s, 1] - start)
@@ -195,49 +233,25 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
                 time(xyz, phase, slowness, clock, start, count, ranges, turns, at)
                 carry(turns, count, carriers)
                 for k in range(count):
-                    position = at[k]
-                    cosine = cosines[3, k]
-                    kind = law[start + k]
+                    cosine, kind, strong = cosines[3, k], law[start + k], amplitude[start + k]
                     if two_sided[kind]:
                         cosine = abs(cosine)
-                    strong = amplitude[start + k]
                     if weighted:
                         strong *= weight[start + k]
-                    if cosines[2, k] <= _ZERO or cosine < _ZERO or strong == _ZERO or not 0.0 <= position < limit:
+                    if cosines[2, k] <= _ZERO or cosine < _ZERO or strong == _ZERO or not 0.0 <= at[k] < limit:
                         continue
-                    # Two-way spreading is that of the straight path to the scatterer: see receiver for the bounce.
-                    r = np.float32(ranges[k])
-                    here = np.int64(position)
-                    between = np.float32(position - here) * np.float32(tap_steps)
-                    step = min(np.int64(between), tap_steps - 1)
-                    place = math.sqrt(max(_ONE - cosine, _ZERO)) * rows
-                    row = min(np.int64(place), last_row)
-                    node = gain_row * lerp(strength_at, kind * law_size + row * _ROW, _ROW, place - np.float32(row))
-                    # Loss: bilinear in the path's length and in the depth it ends at.
-                    place = r * loss_scale
-                    row = min(np.int64(place), loss_rows - 2)
-                    part = place - np.float32(row)
-                    deep = max(np.float32(xyz[2, start + k] - layer_top) * layer_scale, _ZERO)
-                    layer = min(np.int64(deep), layers - 2)
-                    deep = min(deep - np.float32(layer), _ONE)
-                    line = (row * layers + layer) * _ROW
-                    near = lerp(loss_at, line, layers * _ROW, part)
-                    far = lerp(loss_at, line + _ROW, layers * _ROW, part)
-                    node = node * (near + splat(deep) * (far - near))
-                    straight = np.float32((ranges[k] - added) / multiplier)
-                    node = node * splat(strong / (straight * straight))
-                    u, v = cosines[0, k], cosines[1, k]
-                    row = step * half * 2 * _ROW
-                    part = between - np.float32(step)
-                    cosine, sine = splat(carriers[0, k]), splat(carriers[1, k])
-                    direct = node * beam_real(beam_at, knots_u, knots_v, mirrored, u, v)
-                    real, imaginary = taps_of(direct, mirror(direct), taps_at, row, part)
-                    if complex_beam:
-                        turned = node * beam_imaginary(beam_at, knots_u, knots_v, mirrored, u, v)
-                        more, less = taps_of(turned, mirror(turned), taps_at, row, part)
-                        real, imaginary = real - less, imaginary + more
-                    store(real_grid, here, load(real_grid, here) + (real * cosine - imaginary * sine))
-                    store(imaginary_grid, here, load(imaginary_grid, here) + (real * sine + imaginary * cosine))
+                    table = strength.ctypes.data + 4 * kind * strength.shape[1] * _ROW
+                    node = gain_row * strength_row(table, strength.shape[1], cosine)
+                    deep = np.float32(xyz[2, start + k] - layer_top) * layer_scale
+                    loss_at = np.float32(ranges[k]) * loss_scale
+                    node = node * loss_row(loss.ctypes.data, loss_shape[0], loss_shape[1], loss_at, deep)
+                    # Spreading is that of the straight way to the scatterer; the gain holds the rest of a bounce.
+                    node = node * splat(strong / np.float32(((ranges[k] - clock[4]) / clock[2]) ** 2))
+                    here = np.int64(at[k])
+                    between = np.float32((at[k] - here) * tap_steps)
+                    to = (grid.ctypes.data, grid.shape[1], here, carriers[0, k], carriers[1, k])
+                    way = (cosines[0, k], cosines[1, k])
+                    echo(node, beam.ctypes.data, knots, way, taps.ctypes.data, between, tap_steps - 1, to)
 
     return spread
 
@@ -253,16 +267,12 @@ def cell_spreader(half: int) -> Callable[..., None]:
 
     @compiled(half)
     def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
-        real_grid = grid.ctypes.data
-        imaginary_grid = real_grid + 4 * grid.shape[1]
+        grid_at, width = grid.ctypes.data, grid.shape[1]
         rows_at, taps_at = rows.ctypes.data, taps.ctypes.data
         for k in range(rows.shape[0] // _ROW):
             a, b = gaussian(key, k)
             node = load(rows_at, k * _ROW)
             real, imaginary = taps_of(node, mirror(node), taps_at, 0, _ZERO)
-            here = first + k
-            x, y = splat(a), splat(b)
-            store(real_grid, here, load(real_grid, here) + (real * x - imaginary * y))
-            store(imaginary_grid, here, load(imaginary_grid, here) + (real * y + imaginary * x))
+            put(grid_at, width, first + k, real, imaginary, a, b)
 
     return spread_cells

@@ -108,7 +108,7 @@ def window_spectrum(offset: FloatArray, rate: float) -> FloatArray:
 
 
 def fit_basis(family: FloatArray, at_nodes: FloatArray) -> FloatArray:
-    """Return the basis (node, point) that best rebuilds curves (curve, point) from their node values (curve, node).
+    """Return the basis (node, point) [1] that best rebuilds curves (curve, point) from their node values (curve, node).
 
     Curves are weighted by the -0.7th power of their peak, which balances main lobe and side lobes; the family is
     taken together with its mirror image, so the basis is mirror-symmetric too.
@@ -126,7 +126,7 @@ def fit_basis(family: FloatArray, at_nodes: FloatArray) -> FloatArray:
 
 
 def curve_weight(curves: FloatArray) -> FloatArray:
-    """Return the weights (curve, 1) that balance main lobe and side lobes."""
+    """Return the weights (curve, 1) [dimensionless] that balance main lobe and side lobes."""
     return np.asarray(np.maximum(np.abs(curves).max(axis=1), 1e-6)[:, None] ** -0.7)
 
 

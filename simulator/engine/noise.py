@@ -54,7 +54,7 @@ def add_noise(real: Any, imaginary: Any, key: Any, scale: Any) -> None:
 
 
 def noise_plain(key: int, scale: NDArray[np.float32]) -> NDArray[np.complex128]:
-    """Return what `add_noise` adds, in plain numpy."""
+    """Return what `add_noise` adds, in plain numpy, in the unit of scale (n) [uPa]."""
     counter = np.arange(len(scale), dtype=np.uint64)
     with np.errstate(over="ignore"):
         z = np.uint64(key) + (counter + np.uint64(1)) * _GOLDEN
@@ -67,7 +67,7 @@ def noise_plain(key: int, scale: NDArray[np.float32]) -> NDArray[np.complex128]:
 
 @_jit
 def pack(echo: Any, scale: Any, offset: Any, limit: Any, level: Any) -> None:
-    """Turn complex64 echoes (n) into stored levels int16 (n): round((20 log10 |y| - offset) / scale), within +-limit."""
+    """Turn complex64 echoes (n) into stored levels int16 (n): round((20 log10 |y| - offset) / scale) in +-limit."""
     steps = _ONE / np.float32(scale)
     low, high = -np.float32(limit), np.float32(limit)
     start = np.float32(offset)

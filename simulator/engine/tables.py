@@ -5,6 +5,7 @@ All tables are flat float32 with rows of 16 lanes (`nodes.NodeSet.rows`): the ke
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,11 +52,12 @@ class Channel:
         """Return the two-way amplitude (n, m) in the receiving element's direction cosines."""
         seen = np.asarray(self.receive.beam(u, v, frequency), complex)
         if self.own:
-            return seen * seen
+            return np.asarray(seen * seen, complex)
         w = np.sqrt(np.maximum(1 - u * u - v * v, 0))
         turn = self.transmit.rotation @ self.receive.rotation.T
         tu, tv, tw = turn @ np.stack([u, v, w])
-        return seen * np.asarray(self.transmit.beam(tu, tv, frequency)) * (tw > 0)[:, None]
+        sent = np.asarray(self.transmit.beam(tu, tv, frequency))
+        return np.asarray(seen * sent * (tw > 0)[:, None], complex)
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ class Tables:
         clock[2:5] = 2.0, 2.0 * depth * slowness, depth
         return clock
 
-    def arguments(self, clock: FloatArray, gain: NDArray[np.float32]) -> tuple:  # type: ignore[type-arg]
+    def arguments(self, clock: FloatArray, gain: NDArray[np.float32]) -> tuple[Any, ...]:
         """Return the kernel's table arguments in its order."""
         return (
             clock, self.slowness, self.beam, self.beam_shape, self.loss, self.loss_shape, self.strength,
@@ -144,7 +146,7 @@ def aligned(rows: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.float32]:
-    """Tabulate strength laws: (law, row, 16), rows uniform in sqrt(1 - cosine) from 0 to 1."""
+    """Tabulate strength laws [m, or 1 for surfaces]: (law, row, 16), rows uniform in sqrt(1 - cosine) from 0 to 1."""
     cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
     rows = [nodes.rows(np.asarray(law.amplitude(cosine, nodes.frequency))) for law in laws]
     return np.stack(rows) if rows else np.zeros((1, STRENGTH_ROWS, node_design.LANES), np.float32)
@@ -211,14 +213,20 @@ def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool, l
         knots = _knot_cosines(count if mirrored else 2 * count - 5, mirrored)
         error = 0.0
         for other in (0.0, 0.11, 0.37):
-            along, at = [np.full_like(knots, other)] * 2, [np.full_like(between, other)] * 2
-            along[axis], at[axis] = knots, between
-            rebuilt = make_interp_spline(knots, channel.beam(*along, ends), k=3)(between)
-            inside = at[0] ** 2 + at[1] ** 2 < 0.96
-            error = max(error, float(np.abs(rebuilt - channel.beam(*at, ends))[inside].max()))
+            known, wanted = (_line(channel, place, other, axis, ends) for place in (knots, between))
+            rebuilt = make_interp_spline(knots, known, k=3)(between)
+            inside = between**2 + other**2 < 0.96
+            error = max(error, float(np.abs(rebuilt - wanted)[inside].max()))
         if error < limit:
             break
     return len(knots)
+
+
+def _line(channel: Channel, place: FloatArray, other: float, axis: int, frequency: FloatArray) -> FloatArray:
+    """Return the beam's parts (place, part and frequency) along one axis, the other cosine held."""
+    fixed = np.full_like(place, other)
+    u, v = (place, fixed) if axis == 0 else (fixed, place)
+    return _parts(channel.beam(u, v, frequency), 2).reshape(len(place), -1)
 
 
 def _depth_layers(

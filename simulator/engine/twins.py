@@ -32,7 +32,7 @@ def beam_rows(tables: Tables, u: FloatArray, v: FloatArray) -> FloatArray:
         place = np.minimum(np.hypot(u, v), 1) * (tables.beam_shape[0] - 1)
         return _lerp(table, place).reshape(-1, parts, _ROW)
     nu, nv, mirrored = (int(n) for n in tables.beam_shape)
-    table = tables.beam.reshape(nu, nv, parts * _ROW).astype(float)
+    knots = tables.beam.reshape(nu, nv, parts * _ROW).astype(float)
     su = (np.abs(u) if mirrored else (u + 1) / 2) * (nu - 5) + 2
     sv = (np.abs(v) if mirrored else (v + 1) / 2) * (nv - 5) + 2
     iu, iv = np.minimum(su.astype(int), nu - 3), np.minimum(sv.astype(int), nv - 3)
@@ -40,11 +40,13 @@ def beam_rows(tables: Tables, u: FloatArray, v: FloatArray) -> FloatArray:
     total = np.zeros((len(u), parts * _ROW))
     for a in range(4):
         for b in range(4):
-            total += (wu[:, a] * wv[:, b])[:, None] * table[iu + a - 1, iv + b - 1]
+            total += (wu[:, a] * wv[:, b])[:, None] * knots[iu + a - 1, iv + b - 1]
     return total.reshape(-1, parts, _ROW)
 
 
-def node_rows(tables: Tables, points: Scatterers, weight: FloatArray, pose: FloatArray, clock: FloatArray) -> tuple:
+def node_rows(
+    tables: Tables, points: Scatterers, weight: FloatArray, pose: FloatArray, clock: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
     """Return node amplitudes (n, part, 16), grid positions (n), carrier phases (n) [turns] and who is heard (n)."""
     offset = points.position - pose[:3, None]
     r = np.sqrt((offset**2).sum(axis=0))

@@ -5,7 +5,7 @@ scatterer is a few hundred multiply-adds on rows of 16 floats; written with thes
 `benchmarks/` measures what that buys against the same kernel written as plain loops.
 
 What it is: a numba type `lanes` whose machine form is LLVM's <16 x float>, and seven operations on it: `load`, `store`,
-`splat`, `lane`, `mirror` and, by the ordinary operators, sum, difference and product. LLVM splits the vector into whatever
+`splat`, `lane`, `mirror` and, by the usual operators, sum, difference, product. LLVM splits the vector into whatever
 the machine has (one AVX-512, two AVX, four SSE or NEON registers). Memory is named by address and index, not by
 array: an array handed to an inlined function is counted as one more reference, and in an inner loop that costs more
 than the arithmetic (41 ns a scatterer against 17). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
@@ -97,7 +97,7 @@ def lane(typingctx, value, index):  # type: ignore[no-untyped-def]
 
 @intrinsic
 def mirror(typingctx, value):  # type: ignore[no-untyped-def]
-    """Return lanes 8..15 on lanes 0..7 and back, so that value +- mirror(value) pairs mirrored nodes."""
+    """Swap lanes 0..7 with lanes 8..15: a value plus or minus its mirror image pairs mirrored nodes."""
 
     def codegen(context, builder, signature, args):  # type: ignore[no-untyped-def]
         half = WIDTH // 2
