@@ -31,7 +31,9 @@ def pingwright(*arguments, cwd=None, **more):
 def ran(tmp_path_factory):
     folder = tmp_path_factory.mktemp("ran")
     (folder / "lake.toml").write_text(LAKE)
-    done = pingwright("run", "lake.toml", cwd=folder)
+    # Without a home to write to, no cache of fonts or machine code may complain on the screen.
+    nowhere = dict.fromkeys(("HOME", "XDG_CACHE_HOME", "XDG_CONFIG_HOME"), "/proc/none")
+    done = pingwright("run", "lake.toml", cwd=folder, env=nowhere)
     assert done.returncode == 0, done.stderr
     return folder, done
 

@@ -15,10 +15,10 @@ FILE_LIMIT = 8 << 30
 #: Share of the machine's memory a run may take without --force.
 MEMORY_SHARE = 0.8
 
-# Costs measured on two cores of one machine of 2024; others differ by a factor of two or so.
-SECONDS_A_SCATTERER = 25e-9
+# Costs measured on two busy cores of one machine of 2024 (a wreck, a shoal, a lake); others differ by a factor of two.
+SECONDS_A_SCATTERER = 200e-9
 SECONDS_A_SAMPLE = 12e-9
-SECONDS_TO_START = 4.0
+SECONDS_TO_START = 8.0  # loading, tables, pictures and page; the first run after an installation compiles for 8 s more
 BYTES_TO_START = 350 << 20
 BYTES_A_SCATTERER = 60
 
