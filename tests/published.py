@@ -141,6 +141,9 @@ WATER = [
         water.density_millero_poisson, ([kelvin_free(5.0), kelvin_free(25.0)], 35.0, 1e8), (1069.48914, 1062.53817),
         UNESCO + " check values, from memory", abs=1e-5,
     ),
+    Row(water.density, (kelvin_free(5.0), 0.0), 999.96675, UNESCO + "; at the surface if left out", abs=1e-5),
+    Row(water.density_millero_poisson, (kelvin_free(5.0), 0.0), 999.96675, UNESCO + "; likewise", abs=1e-5),
+    Row(water.pressure_leroy_parthiot, ([12_000.0], 90.0), 124.65964411e6, OWN + ", scalar; gsw has 124.636", rel=1e-9),
     Row(water.density, ([10.0, 10.0, 20.0], [35.0, 0.0, 0.0]), (1026.954, 999.702, 998.207), TEOS, abs=0.01),
 ]
 
@@ -477,6 +480,7 @@ FISH = [
         fish.minnaert_frequency, (1e-4, 0.0, 1022.476 * 101_325 / 101_300), 32465.56,
         "published: arlpy manual; it takes 101300 Pa, here put into the density", abs=6e-3,
     ),
+    Row(fish.minnaert_frequency, (1e-3,), 3241.4, "exact: Minnaert at the surface", abs=0.06),
     Row(fish.resonance_love_1978, (0.01, 50.0), 782.7, OWN + " (formula from memory)", abs=0.06),
     Row(fish.wavenumber_radius, (0.01, 1500 / (2 * math.pi * 0.01)), 1.0, "exact: definition", rel=1e-12),
     Row(fish.wavenumber_radius, (0.01, 1000.0, 500.0), 0.04 * math.pi, "exact: definition", rel=1e-12),
