@@ -44,7 +44,7 @@ def _scenario(path: Path, threads: int | None) -> Checked:
         f"{path}: a scenario without fault: {prepared.header.title}.",
         f"disk: {size(needed.file)}",
         f"memory: {size(needed.memory)}",
-        f"time: {duration(needed.time)} by the cost on one machine of 2024; yours may differ by a factor of two",
+        f"time: {duration(needed.time)} by the cost on one two-core machine; yours may differ by a factor of two",
         f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for {len(needed.pings)} elements;"
         f" each hears about {needed.scatterers} scatterers",
     )

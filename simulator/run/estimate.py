@@ -15,7 +15,7 @@ FILE_LIMIT = 8 << 30
 #: Share of the machine's memory a run may take without --force.
 MEMORY_SHARE = 0.8
 
-# Costs measured on two busy cores of one machine of 2024 (a wreck, a shoal, a lake); others differ by a factor of two.
+# Costs measured on two busy cores of one machine (a wreck, a shoal, a lake); others differ by a factor of two.
 SECONDS_A_SCATTERER = 200e-9
 SECONDS_A_SAMPLE = 12e-9
 SECONDS_TO_START = 8.0  # loading, tables, pictures and page; the first run after an installation compiles for 8 s more
