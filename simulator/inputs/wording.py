@@ -39,7 +39,7 @@ def _from_unknown_entry(path: Path, data: Any) -> bool:
     """Return whether a missing key would have come from a catalogue entry that does not exist."""
     node = data
     for part in path[:-1]:
-        node = node[part] if isinstance(node, (Mapping, list, tuple)) else None
+        node = _inner(node, part)
     known = {"use": catalogue.element_names(), "body": catalogue.body_names()}
     return isinstance(node, Mapping) and any(key in node and node[key] not in names for key, names in known.items())
 
@@ -52,13 +52,15 @@ def user_path(place: Iterable[str | int], data: Any) -> Path:
         if isinstance(node, Mapping) and part not in node and any(node.get(tag) == part for tag in _TAGS):
             continue
         path.append(part)
-        if isinstance(node, Mapping):
-            node = node.get(part)
-        elif isinstance(node, (list, tuple)) and isinstance(part, int) and part < len(node):
-            node = node[part]
-        else:
-            node = None
+        node = _inner(node, part)
     return tuple(path)
+
+
+def _inner(node: Any, part: str | int) -> Any:
+    """Return what stands under a key or number, or None."""
+    if isinstance(node, Mapping):
+        return node.get(part)
+    return node[part] if isinstance(node, (list, tuple)) and isinstance(part, int) and part < len(node) else None
 
 
 def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:

@@ -1,0 +1,443 @@
+"""Throw mutated input files at every loader; only the errors meant for users may come out.
+
+    python benchmarks/fuzz_inputs.py [--count 20000] [--seed 1] [--resolve] [--only scenario,mesh,...]
+
+Kinds: scenario, claims, trip, profile, grid, pattern, mesh, echograms. Each input must be read, or be refused with a
+message that names a file; slower than 10 s, or memory over 2 GiB, fails as well. What is read must survive being
+written as TOML and read again, and (with --resolve) being resolved. Exit status 1 on any failure; each failing input is
+kept in the folder fuzz_failures/.
+"""
+
+import argparse
+import io
+import os
+import random
+import resource
+import signal
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from simulator.errors import EchogramError, PingwrightError  # noqa: E402
+from simulator.inputs import claims, scenario, trip  # noqa: E402
+
+SLOWEST_S = 10.0
+MEMORY_GIB = 2.0
+
+NASTY = [
+    b'"9**9**9 m"',
+    b'"1e400 m"',
+    b'"6 ft 3 in"',
+    b'"5 \\u0000m"',
+    b'"\\u202e5 m"',
+    b'"' + b"9" * 3000 + b' m"',
+    b"9" * 3000,
+    b"1" + b"0" * 5000,
+    b"nan",
+    b"-inf",
+    b"1e400",
+    b"-0.0",
+    b"5e-324",
+    b"9223372036854775808",
+    b"0x" + b"f" * 2000,
+    b"1979-05-27T07:32:00Z",
+    b"true",
+    b'""',
+    b"[]",
+    b"{}",
+    b"[[[[[[[[[[]]]]]]]]]]",
+    b"[" * 500 + b"]" * 500,
+    b"{ a = " * 200 + b"1" + b" }" * 200,
+    b'"../../../etc/passwd"',
+    b'"/dev/zero"',
+    b'"C:\\\\x"',
+    b"\"__import__('os').system('true')\"",
+    b"'''\nmany\nlines'''",
+    b'"\xf0\x9f\x90\x9f fish"',
+    b'"\\uD800"',
+    b'"10 kn"',
+    b'"0 m"',
+    b'"-1 m"',
+    b'["1 m", "2 m"]',
+    b'["2 m", "1 m", "3 m"]',
+    b"{ mean = 1, sd = 2 }",
+]
+TYPOS = [b"depht", b"__class__", b"inputs", b"text", b"pattern", b"name", b"use", b"kind", b"shape", b"model_config"]
+
+CLAIMS = b"""title = "claims"
+scenario = "wreck.toml"
+runs = 400
+confidence = 0.95
+seed = 5
+keep = ["structure"]
+[[claim]]
+says = "parts a fish"
+element = "narrow high"
+measure = "parted"
+fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }
+place = "anywhere"
+change = { "seabed.depth" = "58 m", "seabed.layer.1.sediment" = "mud", "element.narrow high.power" = "600 W" }
+holds_if = { at_least = 0.9 }
+[[claim]]
+says = "reaches further"
+element = ["narrow high", "low-pencil"]
+measure = "reach"
+fish = { swimbladder = "closed", length = "40 cm" }
+place = { along = "0 m", across = "2 m" }
+holds_if = { at_most = "100 m" }
+"""
+TRIP = b"""title = "trip"
+seed = 5
+[day]
+depth = ["40 m", "60 m"]
+sediment = "gravel"
+slope = "3 deg"
+wind = "8 kn"
+speed = "3 kn"
+temperature = "11 degC"
+salinity = 34.5
+[[quarry]]
+name = "bottom fish"
+swimbladder = "closed"
+length = "45 cm"
+where = { above_bottom = ["0.3 m", "1.5 m"] }
+share = 1.0
+[weights]
+parted = 3
+[candidates]
+elements = "all"
+pairs = true
+[[element]]
+name = "own"
+use = "low-pencil"
+power = "300 W"
+"""
+WITH_FILES = """title = "files"
+[water]
+profile = "water.csv"
+[[element]]
+name = "measured"
+use = "high-pencil"
+face = { shape = "table", file = "pattern.csv" }
+[seabed]
+grid = "bottom.csv"
+[[seabed.layer]]
+sediment = "gravel"
+[[structure]]
+name = "thing"
+shape = { kind = "mesh", file = "thing.stl" }
+"""
+
+
+def profile_csv() -> bytes:
+    return b"depth,temperature,salinity\n" + b"\n".join(f"{z},{14 - z / 20},{34 + z / 100}".encode() for z in range(60))
+
+
+def grid_csv() -> bytes:
+    rows = [f"{x},{y},{40 + x / 50}" for x in range(-100, 101, 25) for y in range(-40, 41, 20)]
+    return b"x,y,depth\n" + "\n".join(rows).encode()
+
+
+def pattern_csv() -> bytes:
+    rows = [
+        f"{f},{a},{b},{-(a * a + b * b) / 9:.2f}"
+        for f in (120e3, 170e3, 220e3)
+        for a in range(-20, 21, 5)
+        for b in range(-20, 21, 5)
+    ]
+    return b"frequency,angle_along,angle_across,level\n" + "\n".join(rows).encode()
+
+
+def mesh_stl() -> bytes:
+    corners = [(0, 0, 0), (10, 0, 0), (0, 4, 0), (0, 0, 3)]
+    out = ["solid thing"]
+    for a, b, c in ((0, 2, 1), (0, 1, 3), (0, 3, 2), (1, 2, 3)):
+        vertices = "".join(f"vertex {x} {y} {z}\n" for x, y, z in (corners[a], corners[b], corners[c]))
+        out.append(f"facet normal 0 0 1\nouter loop\n{vertices}endloop\nendfacet")
+    return "\n".join([*out, "endsolid thing"]).encode()
+
+
+def mutate(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    """Return data after one to five mutations of bytes, lines, values, keys, size or encoding."""
+    for _ in range(rng.choice([1, 1, 1, 2, 2, 3, 5])):
+        data = rng.choice(MUTATIONS)(data, other, rng)[: 1 << 21]
+    return data
+
+
+def flip(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    at = rng.randrange(len(data) + 1)
+    return data[:at] + bytes([rng.randrange(256)]) + data[at + rng.randint(0, 1) :]
+
+
+def cut(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    a, b = sorted((rng.randrange(len(data) + 1), rng.randrange(len(data) + 1)))
+    return data[:a] + data[b:] if rng.random() < 0.5 else data[:b]
+
+
+def splice(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    a, b = rng.randrange(len(data) + 1), rng.randrange(len(other) + 1)
+    return data[:a] + other[b : b + rng.randint(1, 400)] + data[a:]
+
+
+def shuffle_lines(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    lines = data.split(b"\n")
+    at, to = rng.randrange(len(lines)), rng.randrange(len(lines))
+    kind = rng.randrange(4)
+    if kind == 0:
+        lines.insert(to, lines[at])
+    elif kind == 1:
+        lines.insert(to, lines.pop(at))
+    elif kind == 2:
+        del lines[at]
+    else:
+        lines[at:at] = [lines[at]] * rng.choice([2, 20, 500])
+    return b"\n".join(lines)
+
+
+def new_value(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    lines = data.split(b"\n")
+    with_value = [i for i, line in enumerate(lines) if b"=" in line or b"," in line]
+    if not with_value:
+        return data
+    at = rng.choice(with_value)
+    key, sign, rest = lines[at].partition(b"=")
+    if not sign:
+        cells = lines[at].split(b",")
+        cells[rng.randrange(len(cells))] = rng.choice(NASTY).strip(b'"')
+        lines[at] = b",".join(cells)
+    elif rng.random() < 0.3:
+        lines[at] = rng.choice(TYPOS) + b" =" + rest
+    elif b"=" in rest and rng.random() < 0.6:
+        parts = rest.split(b"=")
+        j = rng.randrange(1, len(parts))
+        tail = parts[j].partition(b",")
+        parts[j] = b" " + rng.choice(NASTY) + tail[1] + tail[2]
+        lines[at] = key + b"=" + b"=".join(parts)
+    else:
+        lines[at] = key + b"= " + rng.choice(NASTY)
+    return b"\n".join(lines)
+
+
+def new_number(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    digits = [i for i in range(len(data)) if data[i : i + 1].isdigit()]
+    if not digits:
+        return data
+    at = rng.choice(digits)
+    return data[:at] + rng.choice([b"0", b"-", b"9", b"e9", b".", b"99999", b"1e-300", b"_"]) + data[at + 1 :]
+
+
+def recode(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    if rng.random() < 0.8:
+        return data
+    text = data.decode("utf-8", "replace")
+    return text.encode(rng.choice(["utf-16", "utf-16-le", "utf-8-sig", "utf-32", "cp037"]), "replace")
+
+
+def grow(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    if rng.random() < 0.9:
+        return data
+    filler = rng.choice([b"a." * 20000, b"[" * 50000, b"#" * 900000, b'"' * 30000, b"\\" * 30000, b"x,1\n" * 100000])
+    at = rng.randrange(len(data) + 1)
+    return data[:at] + filler + data[at:]
+
+
+MUTATIONS = (flip, cut, splice, shuffle_lines, new_value, new_value, new_value, new_number, new_number, recode, grow)
+
+
+def corpus() -> list[bytes]:
+    files = sorted((ROOT / "scenarios").glob("0*.toml")) + sorted((ROOT / "simulator/inputs/templates").glob("*.toml"))
+    return [path.read_bytes() for path in files]
+
+
+def with_table(key: str, resolving: bool) -> Callable[[bytes], None]:
+    """Return a loader of a scenario in which one of the named files is the mutated one."""
+    good = {
+        "water.csv": profile_csv(),
+        "bottom.csv": grid_csv(),
+        "pattern.csv": pattern_csv(),
+        "thing.stl": mesh_stl(),
+    }
+
+    def load(data: bytes) -> None:
+        through_scenario(WITH_FILES.encode(), {**good, key: data}, resolving)
+
+    return load
+
+
+def through_scenario(text: bytes, files: dict[str, bytes], resolving: bool) -> None:
+    from simulator.inputs.document import read_document
+
+    loaded = scenario.parse(read_document(text, "fuzz.toml").text, "fuzz.toml", files)
+    again = scenario.parse(scenario.to_toml(loaded), "again.toml", loaded.inputs)
+    if again != loaded:
+        message = "written and read again it is another scenario"
+        raise AssertionError(message)
+    if resolving:
+        from simulator.world.resolve import resolve
+
+        resolved = resolve(loaded)
+        if scenario.parse(scenario.to_toml(resolved), "resolved.toml", resolved.inputs) != resolved:
+            message = "resolved, written and read again it is another scenario"
+            raise AssertionError(message)
+
+
+def load_mesh(data: bytes) -> None:
+    from simulator.world import mesh
+
+    mesh.load(data, "thing.stl", 1.0)
+
+
+def load_claims(data: bytes) -> None:
+    from simulator.inputs.document import read_document
+
+    base = (ROOT / "scenarios/01_wreck_on_gravel.toml").read_bytes()
+    claims.parse(read_document(data, "claims.toml").text, "claims.toml", {"wreck.toml": base})
+
+
+def load_trip(data: bytes) -> None:
+    from simulator.inputs.document import read_document
+
+    trip.parse(read_document(data, "trip.toml").text, "trip.toml", {})
+
+
+def load_echograms(folder: Path) -> Callable[[bytes], None]:
+    from simulator.echograms.file import read
+
+    path = folder / "echograms.h5"
+
+    def load(data: bytes) -> None:
+        path.write_bytes(data)
+        record = read(path)
+        for element in record.elements:
+            element.level(slice(0, 1))
+
+    return apart(load)
+
+
+def apart(load: Callable[[bytes], None]) -> Callable[[bytes], None]:
+    """Return a loader that works in a child process: an alarm ends it even inside a library's own loop."""
+
+    def in_child(data: bytes) -> None:
+        child = os.fork()
+        if child == 0:
+            status = 1
+            signal.alarm(int(SLOWEST_S))
+            try:
+                load(data)
+                status = 0
+            except PingwrightError:
+                status = 2
+            finally:
+                os._exit(status)
+        status = os.waitpid(child, 0)[1]
+        if os.WIFSIGNALED(status):
+            message = f"ended by signal {os.WTERMSIG(status)} (14: took longer than {SLOWEST_S:g} s)"
+            raise TimeoutError(message)
+        if os.WEXITSTATUS(status) == 2:
+            message = "refused"
+            raise EchogramError(message)
+        if os.WEXITSTATUS(status) != 0:
+            message = "an error that is not for users"
+            raise RuntimeError(message)
+
+    return in_child
+
+
+def echograms() -> bytes:
+    """Return a small HDF5 file that is not one of ours, and one byte string of a real one where one is at hand."""
+    import h5py
+    import numpy as np
+
+    stream = io.BytesIO()
+    with h5py.File(stream, "w") as file:
+        file.attrs["format_version"] = "1"
+        file["elements/a/echo_level"] = np.zeros((3, 4), dtype="i2")
+    return stream.getvalue()
+
+
+def kinds(folder: Path, resolving: bool) -> dict[str, tuple[list[bytes], Callable[[bytes], None], int]]:
+    """Return for each kind of file its seeds, its loader, and its share of the inputs."""
+    scenarios = corpus()
+    return {
+        "scenario": (scenarios, lambda data: through_scenario(data, {}, resolving), 40),
+        "claims": ([CLAIMS], load_claims, 15),
+        "trip": ([TRIP], load_trip, 15),
+        "profile": ([profile_csv()], with_table("water.csv", resolving), 7),
+        "grid": ([grid_csv()], with_table("bottom.csv", resolving), 7),
+        "pattern": ([pattern_csv()], with_table("pattern.csv", resolving), 7),
+        "mesh": ([mesh_stl()], load_mesh, 5),
+        "echograms": ([echograms()], load_echograms(folder), 4),
+    }
+
+
+def throw(
+    count: int, seed: int, resolving: bool, only: tuple[str, ...], keep: Path | None
+) -> tuple[Counter[tuple[str, str]], float, list[str]]:
+    """Return counts by (kind, outcome), the slowest input's time [s], and a line for each failure."""
+    rng = random.Random(seed)
+    outcomes: Counter[tuple[str, str]] = Counter()
+    failures: list[str] = []
+    slowest = 0.0
+    with tempfile.TemporaryDirectory() as scratch:
+        table = {name: row for name, row in kinds(Path(scratch), resolving).items() if not only or name in only}
+        names = rng.choices(list(table), [row[2] for row in table.values()], k=count)
+        everything = [data for seeds, _, _ in table.values() for data in seeds]
+        for number, name in enumerate(names):
+            seeds, load, _ = table[name]
+            data = mutate(rng.choice(seeds), rng.choice(everything), rng)
+            begun = time.perf_counter()
+            try:
+                load(data)
+                outcome = "read"
+            except PingwrightError as error:
+                outcome = "refused"
+                if not str(error).strip() or "\x00" in str(error):
+                    failures.append(f"{name} {number}: an empty or unprintable message")
+            except Exception as error:  # whatever is not for users is what is looked for
+                outcome = "FAILED"
+                failures.append(f"{name} {number}: {type(error).__name__}: {str(error)[:200]}")
+                if keep is not None:
+                    keep.mkdir(exist_ok=True)
+                    (keep / f"{name}-{seed}-{number}").write_bytes(data)
+                    (keep / f"{name}-{seed}-{number}.txt").write_text(traceback.format_exc())
+            spent = time.perf_counter() - begun
+            if spent > SLOWEST_S:
+                failures.append(f"{name} {number}: took {spent:.1f} s")
+            slowest = max(slowest, spent)
+            outcomes[name, outcome] += 1
+    return outcomes, slowest, failures
+
+
+def main() -> int:
+    """Report."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=20_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--resolve", action="store_true")
+    parser.add_argument("--only", default="")
+    asked = parser.parse_args()
+    begun = time.perf_counter()
+    only = tuple(name for name in asked.only.split(",") if name)
+    outcomes, slowest, failures = throw(asked.count, asked.seed, asked.resolve, only, Path("fuzz_failures"))
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 << 20)
+    if peak > MEMORY_GIB:
+        failures.append(f"memory {peak:.2f} GiB")
+    for name in sorted({name for name, _ in outcomes}):
+        counts = {outcome: outcomes[name, outcome] for outcome in ("read", "refused", "FAILED")}
+        print(f"{name:10} " + "  ".join(f"{outcome} {value:6}" for outcome, value in counts.items()))
+    print(f"{asked.count} inputs in {time.perf_counter() - begun:.0f} s, slowest {slowest:.2f} s, peak {peak:.2f} GiB")
+    for line in failures[:50]:
+        print(line)
+    print(f"{len(failures)} failures")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,195 @@
+"""Claims and trip files."""
+
+from pathlib import Path
+
+import pytest
+
+from simulator.errors import ScenarioError
+from simulator.inputs import catalogue, claims, trip
+
+WRECK = (Path(__file__).parent.parent / "scenarios" / "01_wreck_on_gravel.toml").read_bytes()
+CLAIMS = """title = "t"
+scenario = "wreck.toml"
+runs = 400
+confidence = 0.9
+seed = 5
+[[claim]]
+says = "parts a fish a foot off the bottom"
+element = "narrow high"
+measure = "parted"
+fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }
+place = "anywhere"
+change = { "seabed.depth" = "70 m", "seabed.layer.1.sediment" = "mud", "element.narrow high.power" = "600 W" }
+holds_if = { at_least = 0.9 }
+[[claim]]
+says = "reaches further"
+element = ["narrow high", "low-pencil"]
+measure = "reach"
+fish = { swimbladder = "closed", length = "40 cm" }
+place = { along = "0 m", across = "2 m" }
+holds_if = { at_most = "-30 ft" }
+"""
+TRIP = """title = "Two lines over the ridge"
+seed = 5
+[day]
+depth = ["40 m", "60 m"]
+sediment = "gravel"
+slope = "3 deg"
+wind = "8 kn"
+speed = "3 kn"
+temperature = "11 degC"
+salinity = 34.5
+[[quarry]]
+name = "bottom fish"
+swimbladder = "closed"
+length = "45 cm"
+where = { above_bottom = ["0.3 m", "1.5 m"] }
+share = 1.0
+[weights]
+parted = 3
+small_fish = 0
+reach = 0
+[candidates]
+elements = ["high-pencil", "low-pencil"]
+pairs = true
+[[element]]
+name = "own"
+use = "high-cone"
+power = "300 W"
+"""
+
+
+def asked(text: str = CLAIMS) -> claims.ClaimsFile:
+    return claims.parse(text, "claims.toml", {"wreck.toml": WRECK})
+
+
+def refused(text: str) -> str:
+    with pytest.raises(ScenarioError) as caught:
+        asked(text)
+    return str(caught.value)
+
+
+def test_claims_are_read() -> None:
+    file = asked()
+    assert (file.runs, file.confidence, file.seed, file.keep) == (400, 0.9, 5, ())
+    first, second = file.claim
+    assert first.element == ("narrow high",)
+    assert first.place is None
+    assert first.fish is not None
+    assert first.fish.above_bottom == 0.3
+    assert first.holds_if is not None
+    assert first.holds_if.at_least == 0.9
+    assert second.element == ("narrow high", "low-pencil")
+    assert second.place is not None
+    assert second.place.across == 2.0
+    assert second.holds_if is not None
+    assert second.holds_if.at_most == pytest.approx(-9.144)
+
+
+def test_scenario_of_a_claim_holds_its_elements_and_changes_only() -> None:
+    file = asked()
+    first = claims.scenario_of(file, file.claim[0])
+    assert first.seabed.depth == 70.0
+    assert first.seabed.layer[0].sediment == "mud"
+    assert [(e.name, e.power) for e in first.element] == [("narrow high", 600.0)]
+    assert (first.fish, first.structure, first.school, first.target) == ((), (), (), ())
+    second = claims.scenario_of(file, file.claim[1])
+    assert [e.name for e in second.element] == ["narrow high", "low-pencil"]
+    assert second.seabed.depth == 58.0
+
+
+def test_structures_stay_when_kept() -> None:
+    file = asked(CLAIMS.replace("seed = 5", 'seed = 5\nkeep = ["structure"]'))
+    kept = claims.scenario_of(file, file.claim[1])
+    assert kept.structure[0].name == "ore barge"
+    assert kept.fish == ()
+
+
+def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None:
+    (tmp_path / "wreck.toml").write_bytes(WRECK)
+    path = tmp_path / "claims.toml"
+    path.write_text(CLAIMS, encoding="utf-8")
+    assert claims.load(path).base.title == "Ore barge on a gravel plain"
+    path.write_text(CLAIMS.replace("wreck.toml", "../wreck.toml"), encoding="utf-8")
+    with pytest.raises(ScenarioError, match="may not leave the folder"):
+        claims.load(path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('"parted"', '"partet"', 'claims.toml:9: claim[1].measure: found "partet"'),
+        ('"narrow high"\nm', '"narow high"\nm', 'did you mean "narrow high"'),
+        ('"mud"', '"mut"', "claim[1].change.seabed.layer.1.sediment"),
+        ("seabed.depth", "seabed.depht", 'did you mean "depth"'),
+        ("600 W", "600 kg", 'the unit "kg" in a power'),
+        ("element.narrow high.power", "element.narrow high.name", "a name cannot be changed"),
+        ("at_least = 0.9", "at_least = 9", "allowed: 0 to 1"),
+        ("at_least = 0.9", "at_least = 0.9, at_most = 1", "one of them"),
+        ('at_most = "-30 ft"', 'at_most = "3 deg"', 'the unit "deg" in a length'),
+        (', above_bottom = "0.3 m"', "", "needs the fish's above_bottom or depth"),
+        ('"parted"', '"parted_pair"', "spacing belongs"),
+        ('["narrow high", "low-pencil"]', '["narrow high", "narrow high"]', "two different ones"),
+        ('"anywhere"', '"nowhere"', 'allowed: "anywhere"'),
+        ("wreck.toml", "other.toml", "there is no such file"),
+        ("runs = 400", "runs = 0", "a whole number from 1 to 1000000"),
+        ("confidence = 0.9", "confidence = 95", 'did you mean "95 %"'),
+        ("[[claim]]", "[[clam]]", 'did you mean "claim"'),
+    ],
+)
+def test_faults_of_claims(old: str, new: str, words: str) -> None:
+    assert old in CLAIMS
+    assert words in refused(CLAIMS.replace(old, new))
+
+
+def test_faults_of_the_base_name_the_base() -> None:
+    with pytest.raises(ScenarioError, match=r"wreck\.toml:\d+: seabed\.depth"):
+        claims.parse(CLAIMS, "claims.toml", {"wreck.toml": WRECK.replace(b'depth = "58 m"', b'depth = "58 mm"')})
+
+
+def test_trip_is_read_with_every_candidate() -> None:
+    t = trip.parse(TRIP)
+    assert [e.name for e in t.element] == ["high-pencil", "low-pencil", "own"]
+    assert t.element[2].power == 300.0
+    assert (t.weights.parted, t.weights.detected, t.weights.small_fish) == (3.0, 1.0, 0.0)
+    assert t.day.depth == (40.0, 60.0)
+    assert t.quarry[0].where.above_bottom == (0.3, 1.5)
+    assert t.candidates.pairs is True
+
+
+def test_all_is_the_whole_catalogue_and_the_default() -> None:
+    every = list(catalogue.element_names())
+    assert [e.name for e in trip.parse(TRIP.replace('["high-pencil", "low-pencil"]', '"all"')).element] == [
+        *every,
+        "own",
+    ]
+    bare = TRIP.split("[candidates]")[0]
+    assert [e.name for e in trip.parse(bare).element] == every
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("gravel", "gravle", 'did you mean "gravel"'),
+        ("low-pencil", "low-pensil", 'did you mean "low-pencil"'),
+        ('where = { above_bottom = ["0.3 m", "1.5 m"] }', "where = {}", "neither above_bottom nor depth"),
+        ('above_bottom = ["0.3 m", "1.5 m"]', 'depth = ["90 m", "95 m"]', "less than the deepest bottom"),
+        ("share = 1.0", "share = 0", "shares that are all 0"),
+        ('name = "own"', 'name = "high-pencil"', "again"),
+        ("parted = 3", "parted = 0\ndetected = 0\nsearched_width = 0\ndetail = 0", "weights that are all 0"),
+        ("salinity = 34.5", "", "day.salinity: is missing"),
+        ('elements = ["high-pencil", "low-pencil"]', 'elements = "both"', 'allowed: "all" or a list'),
+    ],
+)
+def test_faults_of_trips(old: str, new: str, words: str) -> None:
+    assert old in TRIP
+    with pytest.raises(ScenarioError) as caught:
+        trip.parse(TRIP.replace(old, new))
+    assert words in str(caught.value)
+    assert "trip.toml:" in str(caught.value)
+
+
+def test_trip_without_candidates_is_refused() -> None:
+    text = TRIP.split("[candidates]")[0] + "[candidates]\nelements = []\n"
+    with pytest.raises(ScenarioError, match="found no candidate"):
+        trip.parse(text)
