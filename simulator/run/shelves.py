@@ -26,8 +26,10 @@ class Shelf:
         lines = [f"{self.name}:", ""]
         for entry, values in self.entries.items():
             lines.append(f"  {entry}")
-            short = {key: value for key, value in values.items() if key not in (*LAST, NUMBERS)}
-            paragraphs = ["; ".join(f"{_said(key)} {_text(value)}" for key, value in short.items())]
+            short = [(key, value) for key, value in values.items() if key not in LAST]
+            figures = [f"{_said(key)} {_text(value)}" for key, value in short if isinstance(value, int | float)]
+            paragraphs = [f"{_said(key)}: {_text(value)}" for key, value in short if not isinstance(value, int | float)]
+            paragraphs += ["; ".join(figures)] if figures else []
             paragraphs += [f"{key}: {_text(values[key])}" for key in LAST if key in values]
             for paragraph in paragraphs:
                 lines += textwrap.wrap(paragraph, max(width, 40), initial_indent=" " * 6, subsequent_indent=" " * 8)
