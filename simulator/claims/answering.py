@@ -1,0 +1,188 @@
+"""Answers one claim: which trials its measure needs, and what they say."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from simulator.claims import bench, curves, echoes, limits, theory, trials
+from simulator.claims.answers import Answer
+from simulator.claims.bench import Stage
+from simulator.claims.question import ECHOES, LIMITS, Question
+from simulator.claims.trials import Keep, Tally, Tell
+from simulator.measure import intervals
+
+Number = float | None
+
+
+def answer(
+    question: Question,
+    runs: int,
+    confidence: float,
+    seed: int,
+    *,
+    kept: Mapping[str, Any] | None = None,
+    keep: Keep | None = None,
+    tell: Tell | None = None,
+    threads: int | None = None,
+) -> Answer:
+    """Return the answer to a claim, never beyond `runs` of each trial.
+
+    kept: a tally to go on with; keep, tell: called after every round. The same arguments but threads and kept give the
+    same answer.
+    """
+    at = bench.stage(question.scenario, question.keep_structures)
+    work: Callable[..., Answer] = _counted
+    if question.measure in LIMITS:
+        work = _limit
+    elif question.measure in ECHOES:
+        work = _read
+    return work(question, at, runs, confidence, seed, kept=kept, keep=keep, tell=tell, threads=threads)
+
+
+def bound_in_words(question: Question) -> str:
+    """Return the bound as the claim states it, such as "at least 0.9"."""
+    if question.bound is None:
+        return ""
+    side = "at least" if question.at_least is not None else "at most"
+    return f"{side} {question.bound:.4g} {question.unit}".strip()
+
+
+def _number(value: float) -> Number:
+    return float(value) if np.isfinite(value) else None
+
+
+def _counted(
+    question: Question,
+    at: Stage,
+    runs: int,
+    confidence: float,
+    seed: int,
+    *,
+    kept: Mapping[str, Any] | None,
+    keep: Keep | None,
+    tell: Tell | None,
+    threads: int | None,
+) -> Answer:
+    start = trials.from_dict(kept) if kept else Tally()
+    tally, outcome = trials.count(
+        question, at, runs, confidence, seed, tally=start, keep=keep, tell=tell, threads=threads
+    )
+    sequence = question.bound is not None
+    low, high = trials.interval(tally, question.is_difference, confidence, sequence)
+    value, closed = trials.value(tally, question.is_difference), theory.value(at, question)
+    share = tuple(h / tally.runs for h in tally.hits)
+    return Answer(
+        says=question.says,
+        measure=question.measure,
+        element=question.elements,
+        bound=bound_in_words(question),
+        verdict=outcome,
+        value=value,
+        low=low,
+        high=high,
+        unit=question.unit,
+        runs=tally.runs,
+        theory=closed,
+        explained=theory.explained(question, value, closed),
+        false=tuple(h / max(tally.twins, 1) for h in tally.false),
+        twins=tally.twins,
+        by_element=share if question.is_difference else (),
+        chart=curves.chart(question, at, seed, threads),
+    )
+
+
+def _limit(
+    question: Question,
+    at: Stage,
+    runs: int,
+    confidence: float,
+    seed: int,
+    *,
+    threads: int | None,
+    **_: Any,
+) -> Answer:
+    count = len(question.elements)
+    each = 1 - (1 - confidence) / count
+    found = [limits.find(alone(question, i), bench.single(at, i), runs, each, seed, threads) for i in range(count)]
+    first, last = found[0].limit, found[-1].limit
+    value, low, high = first.value, first.low, first.high
+    if question.is_difference:
+        value, low, high = first.value - last.value, first.low - last.high, first.high - last.low
+    closed = theory.value(at, question)
+    notes = () if question.measure != "smallest_fish" else _outside_the_model(at, found)
+    return Answer(
+        says=question.says,
+        measure=question.measure,
+        element=question.elements,
+        bound=bound_in_words(question),
+        verdict=_verdict(question, low, high),
+        value=_number(value),
+        low=_number(low),
+        high=_number(high),
+        unit=question.unit,
+        runs=int(max(np.max(f.of) for f in found)),
+        theory=closed,
+        explained=theory.explained(question, _number(value), closed),
+        by_element=tuple(f.limit.value for f in found) if question.is_difference else (),
+        chart=limits.chart(question, found),
+        notes=notes,
+    )
+
+
+def _outside_the_model(at: Stage, found: list[limits.Found]) -> tuple[str, ...]:
+    notes = []
+    for element, one in zip(at.prepared.header.elements, found, strict=True):
+        info = element.info
+        wavelength = info.assumed_sound_speed / (0.5 * (info.band_low + info.band_high))
+        if not one.limit.value >= wavelength:
+            words = f"{info.name}: < lambda ({wavelength * 1000:.0f} mm): outside the model of fish strength."
+            notes.append(words)
+    return tuple(notes)
+
+
+def _read(
+    question: Question,
+    at: Stage,
+    runs: int,
+    confidence: float,
+    seed: int,
+    *,
+    threads: int | None,
+    **_: Any,
+) -> Answer:
+    read = [echoes.read(question, at, i, seed, threads) for i in range(len(question.elements))]
+    values = read[0] - read[1] if question.is_difference else read[0]
+    values = values[np.isfinite(values)]
+    low, high = intervals.median_sequence(values, confidence)
+    value, closed = float(np.median(values)) if len(values) else float("nan"), theory.value(at, question)
+    return Answer(
+        says=question.says,
+        measure=question.measure,
+        element=question.elements,
+        bound=bound_in_words(question),
+        verdict=_verdict(question, low, high),
+        value=_number(value),
+        low=_number(low),
+        high=_number(high),
+        unit=question.unit,
+        runs=min(len(values), runs),
+        theory=closed,
+        explained=theory.explained(question, _number(value), closed),
+        by_element=tuple(float(np.nanmedian(r)) for r in read) if question.is_difference else (),
+    )
+
+
+def _verdict(question: Question, low: float, high: float) -> intervals.Outcome | None:
+    if question.bound is None:
+        return None
+    return intervals.verdict(low, high, question.at_least, question.at_most)
+
+
+def alone(question: Question, index: int) -> Question:
+    """Return the question about one of its elements only; of a difference the bound goes, for it is not about one."""
+    if not question.is_difference:
+        return question
+    scenario = question.scenario.model_copy(update={"element": question.scenario.element[index : index + 1]})
+    return replace(question, scenario=scenario, at_least=None, at_most=None)
