@@ -163,7 +163,7 @@ def to_base(number: float, unit: str, dimension: Dimension) -> float:
 
 def _unit_list(dimension: Dimension) -> str:
     """Return the units of a dimension for a message, one spelling each."""
-    first = {name or spelling: spelling for spelling, name in reversed(dimension.units.items())}
+    first = {name or spelling: spelling for spelling, name in list(dimension.units.items())[::-1]}
     return ", ".join(spelling for spelling in dimension.units if spelling in first.values()) or "no unit"
 
 

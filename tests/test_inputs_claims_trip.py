@@ -163,7 +163,7 @@ def test_all_is_the_whole_catalogue_and_the_default() -> None:
         *every,
         "own",
     ]
-    bare = TRIP.split("[candidates]")[0]
+    bare = TRIP.split("[candidates]", maxsplit=1)[0]
     assert [e.name for e in trip.parse(bare).element] == every
 
 
@@ -190,6 +190,6 @@ def test_faults_of_trips(old: str, new: str, words: str) -> None:
 
 
 def test_trip_without_candidates_is_refused() -> None:
-    text = TRIP.split("[candidates]")[0] + "[candidates]\nelements = []\n"
+    text = TRIP.split("[candidates]", maxsplit=1)[0] + "[candidates]\nelements = []\n"
     with pytest.raises(ScenarioError, match="found no candidate"):
         trip.parse(text)

@@ -1,5 +1,7 @@
 """Profile, bottom grid and pattern table files."""
 
+import contextlib
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -110,10 +112,8 @@ def test_repeated_faults_are_told_once() -> None:
 @given(st.binary(max_size=200) | st.text("0123456789.,-e\n #xyzdepth", max_size=200).map(str.encode))
 def test_any_bytes_are_read_or_refused(content: bytes) -> None:
     for read, head in ((read_profile, b""), (read_grid, b"x,y,depth\n"), (read_profile, PROFILE)):
-        try:
+        with contextlib.suppress(TableFaultsError):  # read or refused: anything else comes out and fails the test
             read(head + content, "file.csv")
-        except TableFaultsError as error:
-            assert error.faults  # noqa: PT017: either way is right, nothing else is
 
 
 def test_tables_reach_the_scenario() -> None:

@@ -58,6 +58,4 @@ _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
 def _text(text: str) -> str:
-    return (
-        '"' + "".join(_ESCAPES.get(c, c) if c in _ESCAPES or ord(c) >= 32 else f"\\u{ord(c):04X}" for c in text) + '"'
-    )
+    return '"' + "".join(_ESCAPES.get(c, c if ord(c) >= 32 and c != "\x7f" else f"\\u{ord(c):04X}") for c in text) + '"'
