@@ -26,7 +26,7 @@ class Shelf:
         lines = [f"{self.name}:", ""]
         for entry, values in self.entries.items():
             lines.append(f"  {entry}")
-            short = [(key, value) for key, value in values.items() if key not in LAST]
+            short = [(key, value) for key, value in values.items() if key not in (*LAST, NUMBERS)]
             figures = [f"{_said(key)} {_text(value)}" for key, value in short if isinstance(value, int | float)]
             paragraphs = [f"{_said(key)}: {_text(value)}" for key, value in short if not isinstance(value, int | float)]
             paragraphs += ["; ".join(figures)] if figures else []
