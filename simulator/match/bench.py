@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simulator import seeds
 from simulator.echograms.record import ElementInfo, ElementRecord
@@ -37,23 +36,26 @@ def simulate(
     fall: float,
     seed: int,
     *,
+    seabed: bool = True,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> Judged:
-    """Simulate one ping for each place and judge it; fall [m/m]: of the bottom along the track, 0 for none.
+    """Simulate one ping for each place and judge it.
 
+    fall [m/m]: of the bottom along the track, 0 for none; seabed: whether there is one.
     The same arguments but threads give the same verdicts.
     """
     from simulator.engine.settings import from_scenario
-    from simulator.engine.simulate import PINGS
     from simulator.engine.simulate import simulate as pings
     from simulator.world import track
 
-    order = _order(places, PINGS)
+    order = np.argsort(places.bottom, kind="stable")
     sorted_places = places.take(order)
     x = _along(sorted_places, prepared, fall)
     poses = track.still(x, np.zeros_like(x), float(prepared.scenario.boat.transducer_depth))
     world = _world(prepared, poses, sorted_places, seed)
+    if not seabed:
+        world = replace(world, seabed=None, bounce=None)
     settings = replace(from_scenario(prepared.scenario, world), seed=seed, span=0.0)
     ranges = [_drawn_range(sorted_places, world, poses, e.info) for e in prepared.header.elements]
     usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.quarry])
@@ -67,7 +69,7 @@ def simulate(
             element, chunk.level, ranges[chunk.element][part], length[part]
         )
     back = np.empty(len(places), dtype=np.int64)
-    back[order] = np.arange(len(order))  # a place that pads a job is written over by itself
+    back[order] = np.arange(len(order))
     return Judged(detected[:, back], parted[:, back])
 
 
@@ -81,20 +83,6 @@ def resolution(prepared: Prepared) -> FloatArray:
         transfer = pulse.matched_filter(element.replica_spectrum(frequency), element.weighting(frequency))
         found.append(pulse.width(transfer, frequency) * header.info.assumed_sound_speed / 2)
     return np.array(found)
-
-
-def _order(places: Places, job: int) -> NDArray[np.int64]:
-    """Return the order of simulation: from shallow to deep, each stretch of bottom filling whole jobs of pings.
-
-    The engine makes the bottom of a job in one piece, so that a job must not reach from one end of the sea to another.
-    """
-    order = np.argsort(places.bottom, kind="stable")
-    gaps = np.flatnonzero(np.diff(places.bottom[order]) > 0.25 * places.bottom[order][:-1] + 5.0) + 1
-    filled = []
-    for stretch in np.split(order, gaps):
-        short = -len(stretch) % job
-        filled.append(np.concatenate([stretch, np.repeat(stretch[-1], short)]))
-    return np.concatenate(filled).astype(np.int64)
 
 
 def _along(places: Places, prepared: Prepared, fall: float) -> FloatArray:

@@ -146,16 +146,13 @@ def lengths(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np
     return replace(fish, length=np.repeat(LENGTHS, AXIS_RUNS))
 
 
-def depths(quarry: int, at: Slice, random: np.random.Generator, below: float) -> Places:
-    """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run).
-
-    below [m]: where the bottom is put, out of hearing.
-    """
+def depths(quarry: int, at: Slice, random: np.random.Generator) -> Places:
+    """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run), for open water."""
     count = len(DEPTHS) * AXIS_RUNS
     usual = at.bottoms(random, count)
     depth = at.face + np.repeat(DEPTHS, AXIS_RUNS) * (usual - at.face)
     zero, unset = np.zeros(count), np.full(count, np.nan)
-    return Places(np.full(count, below), zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
+    return Places(usual, zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
 
 
 def joined(parts: list[Places]) -> Places:

@@ -13,8 +13,9 @@ from simulator.recording import Prepared, prepare
 
 Progress = Callable[[str, int, int], None]
 
-#: Recorded depth over that of the deepest fish asked for; the bottom of trials without one lies this much deeper still.
-_WINDOW, _OUT_OF_HEARING = 1.03, 1.25
+#: Depth recorded over that of the deepest bottom, and in trials without a bottom over that of the deepest fish;
+#: and what is recorded beyond [m], so that the whole first echo is judged.
+_BOTTOM_WINDOW, _OPEN_WINDOW, _BEYOND = 1.06, 1.02, 1.5
 
 
 @dataclass(frozen=True)
@@ -34,13 +35,17 @@ def run(trip: Any, *, threads: int | None = None, progress: Progress | None = No
     trip: inputs.trip.Trip. The same trip and runs give the same hits for any number of threads.
     """
     deepest, fall = float(max(trip.day.depth)), plan.fall(trip.day.depth, runs)
-    window = _WINDOW * plan.DEPTHS[-1] * deepest
-    prepared = prepare(scene.scenario(trip, fall, window))
+    prepared = prepare(scene.scenario(trip, fall, _BOTTOM_WINDOW * deepest + _BEYOND))
+    open_water = prepare(scene.scenario(trip, fall, _OPEN_WINDOW * float(plan.DEPTHS[-1]) * deepest + _BEYOND))
     slices = plan.slices(trip.day.depth, float(prepared.scenario.boat.transducer_depth))
-    places, blocks = _all(trip, slices, narrowest(prepared), runs, _OUT_OF_HEARING * window)
+    places, blocks = _all(trip, slices, narrowest(prepared), runs)
     seed = seeds.key(trip.seed, "placement", -2) & (2**63 - 1)
-    judged = bench.simulate(prepared, places, fall, seed, threads=threads, progress=progress)
-    return _gathered(trip, prepared, slices, places, blocks, judged)
+    over = bench.simulate(prepared, places, fall, seed, threads=threads, progress=progress)
+    deep = plan.joined(
+        [plan.depths(main_quarry(trip), at, plan.stream(trip.seed, k, -1)) for k, at in enumerate(slices)]
+    )
+    reach = bench.simulate(open_water, deep, fall, seed, seabed=False, threads=threads, progress=progress)
+    return _gathered(trip, prepared, slices, places, blocks, over, reach)
 
 
 def main_quarry(trip: Any) -> int:
@@ -55,9 +60,9 @@ def narrowest(prepared: Prepared) -> plan.Footprint:
 
 
 def _all(
-    trip: Any, slices: tuple[plan.Slice, ...], footprint: plan.Footprint, runs: int, below: float
+    trip: Any, slices: tuple[plan.Slice, ...], footprint: plan.Footprint, runs: int
 ) -> tuple[plan.Places, list[_Block]]:
-    """Return the places of all experiments of all slices, and whose they are; below [m]: a bottom out of hearing."""
+    """Return the places of all experiments of all slices, but reach, and whose they are."""
     parts: list[plan.Places] = []
     blocks: list[_Block] = []
 
@@ -74,7 +79,6 @@ def _all(
             if q == main_quarry(trip):
                 add(k, q, "width", plan.offsets(where, q, at, random))
                 add(k, q, "small", plan.lengths(where, q, at, footprint, random))
-                add(k, q, "reach", plan.depths(q, at, random, below))
     return plan.joined(parts), blocks
 
 
@@ -85,14 +89,14 @@ def _gathered(
     places: plan.Places,
     blocks: list[_Block],
     judged: bench.Judged,
+    reach: bench.Judged,
 ) -> Hits:
     def of(kind: str, hits: Any) -> Any:
         """Return hits of one kind (element, slice, quarry, n)."""
         found = [[hits[:, b.start : b.stop] for b in blocks if b.kind == kind and b.slice == k] for k in slicing]
         return np.stack([np.stack(quarries, axis=1) for quarries in found], axis=1)
 
-    def axis(kind: str, points: Any) -> Axis:
-        hits = of(kind, judged.detected)[:, :, 0]
+    def axis(hits: Any, points: Any) -> Axis:
         return Axis(np.asarray(points), hits.reshape(*hits.shape[:2], len(points), -1))
 
     slicing = range(len(slices))
@@ -106,8 +110,8 @@ def _gathered(
         parted=of("spot", judged.parted),
         fish_depth=of("spot", places.depth[None])[0],
         false_parted=of("empty", judged.parted).mean(axis=(1, 2, 3)),
-        width=axis("width", plan.OFFSETS),
-        small=axis("small", plan.LENGTHS),
-        reach=axis("reach", plan.DEPTHS),
+        width=axis(of("width", judged.detected)[:, :, 0], plan.OFFSETS),
+        small=axis(of("small", judged.detected)[:, :, 0], plan.LENGTHS),
+        reach=axis(reach.detected.reshape(len(prepared.elements), len(slices), -1), plan.DEPTHS),
         resolution=bench.resolution(prepared),
     )

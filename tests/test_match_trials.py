@@ -1,0 +1,102 @@
+"""Trials with the engine, small: the same again for any threads, and what must come out does."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from simulator.inputs import trip as inputs
+from simulator.match import pipeline, plan, trials
+
+SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
+TRIPS = sorted(SCENARIOS.glob("trip-*.toml"))
+
+SMALL = """
+title = "Small"
+seed = 3
+[day]
+depth = ["20 m", "24 m"]
+sediment = "mud"
+temperature = 12
+salinity = 35
+[[quarry]]
+name = "fish in mid-water"
+swimbladder = "closed"
+length = "40 cm"
+where = { depth = ["8 m", "12 m"] }
+share = 2
+[[quarry]]
+name = "fish on the mud"
+swimbladder = "open"
+length = "30 cm"
+where = { above_bottom = ["1 m", "2 m"] }
+[candidates]
+elements = ["high-pencil", "medium-pencil"]
+"""
+
+
+@pytest.fixture(scope="module")
+def trip():
+    return inputs.parse(SMALL)
+
+
+@pytest.fixture(scope="module")
+def hits(trip):
+    return trials.run(trip, runs=4, threads=2)
+
+
+def test_there_are_four_trips():
+    assert len(TRIPS) == 4
+
+
+@pytest.mark.parametrize("path", TRIPS, ids=lambda p: p.stem)
+def test_every_trip_loads_and_has_places_to_try(path):
+    trip = inputs.load(path)
+    assert len(trip.element) >= 5
+    assert plan.slices(trip.day.depth, 0.6)[0].low == min(trip.day.depth)
+
+
+def test_the_same_hits_for_any_number_of_threads(trip, hits):
+    again = trials.run(trip, runs=4, threads=1)
+    for name in ("detected", "parted", "fish_depth", "resolution", "false_parted"):
+        assert np.array_equal(getattr(hits, name), getattr(again, name)), name
+    for name in ("width", "small", "reach"):
+        assert np.array_equal(getattr(hits, name).hits, getattr(again, name).hits), name
+
+
+def test_shapes_are_those_of_the_plan(hits):
+    assert hits.detected.shape == (2, plan.SLICES, 2, 4)
+    assert hits.width.hits.shape == (2, plan.SLICES, len(plan.OFFSETS), plan.AXIS_RUNS)
+    assert hits.reach.hits.shape == (2, plan.SLICES, len(plan.DEPTHS), plan.AXIS_RUNS)
+    assert hits.share == pytest.approx([2 / 3, 1 / 3])
+
+
+def test_large_fish_in_mid_water_are_seen_and_parted_by_all(hits):
+    """40 cm at 10 m over 20 m, in the middle of the beams: echo strength some 25 dB over the picture's floor."""
+    assert hits.detected[:, :, 0].mean() > 0.95
+    assert hits.parted[:, :, 0].mean() > 0.95
+
+
+def test_what_is_parted_is_detected(hits):
+    assert not (hits.parted & ~hits.detected).any()
+
+
+def test_fish_far_to_the_side_are_seen_less(hits):
+    rate = hits.width.hits.mean(axis=(1, 3))
+    assert (rate[:, 0] > 0.9).all()
+    assert (rate[:, -1] < rate[:, 0]).all()
+
+
+def test_resolution_is_that_of_a_weighted_chirp(hits):
+    """Hann: 1.44 c/2B at -3 dB (Harris 1978, Proc. IEEE 66, table 1: 1.44 bins), the taper widens it by per cents."""
+    for element, found in zip(("high-pencil", "medium-pencil"), hits.resolution, strict=True):
+        spec = next(e for e in inputs.parse(SMALL).element if e.name == element)
+        cell = 1500 / 2 / (spec.band[1] - spec.band[0])
+        assert found == pytest.approx(1.44 * cell, rel=0.06)
+
+
+def test_a_ranking_comes_out_of_it(trip, hits):
+    match = pipeline.ranked(trip, hits)
+    data = pipeline.as_data(match)
+    assert [len(r["elements"]) for r in data["ranking"]].count(1) == 2
+    assert len(data["ranking"]) == 3
