@@ -22,6 +22,7 @@ class Settings:
     interval [s]: between pings of the boat. in_turn: elements ping one after another, not together.
     ambient, vessel [dB re 1 uPa2/Hz at 50 kHz, or None]: noise. wind [m/s]. span [s]: how long echoes of an earlier
     ping are followed into later ones, 0 where the interval leaves them behind. accuracy: see `nodes.ACCURACIES`.
+    leak: whether elements that ping together hear each other where their bands overlap; off where each is judged alone.
     """
 
     seed: int
@@ -35,6 +36,7 @@ class Settings:
     wind: float
     span: float
     accuracy: Accuracy
+    leak: bool = True
 
 
 @dataclass(frozen=True)
