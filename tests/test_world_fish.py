@@ -265,17 +265,35 @@ def test_too_many_fish_are_refused_with_the_number():
     ],
 )
 def test_spheres_have_their_published_strength(material, diameter, sound_speed, density, levels):
-    law = target.sphere_law(diameter, materials.sphere_material(material), density, sound_speed)
-    for frequency, level in levels.items():
-        table = law.amplitude(np.array([0.0, 0.5, 1.0]), np.array([frequency]))[:, 0]
-        assert 20 * np.log10(table) == pytest.approx(level, abs=0.05)
+    form = target.form_function(
+        diameter, materials.sphere_material(material), density, sound_speed, np.array(list(levels))
+    )
+    assert 20 * np.log10(np.abs(form)) == pytest.approx(list(levels.values()), abs=0.05)
+
+
+@pytest.mark.parametrize(("material", "diameter"), [("tungsten carbide", 0.0381), ("copper", 0.06), ("copper", 0.023)])
+def test_the_points_of_a_sphere_sum_to_its_form_function(material, diameter):
+    bands = [(42e3, 65e3), (85e3, 135e3), (130e3, 210e3)]
+    metal = materials.sphere_material(material)
+    delay, amplitude = target.sphere_echo(diameter, metal, 1026.0, 1490.0, bands)
+    for band in bands:
+        frequency = np.linspace(*band, 1001)
+        exact = target.form_function(diameter, metal, 1026.0, 1490.0, frequency)
+        got = np.exp(-2j * np.pi * frequency[:, None] * delay) @ amplitude
+        assert np.sqrt(np.mean(np.abs(got - exact) ** 2) / np.mean(np.abs(exact) ** 2)) < 0.045
+
+
+def test_a_sphere_reflects_from_its_front_first():
+    delay, amplitude = target.sphere_echo(0.06, materials.sphere_material("copper"), 1026.0, 1490.0, [(42e3, 210e3)])
+    first = delay[np.abs(amplitude) > 0.5 * np.abs(amplitude).max()][0]
+    assert first == pytest.approx(-0.06 / 1490.0, abs=5e-6)
 
 
 def test_a_target_of_flat_strength_is_that_strong():
     body = water.build(SimpleNamespace(temperature=11.0, salinity=34.5, acidity=8.0, profile=None), 0.0, 50.0)
     spec = SimpleNamespace(name="t", strength=-40.0, sphere=None, at=SimpleNamespace(x=1.0, y=2.0, depth=20.0))
     gathering = Gathering()
-    target.add(gathering, spec, None, body)
+    target.add(gathering, spec, None, body, [(42e3, 210e3)])
     points = gathering.discrete().scatterers
     law = gathering.laws[points.law[0]]
     level = 20 * np.log10(points.amplitude[0] * law.amplitude(np.array([0.3]), np.array([1e5]))[0, 0])

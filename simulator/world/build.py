@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator import seeds
 from simulator.acoustics import seabed as formulas
-from simulator.world import fish, haze, looks, materials, seabed, strength, target, terrain, track, water
+from simulator.world import cautions, fish, haze, looks, materials, seabed, strength, target, terrain, track, water
 from simulator.world.contents import Body, Contents, Outline, Stock
 from simulator.world.fish import Placed
 from simulator.world.gather import Gathering
@@ -41,6 +41,7 @@ def build(scenario: Any, seed: int | None = None) -> World:
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, inside = _structures(scenario, base, gathering)
     stocks, veils = _fish(scenario, base, gathering, inside)
+    gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water)
     bodies = _targets(scenario, base, gathering)
     bodies += [_school_body(school) for school in scenario.school] + [haze.body(layer) for layer in scenario.haze]
     contents = Contents(tuple(stocks), tuple(outlines), tuple(bodies))
@@ -114,7 +115,8 @@ def _fish(
         stocks.append(_stock(scenario, base, gathering, school, placed, number, first, school=True))
         if len(placed.length):
             mean = float(placed.length.mean())
-            veils.append(haze.veil(school, len(placed.length), mean, _model(scenario, school, base, placed)))
+            number_in_all = len(placed.length) * placed.weight
+            veils.append(haze.veil(school, number_in_all, mean, _model(scenario, school, base, placed)))
     return stocks, veils
 
 
@@ -161,7 +163,8 @@ def _tilt(group: Any) -> tuple[float, float]:
 
 
 def _targets(scenario: Any, base: Base, gathering: Gathering) -> list[Body]:
-    return [target.add(gathering, spec, _sphere_material(spec), base.water) for spec in scenario.target]
+    bands = [(float(spec.band[0]), float(spec.band[1])) for spec in scenario.element]
+    return [target.add(gathering, spec, _sphere_material(spec), base.water, bands) for spec in scenario.target]
 
 
 def _sphere_material(spec: Any) -> Any:

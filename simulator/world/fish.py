@@ -29,6 +29,7 @@ WHOLE: Highlights = ((0.0, 1.0),)
 
 MOST_HIGHLIGHTS = 200_000  # beyond it a fish is one point
 MOST_FISH = 2_000_000  # in one group: refused beyond
+MOST_IN_SCHOOL = 150_000  # beyond it one stands for several, with the power of all
 _TRIES = 40
 _SHORTEST, _LONGEST = 0.01, 4.0  # m
 _LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
@@ -38,13 +39,17 @@ Inside = Callable[[FloatArray], NDArray[np.bool_]]
 
 @dataclass(frozen=True)
 class Placed:
-    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg], ping (or -1)."""
+    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg], ping (or -1).
+
+    weight: how many fish each of them stands for.
+    """
 
     position: FloatArray
     length: FloatArray
     tilt: FloatArray
     yaw: FloatArray
     ping: NDArray[np.int64]
+    weight: float = 1.0
 
 
 def place(
@@ -80,19 +85,24 @@ def place(
 
 
 def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
-    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m])."""
+    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m]).
+
+    Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
+    its veil, which stays.
+    """
     rng = seeds.stream(seed, "school", index)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
     volume = 4.0 / 3.0 * np.pi * float(np.prod(half))
     count = int(school.count) if school.count is not None else int(rng.poisson(school.density * volume))
-    _refuse_too_many(count, str(school.name))
+    weight = max(1.0, count / MOST_IN_SCHOOL)
+    count = min(count, MOST_IN_SCHOOL)
     direction = rng.standard_normal((3, count))
     direction /= np.linalg.norm(direction, axis=0)
     offset = direction * rng.random(count) ** (1.0 / 3.0) * half[:, None]
     centre = np.array([school.at.x, school.at.y, school.at.depth])
     position = centre[:, None] + offset
     position[2] = np.maximum(position[2], 0.0)
-    return Placed(position, *_postures(rng, school, count, tilt))
+    return Placed(position, *_postures(rng, school, count, tilt), weight)
 
 
 def add(
@@ -123,7 +133,7 @@ def add(
     if n:
         reference = float(placed.length.mean())
         law = gathering.law(model.law(reference))
-        whole = model.factor(placed.length, placed.position[2], reference, frequency)
+        whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
         points = WITH_BLADDER if bladder else WITHOUT_BLADDER
         points = WHOLE if n * len(points) > MOST_HIGHLIGHTS else points
         axis = long_axis(placed.tilt, placed.yaw)

@@ -15,6 +15,7 @@ from simulator.world.volume import Layer, Stratum
 PATCHES_A_CELL = 8.0  # enough for Rayleigh statistics
 VOLUME_A_CELL = 3.0  # in the tail, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
+STEEPEST_GAIN = 8.0  # how much denser than a flat bottom a slope is sown at most
 DENSEST = 400.0  # patches a square metre: below about 1 m of water cells hold fewer than they should
 DENSEST_VOLUME = 600.0
 
@@ -149,12 +150,14 @@ def patch_density(looks: Sequence[Look], height: float, slope: float) -> float:
 
     height above the seabed [m], slope [1]. On a flat bottom a cell is a ring of area 2 pi h dr. On a slope or off
     vertical the ring about the nearest point is only partly in the beam: the share 2/pi arcsin(w / 4 b) of it, w the
-    beam's width and b its angle from that point.
+    beam's width and b its angle from that point; beyond 8 times the flat bottom's density is not gone (a slope of about
+    12 degrees under a beam of 8): steeper ground has fewer to a cell.
     """
     most = 0.0
     for look in looks:
         off = np.arctan(slope) + np.radians(look.tilt)
         share = 1.0 if off <= 0.0 else 2.0 / np.pi * np.arcsin(min(1.0, np.radians(look.beam_width) / (4.0 * off)))
+        share = max(share, 1.0 / STEEPEST_GAIN)
         most = max(most, PATCHES_A_CELL / (2.0 * np.pi * height * look.range_resolution * share))
     return min(most, DENSEST)
 

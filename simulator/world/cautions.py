@@ -1,0 +1,53 @@
+"""What a user should know about a world before believing it: limits of laws that the scene oversteps."""
+
+from typing import Any
+
+import numpy as np
+
+from simulator.world.contents import Stock
+from simulator.world.scatterers import Track
+from simulator.world.terrain import Ground, Soundings
+from simulator.world.water import LayeredWater
+
+_LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
+
+
+def find(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, water: LayeredWater) -> list[str]:
+    """Return one sentence for each limit overstepped.
+
+    That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
+    """
+    return [*_soundings(ground, track), *_fish(scenario, stocks, water)]
+
+
+def _soundings(ground: Ground, track: Track) -> list[str]:
+    for shape in ground.shapes:
+        if isinstance(shape, Soundings):
+            _, ny, nx = shape.table.shape
+            ends = shape.x0 + shape.step_x * (nx - 1), shape.y0 + shape.step_y * (ny - 1)
+            outside = (track.x < shape.x0) | (track.x > ends[0]) | (track.y < shape.y0) | (track.y > ends[1])
+            if outside.any():
+                part = 100.0 * float(np.mean(outside))
+                return [f"{part:.0f} % of the run lies outside the bottom grid, whose rim is carried on level there."]
+    return []
+
+
+def _fish(scenario: Any, stocks: list[Stock], water: LayeredWater) -> list[str]:
+    low, high = (f([float(f_) for spec in scenario.element for f_ in spec.band]) for f in (min, max))
+    sentences = []
+    for group, stock in zip([*scenario.fish, *scenario.school], stocks, strict=True):
+        longest = _LOVE_LONGEST.get(str(group.strength_model))
+        if longest is None or not len(stock):
+            continue
+        short, long = float(stock.length.min()), float(stock.length.max())
+        if short < water.surface_sound_speed / low:
+            sentences.append(
+                f"{stock.name}: fish of {100 * short:.0f} cm are shorter than a wavelength at {low / 1e3:.0f} kHz, "
+                f"where {group.strength_model} does not hold."
+            )
+        if long > longest * water.surface_sound_speed / high:
+            sentences.append(
+                f"{stock.name}: fish of {100 * long:.0f} cm are longer than {longest:.0f} wavelengths at "
+                f"{high / 1e3:.0f} kHz, beyond the data of {group.strength_model}."
+            )
+    return sentences
