@@ -55,7 +55,7 @@ def sphere_echo(
     """Return the echo of an elastic sphere as a row of points: delays [s] about its centre (n), amplitudes [m] (n).
 
     The points' sum follows the exact complex form function inside the bands [Hz]: the reflection off the front, then
-    the ringing. They lie one above the other, right for a sounder above; seen 20 degrees aside the ringing comes 6 % early.
+    the ringing. They lie one above the other, right from above; seen 20 degrees aside the ringing is 6 % early.
     Resonances that ring longer than RINGING diameters' travel are smoothed: the error is up to 4 % of the form
     function's rms for spheres of 23 to 60 mm between 42 and 210 kHz (measured).
     """
