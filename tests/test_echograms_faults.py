@@ -3,35 +3,31 @@
 import errno
 import os
 import random
-import subprocess
-import sys
-import time
 from io import FileIO
-from pathlib import Path
 
 import pytest
+from killing import killed
 from tests_made import header, write_all
 
 from simulator.echograms.file import Writer, leftovers, read
 from simulator.errors import UnfinishedError
 
-HERE = Path(__file__).parent
 KILLS = 100
 
 # Writes the same record again and again; each time goes on with what a killed process has left.
-LOOP = """
-import sys, time
-sys.path.insert(0, sys.argv[2])
-import h5py
+SETUP = """
+import time
 from pathlib import Path
+import h5py
 from simulator.echograms import levels
 from simulator.echograms.file import Writer
 from tests_made import echo, header
 made = header(pings=200, samples=300)
 parts = [levels.pack(echo(made, element)) for element in range(2)]
-print("ready", flush=True)
+"""
+WORK = """
 while True:
-    with Writer(Path(sys.argv[1]), made, resume=True) as writer:
+    with Writer(Path({target!r}), made, resume=True) as writer:
         for first in range(writer.first_missing(16), 200, 16):
             for element in range(2):
                 writer.write(element, first, parts[element][first : first + 16])
@@ -47,17 +43,10 @@ def test_killed_at_random_moments_the_file_is_whole(tmp_path):
     known = (tmp_path / "known.h5").read_bytes()
     target.write_bytes(b"the old whole one")
     dice = random.Random(4)
+    delays = [dice.uniform(0.0, 0.12) for _ in range(KILLS)]
     stopped_inside = 0
-    for _ in range(KILLS):
-        worker = subprocess.Popen(
-            [sys.executable, "-c", LOOP, str(target), str(HERE)], stdout=subprocess.PIPE, cwd=HERE.parent
-        )
-        assert worker.stdout.readline() == b"ready\n"
-        time.sleep(dice.uniform(0.02, 0.12))
-        worker.kill()
-        worker.communicate()
-        found = target.read_bytes()
-        assert found in (b"the old whole one", known)
+    for _ in killed(SETUP, WORK.format(target=str(target)), delays):
+        assert target.read_bytes() in (b"the old whole one", known)
         stopped_inside += leftovers(target)[1].exists()
     assert stopped_inside > KILLS / 5
     with Writer(target, made, resume=True) as writer:

@@ -2,22 +2,17 @@
 
 import json
 import random
-import subprocess
-import sys
-import time
-from pathlib import Path
+
+from killing import killed
 
 from simulator import files
 from simulator.report.write import strangers
 
-HERE = Path(__file__).parent
-KILLS = 40
+KILLS = 60
 
 # The real order of writing, with stand-ins for the slow drawing: the sets A and B by turns, 300 kB to a file.
-LOOP = """
-import sys
+SETUP = """
 from pathlib import Path
-sys.path.insert(0, sys.argv[2])
 from simulator import files
 from simulator.echograms.record import Record
 from simulator.figures import compare, embed, save, words
@@ -33,29 +28,21 @@ compare.comparison = compare.alt = lambda *_: letter
 save.save = lambda figure, path, *_: files.write_bytes(path, figure.encode() * 300_000)
 build.build = summary.as_text = lambda *_: letter * 300_000
 summary.as_data = lambda record, found, answer, digests: {"program": "pingwright", "answer": answer, "files": digests}
-folder, made = Path(sys.argv[1]), header()
-told = False
+made = header()
+"""
+WORK = """
 while True:
-    with files.claimed(folder, write.NAMES):
-        files.write_text(folder / "echograms.h5", letter * 300_000)
-        write.write(made, folder, "echograms.h5")
+    with files.claimed(Path({folder!r}), write.NAMES):
+        files.write_text(Path({folder!r}) / "echograms.h5", letter * 300_000)
+        write.write(made, Path({folder!r}), "echograms.h5")
     letter = "B" if letter == "A" else "A"
-    if not told:
-        told = print("ready", flush=True) is None
 """
 
 
 def test_killed_at_random_moments_every_file_is_whole_and_a_mixed_set_is_known(tmp_path):
     dice = random.Random(5)
     mixed = 0
-    for _ in range(KILLS):
-        worker = subprocess.Popen(
-            [sys.executable, "-c", LOOP, str(tmp_path), str(HERE)], stdout=subprocess.PIPE, cwd=HERE.parent
-        )
-        assert worker.stdout.readline() == b"ready\n"
-        time.sleep(dice.uniform(0.0, 0.05))
-        worker.kill()
-        worker.communicate()
+    for _ in killed(SETUP, WORK.format(folder=str(tmp_path)), [dice.uniform(0.0, 0.06) for _ in range(KILLS)]):
         letters = set()
         for name in ("echograms.h5", "compare.png", "compare.html", "summary.md"):
             path = tmp_path / name
