@@ -1,0 +1,174 @@
+"""claims: a claims file in, claims.md, claims.json and a figure for each claim out; goes on where it was stopped."""
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from simulator import files
+from simulator.claims import answering, writing
+from simulator.claims.answers import Answer, from_dict
+from simulator.claims.question import questions
+
+Progress = Callable[[str, int, int], None]
+
+#: What is known so far, beside the results while they are being made.
+STATE = "claims.state"
+
+
+@dataclass(frozen=True)
+class Results:
+    """What putting claims to the test leaves: folder, names of its files, the answer in one sentence, warnings."""
+
+    folder: Path
+    names: tuple[str, ...]
+    answer: str
+    warnings: tuple[str, ...]
+    all_hold: bool
+
+
+def run(
+    path: Path,
+    out: Path | None = None,
+    *,
+    threads: int | None = None,
+    seed: int | None = None,
+    progress: Progress | None = None,
+) -> Results:
+    """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
+
+    out: default out/<file stem>. A run that was stopped goes on where it was, if the file and the program are the same.
+    Raises ScenarioError (input) or UnfinishedError (disk, another run in the folder).
+    """
+    from simulator.inputs import claims as inputs
+
+    asked = inputs.load(path)
+    asked = asked if seed is None else asked.model_copy(update={"seed": seed})
+    folder = out if out is not None else Path("out") / path.stem
+    wanted = questions(asked)
+    pictures = [writing.picture(i) for i in range(1, len(wanted) + 1)]
+    kept = files.part_of(folder / STATE)
+    with files.claimed(folder, (writing.TEXT, writing.DATA, *pictures), keep=(kept,)):
+        state = State(kept, _fingerprint(asked))
+        answers = []
+        for number, question in enumerate(wanted, 1):
+            tell = _told(progress, number, len(wanted))
+            found = state.answer(number)
+            if found is None:
+                found = answering.answer(
+                    question,
+                    int(asked.runs),
+                    float(asked.confidence),
+                    int(asked.seed),
+                    kept=state.tally(number),
+                    keep=lambda tally, n=number: state.keep_tally(n, tally),  # type: ignore[misc]
+                    tell=tell,
+                    threads=threads,
+                )
+                state.keep_answer(number, found)
+            answers.append(found)
+        results = _written(folder, asked, tuple(answers), progress)
+        kept.unlink(missing_ok=True)
+    return results
+
+
+def _told(progress: Progress | None, number: int, count: int) -> Callable[[int, int], None] | None:
+    if progress is None:
+        return None
+    progress(f"claim {number} of {count}", 0, 1)
+    return lambda done, total: progress(f"claim {number} of {count}", done, total)
+
+
+def _written(folder: Path, asked: Any, answers: tuple[Answer, ...], progress: Progress | None) -> Results:
+    names = []
+    for number, found in enumerate(answers, 1):
+        if progress:
+            progress("drawing", number - 1, len(answers))
+        if found.chart is not None:
+            writing.draw(found, folder, number, str(asked.text), int(asked.seed))
+            names.append(writing.picture(number))
+    if progress:
+        progress("drawing", len(answers), len(answers))
+    writing.write(folder, str(asked.title), answers, float(asked.confidence), int(asked.seed), names)
+    return Results(
+        folder,
+        (writing.TEXT, *names, writing.DATA),
+        in_words(answers),
+        _warnings(answers),
+        all(a.verdict in ("holds", None) for a in answers),
+    )
+
+
+def in_words(answers: tuple[Answer, ...]) -> str:
+    """Return the outcome in one sentence."""
+    counts = {name: sum(a.verdict == name for a in answers) for name in ("holds", "does not hold", "undecided")}
+    numbers = sum(a.verdict is None for a in answers)
+    parts = [
+        f"{counts['holds']} hold" + ("s" if counts["holds"] == 1 else ""),
+        f"{counts['does not hold']} do{'es' if counts['does not hold'] == 1 else ''} not",
+        f"{counts['undecided']} undecided",
+    ]
+    more = f", {numbers} asked for a number only" if numbers else ""
+    return f"Of {len(answers)} claims {', '.join(parts)}{more}."
+
+
+def _warnings(answers: tuple[Answer, ...]) -> tuple[str, ...]:
+    return tuple(
+        f"claim {number}: a false rate above 2 %; see claims.md"
+        for number, a in enumerate(answers, 1)
+        if a.false and max(a.false) > writing.LEAST_FALSE
+    )
+
+
+def _fingerprint(asked: Any) -> str:
+    """Return what a stopped run must share with the one that goes on: file, base, inputs, seed and program version."""
+    digest = hashlib.sha256()
+    for part in (files.version(), asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items())):
+        digest.update(repr(part).encode())
+    return digest.hexdigest()
+
+
+class State:
+    """Answers and counts so far, kept in a file that a stopped run leaves."""
+
+    def __init__(self, path: Path, fingerprint: str) -> None:
+        self._path = path
+        self._data: dict[str, Any] = {"of": fingerprint, "answers": {}, "tally": {}}
+        try:
+            found = json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return
+        if isinstance(found, dict) and found.get("of") == fingerprint:
+            self._data = found
+
+    def answer(self, number: int) -> Answer | None:
+        """Return the answer to a claim, if it is there."""
+        found = self._data["answers"].get(str(number))
+        return None if found is None else from_dict(found)
+
+    def tally(self, number: int) -> Mapping[str, Any] | None:
+        """Return the counts of a claim so far, if there are any."""
+        found = self._data["tally"].get(str(number))
+        return found if isinstance(found, dict) else None
+
+    def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
+        """Keep the counts of a claim."""
+        self._data["tally"] = {str(number): dict(tally)}
+        self._save()
+
+    def keep_answer(self, number: int, found: Answer) -> None:
+        """Keep the answer to a claim."""
+        self._data["answers"][str(number)] = found.to_dict()
+        self._data["tally"] = {}
+        self._save()
+
+    def _save(self) -> None:
+        # One file after the other under a new name, so that a stop leaves the old state or the new one.
+        new = self._path.with_name(self._path.name + "-new")
+        try:
+            new.write_text(json.dumps(self._data), encoding="utf-8")
+            new.replace(self._path)
+        except OSError as error:
+            raise files.unfinished(error, self._path) from error

@@ -1,0 +1,150 @@
+"""claims.md, claims.json and a figure for each claim."""
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from simulator import files
+from simulator.claims.answers import Answer, Chart
+from simulator.measure.definitions import DEFINITIONS
+
+TEXT, DATA = "claims.md", "claims.json"
+
+CAUTION = (
+    "Simulated: synthetic echoes of a described world. Not for navigation, not for diving, no proof of any product's"
+    " performance."
+)
+VERDICTS = {None: "a number was asked"}
+LEAST_FALSE = 0.02
+
+
+def picture(number: int) -> str:
+    """Return the file name of a claim's figure, claims counted from 1."""
+    return f"claim-{number:02d}.png"
+
+
+def words(value: float | None, unit: str) -> str:
+    """Return a number with its unit, in the digits its unit deserves; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    if unit == "":
+        return f"{value:.3f}"
+    if unit == "m" and abs(value) < 1:
+        return f"{value * 100:.3g} cm"
+    return f"{value:.4g} {unit}"
+
+
+def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> None:
+    """Write a claim's figure; text, seed: of the claims file, carried by the picture."""
+    from simulator.figures import probability, save
+    from simulator.figures.embed import Carried, version
+
+    chart = answer.chart
+    if chart is None:
+        return
+    along, curves = _drawn(chart)
+    title = answer.says
+    figure = probability.curves(along, curves, title, wanted=chart.wanted)
+    with files.replacing(folder / picture(number)) as part:
+        save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, title))
+
+
+def _drawn(chart: Chart) -> tuple[Any, dict[str, Any]]:
+    from simulator.figures.probability import Axis, Curve
+
+    nothing = tuple([math.nan] * len(chart.points))
+    curves = {
+        line.name: Curve(*(np.asarray(side) for side in (line.value, line.low or nothing, line.high or nothing)))
+        for line in chart.lines
+    }
+    return Axis(chart.axis, np.asarray(chart.points)), curves
+
+
+def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
+    """Return claims.md."""
+    lines = [f"# {title}", "", CAUTION, "", "| claim | verdict | simulated | interval | closed form | runs |"]
+    lines.append("|---|---|---|---|---|---|")
+    for number, a in enumerate(answers, 1):
+        interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
+        row = (f"{number}. {a.says}", _verdict(a), words(a.value, a.unit), interval, words(a.theory, a.unit), a.runs)
+        lines.append("| " + " | ".join(_cell(str(part)) for part in row) + " |")
+    lines += ["", *_how(answers, confidence, seed)]
+    for number, a in enumerate(answers, 1):
+        lines += ["", f"## {number}. {_plain(a.says)}", "", *_story(a, number)]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(text: str) -> str:
+    return _plain(text).replace("|", "\\|")
+
+
+def _plain(text: str) -> str:
+    """Return a user's text as it stands, without marks that Markdown or HTML would act on."""
+    return "".join(f"\\{c}" if c in "\\`*_[]<>#" else c for c in text)
+
+
+def _verdict(answer: Answer) -> str:
+    return answer.verdict or "–"
+
+
+def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]:
+    used = dict.fromkeys(answer.measure for answer in answers)
+    lines = [
+        f"Intervals hold with {100 * confidence:g} % confidence. Where a bound is asked for they are always-valid"
+        " sequences: runs stop as soon as the verdict is certain, and it may be looked at as often as one likes (a"
+        " probability: beta mixture, Robbins 1970; a difference: bets on its mean, Waudby-Smith & Ramdas 2024; a median"
+        " and limits: by inversion). Where only a number is asked for it is the Clopper-Pearson interval of all runs. A"
+        f" claim is undecided while its bound lies inside. Seed {seed}.",
+        "",
+        "What is measured:",
+        "",
+    ]
+    return lines + [f"- **{name}**: {DEFINITIONS[name]}" for name in used]
+
+
+def _story(answer: Answer, number: int) -> list[str]:
+    name = " less ".join(answer.element)
+    asked = f" (asked: {answer.bound})" if answer.bound else ""
+    lines = [
+        f"**{_verdict(answer)}**{asked}. {answer.measure} of {_plain(name)}: {words(answer.value, answer.unit)}, interval"
+        f" {words(answer.low, answer.unit)} to {words(answer.high, answer.unit)}, {answer.runs} runs. Closed form:"
+        f" {words(answer.theory, answer.unit)}. {answer.explained}"
+    ]
+    if answer.by_element:
+        each = zip(answer.element, answer.by_element, strict=True)
+        lines += ["", "Each: " + ", ".join(f"{_plain(n)} {words(v, answer.unit)}" for n, v in each) + "."]
+    if answer.false:
+        rate = ", ".join(f"{100 * f:.2g} %" for f in answer.false)
+        lines += ["", f"False rate, the same pings without the fish ({answer.twins} of them): {rate}."]
+        if max(answer.false) > LEAST_FALSE:
+            lines[-1] += " More than 2 %: the number above is partly chance."
+    lines += [f"\n{note}" for note in answer.notes]
+    if answer.chart is not None:
+        lines += ["", f"![Probability along {answer.chart.axis}]({picture(number)})"]
+    return lines
+
+
+def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
+    """Return the contents of claims.json, without the digests of the other files."""
+    claims = []
+    for a in answers:
+        claims.append({
+            "says": a.says, "measure": a.measure, "element": list(a.element) if len(a.element) > 1 else a.element[0],
+            "verdict": a.verdict, "value": a.value, "low": a.low, "high": a.high, "unit": a.unit, "runs": a.runs,
+            "seed": seed, "theory": a.theory, "explained": a.explained, "bound": a.bound,
+            "false_rate": list(a.false), "definition": DEFINITIONS[a.measure],
+        })  # fmt: skip
+    return {"program": "pingwright", "caution": CAUTION, "claims": claims}
+
+
+def write(
+    folder: Path, title: str, answers: tuple[Answer, ...], confidence: float, seed: int, names: list[str]
+) -> None:
+    """Write claims.md, then claims.json, which closes the set with the sha256 of the others."""
+    files.write_text(folder / TEXT, as_text(title, answers, confidence, seed))
+    digests = {name: files.digest(folder / name) for name in (TEXT, *names)}
+    data = as_data(answers, seed) | {"files": digests}
+    files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
