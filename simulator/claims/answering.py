@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from simulator.claims import bench, curves, echoes, limits, theory, trials
+from simulator.claims import curves, echoes, limits, lots, theory, trials
 from simulator.claims.answers import Answer
-from simulator.claims.bench import Stage
+from simulator.claims.lots import Stage
 from simulator.claims.question import ECHOES, LIMITS, Question
 from simulator.claims.trials import Keep, Tally, Tell
 from simulator.measure import intervals
@@ -32,7 +32,7 @@ def answer(
     kept: a tally to go on with; keep, tell: called after every round. The same arguments but threads and kept give the
     same answer.
     """
-    at = bench.stage(question.scenario, question.keep_structures)
+    at = lots.stage(question.scenario, question.keep_structures)
     work: Callable[..., Answer] = _counted
     if question.measure in LIMITS:
         work = _limit
@@ -105,7 +105,7 @@ def _limit(
 ) -> Answer:
     count = len(question.elements)
     each = 1 - (1 - confidence) / count
-    found = [limits.find(alone(question, i), bench.single(at, i), runs, each, seed, threads) for i in range(count)]
+    found = [limits.find(alone(question, i), lots.single(at, i), runs, each, seed, threads) for i in range(count)]
     first, last = found[0].limit, found[-1].limit
     value, low, high = first.value, first.low, first.high
     if question.is_difference:

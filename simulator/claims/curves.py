@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from simulator.claims import bench, theory
+from simulator.claims import bench, lots, theory
 from simulator.claims.answers import Chart, Line
-from simulator.claims.bench import FloatArray, Stage
+from simulator.claims.lots import FloatArray, Stage
 from simulator.claims.question import Place, Question
 from simulator.measure.intervals import clopper_pearson
 
@@ -30,7 +30,7 @@ def axis_of(question: Question, at: Stage) -> tuple[str, FloatArray]:
 def chart(question: Question, at: Stage, seed: int, threads: int | None = None, runs: int = RUNS) -> Chart:
     """Return the probability of each element along the claim's axis, with fixed-n intervals, and its closed form."""
     axis, points = axis_of(question, at)
-    laid = bench.spread(at, question.quarry, question.place, seed, runs, axis, points)
+    laid = lots.spread(at, question.quarry, question.place, seed, runs, axis, points)
     rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, threads=threads)
     hit = np.concatenate([r.hit for r in rounds], axis=1).reshape(len(question.elements), runs, len(points))
     lines: list[Line] = []

@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 
 from simulator import seeds
-from simulator.claims import bench
-from simulator.claims.bench import FloatArray, Stage, single
+from simulator.claims import bench, lots
 from simulator.claims.limits import deepened
+from simulator.claims.lots import FloatArray, Stage, single
 from simulator.claims.question import Question
 from simulator.echograms.record import ElementRecord
 from simulator.measure.cells import grid
@@ -58,7 +58,7 @@ def _pinged(
     own[1 if plane == "across" else 0], own[2] = np.sin(turn), np.cos(turn)
     direction = at.prepared.elements[0].rotation.T @ own
     still = {name: np.zeros(count) for name in ("roll", "pitch", "heave")}
-    track = replace(bench.poses(at, seed, count), depth=np.full(count, at.face), **still)
+    track = replace(lots.poses(at, seed, count), depth=np.full(count, at.face), **still)
     place = np.stack([track.x, track.y, track.depth]) + slant * direction
     deep = deepened(at, max(float(place[2].max()), at.face + float(slant.max())))
     nobody = Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))

@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 
 from simulator import seeds
-from simulator.claims import bench, theory
+from simulator.claims import bench, lots, theory
 from simulator.claims.answers import Chart, Line
-from simulator.claims.bench import FloatArray, Stage
+from simulator.claims.lots import FloatArray, Stage
 from simulator.claims.question import Place, Question
 from simulator.measure import intervals
 from simulator.measure.detect import IntArray
@@ -78,7 +78,7 @@ def _hits(
         each = [_at_depth(question, at, place, float(depth), seed, runs, threads) for depth in points]
         return np.array(each), np.full(len(points), runs)
     axis = AXIS[question.measure]
-    laid = bench.spread(at, _quarry(question), place, seed, runs, axis, points)
+    laid = lots.spread(at, _quarry(question), place, seed, runs, axis, points)
     seabed = question.measure == "searched_width"
     hit = _all(bench.rounds(at, _quarry(question), laid, seed, "detected", seabed=seabed, threads=threads))
     return hit.reshape(runs, len(points)).sum(axis=0), np.full(len(points), runs)
@@ -98,7 +98,7 @@ def _at_depth(
 ) -> int:
     quarry = replace(question.quarry, above_bottom=None, depth=depth + at.face)
     deep = deepened(at, depth + at.face)
-    laid = bench.lay(deep, quarry, place, seed, runs)
+    laid = lots.lay(deep, quarry, place, seed, runs)
     return int(_all(bench.rounds(deep, quarry, laid, seed, "detected", seabed=False, threads=threads)).sum())
 
 

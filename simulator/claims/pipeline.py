@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from simulator import files
-from simulator.claims import answering, writing
+from simulator.claims import answering, beyond, writing
 from simulator.claims.answers import Answer, from_dict
+from simulator.claims.beyond import Beyond
 from simulator.claims.question import questions
 
 Progress = Callable[[str, int, int], None]
@@ -50,13 +51,13 @@ def run(
     wanted = questions(asked)
     pictures = [writing.picture(i) for i in range(1, len(wanted) + 1)]
     kept = files.part_of(folder / STATE)
-    with files.claimed(folder, (writing.TEXT, writing.DATA, *pictures), keep=(kept,)):
+    with files.claimed(folder, (writing.TEXT, writing.DATA, *pictures, *beyond.NAMES), keep=(kept,)):
         state = State(kept, _fingerprint(asked))
         answers = []
         for number, question in enumerate(wanted, 1):
-            tell = _told(progress, number, len(wanted))
             found = state.answer(number)
             if found is None:
+                tell = _told(progress, number, len(wanted))
                 found = answering.answer(
                     question,
                     int(asked.runs),
@@ -69,7 +70,9 @@ def run(
                 )
                 state.keep_answer(number, found)
             answers.append(found)
-        results = _written(folder, asked, tuple(answers), progress)
+        tell = _told(progress, 0, 0) or (lambda done, total: None)
+        more = beyond.find(wanted, int(asked.seed), float(asked.confidence), threads, tell)
+        results = _written(folder, asked, tuple(answers), more, progress)
         kept.unlink(missing_ok=True)
     return results
 
@@ -77,11 +80,16 @@ def run(
 def _told(progress: Progress | None, number: int, count: int) -> Callable[[int, int], None] | None:
     if progress is None:
         return None
-    progress(f"claim {number} of {count}", 0, 1)
-    return lambda done, total: progress(f"claim {number} of {count}", done, total)
+    stage = f"claim {number} of {count}" if number else "beyond the verdicts"
+    progress(stage, 0, 1)
+    return lambda done, total: progress(stage, done, total)
 
 
-def _written(folder: Path, asked: Any, answers: tuple[Answer, ...], progress: Progress | None) -> Results:
+def _written(
+    folder: Path, asked: Any, answers: tuple[Answer, ...], more: Beyond | None, progress: Progress | None
+) -> Results:
+    from simulator.figures.embed import Carried, version
+
     names = []
     for number, found in enumerate(answers, 1):
         if progress:
@@ -91,7 +99,10 @@ def _written(folder: Path, asked: Any, answers: tuple[Answer, ...], progress: Pr
             names.append(writing.picture(number))
     if progress:
         progress("drawing", len(answers), len(answers))
-    writing.write(folder, str(asked.title), answers, float(asked.confidence), int(asked.seed), names)
+    if more is not None:
+        beyond.draw(more, folder, Carried(version(), int(asked.seed), str(asked.text)))
+        names += beyond.NAMES
+    writing.write(folder, str(asked.title), answers, float(asked.confidence), int(asked.seed), names, more)
     return Results(
         folder,
         (writing.TEXT, *names, writing.DATA),

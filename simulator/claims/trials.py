@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from simulator.claims import bench
-from simulator.claims.bench import Round, Stage
+from simulator.claims import bench, lots
+from simulator.claims.bench import Round
+from simulator.claims.lots import Stage
 from simulator.claims.question import Question
 from simulator.measure import intervals
 from simulator.measure.intervals import Outcome
@@ -92,7 +93,7 @@ def count(
     was stopped, nor on threads.
     """
     tally = tally or Tally()
-    laid = bench.lay(at, question.quarry, question.place, seed, runs, min(TWINS, runs))
+    laid = lots.lay(at, question.quarry, question.place, seed, runs, min(TWINS, runs))
     outcome = _outcome(question, tally, confidence)
     if tally.runs >= runs or _certain(outcome, tally, runs):
         return tally, outcome

@@ -2,13 +2,16 @@
 
 import json
 import math
+import textwrap
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from simulator import files
+from simulator.claims import beyond
 from simulator.claims.answers import Answer, Chart
+from simulator.claims.beyond import Beyond
 from simulator.measure.definitions import DEFINITIONS
 
 TEXT, DATA = "claims.md", "claims.json"
@@ -46,10 +49,12 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     if chart is None:
         return
     along, curves = _drawn(chart)
-    title = answer.says
+    title = textwrap.shorten(
+        f"Claim {number}: {answer.measure}, {' and '.join(answer.element)}", 72, placeholder=" ..."
+    )
     figure = probability.curves(along, curves, title, wanted=chart.wanted)
     with files.replacing(folder / picture(number)) as part:
-        save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, title))
+        save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, answer.says))
 
 
 def _drawn(chart: Chart) -> tuple[Any, dict[str, Any]]:
@@ -65,7 +70,7 @@ def _drawn(chart: Chart) -> tuple[Any, dict[str, Any]]:
 
 def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
     """Return claims.md."""
-    lines = [f"# {title}", "", CAUTION, "", "| claim | verdict | simulated | interval | closed form | runs |"]
+    lines = [f"# {_plain(title)}", "", CAUTION, "", "| claim | verdict | simulated | interval | closed form | runs |"]
     lines.append("|---|---|---|---|---|---|")
     for number, a in enumerate(answers, 1):
         interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
@@ -109,7 +114,8 @@ def _story(answer: Answer, number: int) -> list[str]:
     name = " less ".join(answer.element)
     asked = f" (asked: {answer.bound})" if answer.bound else ""
     lines = [
-        f"**{_verdict(answer)}**{asked}. {answer.measure} of {_plain(name)}: {words(answer.value, answer.unit)}, interval"
+        f"**{_verdict(answer)}**{asked}. {answer.measure} of {_plain(name)}: {words(answer.value, answer.unit)},"
+        " interval"
         f" {words(answer.low, answer.unit)} to {words(answer.high, answer.unit)}, {answer.runs} runs. Closed form:"
         f" {words(answer.theory, answer.unit)}. {answer.explained}"
     ]
@@ -141,10 +147,21 @@ def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
 
 
 def write(
-    folder: Path, title: str, answers: tuple[Answer, ...], confidence: float, seed: int, names: list[str]
+    folder: Path,
+    title: str,
+    answers: tuple[Answer, ...],
+    confidence: float,
+    seed: int,
+    names: list[str],
+    more: Beyond | None,
 ) -> None:
     """Write claims.md, then claims.json, which closes the set with the sha256 of the others."""
-    files.write_text(folder / TEXT, as_text(title, answers, confidence, seed))
+    text = as_text(title, answers, confidence, seed)
+    if more is not None:
+        text += "\n".join(beyond.as_text(more)) + "\n"
+    files.write_text(folder / TEXT, text)
     digests = {name: files.digest(folder / name) for name in (TEXT, *names)}
     data = as_data(answers, seed) | {"files": digests}
+    if more is not None:
+        data["beyond"] = beyond.as_data(more)
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")

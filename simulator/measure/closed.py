@@ -3,8 +3,8 @@
 import numpy as np
 
 from simulator.acoustics import budget, deadzone, fish
-from simulator.echograms.record import ElementInfo, ElementRecord, Truth
-from simulator.measure.assessment import ClosedForm
+from simulator.echograms.record import BeamPattern, ElementInfo, ElementRecord, Truth
+from simulator.measure.assessment import ClosedForm, FloatArray
 from simulator.measure.detect import FALSE_ALARM, FLOOR
 
 #: Fish these numbers are about where a recording holds none: the length [m] and height [m] the demonstration asks for.
@@ -24,17 +24,24 @@ def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> Clo
         height = float(np.median(truth.fish.height))
     else:
         length, height, strength = DEFAULT_LENGTH, DEFAULT_HEIGHT, None
-    return closed_form(element.info, depth, length, height, strength, floor)
+    return closed_form(element.info, depth, length, height, strength, floor, element.beam)
 
 
 def closed_form(
-    info: ElementInfo, depth: float, length: float, height: float, strength: float | None = None, floor: float = FLOOR
+    info: ElementInfo,
+    depth: float,
+    length: float,
+    height: float,
+    strength: float | None = None,
+    floor: float = FLOOR,
+    beam: BeamPattern | None = None,
 ) -> ClosedForm:
     """Return the closed-form numbers of one element for one fish.
 
     depth [m]: of the bottom below the transducer; length, height above the bottom [m] of the fish; strength
-    [dB re 1 m2]: tilt-averaged, default a closed bladder's by Love 1971 with tilt N(-5, 15 deg); floor [dB re 1 m2].
-    Band centre, far field, one ping, false alarm 1e-4, Rayleigh echo.
+    [dB re 1 m2]: tilt-averaged, default a closed bladder's by Love 1971 with tilt N(-5, 15 deg); floor [dB re 1 m2];
+    beam: the recorded pattern (none: a Gaussian of the stated width). Band centre, far field, one ping, false alarm
+    1e-4, Rayleigh echo.
     """
     frequency = 0.5 * (info.band_low + info.band_high)
     tilt = fish.tilt_average(*TILT)
@@ -50,7 +57,7 @@ def closed_form(
                 info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM
             )
         )
-        searched = searched_width(info, depth, height, strength, floor)
+        searched = searched_width(info, depth, height, strength, floor, beam)
     short = f"< lambda ({wavelength * 1000:.0f} mm): outside the model"
     text = "not known without noise" if np.isnan(smallest) else f"{smallest:.3f} m"
     half = 0.5 * info.beamwidth_across
@@ -70,23 +77,41 @@ def closed_form(
     )
 
 
-def searched_width(info: ElementInfo, depth: float, height: float, strength: float, floor: float = FLOOR) -> float:
+def two_way_loss(info: ElementInfo, beam: BeamPattern | None, along: FloatArray, across: FloatArray) -> FloatArray:
+    """Return the two-way loss [dB, positive] of the beam at angles along and across [deg] (any one shape).
+
+    The recorded one-way pattern at band centre, along and across added in decibels; none, or an empty one: a Gaussian
+    of the element's one-way -3 dB widths. Side lobes count as they are recorded.
+    """
+    if beam is None or len(beam.angle) < 3:
+        half = 0.5 * info.beamwidth_along, 0.5 * info.beamwidth_across
+        return np.asarray(2 * 3.0103 * ((along / half[0]) ** 2 + (across / half[1]) ** 2))
+    middle = int(np.argmin(np.abs(beam.frequency - 0.5 * (info.band_low + info.band_high))))
+    one_way = np.interp(along, beam.angle, beam.along[middle]) + np.interp(across, beam.angle, beam.across[middle])
+    return np.asarray(-2 * one_way)
+
+
+def searched_width(
+    info: ElementInfo,
+    depth: float,
+    height: float,
+    strength: float,
+    floor: float = FLOOR,
+    beam: BeamPattern | None = None,
+) -> float:
     """Return the width [m] across the track in which the sonar equation detects a fish with probability 0.5.
 
-    The beam is taken as that of a Gaussian of the element's one-way -3 dB width (error of the width below 5 % for a
-    disc while the loss stays within 20 dB two-way; side lobes are left out), and the width is cut by geometry where the
-    bottom is nearer than the fish. depth: of the bottom, height: of the fish above it [m].
+    Cut by geometry where the bottom is nearer than the fish. depth: of the bottom, height: of the fish above it [m].
+    Band centre, element upright.
     """
     down = depth - height
     if down <= 0:
         return 0.0
-    half_angle = np.radians(0.5 * info.beamwidth_across)
     offset = np.linspace(0, 5 * depth, 20001)
-    slant, angle = np.hypot(down, offset), np.arctan2(offset, down)
-    loss = 2 * 3.0103 * (np.sin(angle) / np.sin(half_angle)) ** 2
+    slant, angle = np.hypot(down, offset), np.degrees(np.arctan2(offset, down))
+    echo = strength - two_way_loss(info, beam, np.zeros_like(angle), angle)
     needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
     # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
-    seen = (strength - loss >= needed) & (strength - loss >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
+    seen = (echo >= needed) & (echo >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
     blocked = np.flatnonzero(~seen)
-    edge = float(offset[max(blocked[0] - 1, 0)]) if len(blocked) else float(offset[-1])
-    return 2 * edge
+    return 2 * float(offset[max(blocked[0] - 1, 0)] if len(blocked) else offset[-1])

@@ -1,0 +1,137 @@
+"""A claims file to a folder: the contract's keys, exit, the stop and the going on, text that cannot act."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from simulator.claims import pipeline, theory, writing
+from simulator.claims.answers import Answer, Chart, Line, from_dict
+from simulator.claims.question import questions
+from simulator.inputs import claims
+
+SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
+
+BASE = """
+title = "base"
+[water]
+temperature = 11
+salinity = 34.5
+[[element]]
+name = "high"
+use = "high-pencil"
+[seabed]
+depth = "15 m"
+[[seabed.layer]]
+sediment = "sandy mud"
+"""
+CLAIMS = """
+title = "Two <b>sayings</b>"
+scenario = "base.toml"
+runs = 200
+seed = 5
+[[claim]]
+says = "It parts | *fish*"
+element = "high"
+measure = "detected"
+fish = { swimbladder = "closed", length = "40 cm", depth = "6 m" }
+place = { along = "0 m", across = "0 m" }
+holds_if = { at_least = 0.5 }
+[[claim]]
+says = "Its echo is a centimetre"
+element = "high"
+measure = "range_resolution"
+holds_if = { at_most = "1 cm" }
+"""
+
+
+@pytest.fixture
+def asked(tmp_path):
+    (tmp_path / "base.toml").write_text(BASE)
+    path = tmp_path / "say.toml"
+    path.write_text(CLAIMS)
+    return path
+
+
+def test_results_hold_the_contracts_keys(asked, tmp_path):
+    out = tmp_path / "out"
+    results = pipeline.run(asked, out)
+    assert not results.all_hold
+    data = json.loads((out / "claims.json").read_text())
+    first, second = data["claims"]
+    for key in ("says", "measure", "element", "verdict", "value", "low", "high", "unit", "runs", "seed", "theory"):
+        assert key in first
+    assert first["verdict"] == "holds"
+    assert second["verdict"] == "does not hold"
+    assert second["unit"] == "m"
+    assert first["low"] <= first["value"] <= first["high"]
+    assert set(results.names) == {p.name for p in out.iterdir()}
+    text = (out / "claims.md").read_text()
+    assert "Two \\<b\\>sayings\\</b\\>" in text
+    assert "\\| \\*fish" in text
+    assert "Simulated" in text
+    assert "1 holds, 1 does not, 0 undecided" in results.answer
+
+
+def test_a_stopped_run_goes_on_and_ends_the_same(asked, tmp_path):
+    whole = tmp_path / "whole"
+    pipeline.run(asked, whole)
+
+    def stop(stage, done, total):
+        if stage.startswith("claim 2"):
+            raise KeyboardInterrupt
+
+    cut = tmp_path / "cut"
+    with pytest.raises(KeyboardInterrupt):
+        pipeline.run(asked, cut, progress=stop)
+    assert not (cut / "claims.json").exists()
+    stages = []
+    pipeline.run(asked, cut, progress=lambda stage, done, total: stages.append(stage))
+    assert not any(stage.startswith("claim 1") for stage in stages)
+    assert (cut / "claims.json").read_text() == (whole / "claims.json").read_text()
+
+
+def test_another_seed_gives_other_numbers_and_forgets_what_was_kept(asked, tmp_path):
+    state = tmp_path / "state"
+    pipeline.State(state, "a").keep_tally(1, {"runs": 3})
+    assert pipeline.State(state, "a").tally(1) == {"runs": 3}
+    assert pipeline.State(state, "b").tally(1) is None
+    state.write_text("no json")
+    assert pipeline.State(state, "a").answer(1) is None
+
+
+def test_answers_survive_being_kept():
+    chart = Chart("height", (0.1, 0.2), (Line("a", (0.0, 1.0), (0.0, 0.9), (0.1, 1.0)), Line("t", (0.5, 0.5))), 0.9)
+    one = Answer("s", "parted", ("a", "b"), "at least 0.9", "holds", 0.95, 0.91, 0.99, "", 300, 0.97, "why", (0.0,),
+                 256, (0.95, 0.1), chart, ("n",))  # fmt: skip
+    assert from_dict(json.loads(json.dumps(one.to_dict()))) == one
+    assert chart.lines[1].is_theory
+
+
+def test_numbers_are_told_with_their_unit():
+    assert writing.words(0.93842, "") == "0.938"
+    assert writing.words(0.0135, "m") == "1.35 cm"
+    assert writing.words(248.36, "m") == "248.4 m"
+    assert writing.words(None, "m") == "–"
+
+
+@pytest.mark.parametrize("path", sorted(SCENARIOS.glob("claims-*.toml")), ids=lambda p: p.stem)
+def test_every_claims_scenario_can_be_asked(path):
+    asked = claims.load(path)
+    made = questions(asked)
+    assert len(made) == len(asked.claim)
+    assert path.read_text().splitlines()[0].startswith("# What:")
+    for one in made:
+        assert one.bound is not None
+
+
+def test_there_are_ten_claims_or_more_in_one_file():
+    assert max(len(claims.load(path).claim) for path in SCENARIOS.glob("claims-*.toml")) >= 10
+
+
+def test_point_width_is_harris_width():
+    # Harris 1978: 1.4405 bins; the pulse's flanks of 10 % narrow it by under 1 %.
+    import measure_lab as lab
+
+    about = lab.info(pulse_length=2e-3)
+    assert theory.point_width(about) / about.range_resolution == pytest.approx(1.4405, rel=0.015)
