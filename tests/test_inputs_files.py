@@ -87,7 +87,7 @@ def test_size_is_checked_before_reading(tmp_path: Path) -> None:
     assert "allowed for a profile file: 1 MiB" in refusal(written(tmp_path))
     with (tmp_path / "scene.toml").open("wb") as stream:
         stream.truncate(files.LIMITS["scenario"] + 1)
-    assert "allowed for a scenario file: 1 MiB" in refusal(tmp_path / "scene.toml")
+    assert "allowed for a scenario file: 256 KiB" in refusal(tmp_path / "scene.toml")
 
 
 @pytest.mark.parametrize(

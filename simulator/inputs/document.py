@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from simulator.errors import Fault, ScenarioError
+from simulator.inputs.files import LIMITS, mebibytes
 from simulator.inputs.lines import DEEPEST, Path, lines, too_deep
 
 _UNSEEN = frozenset("\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
@@ -71,6 +72,9 @@ def control_character(text: str) -> str:
 
 def read_document(content: bytes | str, name: str) -> Document:
     """Return a parsed document; raises ScenarioError with our own words for what is wrong."""
+    if len(content) > LIMITS["scenario"]:
+        message = f"found a text of {mebibytes(len(content))}; allowed: {mebibytes(LIMITS['scenario'])}"
+        raise ScenarioError([Fault(name, 0, "", message)])
     text = decode(content if isinstance(content, bytes) else content.encode("utf-8", "surrogatepass"), name)
     text = text.replace("\r\n", "\n")
     deep = too_deep(text)

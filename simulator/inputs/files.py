@@ -10,7 +10,7 @@ from simulator.quantities import quoted
 
 #: Largest size of each kind of input file [bytes].
 LIMITS = {
-    "scenario": 1 << 20,
+    "scenario": 256 << 10,
     "profile": 1 << 20,
     "bottom grid": 8 << 20,
     "pattern table": 8 << 20,
@@ -26,7 +26,9 @@ class FileRefusedError(ValueError):
 
 def mebibytes(size: int) -> str:
     """Return a size in bytes for a message."""
-    return f"{size / (1 << 20):.3g} MiB" if size >= 1 << 20 else f"{size} bytes"
+    if size >= 1 << 20:
+        return f"{size / (1 << 20):.3g} MiB"
+    return f"{size / 1024:.3g} KiB" if size >= 1024 else f"{size} bytes"
 
 
 def read_file(path: Path, kind: str) -> bytes:

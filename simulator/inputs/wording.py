@@ -22,7 +22,7 @@ MOST_FAULTS = 100
 def faults_of(error: ValidationError, document: Document, model: type[BaseModel], data: Any) -> list[Fault]:
     """Return every fault of a validation in our words, in the order of the file."""
     found: list[Fault] = []
-    for one in error.errors(include_url=False):
+    for one in error.errors(include_url=False)[: 3 * MOST_FAULTS]:
         path = user_path(one["loc"], data)
         if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
             continue  # it would have come from a file or catalogue entry whose own fault stands beside this one

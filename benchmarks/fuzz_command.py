@@ -1,0 +1,146 @@
+"""Give mutated files to the command `check` as a user would, and run those that pass, shortened to two pings.
+
+    python benchmarks/fuzz_command.py [--count 200] [--tiny 40] [--seed 1]
+
+Expected of every `check`: exit status 0, 2 or 3, no traceback, a message that names the file, 10 s and 2 GiB at most.
+Expected of every tiny run: results, or an error that is meant for users. Exit status 1 on any failure.
+"""
+
+import argparse
+import os
+import random
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+import fuzz_inputs as fuzz
+
+SLOWEST_S = 10.0
+LIMIT_BYTES = 2 << 30
+
+
+def files(folder: Path) -> dict[str, tuple[str, list[bytes]]]:
+    """Return for each kind the file to mutate and its seeds; whatever it stands beside is written whole."""
+    base = (fuzz.ROOT / "scenarios/01_wreck_on_gravel.toml").read_bytes()
+    for name, content in {
+        "wreck.toml": base,
+        "files.toml": fuzz.WITH_FILES.encode(),
+        "water.csv": fuzz.profile_csv(),
+        "bottom.csv": fuzz.grid_csv(),
+        "pattern.csv": fuzz.pattern_csv(),
+        "thing.stl": fuzz.mesh_stl(),
+    }.items():
+        (folder / name).write_bytes(content)
+    return {
+        "scene.toml": ("scene.toml", fuzz.corpus()),
+        "claims.toml": ("claims.toml", [fuzz.CLAIMS]),
+        "trip.toml": ("trip.toml", [fuzz.TRIP]),
+        "water.csv": ("files.toml", [fuzz.profile_csv()]),
+        "bottom.csv": ("files.toml", [fuzz.grid_csv()]),
+        "pattern.csv": ("files.toml", [fuzz.pattern_csv()]),
+        "thing.stl": ("files.toml", [fuzz.mesh_stl()]),
+    }
+
+
+def limited() -> None:
+    """Give a child the memory a check may take; address space is larger than what is used, hence the factor."""
+    resource.setrlimit(resource.RLIMIT_AS, (4 * LIMIT_BYTES, 4 * LIMIT_BYTES))
+
+
+def check(path: Path) -> tuple[int, str, float]:
+    """Return exit status, standard error and time [s] of `pingwright check`."""
+    begun = time.perf_counter()
+    environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT)}
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "simulator", "check", path.name],
+            cwd=path.parent,
+            env=environment,
+            capture_output=True,
+            timeout=4 * SLOWEST_S,
+            check=False,
+            preexec_fn=limited,  # noqa: PLW1509: no thread runs here
+        )
+    except subprocess.TimeoutExpired:
+        return -1, "timed out", time.perf_counter() - begun
+    return done.returncode, done.stderr.decode("utf-8", "replace"), time.perf_counter() - begun
+
+
+def tiny(path: Path) -> str:
+    """Simulate two pings of a scenario in memory; return "run" or what an error meant for users says."""
+    from simulator.inputs import scenario
+    from simulator.recording import in_memory, prepare
+    from simulator.run.estimate import estimate
+
+    loaded = scenario.changed(scenario.load(path), {"boat.pings": 2})
+    prepared = prepare(loaded)
+    if estimate(prepared).memory > LIMIT_BYTES:
+        return "too large"
+    record = in_memory(prepared, threads=1)
+    assert all(element.pings == 2 for element in record.elements)
+    return "run"
+
+
+def judged(status: int, message: str, spent: float, name: str) -> list[str]:
+    """Return what is wrong with one check."""
+    wrong = []
+    if status not in {0, 2, 3}:
+        wrong.append(f"exit status {status}: {message[-200:]}")
+    if "Traceback" in message:
+        wrong.append("a traceback")
+    if status == 2 and name.rsplit(".", 1)[0] not in message and ".csv" not in message and ".stl" not in message:
+        wrong.append(f"names no file: {message[:200]}")
+    if spent > SLOWEST_S:
+        wrong.append(f"took {spent:.1f} s")
+    return wrong
+
+
+def main() -> int:
+    """Report."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--tiny", type=int, default=40)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    rng = random.Random(asked.seed)
+    outcomes: Counter[str] = Counter()
+    failures: list[str] = []
+    slowest = 0.0
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        table = files(folder)
+        whole = {name: (folder / name).read_bytes() for name in table if (folder / name).exists()}
+        for number in range(asked.count):
+            mutated = rng.choice(["scene.toml"] * 4 + list(table))
+            opened, seeds = table[mutated]
+            data = fuzz.mutate(rng.choice(seeds), rng.choice(seeds), rng)
+            (folder / mutated).write_bytes(data)
+            status, message, spent = check(folder / opened)
+            wrong = judged(status, message, spent, opened)
+            if status == 0 and opened in {"scene.toml", "files.toml"} and outcomes["tiny: run"] < asked.tiny:
+                try:
+                    outcomes[f"tiny: {tiny(folder / opened)}"] += 1
+                except fuzz.PingwrightError:
+                    outcomes["tiny: refused"] += 1
+                except Exception as error:  # whatever is not for users is what is looked for
+                    wrong.append(f"tiny run: {type(error).__name__}: {error}")
+            for words in wrong:
+                failures.append(f"{mutated} {number}: {words}")
+                Path("fuzz_failures").mkdir(exist_ok=True)
+                (Path("fuzz_failures") / f"command-{asked.seed}-{number}-{mutated}").write_bytes(data)
+            if mutated in whole:
+                (folder / mutated).write_bytes(whole[mutated])
+            outcomes[f"exit {status}"] += 1
+            slowest = max(slowest, spent)
+    print("  ".join(f"{name}: {count}" for name, count in sorted(outcomes.items())))
+    print(f"slowest check {slowest:.1f} s")
+    print("\n".join(failures) or "no failures")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
