@@ -202,3 +202,18 @@ def test_expected_numbers_of_the_quick_model_and_why_they_differ():
     assert at["high"][0] == pytest.approx(0.96, abs=0.04)
     assert at["low"][0] < 0.3
     assert at["low"][0] == pytest.approx(at["low"][1], abs=0.2)
+
+
+def test_kept_structures_are_under_the_boat():
+    text = TEXT + '[[structure]]\nname = "barge"\nshape = { kind = "box", length = 20, width = 8, height = 3 }\n'
+    base = scenario.parse(text + "at = { x = 5, y = 2 }\n", "t.toml", {})
+    base = base.model_copy(update={"element": base.element[:1]})
+    at = lots.stage(base, keep_structures=True)
+    laid = lots.lay(at, FISH, Place(0, 0), 5, 128)
+    assert np.all(np.abs(laid.track.x - 5) <= 10)
+    assert np.all(np.abs(laid.track.y - 2) <= 4)
+    hit = np.concatenate([r.hit[0] for r in bench.rounds(at, FISH, laid, 5)])
+    # Half a metre above the ground it is inside the barge, which is 3 m high: nothing is to be seen of it.
+    assert hit.mean() < 0.05
+    bare = lots.stage(base)
+    assert len(bare.prepared.header.truth.structures) == 0

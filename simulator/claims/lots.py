@@ -158,7 +158,11 @@ def scattered(at: Stage, quarry: Quarry, seed: int, runs: int, places: FloatArra
 
 
 def poses(at: Stage, seed: int, count: int) -> Any:
-    """Return one ping a run: along the contour of the depth at the origin, the boat in motion at random times."""
+    """Return one ping a run: along the contour of the depth at the origin, the boat in motion at random times.
+
+    Where structures are kept, the boat is anywhere over the box around them instead: its pings then share their seabed,
+    whose echo is another one only half a face's length away.
+    """
     from simulator.world import track
 
     rng = seeds.stream(seed, "motion")
@@ -168,7 +172,12 @@ def poses(at: Stage, seed: int, count: int) -> Any:
     # Jittered, so that relief of any wavelength is met at all its phases.
     place = SPACING * (np.arange(count) + 0.5 * rng.random(count))
     order = 1.0 if way[0] >= 0 else -1.0
-    level = track.still(order * way[0] * place, order * way[1] * place, at.face)
+    x, y = order * way[0] * place, order * way[1] * place
+    plans = [structure.plan for structure in at.prepared.header.truth.structures]
+    if plans:
+        low, high = np.min(np.concatenate(plans), axis=0), np.max(np.concatenate(plans), axis=0)
+        x, y = rng.uniform(low[0], high[0], count), rng.uniform(low[1], high[1], count)
+    level = track.still(x, y, at.face)
     phase = {name: rng.random(count) for name in ("roll", "pitch", "heave")}
     swing = {name: _swing(getattr(at.scenario.boat, name), phase[name]) for name in phase}
     return replace(level, depth=level.depth - swing["heave"], **swing)

@@ -107,7 +107,7 @@ def _written(
         folder,
         (writing.TEXT, *names, writing.DATA),
         in_words(answers),
-        _warnings(answers),
+        _warnings(answers) + _left_out(asked),
         all(a.verdict in ("holds", None) for a in answers),
     )
 
@@ -131,6 +131,13 @@ def _warnings(answers: tuple[Answer, ...]) -> tuple[str, ...]:
         for number, a in enumerate(answers, 1)
         if a.false and max(a.false) > writing.LEAST_FALSE
     )
+
+
+def _left_out(asked: Any) -> tuple[str, ...]:
+    named = [name for name in asked.keep if name in ("fish", "school", "target")]
+    if not named:
+        return ()
+    return (f"keep names {' and '.join(named)}, which trials leave out all the same: each ping holds its own fish",)
 
 
 def _fingerprint(asked: Any) -> str:
