@@ -183,6 +183,11 @@ def _soundings(x: FloatArray, y: FloatArray, depth: FloatArray) -> Soundings:
     """Refine a grid by a cubic spline (by lower order where it has fewer than four rows)."""
     from scipy.interpolate import RectBivariateSpline  # noqa: PLC0415  late: slow to import
 
+    # A spline of first order has no derivative in the library: between two rows a third is put in half way.
+    if len(y) == 2:
+        y, depth = np.array([y[0], y.mean(), y[1]]), np.stack([depth[0], depth.mean(axis=0), depth[1]])
+    if len(x) == 2:
+        x, depth = np.array([x[0], x.mean(), x[1]]), np.stack([depth[:, 0], depth.mean(axis=1), depth[:, 1]], axis=1)
     spline = RectBivariateSpline(y, x, depth, kx=min(3, len(y) - 1), ky=min(3, len(x) - 1), s=0)
     fine = [int(np.clip(4 * (n - 1) + 1, 2, max(n, 1000))) for n in (len(x), len(y))]
     xs, ys = np.linspace(x[0], x[-1], fine[0]), np.linspace(y[0], y[-1], fine[1])
