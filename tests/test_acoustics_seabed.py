@@ -137,6 +137,70 @@ def test_perturbation_equals_the_textbooks_form():
             assert ours == pytest.approx(textbook, rel=1e-9)
 
 
+def test_perturbation_is_let_in_between_15_and_20_degrees():
+    """On clay Kirchhoff has long fallen there: the share is the ramp 3 x^2 - 2 x^3 alone."""
+    clay = SEDIMENTS[-1]
+    args = (clay.density_ratio, clay.speed_ratio, clay.loss)
+    wavenumber = 2 * np.pi * 100e3 / 1500
+    for degrees, share in ((15.0, 0.0), (16.25, 0.15625), (17.5, 0.5), (18.75, 0.84375), (20.0, 1.0), (25.0, 1.0)):
+        cosine = math.cos(math.radians(degrees))
+        steep = abs(complex(seabed.reflection(1.0, *args))) ** 2
+        steep *= float(roughness.kirchhoff(cosine, wavenumber, clay.roughness_w2))
+        small = abs(complex(seabed.perturbation_factor(cosine, *args))) ** 2
+        small *= float(roughness.perturbation(cosine, wavenumber, clay.roughness_w2))
+        got = float(seabed.surface_backscatter(clay, [cosine], [100e3])[0, 0])
+        assert got == pytest.approx((1 - share) * steep + share * small, rel=1e-6)
+
+
+def test_laws_share_evenly_where_kirchhoff_is_15_db_down():
+    """TR 9407's blend, from memory: one half at that angle, 1 / (1 + e^(-80 x)) away from it by x in sine."""
+    from scipy.optimize import brentq
+
+    sand, wavenumber = SEDIMENTS[1], 2 * np.pi * 60e3 / 1500
+    args = (sand.density_ratio, sand.speed_ratio, sand.loss)
+    vertical = float(roughness.kirchhoff_vertical(wavenumber, sand.roughness_w2))
+
+    def kirchhoff(sine):
+        return float(roughness.kirchhoff(math.sqrt(1 - sine**2), wavenumber, sand.roughness_w2))
+
+    meet = brentq(lambda sine: kirchhoff(sine) / vertical - 10**-1.5, 0.05, 0.99)
+    assert meet > math.sin(math.radians(20.0))  # so the ramp is past
+    for off in (0.0, 0.02, -0.01):
+        cosine = math.sqrt(1 - (meet + off) ** 2)
+        steep = abs(complex(seabed.reflection(1.0, *args))) ** 2 * kirchhoff(meet + off)
+        small = abs(complex(seabed.perturbation_factor(cosine, *args))) ** 2
+        small *= float(roughness.perturbation(cosine, wavenumber, sand.roughness_w2))
+        share = 1 / (1 + math.exp(-80 * off))
+        got = float(seabed.surface_backscatter(sand, [cosine], [60e3])[0, 0])
+        assert got == pytest.approx((1 - share) * steep + share * small, rel=1e-3)
+
+
+def test_law_is_smooth_over_frequency():
+    frequency = np.linspace(40e3, 260e3, 2201)
+    for sediment in SEDIMENTS:
+        level = arrays.decibels(seabed.backscatter(sediment, np.cos(np.radians([5.0, 22.0, 30.0, 50.0])), frequency))
+        assert np.abs(np.diff(level, 2, axis=1)).max() < 0.003  # no steps from one node to the next
+
+
+def test_waves_decay_downwards():
+    """For exp(-i omega t) the vertical wavenumber's imaginary part is above 0; Y at vertical is R with its phase."""
+    assert complex(seabed.vertical_wavenumber(0.3, 1.2, 0.02)).imag > 0.0
+    reflected = complex(seabed.reflection(1.0, 1.8, 1.2, 0.3))
+    assert complex(seabed.perturbation_factor(1.0, 1.8, 1.2, 0.3)) == pytest.approx(reflected)
+
+
+def test_fits_change_over_where_the_handbook_says():
+    """The branches of TR 9407 do not quite meet: at 1 phi by 0.0024 in density, at 5.3 by 0.0043."""
+    for size, edge in ((1.0, 1e-9), (5.3, 1e-9)):
+        below, above = seabed.density_ratio_from_grain_size([size - edge, size])
+        assert below != pytest.approx(above, abs=1e-4)
+        below, above = seabed.speed_ratio_from_grain_size([size - edge, size])
+        assert below != pytest.approx(above, abs=1e-5)
+    assert seabed.roughness_w2_from_grain_size([5.0]) == pytest.approx([0.00207 * 0.25])
+    assert seabed.roughness_w2_from_grain_size([4.999]) == pytest.approx(0.00207 * 0.25, rel=1e-3)
+    assert seabed.attenuation_from_grain_size([9.499, 9.5]) == pytest.approx([0.06011, 0.0601], abs=5e-5)
+
+
 def test_perturbation_alone_diverges_at_vertical():
     assert np.isinf(roughness.perturbation(1.0, 400.0, 0.005))
 

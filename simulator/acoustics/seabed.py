@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.acoustics.arrays import ComplexArray, FloatArray, floats, power_ratio
+from simulator.acoustics.arrays import ComplexArray, FloatArray, decibels, floats, power_ratio
 from simulator.acoustics.roughness import kirchhoff, perturbation
 
 _HANDBOOK_SPEED = 1528.0  # m/s, the water of TR 9407's loss column
@@ -249,12 +249,21 @@ def perturbation_factor(
     return np.asarray(upper / (r * mu + vertical_wavenumber(mu, speed_ratio, loss)) ** 2, dtype=np.complex128)
 
 
+def _sine_where_kirchhoff_has_fallen(k: FloatArray, relief: tuple[float, float]) -> FloatArray:
+    """Return the sine of incidence [1] at which Kirchhoff is 15 dB down, (m); infinite where it never is."""
+    sines = np.linspace(0.0, 1.0, 201)
+    fall = decibels(kirchhoff(np.sqrt(1.0 - sines[:, None] ** 2), k, *relief))
+    fall = fall - fall[0] + _KIRCHHOFF_FALL_DB
+    after = np.argmax(fall < 0.0, axis=0)  # 0 where none is
+    column = np.arange(len(after))
+    above, below = fall[after - 1, column], fall[after, column]
+    between = sines[after - 1] + (sines[after] - sines[after - 1]) * above / (above - below)
+    return floats(np.where(after > 0, between, np.inf))
+
+
 def _perturbation_share(mu: FloatArray, k: FloatArray, relief: tuple[float, float]) -> FloatArray:
     """Return how much of the surface law is perturbation [1], (n, m) from cosine (n, 1) and wavenumber (m)."""
-    sines = np.linspace(0.0, 1.0, 201)
-    fall = kirchhoff(np.sqrt(1.0 - sines[:, None] ** 2), k, *relief)
-    fallen = fall < fall[0] * power_ratio(-_KIRCHHOFF_FALL_DB)
-    meet = np.where(fallen.any(axis=0), sines[np.argmax(fallen, axis=0)], np.inf)
+    meet = _sine_where_kirchhoff_has_fallen(k, relief)
     sine = np.sqrt(1.0 - mu**2)
     blend = 1.0 / (1.0 + np.exp(np.clip(-_BLEND * (sine - meet), -700.0, 700.0)))
     ramp = np.clip((np.degrees(np.arcsin(sine)) - _CUT_DEG) / _RAMP_DEG, 0.0, 1.0)

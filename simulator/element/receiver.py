@@ -26,9 +26,10 @@ def noise_density(
     """Return noise power per hertz [uPa2/Hz] at frequency [Hz], all arrays of one shape.
 
     Wind (Coates 1990) and thermal agitation (Mellen 1952) are isotropic: divided by the directivity factor [1].
-    Thermal noise of the lossy element itself makes the thermal part 1 / receive_efficiency [1] larger at the face, noise_figure
-    [dB] of the receiver (None is a noiseless one) raises it further. ambient False leaves wind and thermal out.
-    vessel [dB re 1 uPa2/Hz at 50 kHz] stands at the face, unreduced, falling 20 dB a decade. wind_speed [m/s].
+    Thermal noise of the lossy element itself makes the thermal part 1 / receive_efficiency [1] larger at the face;
+    noise_figure [dB] of the receiver (None is a noiseless one) raises it further. ambient False leaves wind and
+    thermal out. vessel [dB re 1 uPa2/Hz at 50 kHz] stands at the face, unreduced, falling 20 dB a decade.
+    wind_speed [m/s].
     """
     total = np.zeros(np.shape(frequency))
     if ambient:

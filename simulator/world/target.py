@@ -69,7 +69,7 @@ def sphere_echo(
     matrix = np.exp(-2j * np.pi * frequency[:, None] * delay[None, :])
     # Least squares, damped a little so that points do not cancel each other where no band needs them.
     normal = matrix.conj().T @ matrix + DAMPING**2 * len(frequency) * np.eye(len(delay))
-    return delay, np.linalg.solve(normal, matrix.conj().T @ wanted)
+    return delay, np.asarray(np.linalg.solve(normal, matrix.conj().T @ wanted), np.complex128)
 
 
 def form_function(
