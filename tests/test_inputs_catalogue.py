@@ -84,7 +84,7 @@ def test_sediment_file_agrees_with_the_formulas(name: str) -> None:
         assert getattr(entry, key) == pytest.approx(getattr(formula, key), rel=1e-4), key
 
 
-@pytest.mark.parametrize(("name", "floor"), [("gravel", -14.0), ("cobble", -12.0), ("rock", -10.0), ("mud", None)])
+@pytest.mark.parametrize(("name", "floor"), [("gravel", -12.5), ("cobble", -10.5), ("rock", -8.2), ("mud", None)])
 def test_lambert_floors_are_those_assumed(name: str, floor: float | None) -> None:
     entry = catalogue.sediments()[name]
     assert entry.lambert_floor_db == floor

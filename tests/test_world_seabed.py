@@ -4,10 +4,13 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy import special
 
 from simulator.acoustics import seabed as formulas
+from simulator.acoustics.roughness import gaussian_slopes
 from simulator.inputs import catalogue
-from simulator.world import materials, seabed, terrain, track, volume
+from simulator.world import materials, seabed, slopes, terrain, track, volume
+from simulator.world.scatterers import StrengthLaw
 from simulator.world.seabed import Look
 from simulator.world.volume import Layer
 
@@ -131,12 +134,33 @@ def test_a_slope_of_ten_degrees_is_sown_up_to_seven_times_denser():
     assert 6.0 < ratio < 8.0
 
 
-def test_natural_slopes_have_the_stated_rms():
-    source = sown(ground(), sediment="fine sand", looks=(COARSE,))
-    tiles = [source.tile(i, 40) for i in range(60)]
-    tangent = np.concatenate([np.hypot(t.axis[0], t.axis[1]) / -t.axis[2] for t in tiles])
-    rms = np.degrees(np.arctan(np.sqrt(np.mean(tangent**2))))
-    assert rms == pytest.approx(materials.sediment("fine sand").slope_rms_deg, rel=0.03)
+@pytest.mark.parametrize("sediment", [name for name in SEDIMENTS if materials.sediment(name).slope_rms_deg > 0])
+def test_laws_are_averaged_over_natural_slopes(sediment):
+    # Source: the mean itself by Gauss-Hermite quadrature (numpy) of the published law over both slopes.
+    entry, frequency = materials.sediment(sediment), np.array([50e3, 110e3, 200e3])
+    law = volume.surface_law(Layer(entry, None), 1490.0, with_volume=True)
+    node, share = np.polynomial.hermite_e.hermegauss(160)
+    keep = share > 1e-12
+    node, share = node[keep], share[keep] / share[keep].sum()
+    spread = np.tan(np.radians(entry.slope_rms_deg)) / np.sqrt(2)
+    a, b = (g.ravel() * spread for g in np.meshgrid(node, node))
+    weight = np.outer(share, share).ravel()
+    angles = np.radians([0.0, 1.0, 3.0, 6.0, 10.0, 20.0, 50.0])
+    got = slopes.sloped(law, entry.slope_rms_deg).amplitude(np.cos(angles), frequency) ** 2
+    for angle, mean in zip(angles, got, strict=True):
+        local = (np.cos(angle) - np.sin(angle) * a) / np.sqrt(1 + a**2 + b**2)
+        wanted = weight @ law.amplitude(np.clip(local, 0, 1), frequency) ** 2
+        assert np.abs(10 * np.log10(mean / wanted)).max() < 0.05
+
+
+def test_a_slope_of_gaussian_facets_adds_to_a_gaussian_law():
+    # Closed form: Gaussian slopes over Gaussian slopes are Gaussian slopes of the summed variance. The coefficient's s
+    # is that of one component, the natural slope's that of both.
+    law = StrengthLaw("test", lambda c, f: np.sqrt(gaussian_slopes(c, 2.0))[:, None] * np.ones(len(f)))
+    both = np.degrees(np.arctan(np.hypot(np.tan(np.radians(2.0)), np.tan(np.radians(3.0)) / np.sqrt(2))))
+    cosine = np.cos(np.radians([0.0, 2.0, 4.0]))
+    got = slopes.sloped(law, 3.0).amplitude(cosine, np.ones(1))[:, 0] ** 2
+    assert got == pytest.approx(gaussian_slopes(cosine, float(both)), rel=0.03)  # sec^4 and sqrt(1 + t^2): 2 % at 5 deg
 
 
 RUNS, APART = 12, 120.0  # beams over fresh bottoms, along the contour
@@ -198,6 +222,28 @@ def test_bottom_energy_is_the_integral_of_the_backscattering_coefficient(sedimen
     assert np.all(error / got < 0.06)
     off = 10 * np.log10(got / energy_by_area(shape, entry, frequency))
     assert np.all(np.abs(off) < 0.5 + 10 * np.log10(1 + error / got))
+
+
+@pytest.mark.parametrize(("diameter", "middle"), [(0.061, 170e3), (0.067, 110e3), (0.083, 53.5e3)])
+def test_whole_echoes_fall_from_rock_to_mud(diameter, middle):
+    """Rock > cobble > gravel > medium sand > mud, rock 9 dB over mud: common practice (10 dB), no source.
+
+    The echo's energy over a flat bottom is 2 pi / h^2 times the integral of S_b b^4 sin cos over incidence.
+    """
+    angle = np.linspace(0.0, np.pi / 2, 4001)[1:-1]
+    x = np.pi * diameter * middle / 1490 * np.sin(angle)
+    weight = (2 * special.j1(x) / x) ** 4 * np.sin(angle) * np.cos(angle)
+    echoes = []
+    for name in ("rock", "cobble", "gravel", "medium sand", "mud"):
+        entry = materials.sediment(name)
+        law = volume.surface_law(Layer(entry, None), 1490.0, with_volume=True)
+        strength = slopes.sloped(law, entry.slope_rms_deg).amplitude(np.cos(angle), np.array([middle]))[:, 0] ** 2
+        echoes.append(10 * np.log10(np.trapezoid(strength * weight, angle)))
+    assert np.all(np.diff(echoes) < 0), echoes
+    assert echoes[0] - echoes[-1] > 9.0
+    rock = materials.sediment("rock")
+    reflected = abs(complex(formulas.reflection(1.0, rock.density_ratio, rock.speed_ratio, rock.loss))) ** 2
+    assert reflected + np.pi * 10 ** (rock.lambert_floor_db / 10) <= 1.0
 
 
 # Inside

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from simulator import seeds
 from simulator.world import volume
 from simulator.world.scatterers import FloatArray, Scatterers, StrengthLaw, Track
+from simulator.world.slopes import sloped
 from simulator.world.terrain import Ground
 from simulator.world.volume import Layer, Stratum
 
@@ -43,7 +44,6 @@ class Seabed:
     ground: Ground
     looks: tuple[Look, ...]
     transducer_depth: float
-    slope_rms: float
     speed_ratio: float
     strata: tuple[Stratum, ...]
     buried: tuple[float, ...]
@@ -84,9 +84,6 @@ class Seabed:
         position[2] += below
         stretch = np.sqrt(1.0 + along**2 + across**2)
         amplitude = (self.tile_edge * np.sqrt(stretch / count)).astype(np.float32)
-        if self.slope_rms > 0.0:
-            natural = rng.standard_normal((2, count), dtype=np.float32) * (self.slope_rms / np.sqrt(2.0))
-            along, across = along + natural[0], across + natural[1]
         return _scatterers(rng, position, along, across, amplitude, np.full(count, law, dtype=np.int32))
 
     def _places(
@@ -167,16 +164,18 @@ def build(
 ) -> Seabed:
     """Return the seabed's scatterers and laws.
 
-    layers: from the top down; sound_speed [m/s] of the water above; looks: one an element. Patches carry the natural
-    slopes of the top sediment. Buried interfaces follow the seabed; their own volume is merged into them.
+    layers: from the top down; sound_speed [m/s] of the water above; looks: one an element. The laws of all interfaces
+    are averaged over the natural slopes of the top sediment. Buried interfaces follow the seabed; their own volume is
+    merged into them.
     """
     top = layers[0]
     low, high = min(look.band[0] for look in looks), max(look.band[1] for look in looks)
     strata = volume.strata(top, low, high)
-    laws = [volume.surface_law(top, sound_speed, with_volume=not strata)]
+    faces = [volume.surface_law(top, sound_speed, with_volume=not strata)]
     if strata:
-        laws.append(volume.surface_law(top, sound_speed, with_volume=True))
-    laws += [volume.buried_law(layers, i, sound_speed) for i in range(1, len(layers))]
+        faces.append(volume.surface_law(top, sound_speed, with_volume=True))
+    faces += [volume.buried_law(layers, i, sound_speed) for i in range(1, len(layers))]
+    laws = [sloped(law, top.sediment.slope_rms_deg) for law in faces]
     laws += [stratum.law for stratum in strata]
     depth, along, across = ground.surface(track.x, track.y)
     face = float(np.median(track.depth + track.heave))
@@ -188,7 +187,6 @@ def build(
         ground=ground,
         looks=tuple(looks),
         transducer_depth=face,
-        slope_rms=float(np.tan(np.radians(top.sediment.slope_rms_deg))),
         speed_ratio=top.sediment.speed_ratio,
         strata=strata,
         buried=tuple(volume.apparent_depth(layers, i) for i in range(1, len(layers))),
