@@ -99,14 +99,16 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     level = surface - cells.surface_gain[start + (m - 1) // 2]
     good = (surface >= LEAST_SURFACE_LEVEL) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
     calm = mean <= mean[rows, start][:, None] * 10 ** (-AHEAD_DROP / 10)
-    pick = _edge(stored, cells, level, peak, calm)
+    # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
+    onset = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
+    pick = _edge(stored, cells, level, np.minimum(first + np.argmax(onset, axis=1), peak), calm)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan))
 
 
 def _edge(
     stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], calm: NDArray[np.bool_]
 ) -> FloatArray:
-    """Return the range [m] where each ping last rises through its threshold ahead of the bottom's maximum.
+    """Return the range [m] where each ping last rises through its threshold ahead of a peak of its bottom echo.
 
     calm (ping, sample - m + 1): whether the m samples from there on are weak enough to lie ahead of the bottom.
     """
