@@ -56,6 +56,27 @@ def test_no_bottom_is_found_in_noise_nor_in_a_fish():
     assert np.all(np.isnan(found.level))
 
 
+def test_a_soft_bottom_is_found_by_its_length():
+    # Mud under a narrow high beam: -50 dB with spherical spreading removed, going on over some twenty cells; a lone
+    # fish of -30 dB at 5 m reads as much in its eight cells and is none.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(8), 200
+    level = about.source_level - 20 * np.log10(5.0) - 50
+    _, _, found = find(about, lab.rough_bottom(about, rng, count, 5.0, level, length=0.3, fall=0.2), count)
+    assert np.mean(np.abs(found.pick - 5.0) < 0.05) > 0.9
+    _, _, alone = find(about, [(5.0, lab.amplitude(about, -30, 5.0))], count)
+    assert np.all(np.isnan(alone.pick))
+
+
+def test_the_edge_is_ahead_of_the_first_strong_stretch():
+    # A bottom whose strongest part comes half a metre after its onset, with a quiet gap between: the onset is picked.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(9), 200
+    level = about.source_level - 20 * np.log10(8.0) - 30
+    points = lab.rough_bottom(about, rng, count, 8.0, level - 2, length=0.2)
+    points += lab.rough_bottom(about, rng, count, 8.5, level, length=0.2)
+    _, _, found = find(about, points, count, samples=2400)
+    assert np.mean(np.abs(found.pick - 8.0) < 0.05) > 0.9
+
+
 def test_pick_error_takes_heave_and_transducer_depth_off():
     about = lab.info(transducer_depth=0.6)
     rng, count = np.random.default_rng(7), 20

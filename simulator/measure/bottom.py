@@ -21,6 +21,11 @@ LEAST_EXCESS = 10.0
 #: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
 #: a fish of -32 dB at 4 m -51 (-44 before averaging over 8 cells).
 LEAST_SURFACE_LEVEL = -48.0
+#: Weaker bottoms count down to this [dB re 1; mud under a narrow high beam gives -52 to -43] where the echo goes on
+#: over four times the averaged cells; assumed. The echo of one fish ends within them: it loses 6 dB over four times
+#: as many.
+LEAST_EXTENDED_LEVEL = -56.0
+EXTENDED_LOSS = 5.2
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
 SECOND_ECHO_MARGIN = 6.0
@@ -97,12 +102,24 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     with np.errstate(divide="ignore"):
         surface = 10 * np.log10(mean[rows, start])
     level = surface - cells.surface_gain[start + (m - 1) // 2]
-    good = (surface >= LEAST_SURFACE_LEVEL) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
+    good = _is_bottom(mean, start, m, surface) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
     calm = mean <= mean[rows, start][:, None] * 10 ** (-AHEAD_DROP / 10)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     onset = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
     pick = _edge(stored, cells, level, np.minimum(first + np.argmax(onset, axis=1), peak), calm)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan))
+
+
+def _is_bottom(mean: FloatArray, start: NDArray[np.int64], m: int, surface: FloatArray) -> NDArray[np.bool_]:
+    """Return whether each ping's strongest stretch is strong, or long, enough for a bottom.
+
+    mean (ping, sample): power averaged over m samples from there on; start: the stretch; surface: its level [dB re 1].
+    """
+    rows = np.arange(len(mean))
+    later = [mean[rows, np.minimum(start + k * m, mean.shape[1] - 1)] for k in range(4)]
+    with np.errstate(divide="ignore"):
+        long = 10 * np.log10(np.mean(later, axis=0)) >= surface - EXTENDED_LOSS
+    return np.asarray((surface >= LEAST_SURFACE_LEVEL) | (long & (surface >= LEAST_EXTENDED_LEVEL)))
 
 
 def _edge(
