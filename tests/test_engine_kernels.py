@@ -1,0 +1,69 @@
+"""Compiled kernels against their plain numpy twins."""
+
+import engine_scene as scene
+import numpy as np
+import pytest
+
+from simulator.echograms import levels
+from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from simulator.engine import geometry, noise, twins
+from simulator.engine.kernels import spreader
+
+FACES = {
+    "over the angle, real": (scene.DISC, (130e3, 210e3)),
+    "over the angle, complex": (scene.CAP, (130e3, 210e3)),
+    "over the plane, real": (scene.RECTANGLE, (85e3, 135e3)),
+    "over the plane, complex": (scene.ARC, (85e3, 135e3)),
+    "over the plane, steered": (scene.STEERED, (85e3, 135e3)),
+}
+
+
+@pytest.mark.parametrize("name", FACES)
+@pytest.mark.parametrize("bounce", [False, True])
+def test_spreading_equals_its_twin(name, bounce):
+    face, band = FACES[name]
+    rng = np.random.default_rng(4)
+    points = scene.random_points(400, rng)
+    w = scene.world(points, water=scene.layered_water())
+    e = scene.element(face, band=band, tilt=(12.0, -7.0))
+    run = scene.run_of(w, [e], scene.settings(end=60.0))
+    tables, pose = run.tables[0][0], geometry.pose(w.track, 1, e)
+    clock = tables.bounce_timing(0.0, 0.5, 1 / 1500.0) if bounce else tables.timing(0.0)
+    weight = rng.random(400).astype(np.float32)
+    weight[::7] = 0
+    fast, plain = np.zeros((2, 2, run.samplings[0].spread_length + 16), np.float32)
+    spreader(tables.nodes.half, tables.plane, tables.parts)(
+        fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
+        np.array([[0, 150], [150, 400]]), pose, *tables.arguments(clock, tables.gain),
+    )  # fmt: skip
+    twins.spread_plain(plain, tables, points, weight, pose, clock)
+    assert np.abs(plain).max() > 0
+    # Single precision: tables, carrier phase and sums each to some 1e-7.
+    assert np.abs(fast - plain).max() < 1e-6 * np.abs(plain).max()
+
+
+def test_noise_equals_its_twin():
+    scale = np.linspace(0.5, 2.0, 5000).astype(np.float32)
+    pair = np.zeros((2, 5000), np.float32)
+    noise.add_noise(pair[0], pair[1], np.uint64(2**63 + 12345), scale)
+    plain = noise.noise_plain(2**63 + 12345, scale)
+    assert np.abs(pair[0] + 1j * pair[1] - plain).max() < 1e-5
+
+
+def test_noise_of_two_keys_differs_everywhere():
+    scale = np.ones(1000, np.float32)
+    assert np.all(noise.noise_plain(1, scale) != noise.noise_plain(2, scale))
+
+
+def test_packing_equals_its_twin():
+    rng = np.random.default_rng(5)
+    size = 10 ** rng.uniform(-16, 16, 20000)
+    echo = (size * np.exp(2j * np.pi * rng.random(20000))).astype(np.complex64)
+    echo[:3] = 0
+    fast = np.empty(len(echo), np.int16)
+    noise.pack(echo, SCALE_FACTOR, ADD_OFFSET, LIMIT, fast)
+    plain = levels.pack(echo)
+    assert fast[0] == plain[0] == -LIMIT
+    # A level half way between two steps may go either way in single precision.
+    assert np.abs(fast.astype(int) - plain.astype(int)).max() <= 1
+    assert np.mean(fast == plain) > 0.99
