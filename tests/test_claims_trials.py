@@ -212,8 +212,17 @@ def test_kept_structures_are_under_the_boat():
     laid = lots.lay(at, FISH, Place(0, 0), 5, 128)
     assert np.all(np.abs(laid.track.x - 5) <= 10)
     assert np.all(np.abs(laid.track.y - 2) <= 4)
+    # Half a metre above the ground it is inside the barge, which is 3 m high: the pings show the roof, and nothing of
+    # the fish behind it, nor anything where the fish would be.
     hit = np.concatenate([r.hit[0] for r in bench.rounds(at, FISH, laid, 5)])
-    # Half a metre above the ground it is inside the barge, which is 3 m high: nothing is to be seen of it.
-    assert hit.mean() < 0.05
+    absent = np.concatenate([r.false[0] for r in bench.rounds(at, FISH, replace(laid, empty=laid.run >= 0), 5)])
+    assert np.array_equal(hit, absent)
+    assert hit.mean() <= 0.02
+    # Half a metre above the roof, 30 m less 3 m deep, a fish is seen as it is half a metre above the ground.
+    assert at.crest == pytest.approx(27.0, abs=0.01)
+    above = replace(FISH, above_bottom=3.5)
+    over = lots.lay(at, above, Place(0, 0), 5, 128)
+    hit = np.concatenate([r.hit[0] for r in bench.rounds(at, above, over, 5)])
+    assert hit.mean() > 0.8
     bare = lots.stage(base)
     assert len(bare.prepared.header.truth.structures) == 0

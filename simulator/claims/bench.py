@@ -62,7 +62,8 @@ def rounds(
     world = _world(at, quarry, laid, seed)
     true = true_range(at, world, laid.track, laid.fish)
     ground = at.depth(laid.track.x, laid.track.y)
-    free = not seabed or bool(np.all(laid.fish.depth + _slant_excess(at, laid.fish) + FREE_WATER < ground))
+    solid = np.minimum(ground, at.crest)
+    free = not seabed or bool(np.all(laid.fish.depth + _slant_excess(at, laid.fish) + FREE_WATER < solid))
     if free:
         world = replace(world, seabed=None, bounce=None)
     streams = records(at, world, _window(at, true, ground, free), seed, first, threads)
@@ -157,7 +158,8 @@ def true_range(at: Stage, world: Any, track: Any, fish: Fish) -> FloatArray:
 def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:
     """Return the depths [m] the records must hold for detector and bottom, nothing more."""
     cell = max(element.info.range_resolution for element in at.prepared.header.elements)
-    top = float(true.min()) - LEAD - LEAD_CELLS * cell
+    # What stands on the bottom is its echo's first part: without it a fish behind would be judged against the rest.
+    top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
     if free:
         end = float(true.max()) + LEAD + LEAD_CELLS * cell
     else:

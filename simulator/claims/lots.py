@@ -41,6 +41,11 @@ class Stage:
         """Depth of the seabed [m] at x, y [m] (n)."""
         return np.asarray(self.prepared.world.terrain.depth(x, y))
 
+    @property
+    def crest(self) -> float:
+        """Depth of the highest point of the structures kept [m], infinite without any."""
+        return min((float(s.side[:, 1].min()) for s in self.prepared.header.truth.structures), default=np.inf)
+
     def widest(self) -> tuple[float, float]:
         """Return half the one-way -3 dB widths [deg] along and across of the element with the larger footprint."""
         infos = [element.info for element in self.prepared.header.elements]
