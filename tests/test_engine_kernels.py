@@ -44,10 +44,10 @@ def test_spreading_equals_its_twin(name, bounce):
 
 def test_noise_equals_its_twin():
     scale = np.linspace(0.5, 2.0, 5000).astype(np.float32)
-    pair = np.zeros((2, 5000), np.float32)
-    noise.add_noise(pair[0], pair[1], np.uint64(2**63 + 12345), scale)
+    pair = np.zeros((5000, 2), np.float32)
+    noise.add_noise(pair.reshape(-1), np.uint64(2**63 + 12345), scale)
     plain = noise.noise_plain(2**63 + 12345, scale)
-    assert np.abs(pair[0] + 1j * pair[1] - plain).max() < 1e-5
+    assert np.abs(pair[:, 0] + 1j * pair[:, 1] - plain).max() < 1e-5
 
 
 def test_noise_of_two_keys_differs_everywhere():

@@ -16,9 +16,10 @@ import numpy as np
 from simulator.engine.compiled import compiled
 from simulator.engine.noise import gaussian
 from simulator.engine.scalars import cosine_turn, sine_turn
-from simulator.engine.vectors import lane, load, mirror, splat, store
+from simulator.engine.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
+_NEAREST = 1.5 * 2.0**52
 _ROW = 16
 _HALF, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0))
 
@@ -26,43 +27,58 @@ _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 
 
 @_inline
-def look(xyz: Any, axis: Any, pose: Any, start: Any, count: Any, ranges: Any, cosines: Any) -> Any:
-    """Fill ranges [m] and cosines (u, v, w, incidence) of a block of scatterers seen from a pose."""
-    for k in range(count):
-        i = start + k
-        dx = xyz[0, i] - pose[0]
-        dy = xyz[1, i] - pose[1]
-        dz = xyz[2, i] - pose[2]
+def look(
+    x: Any, y: Any, z: Any, nx: Any, ny: Any, nz: Any, pose: Any, ranges: Any, cosines: Any, spreading: Any
+) -> None:
+    """Fill ranges [m], cosines (u, v, w, incidence) and spreading [1/m2] of scatterers at x, y, z with axis n."""
+    for k in range(x.shape[0]):
+        dx = x[k] - pose[0]
+        dy = y[k] - pose[1]
+        dz = z[k] - pose[2]
         r = math.sqrt(dx * dx + dy * dy + dz * dz)
         ranges[k] = r
         inverse = 1.0 / r
+        spreading[k] = np.float32(inverse * inverse)
         dx *= inverse
         dy *= inverse
         dz *= inverse
         cosines[0, k] = np.float32(pose[3] * dx + pose[4] * dy + pose[5] * dz)
         cosines[1, k] = np.float32(pose[6] * dx + pose[7] * dy + pose[8] * dz)
         cosines[2, k] = np.float32(pose[9] * dx + pose[10] * dy + pose[11] * dz)
-        cosines[3, k] = -(np.float32(dx) * axis[0, i] + np.float32(dy) * axis[1, i] + np.float32(dz) * axis[2, i])
+        cosines[3, k] = -(np.float32(dx) * nx[k] + np.float32(dy) * ny[k] + np.float32(dz) * nz[k])
 
 
 @_inline
-def time(
-    xyz: Any, phase: Any, slowness: Any, clock: Any, start: Any, count: Any, ranges: Any, turns: Any, at: Any
-) -> Any:
-    """Fill grid positions `at` [samples] and carrier phases `turns` of a block; ranges become the whole one-way path.
+def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any, at: Any) -> None:
+    """Fill grid positions `at` [samples] and carrier phases `turns` of scatterers at depths z and ranges [m].
 
-    slowness (2, m): mean slowness from the face to each depth [s/m] and its slope; clock: see `tables.Clock`.
+    slowness (2, m): mean slowness from the face to each depth [s/m] and its slope; clock: see `tables.Tables.timing`.
     """
-    last = slowness.shape[1] - 1
-    for k in range(count):
-        place = (xyz[2, start + k] - clock[0]) * clock[1]
-        row = min(max(np.int64(place), 0), last)
-        mean = slowness[0, row] + slowness[1, row] * (place - row)
-        delay = 2.0 * ranges[k] * mean * clock[2] + clock[3]
-        ranges[k] = ranges[k] * clock[2] + clock[4]
+    last = float(slowness.shape[1] - 1)
+    value, slope = slowness[0], slowness[1]
+    # A look-up keeps LLVM from making vectors of a loop: it has one of its own.
+    for k in range(z.shape[0]):
+        place = min(max((z[k] - clock[0]) * clock[1], 0.0), last)
+        knot = np.int64(place)
+        at[k] = value[knot] + slope[knot] * (place - knot)
+    for k in range(z.shape[0]):
+        delay = 2.0 * ranges[k] * at[k] * clock[2] + clock[3]
         at[k] = (delay - clock[5]) * clock[6]
         turn = delay * clock[7]
-        turns[k] = np.float32(math.floor(turn + 0.5) - turn) + phase[start + k]
+        turns[k] = np.float32((turn + _NEAREST) - _NEAREST - turn) + phase[k]
+
+
+@_inline
+def find(z: Any, clock: Any, laws: Any, ranges: Any, cosines: Any, places: Any) -> None:
+    """Fill places (incidence, whole path, depth) in the tables of strength and loss, in rows.
+
+    Rows of strength are uniform in sqrt(1 - cosine) from 0 to 1; an incidence from behind counts as from before.
+    """
+    scale, top, layers = np.float32(clock[8]), clock[9], np.float32(clock[10])
+    for k in range(z.shape[0]):
+        places[0, k] = math.sqrt(max(_ONE - abs(cosines[3, k]), _ZERO)) * laws
+        places[1, k] = np.float32(ranges[k] * clock[2] + clock[4]) * scale
+        places[2, k] = max(np.float32(z[k] - top) * layers, _ZERO)
 
 
 @_inline
@@ -104,9 +120,8 @@ def four(table: Any, line: Any, stride: Any, weights: Any) -> Any:
 
 
 @_inline
-def strength_row(table: Any, rows: Any, cosine: Any) -> Any:
-    """Return a law's row at an incidence: rows uniform in sqrt(1 - cosine)."""
-    place = math.sqrt(max(_ONE - cosine, _ZERO)) * np.float32(rows - 1)
+def strength_row(table: Any, rows: Any, place: Any) -> Any:
+    """Return a law's row at a place between its rows."""
     row = min(np.int64(place), rows - 2)
     return lerp(table, row * _ROW, _ROW, place - np.float32(row))
 
@@ -116,7 +131,6 @@ def loss_row(table: Any, rows: Any, layers: Any, place: Any, deep: Any) -> Any:
     """Return the loss, bilinear in the path's length and in the depth it ends at (both in table rows)."""
     row = min(np.int64(place), rows - 2)
     part = place - np.float32(row)
-    deep = max(deep, _ZERO)
     layer = min(np.int64(deep), layers - 2)
     deep = min(deep - np.float32(layer), _ONE)
     line = (row * layers + layer) * _ROW
@@ -167,42 +181,55 @@ def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..
     return make(0), make((parts - 1) * _ROW)
 
 
+@_inline
+def pair(rows: Any, at: Any, amplitude: Any) -> None:
+    """Store a row of node amplitudes as the sums and the differences of its mirrored pairs: two rows of 16."""
+    mirrored = mirror(amplitude)
+    store(rows, at, amplitude + mirrored)
+    store(rows, at + _ROW, amplitude - mirrored)
+
+
 def _make_taps(half: int) -> Callable[..., Any]:
-    """Return the function that turns one row of node amplitudes into its even (real) and odd (imaginary) taps."""
+    """Return the function that turns paired node amplitudes into their even (real) and odd (imaginary) taps."""
+    stride = half * 2 * _ROW
 
     @_inline
-    def taps_of(amplitude: Any, mirrored: Any, taps: Any, offset: Any, part: Any) -> Any:
-        even, odd = amplitude + mirrored, amplitude - mirrored
+    def taps_of(rows: Any, at: Any, taps: Any, offset: Any, part: Any) -> Any:
+        # Four sums that do not wait for each other; `part` of the way from one tap row to the next comes last.
         real, imaginary = splat(_ZERO), splat(_ZERO)
+        real_next, imaginary_next = splat(_ZERO), splat(_ZERO)
         for j in range(half):
             here = offset + j * 2 * _ROW
-            real = real + lane(even, j) * lerp(taps, here, half * 2 * _ROW, part)
-            imaginary = imaginary + lane(odd, j) * lerp(taps, here + _ROW, half * 2 * _ROW, part)
-        return real, imaginary
+            even, odd = fill(rows, at + j), fill(rows, at + _ROW + j)
+            real = real + even * load(taps, here)
+            real_next = real_next + even * load(taps, here + stride)
+            imaginary = imaginary + odd * load(taps, here + _ROW)
+            imaginary_next = imaginary_next + odd * load(taps, here + stride + _ROW)
+        way = splat(part)
+        return real + way * (real_next - real), imaginary + way * (imaginary_next - imaginary)
 
     return taps_of
 
 
-def _make_echo(half: int, plane: bool, parts: int) -> Callable[..., Any]:
-    """Return the function that adds one scatterer, its node row but for the beam given, to the grid."""
-    beam_real, beam_imaginary = _make_beam(plane, parts)
+def _make_lay(half: int, parts: int) -> Callable[..., Any]:
+    """Return the function that adds a scatterer, its paired node amplitudes given, to the grid."""
     taps_of = _make_taps(half)
     complex_beam = parts == 2
+    stride = half * 2 * _ROW
 
     @_inline
-    def echo(node: Any, beam: Any, knots: Any, way: Any, taps: Any, between: Any, last: Any, to: Any) -> Any:
-        # between: how far the delay is past its grid sample, in tap rows; last: the last of them.
-        step = min(np.int64(between), last)
-        row, part = step * half * 2 * _ROW, between - np.float32(step)
-        direct = node * beam_real(beam, knots[0], knots[1], knots[2], way[0], way[1])
-        real, imaginary = taps_of(direct, mirror(direct), taps, row, part)
+    def lay(grid: Any, width: Any, rows: Any, at: Any, taps: Any, place: Any, steps: Any, turn: Any) -> None:
+        here = np.int64(place)
+        between = np.float32((place - here) * steps)
+        step = min(np.int64(between), steps - 1)
+        part = between - np.float32(step)
+        real, imaginary = taps_of(rows, at, taps, step * stride, part)
         if complex_beam:
-            turned = node * beam_imaginary(beam, knots[0], knots[1], knots[2], way[0], way[1])
-            more, less = taps_of(turned, mirror(turned), taps, row, part)
+            more, less = taps_of(rows, at + 2 * _ROW, taps, step * stride, part)
             real, imaginary = real - less, imaginary + more
-        put(to[0], to[1], to[2], real, imaginary, to[3], to[4])
+        put(grid, width, here, real, imaginary, turn[0], turn[1])
 
-    return echo
+    return lay
 
 
 @lru_cache
@@ -214,7 +241,10 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
     position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
     """
-    echo = _make_echo(half, plane, parts)
+    beam_real, beam_imaginary = _make_beam(plane, parts)
+    lay = _make_lay(half, parts)
+    complex_beam = parts == 2
+    size = parts * 2 * _ROW
 
     @compiled((half, plane, parts))
     def spread(
@@ -223,35 +253,44 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     ):  # fmt: skip
         ranges, at, cosines = np.empty(_BLOCK), np.empty(_BLOCK), np.empty((4, _BLOCK), np.float32)
         turns, carriers = np.empty(_BLOCK, np.float32), np.empty((2, _BLOCK), np.float32)
-        knots = (beam_shape[0], beam_shape[1], beam_shape[2] != 0)
-        loss_scale, layer_top, layer_scale = np.float32(clock[8]), clock[9], np.float32(clock[10])
+        spreading, places = np.empty(_BLOCK, np.float32), np.empty((3, _BLOCK), np.float32)
+        kept, paired = np.empty(_BLOCK, np.int64), np.empty(_BLOCK * size + _ROW, np.float32)
+        rows = (paired.ctypes.data + 63) // 64 * 64
+        knots, laws = (beam_shape[0], beam_shape[1], beam_shape[2] != 0), strength.shape[1]
         limit, weighted, gain_row = float(grid.shape[1] - _ROW), weight.shape[0] > 0, load(gain.ctypes.data, 0)
         for s in range(segments.shape[0]):
             for start in range(segments[s, 0], segments[s, 1], _BLOCK):
-                count = min(_BLOCK, segments[s, 1] - start)
-                look(xyz, axis, pose, start, count, ranges, cosines)
-                time(xyz, phase, slowness, clock, start, count, ranges, turns, at)
-                carry(turns, count, carriers)
-                for k in range(count):
-                    cosine, kind, strong = cosines[3, k], law[start + k], amplitude[start + k]
-                    if two_sided[kind]:
-                        cosine = abs(cosine)
+                stop = min(start + _BLOCK, segments[s, 1])
+                x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
+                nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
+                look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)
+                time(z, phase[start:stop], slowness, clock, ranges, turns, at)
+                find(z, clock, np.float32(laws - 1), ranges, cosines, places)
+                carry(turns, stop - start, carriers)
+                # First all node amplitudes, then all taps: in one loop each scatterer would wait for its own chain.
+                heard = 0
+                for k in range(stop - start):
+                    kind, strong = law[start + k], amplitude[start + k] * spreading[k]
                     if weighted:
                         strong *= weight[start + k]
-                    if cosines[2, k] <= _ZERO or cosine < _ZERO or strong == _ZERO or not 0.0 <= at[k] < limit:
+                    behind = cosines[2, k] <= _ZERO or (cosines[3, k] < _ZERO and not two_sided[kind])
+                    if behind or strong == _ZERO or not 0.0 <= at[k] < limit:
                         continue
-                    table = strength.ctypes.data + 4 * kind * strength.shape[1] * _ROW
-                    node = gain_row * strength_row(table, strength.shape[1], cosine)
-                    deep = np.float32(xyz[2, start + k] - layer_top) * layer_scale
-                    loss_at = np.float32(ranges[k]) * loss_scale
-                    node = node * loss_row(loss.ctypes.data, loss_shape[0], loss_shape[1], loss_at, deep)
-                    # Spreading is that of the straight way to the scatterer; the gain holds the rest of a bounce.
-                    node = node * splat(strong / np.float32(((ranges[k] - clock[4]) / clock[2]) ** 2))
-                    here = np.int64(at[k])
-                    between = np.float32((at[k] - here) * tap_steps)
-                    to = (grid.ctypes.data, grid.shape[1], here, carriers[0, k], carriers[1, k])
-                    way = (cosines[0, k], cosines[1, k])
-                    echo(node, beam.ctypes.data, knots, way, taps.ctypes.data, between, tap_steps - 1, to)
+                    node = gain_row * strength_row(strength.ctypes.data + 4 * kind * laws * _ROW, laws, places[0, k])
+                    node = node * loss_row(loss.ctypes.data, loss_shape[0], loss_shape[1], places[1, k], places[2, k])
+                    node = node * splat(strong)
+                    u, v = cosines[0, k], cosines[1, k]
+                    way = beam_real(beam.ctypes.data, knots[0], knots[1], knots[2], u, v)
+                    pair(rows, heard * size, node * way)
+                    if complex_beam:
+                        way = beam_imaginary(beam.ctypes.data, knots[0], knots[1], knots[2], u, v)
+                        pair(rows, heard * size + 2 * _ROW, node * way)
+                    kept[heard] = k
+                    heard += 1
+                for j in range(heard):
+                    k = kept[j]
+                    turn = (carriers[0, k], carriers[1, k])
+                    lay(grid.ctypes.data, grid.shape[1], rows, j * size, taps.ctypes.data, at[k], tap_steps, turn)
 
     return spread
 
@@ -268,11 +307,11 @@ def cell_spreader(half: int) -> Callable[..., None]:
     @compiled(half)
     def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
         grid_at, width = grid.ctypes.data, grid.shape[1]
-        rows_at, taps_at = rows.ctypes.data, taps.ctypes.data
+        rows_at, taps_at, paired = rows.ctypes.data, taps.ctypes.data, np.empty(2 * _ROW, np.float32)
         for k in range(rows.shape[0] // _ROW):
             a, b = gaussian(key, k)
-            node = load(rows_at, k * _ROW)
-            real, imaginary = taps_of(node, mirror(node), taps_at, 0, _ZERO)
+            pair(paired.ctypes.data, 0, load(rows_at, k * _ROW))
+            real, imaginary = taps_of(paired.ctypes.data, 0, taps_at, 0, _ZERO)
             put(grid_at, width, first + k, real, imaginary, a, b)
 
     return spread_cells

@@ -46,8 +46,8 @@ class Accuracy:
 
 
 ACCURACIES = {
-    "draft": Accuracy("draft", 1e-2, 1e-4, 64, (5, 7, 8)),
-    "normal": Accuracy("normal", 1e-3, 3e-5, 128, (5, 7, 8)),
+    "draft": Accuracy("draft", 1e-2, 1e-4, 64, (5, 6, 7, 8)),
+    "normal": Accuracy("normal", 3e-4, 3e-5, 64, (5, 6, 7, 8)),
     "fine": Accuracy("fine", 1e-5, 3e-6, 256, (8,)),
 }
 

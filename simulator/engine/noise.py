@@ -45,12 +45,15 @@ def gaussian(key: Any, counter: Any) -> Any:
 
 
 @_jit
-def add_noise(real: Any, imaginary: Any, key: Any, scale: Any) -> None:
-    """Add complex Gaussian noise of rms `scale` (n) float32 to real, imaginary (n); draw number = position."""
+def add_noise(parts: Any, key: Any, scale: Any) -> None:
+    """Add complex Gaussian noise of rms `scale` (n) to parts (2 n), real and imaginary by turns; all float32.
+
+    Draw number = position.
+    """
     for k in range(scale.shape[0]):
         a, b = gaussian(key, k)
-        real[k] += scale[k] * a
-        imaginary[k] += scale[k] * b
+        parts[2 * k] += scale[k] * a
+        parts[2 * k + 1] += scale[k] * b
 
 
 def noise_plain(key: int, scale: NDArray[np.float32]) -> NDArray[np.complex128]:

@@ -96,7 +96,7 @@ def filtered(receiver: Receiver, grids: list[NDArray[np.float32]], keys: list[in
         band[:, :half] += spectrum[:, -half:] * transfer[:half]
     if not quiet:
         for row, key in zip(band, keys, strict=True):
-            add_noise(row.real, row.imag, np.uint64(key), receiver.noise_scale)
+            add_noise(row.view(np.float32), np.uint64(key), receiver.noise_scale)
     half = len(sampling.bins) // 2
     whole = np.zeros((pings, sampling.stored_length), np.complex64)
     whole[:, : half + 1] = band[:, half:]

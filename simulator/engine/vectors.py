@@ -5,10 +5,10 @@ scatterer is a few hundred multiply-adds on rows of 16 floats; written with thes
 `benchmarks/` measures what that buys against the same kernel written as plain loops.
 
 What it is: a numba type `lanes` whose machine form is LLVM's <16 x float>, and seven operations on it: `load`, `store`,
-`splat`, `lane`, `mirror` and, by the usual operators, sum, difference, product. LLVM splits the vector into whatever
+`splat`, `fill`, `mirror` and, by the usual operators, sum, difference, product. LLVM splits the vector into whatever
 the machine has (one AVX-512, two AVX, four SSE or NEON registers). Memory is named by address and index, not by
 array: an array handed to an inlined function is counted as one more reference, and in an inner loop that costs more
-than the arithmetic (41 ns a scatterer against 17). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
+than the arithmetic (41 ns a scatterer against 17, one processor, one day). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
 float32; no bounds are checked: callers pad their tables to rows of 16.
 """
 
@@ -45,6 +45,13 @@ def _pointer(builder, address, index):  # type: ignore[no-untyped-def]
     return builder.bitcast(builder.gep(floats, [index]), _VECTOR.as_pointer())
 
 
+def _copies(builder, number):  # type: ignore[no-untyped-def]
+    """Return a vector of one number in all lanes."""
+    single = builder.insert_element(ir.Constant(_VECTOR, ir.Undefined), number, ir.Constant(ir.IntType(32), 0))
+    mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
+    return builder.shuffle_vector(single, ir.Constant(_VECTOR, ir.Undefined), mask)
+
+
 @intrinsic
 def load(typingctx, address, index):  # type: ignore[no-untyped-def]
     """Return the 16 floats from number `index` after the address."""
@@ -73,26 +80,20 @@ def splat(typingctx, value):  # type: ignore[no-untyped-def]
     """Return the same float in all lanes."""
 
     def codegen(context, builder, signature, args):  # type: ignore[no-untyped-def]
-        number = context.cast(builder, args[0], signature.args[0], types.float32)
-        single = builder.insert_element(ir.Constant(_VECTOR, ir.Undefined), number, ir.Constant(ir.IntType(32), 0))
-        mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
-        return builder.shuffle_vector(single, ir.Constant(_VECTOR, ir.Undefined), mask)
+        return _copies(builder, context.cast(builder, args[0], signature.args[0], types.float32))
 
     return lanes(value), codegen
 
 
 @intrinsic
-def lane(typingctx, value, index):  # type: ignore[no-untyped-def]
-    """Return lane `index` copied into all lanes; index may be a variable."""
+def fill(typingctx, address, index):  # type: ignore[no-untyped-def]
+    """Return float number `index` after the address, copied into all lanes."""
 
     def codegen(context, builder, signature, args):  # type: ignore[no-untyped-def]
-        position = builder.trunc(args[1], ir.IntType(32))
-        number = builder.extract_element(args[0], position)
-        single = builder.insert_element(ir.Constant(_VECTOR, ir.Undefined), number, ir.Constant(ir.IntType(32), 0))
-        mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), [0] * WIDTH)
-        return builder.shuffle_vector(single, ir.Constant(_VECTOR, ir.Undefined), mask)
+        floats = builder.inttoptr(args[0], ir.FloatType().as_pointer())
+        return _copies(builder, builder.load(builder.gep(floats, [args[1]])))
 
-    return lanes(lanes, types.intp), codegen
+    return lanes(types.intp, types.intp), codegen
 
 
 @intrinsic
