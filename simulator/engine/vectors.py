@@ -8,7 +8,7 @@ What it is: a numba type `lanes` whose machine form is LLVM's <16 x float>, and 
 `splat`, `fill`, `mirror` and, by the usual operators, sum, difference, product. LLVM splits the vector into whatever
 the machine has (one AVX-512, two AVX, four SSE or NEON registers). Memory is named by address and index, not by
 array: an array handed to an inlined function is counted as one more reference, and in an inner loop that costs more
-than the arithmetic (41 ns a scatterer against 17, one processor, one day). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
+than the arithmetic (41 ns a scatterer against 17). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
 float32; no bounds are checked: callers pad their tables to rows of 16.
 """
 
