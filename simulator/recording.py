@@ -77,8 +77,19 @@ def _header(
         seabed_across=across,
         inputs=dict(scenario.inputs),
         history=history,
-        warnings=world.warnings,
+        warnings=(*world.warnings, *_cautions(resolved, world, elements)),
     )
+
+
+def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> list[str]:
+    """Return what to know of the elements in this world: near fields that things stand in, bands heard by others."""
+    from simulator.element import cautions
+
+    face = float(resolved.boat.transducer_depth)
+    shallow = [world.terrain.depth(world.track.x, world.track.y), world.discrete.scatterers.position[2]]
+    nearest = max(min(float(depth.min()) for depth in shallow if len(depth)) - face, 0.0)
+    together = [] if resolved.boat.in_turn else cautions.shared_bands(elements)
+    return [*cautions.near_fields(elements, nearest), *together]
 
 
 def _element(
@@ -109,10 +120,11 @@ def _element(
 
 
 def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:
+    from simulator.element.describe import extra_fields
+
     depth, noise = float(resolved.boat.transducer_depth), resolved.noise
     end = np.array([resolved.window.depth[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
-    spec = element.spec
     return ElementInfo(
         **element.info_fields(),
         slug=slugs(e.name for e in elements)[position],
@@ -121,16 +133,7 @@ def _info(position: int, element: Element, resolved: Any, world: World, elements
         noise_level=element.noise_level(resolved.water.wind, noise.ambient, noise.vessel),
         transducer_depth=depth,
         assumed_sound_speed=float(resolved.water.assumed_sound_speed),
-        extra={
-            "pulse_kind": str(spec.pulse.kind),
-            "power": float(spec.power),
-            "efficiency": float(spec.efficiency),
-            "face": str(spec.face.shape),
-            "tilt_along": float(spec.tilt.along),
-            "tilt_across": float(spec.tilt.across),
-            "directivity": float(element.directivity(np.array([element.centre]))[0]),
-            "near_field": float(element.near_field),
-        },
+        extra=extra_fields(element, float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth),
     )
 
 

@@ -31,6 +31,16 @@ SENTENCES = {
     "effective_pulse": "Energy of a point's filtered echo over its peak power.",
     "noise_level": "Mean level of noise at the filter's output: ambient, thermal and vessel, as the scenario asks.",
     "blank_range": "Range within which the element is still sending or ringing (0.3 ms assumed): nothing is seen.",
+    "near_field": "Distance nearer than which the beam is not formed yet; it is drawn as that of the far field.",
+    "finite_amplitude_loss": (
+        "Caution: what the pulse loses to overtones on its way to the bottom, one way, band's centre, good to a factor"
+        " of two (weak-shock theory); in no level here."
+    ),
+    "face_intensity": "Acoustic power over the area of the face during the pulse, in W/cm2.",
+    "cavitation_rule": (
+        "Intensity above which water cavitates at the face's depth, 0.3 (1 + depth / 10 m)^2 W/cm2, for frequencies up"
+        " to 10 kHz and long pulses (Urick 1983, ch. 4, from memory); higher bands and short pulses bear more."
+    ),
     "depth": "Median true depth of the seabed below the transducer; the widths and the smallest fish hold there.",
     "fish_length": "Length of the fish that reach and widths are told for: the median fish of the scenario.",
     "fish_height": "Height above the seabed of the fish that the geometric width is told for.",
@@ -70,6 +80,10 @@ def _of_info(name: str, factor: float = 1.0) -> Value:
     return lambda info, _: float(getattr(info, name)) * factor
 
 
+def _of_extra(name: str) -> Value:
+    return lambda info, _: float(info.extra.get(name, math.nan))
+
+
 def _of_closed(name: str) -> Value:
     return lambda _, found: float(getattr(found.closed, name))
 
@@ -106,6 +120,10 @@ NUMBERS = (
     Number("absorption", "Absorption", "dB/m", _of_info("absorption")),
     Number("effective_pulse", "Effective pulse", "s", _of_info("effective_pulse")),
     Number("blank_range", "Blind range", "m", _of_info("blank_range")),
+    Number("near_field", "Near field", "m", _of_extra("near_field")),
+    Number("finite_amplitude_loss", "Loss to overtones, not applied", "dB", _of_extra("finite_amplitude_loss")),
+    Number("face_intensity", "Intensity at the face", "W/cm2", _of_extra("face_intensity")),
+    Number("cavitation_rule", "Cavitation, rule up to 10 kHz", "W/cm2", _of_extra("cavitation_rule")),
 )
 
 

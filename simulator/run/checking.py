@@ -27,8 +27,11 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
     """
     if path.name == DATA:
         return _results(path)
-    if path.is_file() and path.open("rb").read(len(HDF5)) == HDF5:
-        return _echograms(path)
+    if path.is_file():
+        with path.open("rb") as file:
+            begins = file.read(len(HDF5))
+        if begins == HDF5:
+            return _echograms(path)
     from simulator import inputs
 
     kind = inputs.kind_of(path)

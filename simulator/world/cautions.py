@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from simulator.world.contents import Stock
+from simulator.world.resolve import SECOND_ECHO
 from simulator.world.scatterers import Track
 from simulator.world.terrain import Ground, Soundings
 from simulator.world.water import LayeredWater
@@ -17,7 +18,21 @@ def find(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, water
 
     That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
     """
-    return [*_soundings(ground, track), *_fish(scenario, stocks, water)]
+    return [*_soundings(ground, track), *_interval(scenario, ground, track, water), *_fish(scenario, stocks, water)]
+
+
+def _interval(scenario: Any, ground: Ground, track: Track, water: LayeredWater) -> list[str]:
+    """Say that echoes of the ping before show: those of the window's end or of the seabed come after the next ping."""
+    boat, echoes = scenario.boat, SECOND_ECHO if scenario.reverberation.second_echo else 1.0
+    deepest = max(float(scenario.window.depth[1]), echoes * float(ground.depth(track.x, track.y).max()))
+    face = float(boat.transducer_depth)
+    needed = 2.0 * float(water.travel_time(face, np.asarray(deepest)))
+    if float(boat.ping_interval) >= needed:
+        return []
+    return [
+        f"Pings are {1e3 * boat.ping_interval:.0f} ms apart, and echoes last {1e3 * needed:.0f} ms (window, seabed and "
+        "its second echo): the end of the earlier ping shows in the next one."
+    ]
 
 
 def _soundings(ground: Ground, track: Track) -> list[str]:

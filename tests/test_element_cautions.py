@@ -1,0 +1,70 @@
+"""What a run says of its elements and its pinging: each caution where it applies, and only there."""
+
+import re
+
+import pytest
+from world_lab import prepared
+
+from simulator import recording
+from simulator.inputs.scenario import parse
+from simulator.report.numbers import NUMBERS
+
+WIDE = '[[element]]\nname = "w"\nuse = "medium-pencil"\n'
+
+
+def warned(made, word):
+    return [line for line in made.header.warnings if word in line]
+
+
+def test_a_plain_run_needs_no_caution():
+    assert prepared().header.warnings == ()
+
+
+@pytest.mark.parametrize(("second_echo", "close", "wide"), [(False, 0.050, 0.058), (True, 0.085, 0.093)])
+def test_pings_too_close_are_said_to_show_the_earlier_ones(second_echo, close, wide):
+    # Two-way time at 1489 m/s to the window's end, 40 m: 53.7 ms; to 2.2 x 30 m, past the second echo: 88.6 ms.
+    keys = {"second_echo": second_echo}
+    (line,) = warned(prepared(boat=f"ping_interval = {close}\n", **keys), "earlier ping")
+    assert line.startswith(f"Pings are {1e3 * close:.0f} ms apart, and echoes last ")
+    assert float(re.findall(r"(\d+) ms", line)[1]) == pytest.approx(88.6 if second_echo else 53.7, abs=1)
+    assert not warned(prepared(boat=f"ping_interval = {wide}\n", **keys), "earlier ping")
+
+
+def test_shared_bands_are_named_unless_the_elements_take_turns():
+    both = prepared(WIDE)
+    assert warned(both, "share 130 to 135 kHz")
+    assert not warned(prepared(WIDE, boat="in_turn = true\n"), "share")
+    assert not warned(prepared(WIDE.replace("medium", "low")), "share")
+
+
+def test_things_in_the_near_field_are_said():
+    # D^2 / lambda of a 0.6 m disc at 210 kHz (common practice): 50 m; at 30 m the bottom lies inside.
+    face = 'face = { shape = "disc", diameter = "60 cm" }\n'
+    large = prepared(element=face)
+    (line,) = warned(large, "near field")
+    reach = large.elements[0].near_field
+    assert f"{reach:.2g} m" in line
+    assert reach > 30
+    assert "30 m off" in line
+    target = '[[target]]\nname = "t"\nstrength = -40\nat = { depth = 4 }\n'
+    assert "4 m off" in warned(prepared(target, element=face), "near field")[0]
+
+
+def test_power_is_put_beside_what_water_bears():
+    info = prepared().header.elements[0].info
+    numbers = {number.name: number.value(info, None) for number in NUMBERS if number.name in (
+        "near_field", "finite_amplitude_loss", "face_intensity", "cavitation_rule")}  # fmt: skip
+    # 500 W over a disc of 61 mm; Urick's rule at the surface.
+    assert numbers["face_intensity"] == pytest.approx(500 / (3.14159265 * 3.05**2), rel=1e-6)
+    assert numbers["cavitation_rule"] == pytest.approx(0.3)
+    assert 0.5 < numbers["finite_amplitude_loss"] < 6
+    assert numbers["near_field"] < 1
+
+
+def test_cautions_reach_the_checked_file(tmp_path):
+    from simulator.run.checking import check
+
+    text = prepared(WIDE).header.scenario
+    (tmp_path / "s.toml").write_text(text)
+    assert any("share 130" in line for line in check(tmp_path / "s.toml").warnings)
+    assert recording.prepare(parse(text)).header.warnings

@@ -1,0 +1,109 @@
+"""A small scene from its text, moved about and measured, for tests that go through the whole engine."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+
+from simulator import recording
+from simulator.inputs.scenario import parse
+from simulator.world import build, track
+
+SHEET = """
+title = "test"
+seed = 2
+[water]
+temperature = {temperature}
+salinity = 34.5
+[boat]
+speed = 0
+start = 0
+pings = {pings}
+{boat}
+[window]
+depth = [0, {end}]
+[[element]]
+name = "e"
+use = "{use}"
+{element}
+[seabed]
+depth = {depth}
+slope = {{ across = {slope} }}
+[[seabed.layer]]
+sediment = "{sediment}"
+[noise]
+ambient = false
+[reverberation]
+second_echo = {second_echo}
+"""
+
+
+def text(
+    body="",
+    *,
+    pings=1,
+    end=40,
+    use="high-pencil",
+    depth=30,
+    slope=0,
+    sediment="gravel",
+    boat="",
+    element="",
+    temperature=11,
+    second_echo=False,
+):
+    """Return the scene's text; body: further tables."""
+    return (
+        SHEET.format(
+            pings=pings,
+            end=end,
+            use=use,
+            depth=depth,
+            slope=slope,
+            sediment=sediment,
+            boat=boat,
+            element=element,
+            temperature=temperature,
+            second_echo=str(second_echo).lower(),
+        )
+        + body
+    )
+
+
+def prepared(body="", **keys):
+    """Return the scene, ready to run; see text."""
+    return recording.prepare(parse(text(body, **keys)))
+
+
+def spread_out(made, apart=40.0):
+    """Move the pings apart along x, the contour, so that each has its own bottom; fish and targets are left out."""
+    count = len(made.world.track)
+    path = track.still(np.arange(count) * apart, np.zeros(count), 0.0)
+    nobody = build.fish.Placed(np.zeros((3, 0)), *np.zeros((3, 0)), np.zeros(0, dtype=np.int64))
+    group = SimpleNamespace(
+        name="none",
+        swimbladder="closed",
+        tilt=SimpleNamespace(mean=0.0, sd=5.0),
+        strength_model="love-1971",
+    )
+    return replace(made, world=replace(build.monte_carlo(made.scenario, path, nobody, group), seed=made.world.seed))
+
+
+def energy(row, low, high):
+    """Return each ping's echo energy [uPa2 s over the effective pulse] between two ranges [m] of an element's row."""
+    info, keep = row.info, (row.range > low) & (row.range < high)
+    step = 2 * (row.range[1] - row.range[0]) / info.assumed_sound_speed
+    return (np.abs(np.asarray(row.echo)[:, keep]) ** 2).sum(axis=1) * step / info.effective_pulse
+
+
+def over_band(element, density):
+    """Return the band mean of a density (frequency) as the receiver weighs it, relative to centre source level."""
+    frequency = np.linspace(*element.band, 41)[1:-1]
+    weight = element.weighting(frequency) ** 2
+    source = (element.source_amplitude(frequency) / element.source_amplitude(np.array([element.centre]))) ** 2
+    return float(np.sum(weight * source * density(frequency)) / np.sum(weight))
+
+
+def source_power(element):
+    """Return the square of the source amplitude at band centre [uPa2 m2]."""
+    return float(element.source_amplitude(np.array([element.centre]))[0] ** 2)
