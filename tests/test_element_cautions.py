@@ -68,3 +68,19 @@ def test_cautions_reach_the_checked_file(tmp_path):
     (tmp_path / "s.toml").write_text(text)
     assert any("share 130" in line for line in check(tmp_path / "s.toml").warnings)
     assert recording.prepare(parse(text)).header.warnings
+
+
+@pytest.mark.parametrize(("climb", "said"), [(0, False), (30, True)])
+def test_fish_that_leave_the_water_are_said(climb, said):
+    # 0.5 m/s for 100 s, half of it upwards, from 10 m: out at the surface.
+    fish = f"""
+[[fish]]
+name = "f"
+swimbladder = "closed"
+length = "40 cm"
+count = 3
+where = {{ x = [-1, 1], y = [-1, 1], depth = [9, 11] }}
+swimming = {{ speed = 0.5, climb = {climb} }}
+"""
+    made = prepared(fish, pings=100, boat="ping_interval = 1\n")
+    assert bool(warned(made, "3 of 3 fish climb or dive out of the water")) == said

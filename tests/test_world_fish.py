@@ -160,7 +160,7 @@ def test_head_down_puts_the_nose_deeper_and_yaw_turns_to_starboard():
 # Highlights
 
 
-def added(placed, *, bladder=True, swimming=(0.0, 0.0)):
+def added(placed, *, bladder=True, swimming=(0.0, 0.0, 0.0)):
     gathering = Gathering()
     model = strength.model("love-1971", "closed", TILT, 20.0, 1490.0)
     path = track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
@@ -196,12 +196,19 @@ def test_the_mean_energy_of_an_echo_is_the_cross_section():
 
 def test_a_swimming_fish_is_at_its_place_when_the_boat_is_abeam():
     placed = fish.place(group(count=20, swimming=SimpleNamespace(speed=0.8, heading=90.0)), 0, 1, ground(), TILT, [])
-    found, stock = added(placed, swimming=(0.8, 90.0))
+    found, stock = added(placed, swimming=(0.8, 90.0, 0.0))
     assert np.all(placed.yaw == 90.0)
     assert stock.velocity[1] == pytest.approx(0.8)
     assert found.velocity[0] == pytest.approx(0.0)
     # The track of 121 pings a second apart runs from -30 to 30 m.
     assert stock.time == pytest.approx((stock.position[0] + 30) * 2)
+
+
+def test_a_climbing_fish_rises():
+    # 0.8 m/s at 30 degrees up: 0.4 m/s towards smaller depth, 0.69 m/s along its heading.
+    found, stock = added(fish.place(group(count=3), 0, 1, ground(), TILT, []), swimming=(0.8, 180.0, 30.0))
+    assert stock.velocity[:, 0] == pytest.approx([-0.8 * np.sqrt(3) / 2, 0.0, -0.4], abs=1e-9)
+    assert found.velocity[2] == pytest.approx(-0.4)
 
 
 def test_discrete_scatterers_are_sorted_by_x_and_keep_their_owners():

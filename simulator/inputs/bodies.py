@@ -144,10 +144,11 @@ class Room(Section):
 
 
 class Swimming(Section):
-    """Speed [m/s] and heading [deg] of every fish of a group."""
+    """Speed [m/s], heading [deg] and climb [deg] above the horizontal of every fish of a group."""
 
     speed: Pace = 0.0
     heading: Heading = 0.0
+    climb: Annotated[float, Quantity(ANGLE, -90.0, 90.0)] = 0.0
 
 
 def exactly_one(section: Section, first: str, second: str) -> None:

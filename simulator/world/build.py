@@ -133,7 +133,6 @@ def _stock(
 ) -> Stock:
     model = _model(scenario, group, base, placed)
     bands = np.array([spec.band for spec in scenario.element], dtype=np.float64)
-    swimming = getattr(group, "swimming", None)
     return fish.add(
         gathering,
         str(group.name),
@@ -141,7 +140,7 @@ def _stock(
         model,
         base.track,
         bladder=group.swimbladder != "none",
-        swimming=(float(swimming.speed), float(swimming.heading)) if swimming is not None else (0.0, 0.0),
+        swimming=_swimming(group),
         frequency=float(np.sqrt(bands.min() * bands.max())),
         rng=seeds.stream(base.seed, "fish", number, 1),
         first_id=first_id,
@@ -156,6 +155,13 @@ def _model(scenario: Any, group: Any, base: Base, placed: Placed) -> strength.Mo
     if model.name == "love-1978" and len(placed.length):
         strength.check_love_1978(scenario, group, float(placed.length.max()), speed)
     return model
+
+
+def _swimming(group: Any) -> tuple[float, float, float]:
+    swimming = getattr(group, "swimming", None)
+    if swimming is None:
+        return 0.0, 0.0, 0.0
+    return float(swimming.speed), float(swimming.heading), float(swimming.climb)
 
 
 def _tilt(group: Any) -> tuple[float, float]:

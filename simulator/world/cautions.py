@@ -18,7 +18,12 @@ def find(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, water
 
     That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
     """
-    return [*_soundings(ground, track), *_interval(scenario, ground, track, water), *_fish(scenario, stocks, water)]
+    return [
+        *_soundings(ground, track),
+        *_interval(scenario, ground, track, water),
+        *_fish(scenario, stocks, water),
+        *_leaving(stocks, ground, track),
+    ]
 
 
 def _interval(scenario: Any, ground: Ground, track: Track, water: LayeredWater) -> list[str]:
@@ -64,5 +69,24 @@ def _fish(scenario: Any, stocks: list[Stock], water: LayeredWater) -> list[str]:
             sentences.append(
                 f"{stock.name}: fish of {100 * long:.0f} cm are longer than {longest:.0f} wavelengths at "
                 f"{high / 1e3:.0f} kHz, beyond the data of {group.strength_model}."
+            )
+    return sentences
+
+
+def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
+    """Say which climbing or diving fish leave the water while the boat is near them, within a depth of it along x."""
+    whole, way = float(np.ptp(track.time)), float(np.ptp(track.x))
+    sentences = []
+    for stock in stocks:
+        if not len(stock) or not stock.velocity[2].any():
+            continue
+        bottom = ground.depth(stock.position[0], stock.position[1])
+        near = whole if way <= 0.0 else np.minimum(whole, bottom * whole / way)
+        moved = np.abs(stock.velocity[2]) * near
+        gone = (stock.position[2] - moved < 0.0) | (stock.position[2] + moved > bottom)
+        if gone.any():
+            sentences.append(
+                f"{stock.name}: {int(gone.sum())} of {len(stock)} fish climb or dive out of the water (surface, seabed) "
+                "while the boat is near them."
             )
     return sentences

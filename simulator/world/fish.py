@@ -113,7 +113,7 @@ def add(
     track: Track,
     *,
     bladder: bool,
-    swimming: tuple[float, float] = (0.0, 0.0),
+    swimming: tuple[float, float, float] = (0.0, 0.0, 0.0),
     frequency: float,
     rng: np.random.Generator,
     first_id: int = 0,
@@ -121,13 +121,12 @@ def add(
 ) -> Stock:
     """Turn fish into highlights of a gathering; return them for the truth.
 
-    swimming: speed [m/s], heading [deg]. frequency [Hz]: where the strengths of different lengths are compared. A
+    swimming: speed [m/s], heading [deg], climb [deg]. frequency [Hz]: where the strengths of different lengths are compared. A
     swimming fish is at its place when the boat is abeam of it.
     """
     n = len(placed.length)
-    heading = np.radians(swimming[1])
-    velocity = np.zeros((3, n))
-    velocity[0], velocity[1] = swimming[0] * np.cos(heading), swimming[0] * np.sin(heading)
+    speed, heading, climb = swimming
+    velocity = np.repeat(speed * long_axis(np.array([climb]), np.array([heading])), n, axis=1)
     time = abeam(track, placed.position[0])
     ids = np.arange(first_id, first_id + n)
     if n:

@@ -30,11 +30,12 @@ def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
     if len(time) < 2:
         return np.zeros(len(stock), dtype=np.int64)
     speed = (record.x[-1] - record.x[0]) / (time[-1] - time[0])
-    relative = np.stack([stock.velocity[0] - speed, stock.velocity[1]])
+    relative = np.stack([stock.velocity[0] - speed, stock.velocity[1], stock.velocity[2]])
     offset = np.stack(
         [
             stock.position[0] - stock.velocity[0] * stock.time - record.x[0] + speed * time[0],
             stock.position[1] - stock.velocity[1] * stock.time - record.y[0],
+            stock.position[2] - stock.velocity[2] * stock.time - record.info.transducer_depth,
         ]
     )
     square = np.sum(relative**2, axis=0)
