@@ -102,8 +102,8 @@ def test_another_seed_gives_other_numbers_and_forgets_what_was_kept(asked, tmp_p
 
 def test_answers_survive_being_kept():
     chart = Chart("height", (0.1, 0.2), (Line("a", (0.0, 1.0), (0.0, 0.9), (0.1, 1.0)), Line("t", (0.5, 0.5))), 0.9)
-    one = Answer("s", "parted", ("a", "b"), "at least 0.9", "holds", 0.95, 0.91, 0.99, "", 300, 0.97, "why", (0.0,),
-                 256, (0.95, 0.1), chart, ("n",))  # fmt: skip
+    one = Answer("s", "parted", ("a", "b"), "at least 0.9", "holds", 0.95, 0.91, 0.99, "", 300, 0.97, 0.96, "why",
+                 (0.0,), 256, (0.95, 0.1), chart, ("n",))  # fmt: skip
     assert from_dict(json.loads(json.dumps(one.to_dict()))) == one
     assert chart.lines[1].is_theory
 

@@ -199,7 +199,8 @@ def smallest_fish(
     "outside the model" below it. Source: inverse of Love 1971 at `needed_strength` or the floor.
     """
     needed = needed_strength(level, noise, distance, absorption, detection, false_alarm)
-    mean = np.maximum(needed, strength_floor)
+    # A Rayleigh echo exceeds the floor with the probability wanted when its mean stands so far above it.
+    mean = np.maximum(needed, strength_floor - decibels(-np.log(floats(detection))))
     return length_love_1971(mean - decibels(tilt_average), frequency)
 
 

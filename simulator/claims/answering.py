@@ -1,12 +1,11 @@
 """Answers one claim: which trials its measure needs, and what they say."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from simulator.claims import curves, echoes, limits, lots, theory, trials
+from simulator.claims import curves, echoes, explaining, limits, lots, theory, trials
 from simulator.claims.answers import Answer
 from simulator.claims.lots import Stage
 from simulator.claims.question import ECHOES, LIMITS, Question
@@ -71,7 +70,7 @@ def _counted(
     )
     sequence = question.bound is not None
     low, high = trials.interval(tally, question.is_difference, confidence, sequence)
-    value, closed = trials.value(tally, question.is_difference), theory.value(at, question)
+    value = trials.value(tally, question.is_difference)
     share = tuple(h / tally.runs for h in tally.hits)
     return Answer(
         says=question.says,
@@ -84,13 +83,18 @@ def _counted(
         high=high,
         unit=question.unit,
         runs=tally.runs,
-        theory=closed,
-        explained=theory.explained(question, value, closed),
+        **_theory(question, at, (value, low, high)),
         false=tuple(h / max(tally.twins, 1) for h in tally.false),
         twins=tally.twins,
         by_element=share if question.is_difference else (),
         chart=curves.chart(question, at, seed, threads),
     )
+
+
+def _theory(question: Question, at: Stage, found: tuple[Number, Number, Number]) -> dict[str, Any]:
+    """Return what an answer says of the closed forms beside the simulated value and its interval."""
+    plain, fine = theory.value(at, question), theory.value(at, question, fine=True)
+    return {"theory": plain, "fine": fine, "explained": explaining.explained(question, found, plain, fine)}
 
 
 def _limit(
@@ -100,18 +104,13 @@ def _limit(
     confidence: float,
     seed: int,
     *,
+    kept: Mapping[str, Any] | None,
+    keep: Keep | None,
+    tell: Tell | None,
     threads: int | None,
-    **_: Any,
 ) -> Answer:
-    count = len(question.elements)
-    each = 1 - (1 - confidence) / count
-    found = [limits.find(alone(question, i), lots.single(at, i), runs, each, seed, threads) for i in range(count)]
-    first, last = found[0].limit, found[-1].limit
-    value, low, high = first.value, first.low, first.high
-    if question.is_difference:
-        value, low, high = first.value - last.value, first.low - last.high, first.high - last.low
-    closed = theory.value(at, question)
-    notes = () if question.measure != "smallest_fish" else _outside_the_model(at, found)
+    found = limits.find(question, at, runs, confidence, seed, kept=kept, keep=keep, tell=tell, threads=threads)
+    value, low, high = limits.number(question, found)
     return Answer(
         says=question.says,
         measure=question.measure,
@@ -123,11 +122,10 @@ def _limit(
         high=_number(high),
         unit=question.unit,
         runs=int(max(np.max(f.of) for f in found)),
-        theory=closed,
-        explained=theory.explained(question, _number(value), closed),
+        **_theory(question, at, (_number(value), _number(low), _number(high))),
         by_element=tuple(f.limit.value for f in found) if question.is_difference else (),
-        chart=limits.chart(question, found),
-        notes=notes,
+        chart=limits.chart(question, at, found),
+        notes=() if question.measure != "smallest_fish" else _outside_the_model(at, found),
     )
 
 
@@ -156,7 +154,7 @@ def _read(
     values = read[0] - read[1] if question.is_difference else read[0]
     values = values[np.isfinite(values)]
     low, high = intervals.median_sequence(values, confidence)
-    value, closed = float(np.median(values)) if len(values) else float("nan"), theory.value(at, question)
+    value = float(np.median(values)) if len(values) else float("nan")
     return Answer(
         says=question.says,
         measure=question.measure,
@@ -168,8 +166,7 @@ def _read(
         high=_number(high),
         unit=question.unit,
         runs=min(len(values), runs),
-        theory=closed,
-        explained=theory.explained(question, _number(value), closed),
+        **_theory(question, at, (_number(value), _number(low), _number(high))),
         by_element=tuple(float(np.nanmedian(r)) for r in read) if question.is_difference else (),
     )
 
@@ -178,11 +175,3 @@ def _verdict(question: Question, low: float, high: float) -> intervals.Outcome |
     if question.bound is None:
         return None
     return intervals.verdict(low, high, question.at_least, question.at_most)
-
-
-def alone(question: Question, index: int) -> Question:
-    """Return the question about one of its elements only; of a difference the bound goes, for it is not about one."""
-    if not question.is_difference:
-        return question
-    scenario = question.scenario.model_copy(update={"element": question.scenario.element[index : index + 1]})
-    return replace(question, scenario=scenario, at_least=None, at_most=None)

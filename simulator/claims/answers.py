@@ -37,7 +37,8 @@ class Answer:
 
     value, low, high in `unit`; None where the runs do not enclose it. verdict None where only a number was asked.
     false: share of the same judgements that hit without the fish, an element each; twins: pings it rests on.
-    theory: closed form or None; explained: why the two part. by_element: the number of each of two elements.
+    theory: closed form or None; fine: that with side lobes and aspect; explained: why they part.
+    by_element: the number of each of two elements.
     """
 
     says: str
@@ -51,6 +52,7 @@ class Answer:
     unit: str
     runs: int
     theory: float | None
+    fine: float | None
     explained: str
     false: tuple[float, ...] = ()
     twins: int = 0

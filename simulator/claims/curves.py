@@ -48,7 +48,8 @@ def _theory(question: Question, at: Stage, index: int, axis: str, point: float) 
     quarry, deep = question.quarry, theory.fish_depth(at, question.quarry)
     if axis == "height":
         asked = replace(question, quarry=replace(quarry, above_bottom=point))
-        return theory.probability(at, asked, index, theory.fish_depth(at, asked.quarry))
+        return theory.probability(at, asked, index, theory.fish_depth(at, asked.quarry), fine=True)
     if axis == "spacing":
-        return theory.probability(at, replace(question, quarry=replace(quarry, spacing=point)), index, deep)
-    return theory.probability(at, replace(question, place=Place(0.0, point)), index, deep)
+        asked = replace(question, quarry=replace(quarry, spacing=point))
+        return theory.probability(at, asked, index, deep, fine=True)
+    return theory.probability(at, replace(question, place=Place(0.0, point)), index, deep, fine=True)

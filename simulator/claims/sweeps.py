@@ -135,10 +135,16 @@ def _least(question: Question, seed: int, confidence: float, threads: int | None
 
 def _closed(question: Question, at: Stage, heights: FloatArray) -> float:
     """Return the height [m] at which the closed form passes 0.5, or nan."""
-    fine = np.linspace(heights[0], heights[-1], 200)
-    asked = [replace(question, quarry=replace(question.quarry, above_bottom=float(h), depth=None)) for h in fine]
-    chance = np.array([theory.probability(at, q, 0, theory.fish_depth(at, q.quarry)) for q in asked])
-    return float(fine[np.argmax(chance >= 0.5)]) if (chance >= 0.5).any() else float("nan")
+    tried, bottom = np.linspace(heights[0], heights[-1], 60), theory.ahead(at, 0)
+    chance = []
+    for height in tried:
+        asked = replace(question, quarry=replace(question.quarry, above_bottom=float(height), depth=None))
+        deep = theory.fish_depth(at, asked.quarry)
+        chance.append(theory.probability(at, asked, 0, deep, fine=True, bottom=bottom))
+    first = int(np.argmax(np.array(chance) >= 0.5))
+    if chance[first] < 0.5 or first == 0:
+        return float("nan")
+    return float(np.interp(0.5, chance[first - 1 : first + 1], tried[first - 1 : first + 1]))
 
 
 def inverse(question: Question, at: Stage) -> Inverse:
@@ -184,4 +190,4 @@ def _with_beam(question: Question, at: Stage, width: float, bandwidth: float) ->
     # Without a recorded pattern the beam is a Gaussian of the width asked for.
     one = replace(header, info=made, beam=replace(header.beam, angle=np.zeros(0)))
     stage = Stage(replace(at.prepared, header=replace(at.prepared.header, elements=(one,))))
-    return theory.probability(stage, question, 0, theory.fish_depth(at, question.quarry))
+    return theory.probability(stage, question, 0, theory.fish_depth(at, question.quarry), fine=True)

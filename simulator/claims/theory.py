@@ -1,65 +1,74 @@
-"""The closed-form value of what a claim asks, and why the simulated one may differ."""
+"""The closed-form value of what a claim asks, plain and fine.
+
+Plain: geometry and the sonar equation for a fish of tilt-averaged strength with a Rayleigh echo (Swerling 1), as a
+textbook has it. Fine: with what the bottom leaks into the water above it through the filter's side lobes, and with the
+fish's aspect: its tilt and heading as seen from the element.
+"""
+
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from simulator.acoustics import detection, fish, seabed
+from simulator.acoustics import detection, seabed
+from simulator.claims import aspect
 from simulator.claims.lots import FloatArray, Stage
-from simulator.claims.question import Quarry, Question
+from simulator.claims.question import LIMITS, Place, Quarry, Question
 from simulator.echograms.record import ElementInfo
-from simulator.measure.closed import closed_form, two_way_loss
+from simulator.measure.bottom import AVERAGED_CELLS
+from simulator.measure.closed import two_way_loss
 from simulator.measure.detect import FALSE_ALARM, FLOOR
 from simulator.measure.filters import STEPS, filtering
-from simulator.world import materials
+from simulator.measure.parted import BELOW_BOTTOM
+from simulator.world import materials, strength
 
-#: Cells a point must be ahead of the bottom's edge to be parted: its own flank, the gap of 2 and the bottom's flank
-#: (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones).
-PARTING_CELLS = 4.0
+#: Cells a fish must be ahead of the bottom's edge: to be parted its own flank, the gap of 2 and the bottom's flank
+#: (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones), else its own flank.
+CELLS = {"parted": 4.0}
+OWN_FLANK = 1.5
 #: Two equal points behind a Hann filter show a gap of 2 cells 3 dB deep from here on: closed form.
 PAIR_CELLS = 4.3
 #: Points of the disc over which a probability is averaged.
-RINGS, SPOKES = 40, 24
+RINGS, SPOKES = 24, 16
+#: Depths [m], lengths [m], and offsets over the depth, among which a limit is sought.
+DEPTHS, LENGTHS, OFFSETS = np.geomspace(1, 5000, 1500), np.geomspace(0.005, 4, 1200), np.linspace(0, 5, 4001)
 
 
-def strength(info: ElementInfo, quarry: Quarry) -> float:
-    """Return the tilt-averaged strength of the fish [dB re 1 m2] at band centre; with a bladder by Love 1971."""
-    frequency = 0.5 * (info.band_low + info.band_high)
-    average = 10 * np.log10(fish.tilt_average(*quarry.tilt))
-    length = max(quarry.length, 0.01)
-    if quarry.swimbladder == "none":
-        return float(fish.strength_mackerel(length))
-    peak = float({"love-1977": lambda: fish.strength_love_1977(length, info.assumed_sound_speed / frequency)}.get(
-        quarry.strength_model, lambda: fish.strength_love_1971(length, frequency))())  # fmt: skip
-    if quarry.strength_model == "foote-1987":
-        return float(fish.strength_foote_physoclist(length))
-    return peak + float(average)
+@dataclass(frozen=True)
+class Ahead:
+    """What an element sees of the bottom ahead of it.
+
+    edge [m]: range at which its mean echo comes within 15 dB of its level, as a pick has it; leak (n): echo strength,
+    as a power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
+    """
+
+    edge: float
+    distance: FloatArray
+    leak: FloatArray
 
 
-def value(at: Stage, question: Question) -> float | None:
-    """Return the closed-form value in the question's unit; of a difference first less second."""
-    values = [of_element(at, question, i) for i in range(len(at.prepared.elements))]
-    known = [v for v in values if v is not None and np.isfinite(v)]
+def value(at: Stage, question: Question, *, fine: bool = False) -> float | None:
+    """Return the closed-form value in the question's unit, None where there is none; of a difference first less second.
+
+    fine: with side lobes and aspect; widths and resolutions have no finer form.
+    """
+    values = [of_element(at, question, i, fine=fine) for i in range(len(at.prepared.elements))]
+    known = [v for v in values if np.isfinite(v)]
     if len(known) < len(values):
         return None
     return known[0] - known[1] if question.is_difference else known[0]
 
 
-def of_element(at: Stage, question: Question, index: int) -> float | None:
-    """Return the closed-form value for one element."""
-    info, quarry = at.prepared.header.elements[index].info, question.quarry
-    bottom = float(at.depth(np.zeros(1), np.zeros(1))[0]) - at.face
+def of_element(at: Stage, question: Question, index: int, *, fine: bool = False) -> float:
+    """Return the closed-form value for one element, nan where there is none."""
+    info = at.prepared.header.elements[index].info
     if question.measure == "beam_width":
         return info.beamwidth_across if question.plane == "across" else info.beamwidth_along
     if question.measure == "range_resolution":
         return point_width(info)
-    if question.measure in ("parted", "detected", "parted_pair"):
-        return probability(at, question, index, fish_depth(at, quarry))
-    deep = fish_depth(at, quarry)
-    if question.measure == "searched_width":
-        beam = at.prepared.header.elements[index].beam
-        found = closed_form(info, bottom, quarry.length, bottom - deep, strength(info, quarry), beam=beam)
-        return found.searched_width
-    found = closed_form(info, deep, max(quarry.length, 0.01), 0.0, strength(info, quarry))
-    return found.reach if question.measure == "reach" else found.smallest_fish
+    if question.measure in LIMITS:
+        return _limit(at, question, index, fine=fine)
+    return probability(at, question, index, fish_depth(at, question.quarry), fine=fine)
 
 
 def fish_depth(at: Stage, quarry: Quarry) -> float:
@@ -79,84 +88,158 @@ def point_width(info: ElementInfo, drop: float = 3.0) -> float:
     return float(2 * inside / STEPS * info.range_resolution)
 
 
-def probability(at: Stage, question: Question, index: int, depth: float) -> float:
-    """Return P(hit) by geometry and the sonar equation: averaged over the footprint, or at the claim's place.
+def probability(
+    at: Stage, question: Question, index: int, depth: float, *, fine: bool = False, bottom: Ahead | None = None
+) -> float:
+    """Return P(hit) averaged over the footprint, or at the claim's place; depth [m] of the fish below transducers."""
+    x, y = _places(at, question, depth)
+    return float(np.mean(chances(at, question, index, x, y, np.full(len(x), depth), fine=fine, bottom=bottom)))
 
-    depth [m]: of the fish below the transducers. A fish hits where its range is shorter than the bottom's by the cells
-    its measure needs, with the probability that its Rayleigh echo exceeds noise, the bottom's leak and the floor.
+
+def along(
+    at: Stage, question: Question, index: int, axis: str, points: FloatArray, *, fine: bool = False
+) -> FloatArray:
+    """Return P(hit) at points [m] (n) of a limit's axis: depth, length, or across."""
+    quarry, count = question.quarry, len(points)
+    place = question.place or Place(0.0, 0.0)
+    x, y = np.full(count, place.along), np.full(count, place.across)
+    depth, length = np.full(count, fish_depth(at, quarry)), np.full(count, quarry.length)
+    if axis == "depth":
+        depth = points
+    elif axis == "length":
+        length = points
+    else:
+        x, y = np.zeros(count), points
+    return chances(at, question, index, x, y, depth, length, fine=fine)
+
+
+def _limit(at: Stage, question: Question, index: int, *, fine: bool) -> float:
+    """Return where P(detected) passes one half, nan where it does not."""
+    axis, points = {
+        "reach": ("depth", DEPTHS),
+        "smallest_fish": ("length", LENGTHS),
+        "searched_width": ("across", OFFSETS * max(fish_depth(at, question.quarry), 0.1)),
+    }[question.measure]
+    chance = along(at, question, index, axis, points, fine=fine)
+    beyond = (chance >= 0.5) if axis == "length" else (chance < 0.5)
+    first = int(np.argmax(beyond))
+    if not beyond.any() or (first == 0 and axis != "across"):
+        return float("nan")
+    if first == 0:
+        return 0.0
+    part = (0.5 - chance[first - 1]) / (chance[first] - chance[first - 1])
+    found = points[first - 1] + part * (points[first] - points[first - 1])
+    return float(2 * found if axis == "across" else found)
+
+
+def chances(
+    at: Stage,
+    question: Question,
+    index: int,
+    x: FloatArray,
+    y: FloatArray,
+    depth: FloatArray,
+    length: FloatArray | None = None,
+    *,
+    fine: bool = False,
+    bottom: Ahead | None = None,
+) -> FloatArray:
+    """Return P(hit) (n) of fish at x, y, depth [m] (n) from the element by geometry and the sonar equation.
+
+    bottom: of this stage and element, where it is known already.
+
+    A fish hits where its range is shorter than the bottom's by the cells its measure needs, with the probability that
+    its Rayleigh echo exceeds noise and the floor; reach and smallest fish know no bottom.
     """
     header, quarry = at.prepared.header.elements[index], question.quarry
     info = header.info
-    bottom = float(at.depth(np.zeros(1), np.zeros(1))[0]) - at.face
-    slope = at.scenario.seabed.slope
-    nearest = bottom * np.cos(np.arctan(np.hypot(*np.tan(np.radians([slope.along, slope.across])))))
-    cells = {"parted": PARTING_CELLS, "detected": 1.5, "parted_pair": 1.5}[question.measure]
-    x, y = _places(at, question, depth)
     slant = np.sqrt(x**2 + y**2 + depth**2)
-    free = slant + cells * info.range_resolution < nearest
-    loss = two_way_loss(info, header.beam, np.degrees(np.arctan(x / depth)), np.degrees(np.arctan(y / depth)))
-    echo = strength(info, quarry) - loss
+    loss = two_way_loss(info, header.beam, np.degrees(np.arctan2(x, depth)), np.degrees(np.arctan2(y, depth)))
+    model = _model(info, quarry, float(np.median(depth)) + at.face)
+    length = np.full(len(depth), quarry.length) if length is None else length
+    own = model.strength(length, depth + at.face, 0.5 * (info.band_low + info.band_high)) - loss
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
-    around = 10 * np.log10(10 ** (0.1 * noise) + leak(at, index, nearest, nearest - slant))
-    over_noise = detection.detection_swerling_1(echo - around, FALSE_ALARM)
+    free = np.ones(len(x), dtype=bool)
+    if question.measure not in ("reach", "smallest_fish"):
+        if fine:
+            bottom = bottom or ahead(at, index)
+            noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
+        begins = bottom.edge if fine and bottom else _nearest(at)
+        free = slant + CELLS.get(question.measure, OWN_FLANK) * info.range_resolution < begins
+    echo = own[:, None]
+    if fine:
+        echo = echo + 10 * np.log10(aspect.seen(quarry.tilt, model.axis_ratio, np.arccos(depth / slant)))
+    over_noise = detection.detection_swerling_1(echo - noise[:, None], FALSE_ALARM)
     over_floor = np.exp(-(10 ** (0.1 * (FLOOR - echo))))
-    chance = free * np.minimum(over_noise, over_floor)
+    chance = free * np.minimum(over_noise, over_floor).mean(axis=1)
     if question.measure == "parted_pair":
-        apart = (quarry.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.range_resolution
-        chance = chance**2 * apart
-    return float(np.mean(chance))
+        chance = chance**2 * ((quarry.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.range_resolution)
+    return np.asarray(chance)
 
 
-def leak(at: Stage, index: int, bottom: float, ahead: FloatArray) -> FloatArray:
-    """Return the echo strength, as a power [m2], that the filter's side lobes carry ahead of the bottom echo (n).
+def _model(info: ElementInfo, quarry: Quarry, depth: float) -> Any:
+    return strength.model(quarry.strength_model, quarry.swimbladder, quarry.tilt, depth, info.assumed_sound_speed)
 
-    bottom, ahead [m]: range of the bottom, and how far ahead of it. A bottom of the top sediment's backscatter at
-    vertical, whose echo lasts until the beam's one-way -3 dB edge, through the side lobes of pulse and weighting.
+
+def _nearest(at: Stage) -> float:
+    """Return the range [m] of the bottom's nearest point."""
+    bottom = float(at.depth(np.zeros(1), np.zeros(1))[0]) - at.face
+    return float(bottom * _upright(at)[2])
+
+
+def _upright(at: Stage) -> FloatArray:
+    """Return the unit vector (3) from the boat to the nearest point of a plane bottom of the scenario's slope."""
+    slope = at.scenario.seabed.slope
+    down = np.array([-np.tan(np.radians(slope.along)), -np.tan(np.radians(slope.across)), 1.0])
+    return np.asarray(down / np.linalg.norm(down))
+
+
+def bottom_echo(at: Stage, index: int) -> tuple[FloatArray, FloatArray]:
+    """Return ranges [m] (n) and the mean echo strength, as a power [m2] (n), of a plane bottom without side lobes.
+
+    Rings about the nearest point, of area 2 pi r dr each, of the top sediment's backscatter at its incidence, seen
+    through the recorded pattern at band centre, element upright.
     """
-    info = at.prepared.header.elements[index].info
-    frequency = 0.5 * (info.band_low + info.band_high)
-    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
-    scatter = float(seabed.backscatter(top, 1.0, frequency, info.assumed_sound_speed)[0, 0])
-    ring = 2 * np.pi * bottom * 0.5 * info.assumed_sound_speed * info.effective_pulse
-    half = np.radians(0.5 * min(info.beamwidth_along, info.beamwidth_across))
-    lasting = bottom * (1 / np.cos(half) - 1)
+    header = at.prepared.header.elements[index]
+    info, normal = header.info, _upright(at)
+    nearest = _nearest(at)
     lobes = filtering(info).lobes
-    beyond = np.append(np.cumsum(lobes[::-1])[::-1], 0.0)
-    place = np.arange(len(beyond)) / STEPS * info.range_resolution
-    near = np.interp(ahead, place, beyond, left=beyond[0], right=0.0)
-    far = np.interp(ahead + lasting, place, beyond, left=beyond[0], right=0.0)
-    return np.asarray(scatter * ring * (near - far))
+    end = nearest / normal[2] + len(lobes) / STEPS * info.range_resolution
+    distance = np.arange(nearest, end, max(0.5 * info.range_resolution, (end - nearest) / 3000)) + 1e-6
+    cosine = nearest / distance
+    side = np.cross(normal, [0.0, 1.0, 0.0])
+    side /= np.linalg.norm(side)
+    turn = 2 * np.pi * (np.arange(2 * SPOKES) + 0.5)[:, None] / (2 * SPOKES)
+    around = np.cos(turn) * side + np.sin(turn) * np.cross(normal, side)
+    x, y, z = (cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True))
+    loss = two_way_loss(info, header.beam, np.degrees(np.arctan2(x, z)), np.degrees(np.arctan2(y, z)))
+    beam = (10 ** (-0.1 * loss)).mean(axis=0)
+    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
+    angles = np.linspace(0.0, np.pi / 2, 91)
+    frequency = 0.5 * (info.band_low + info.band_high)
+    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed)[:, 0]
+    ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
+    return distance, ring * beam * np.interp(np.arccos(cosine), angles, scatter)
 
 
-def _places(at: Stage, question: Question, depth: float) -> tuple[np.ndarray, np.ndarray]:
+def ahead(at: Stage, index: int) -> Ahead:
+    """Return what an element sees of the bottom ahead of it."""
+    info = at.prepared.header.elements[index].info
+    bottom, power = bottom_echo(at, index)
+    lobes, step, spacing = filtering(info).lobes, info.range_resolution / STEPS, bottom[1] - bottom[0]
+    cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
+    level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
+    edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
+    before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
+    away = (bottom[None, :] - bottom[0] + before[:, None]) / step
+    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step
+    return Ahead(edge, bottom[0] - before, share @ power)
+
+
+def _places(at: Stage, question: Question, depth: float) -> tuple[FloatArray, FloatArray]:
     if question.place is not None:
         return np.array([question.place.along]), np.array([question.place.across])
     ring = np.sqrt((np.arange(RINGS) + 0.5) / RINGS)[:, None]
     spoke = 2 * np.pi * (np.arange(SPOKES) + 0.5) / SPOKES
-    along, across = depth * np.tan(np.radians(at.widest()))
-    return (along * ring * np.cos(spoke)).ravel(), (across * ring * np.sin(spoke)).ravel()
-
-
-def explained(question: Question, simulated: float | None, closed: float | None) -> str:
-    """Return in a sentence why the simulated number and the closed form differ, or that they agree."""
-    if closed is None or simulated is None:
-        return "No closed form is given for this."
-    close = abs(simulated - closed) <= (0.05 if question.unit == "" else 0.1 * abs(closed))
-    if close:
-        return "Simulation and closed form agree."
-    reasons = {
-        "parted": "the closed form takes the echo as Rayleigh, the bottom as even and its edge as sharp; in the"
-        " simulation tilt makes the fish fade more deeply, it extends in range, and the detector pays for estimating"
-        " the local level close above the bottom",
-        "detected": "the closed form takes the echo as Rayleigh, while tilt makes it fade more deeply",
-        "parted_pair": "the closed form takes two equal points; real ones differ in strength and extend in range",
-        "reach": "the closed form takes the tilt-averaged echo as Rayleigh; with tilt the median echo lies below that"
-        " mean, and the detector pays for estimating the local level",
-        "smallest_fish": "the closed form takes the tilt-averaged echo as Rayleigh; with tilt the median echo lies"
-        " below that mean",
-        "searched_width": "the closed form takes the pattern at band centre and a Rayleigh echo, and leaves out what"
-        " the bottom leaks into the water above it through the filter's side lobes",
-        "beam_width": "the closed form is for band centre; a chirp reads the mean over its band",
-        "range_resolution": "noise and the band's uneven source level widen or narrow the echo",
-    }
-    return f"They differ because {reasons[question.measure]}."
+    ahead, across = depth * np.tan(np.radians(at.widest()))
+    return (ahead * ring * np.cos(spoke)).ravel(), (across * ring * np.sin(spoke)).ravel()

@@ -70,11 +70,18 @@ def _drawn(chart: Chart) -> tuple[Any, dict[str, Any]]:
 
 def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
     """Return claims.md."""
-    lines = [f"# {_plain(title)}", "", CAUTION, "", "| claim | verdict | simulated | interval | closed form | runs |"]
-    lines.append("|---|---|---|---|---|---|")
+    lines = [
+        f"# {_plain(title)}",
+        "",
+        CAUTION,
+        "",
+        "| claim | verdict | simulated | interval | closed form | fine | runs |",
+    ]
+    lines.append("|---|---|---|---|---|---|---|")
     for number, a in enumerate(answers, 1):
         interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
-        row = (f"{number}. {a.says}", _verdict(a), words(a.value, a.unit), interval, words(a.theory, a.unit), a.runs)
+        closed = words(a.theory, a.unit), words(a.fine, a.unit)
+        row = (f"{number}. {a.says}", _verdict(a), words(a.value, a.unit), interval, *closed, a.runs)
         lines.append("| " + " | ".join(_cell(str(part)) for part in row) + " |")
     lines += ["", *_how(answers, confidence, seed)]
     for number, a in enumerate(answers, 1):
@@ -104,6 +111,10 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         " and limits: by inversion). Where only a number is asked for it is the Clopper-Pearson interval of all runs. A"
         f" claim is undecided while its bound lies inside. Seed {seed}.",
         "",
+        "Closed form: geometry and the sonar equation for a fish of tilt-averaged strength with a Rayleigh echo"
+        " (Swerling 1). Fine: with what the bottom leaks through the filter's side lobes into the water above it, and"
+        " with the fish's aspect, its tilt and heading as seen from the element. The figures draw the fine one.",
+        "",
         "What is measured:",
         "",
     ]
@@ -117,7 +128,7 @@ def _story(answer: Answer, number: int) -> list[str]:
         f"**{_verdict(answer)}**{asked}. {answer.measure} of {_plain(name)}: {words(answer.value, answer.unit)},"
         " interval"
         f" {words(answer.low, answer.unit)} to {words(answer.high, answer.unit)}, {answer.runs} runs. Closed form:"
-        f" {words(answer.theory, answer.unit)}. {answer.explained}"
+        f" {words(answer.theory, answer.unit)}, fine {words(answer.fine, answer.unit)}. {answer.explained}"
     ]
     if answer.by_element:
         each = zip(answer.element, answer.by_element, strict=True)
@@ -140,7 +151,7 @@ def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
         claims.append({
             "says": a.says, "measure": a.measure, "element": list(a.element) if len(a.element) > 1 else a.element[0],
             "verdict": a.verdict, "value": a.value, "low": a.low, "high": a.high, "unit": a.unit, "runs": a.runs,
-            "seed": seed, "theory": a.theory, "explained": a.explained, "bound": a.bound,
+            "seed": seed, "theory": a.theory, "theory_fine": a.fine, "explained": a.explained, "bound": a.bound,
             "false_rate": list(a.false), "definition": DEFINITIONS[a.measure],
         })  # fmt: skip
     return {"program": "pingwright", "caution": CAUTION, "claims": claims}

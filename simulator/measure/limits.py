@@ -44,8 +44,9 @@ def passing(
     """Return where along an axis (point, ascending) the probability of a hit passes a level.
 
     hits, of (point): hits out of trials. rising: whether the probability grows along the axis; it is assumed monotone.
-    The value interpolates the best monotone fit. The interval runs from the last point certainly on the near side to
-    the first certainly on the far side, each point having its share of the error (Bonferroni).
+    The value interpolates the best monotone fit to the points tried. The interval runs from the last point certainly on
+    the near side to the first certainly on the far side, each point, tried or not, having its share of the error
+    (Bonferroni).
     """
     each = 1 - (1 - confidence) / len(axis)
     spans = np.array([probability_sequence(int(h), int(n), each) for h, n in zip(hits, of, strict=True)])
@@ -54,7 +55,9 @@ def passing(
     low = float(axis[np.flatnonzero(near)[-1]]) if near.any() else -np.inf
     beyond = np.flatnonzero(far & (axis > low))
     high = float(axis[beyond[0]]) if len(beyond) else np.inf
-    return Limit(_value(axis, monotone(hits, of, rising), rising, level), low, high)
+    tried = of > 0
+    fit = monotone(hits[tried], of[tried], rising) if tried.any() else np.zeros(0)
+    return Limit(_value(axis[tried], fit, rising, level), low, high)
 
 
 def _value(axis: FloatArray, fit: FloatArray, rising: bool, level: float) -> float:
