@@ -65,7 +65,7 @@ def rounds(
     solid = np.minimum(ground, at.crest)
     free = not seabed or bool(np.all(laid.fish.depth + _slant_excess(at, laid.fish) + FREE_WATER < solid))
     if free:
-        world = replace(world, seabed=None, bounce=None)
+        world = open_water(world)
     streams = records(at, world, _window(at, true, ground, free), seed, first, threads)
     for start, found in streams:
         part = slice(start, start + len(found[0].ping_time))
@@ -74,6 +74,14 @@ def rounds(
         hit = np.array([h for h, _ in sights])
         detected = np.array([d for _, d in sights])
         yield Round(part.stop, laid.run[part][real], hit[:, real], detected[:, real], hit[:, ~real])
+
+
+def open_water(world: Any) -> Any:
+    """Return a world without its bottom, nor the bottom's laws, whose tables take longer to make than the pings."""
+    points = world.discrete.scatterers
+    used, place = np.unique(points.law, return_inverse=True)
+    discrete = replace(world.discrete, scatterers=replace(points, law=place.astype(points.law.dtype)))
+    return replace(world, seabed=None, bounce=None, laws=tuple(world.laws[i] for i in used), discrete=discrete)
 
 
 def records(

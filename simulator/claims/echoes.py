@@ -68,9 +68,8 @@ def _pinged(
     size = np.full(count, 10 ** (STRENGTH / 20))
     up = np.repeat(target.UP, count, axis=1)
     gathering.add(place, up, size, np.zeros(count), len(world.laws), ping=np.arange(count))
-    world = replace(
-        world, laws=(*world.laws, target.point_law()), discrete=gathering.discrete(), seabed=None, bounce=None
-    )
+    world = replace(world, laws=(*world.laws, target.point_law()), discrete=gathering.discrete())
+    world = bench.open_water(world)
     window = (at.face + max(float(slant.min()) * 0.97 - 1.0, 0.0), at.face + float(slant.max()) * 1.03 + 1.0)
     parts = [records[0] for _, records in bench.records(deep, world, window, seed, 0, threads)]
     return replace(
