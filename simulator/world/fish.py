@@ -121,8 +121,8 @@ def add(
 ) -> Stock:
     """Turn fish into highlights of a gathering; return them for the truth.
 
-    swimming: speed [m/s], heading [deg], climb [deg]. frequency [Hz]: where the strengths of different lengths are compared. A
-    swimming fish is at its place when the boat is abeam of it.
+    swimming: speed [m/s], heading [deg], climb [deg]. frequency [Hz]: where the strengths of different lengths are
+    compared. A swimming fish is at its place when the boat is abeam of it.
     """
     n = len(placed.length)
     speed, heading, climb = swimming
