@@ -86,7 +86,7 @@ def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
         gone = (stock.position[2] - moved < 0.0) | (stock.position[2] + moved > bottom)
         if gone.any():
             sentences.append(
-                f"{stock.name}: {int(gone.sum())} of {len(stock)} fish climb or dive out of the water while the boat is "
-                "near them."
+                f"{stock.name}: {int(gone.sum())} of {len(stock)} fish climb or dive out of the water while the boat "
+                "is near them."
             )
     return sentences
