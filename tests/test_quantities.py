@@ -184,3 +184,17 @@ def test_feet_and_fathoms_for_display() -> None:
     assert q.fathoms(54.864) == pytest.approx(30.0)
     assert q.metres_and_feet(58.0) == "58 m (190 ft)"
     assert q.metres_and_feet(0.3048) == "0.30 m (1.0 ft)"
+
+
+def test_factors_equal_those_of_the_full_unit_registry():
+    """Reference: pint's own definitions (its fathom is of US survey feet, 2 ppm longer than the chart's)."""
+    import pint
+
+    registry = pint.UnitRegistry()
+    dimensions = [d for d in vars(q).values() if isinstance(d, q.Dimension)]
+    names = {(d.name, n) for d in dimensions if d.name in q._BASE for n in d.units.values() if n}
+    assert len(names) > 25
+    for dimension, name in names:
+        base = q._BASE[dimension]
+        want = registry.Quantity(1.0, name).to(base).magnitude
+        assert q._factor(name, base) == pytest.approx(want, rel=3e-6 if name == "fathom" else 1e-14)
