@@ -33,8 +33,7 @@ def averaged(coefficient: Coefficient, slope_rms: float) -> Coefficient:
         angle = np.linspace(0.0, np.pi / 2, _ANGLES)
         own = np.asarray(coefficient(np.maximum(np.cos(angle), 1e-6), frequency))
         knots = np.pi / 2 * np.linspace(0.0, 1.0, _KNOTS) ** 1.5
-        local = _local_angles(knots, float(tangent))
-        at_knots = np.stack([np.interp(local, angle, column).mean(axis=1) for column in own.T], axis=1)
+        at_knots = _mean_of_table(_local_angles(knots, float(tangent))) @ own
         wanted = np.arccos(np.clip(cosine, 0.0, 1.0))
         return np.stack([np.interp(wanted, knots, column) for column in at_knots.T], axis=1)
 
@@ -59,3 +58,14 @@ def _local_angles(incidence: FloatArray, tangent: float) -> FloatArray:
     towards, size = np.multiply.outer(ring, np.cos(spoke)).ravel(), np.repeat(ring, _SPOKES)
     upright = np.cos(incidence)[:, None] - np.sin(incidence)[:, None] * towards[None, :]
     return np.asarray(np.arccos(np.clip(upright / np.sqrt(1.0 + size**2), 0.0, 1.0)))
+
+
+def _mean_of_table(local: FloatArray) -> FloatArray:
+    """Return the weights (incidence, table angle) of a table's rows in its mean over local (incidence, facet) [rad]."""
+    place = local * ((_ANGLES - 1) / (np.pi / 2))
+    low = np.minimum(place.astype(int), _ANGLES - 2)
+    first = low + _ANGLES * np.arange(len(local))[:, None]
+    size = len(local) * _ANGLES
+    weight = np.bincount(first.ravel(), (1.0 - (place - low)).ravel(), size)
+    weight += np.bincount(first.ravel() + 1, (place - low).ravel(), size)
+    return np.asarray(weight.reshape(len(local), _ANGLES) / local.shape[1])
