@@ -82,3 +82,21 @@ def test_the_same_seed_draws_the_same_places_and_another_does_not():
     first, again, other = (plan.spot(BOTTOM, 0, AT, FOOT, plan.stream(s, 2, 1), 20) for s in (5, 5, 6))
     assert np.array_equal(first.along, again.along)
     assert not np.array_equal(first.along, other.along)
+
+
+def test_beside_a_wreck_the_fish_stand_as_far_from_its_side_as_the_day_says():
+    wreck = SimpleNamespace(length=30.0, width=8.0, beside=(0.5, 5.0))
+    fish = plan.beside(plan.spot(BOTTOM, 0, AT, FOOT, random(), 500), wreck, AT, 400.0, 0.005, random(2))
+    off = fish.y + fish.across - 4.0
+    assert stats.kstest((off - 0.5) / 4.5, "uniform").pvalue > 1e-3
+    assert stats.kstest((fish.x - 385.0) / 30.0, "uniform").pvalue > 1e-3
+    assert fish.bottom == pytest.approx(AT.middle + 0.005 * (fish.x - 400.0))
+    assert fish.depth == pytest.approx(fish.bottom - fish.height)
+
+
+def test_in_line_each_ping_stands_where_the_bottom_has_its_depth():
+    fish = plan.spot(BOTTOM, 0, AT, FOOT, random(), 50)
+    assert plan.in_line(fish, 40.0, 0.005).x == pytest.approx((fish.bottom - 40.0) / 0.005)
+    level = plan.in_line(fish, 40.0, 0.0)
+    assert np.diff(level.x) == pytest.approx(plan.STEP)
+    assert not level.y.any()

@@ -32,7 +32,7 @@ def made(parted=(0.9, 0.6, 0.3), detected=(0.95, 0.95, 0.9), runs=200, depths=3,
     small = [1.0 / (1 + np.exp(-(np.log(lengths) - np.log(edge)) / 0.1)) for edge in np.linspace(0.07, 0.3, count)]
     reach = [1.0 / (1 + np.exp((depth - edge) / 0.05)) for edge in np.linspace(1.2, 0.6, count)]
     return Hits(
-        elements=tuple(f"e{i}" for i in range(count)), depth=np.linspace(40, 60, depths), quarry=("fish",),
+        elements=tuple(f"e{i}" for i in range(count)), edges=np.linspace(40, 60, depths + 1), quarry=("fish",),
         share=np.array([1.0]), detected=seen, parted=clear, fish_depth=np.full((depths, 1, runs), 39.0),
         false_parted=np.zeros(count), width=axis(offsets, wide, random, depths, 20),
         small=axis(lengths, small, random, depths, 20), reach=axis(depth, reach, random, depths, 20),
@@ -184,17 +184,15 @@ def test_the_answer_changes_where_the_probabilities_cross():
     crossing = replace(hits, parted=random[None] < chance[:, :, None, None])
     only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
     found = ranking.rank(crossing, candidates(2, pairs=False), only, seed=1)
-    turns = ranking.changes(found, crossing.depth)
-    assert len(turns) == 1
-    assert turns[0].depth == pytest.approx((crossing.depth[1] + crossing.depth[2]) / 2)
-    said = reasons.turning(turns, found, crossing)
-    assert said == f"From 40 to 60 m: e0 leads at first; beyond {turns[0].depth:.0f} m e1 takes over."
+    turns = ranking.changes(ranking.leaders(found, (0, 1)), crossing.edges)
+    assert [turn.depth for turn in turns] == [50.0]
+    assert reasons.turning(found, crossing) == "From 40 to 60 m e0 leads at first; beyond 50 m e1 takes over."
 
 
 def test_without_a_change_it_says_so():
     hits = made()
     found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
-    assert "does not change" in reasons.turning(ranking.changes(found, hits.depth), found, hits)
+    assert reasons.turning(found, hits) == "From 40 to 60 m nothing certainly leads e0."
 
 
 def test_reasons_are_sentences_with_the_numbers_of_the_runs():

@@ -10,13 +10,14 @@ from simulator.match import parts, pipeline, reasons
 from simulator.match.hits import candidates
 
 
-def trip(title="Two lines over the ridge", **weights):
+def trip(title="Two lines over the ridge", wreck=None, **weights):
     return SimpleNamespace(
         title=title,
         seed=5,
         weights=SimpleNamespace(**({"parted": 3.0, "detected": 1.0, "searched_width": 1.0, "detail": 1.0,
                                     "small_fish": 0.0, "reach": 0.0} | weights)),
         candidates=SimpleNamespace(pairs=True),
+        day=SimpleNamespace(vessel=35.0, wreck=wreck),
     )  # fmt: skip
 
 
@@ -43,10 +44,35 @@ def test_match_json_holds_what_the_contract_names(match):
     assert data["program"] == "pingwright"
 
 
-def test_the_answer_names_the_best_and_the_best_alone(match):
-    said = pipeline.answer(match)
-    assert said.startswith(f"Fish with {reasons.name_of(match.hits, match.ranked[0].members)}")
-    assert ("of single elements" in said) == (len(match.ranked[0].members) > 1)
+def parting(parted):
+    """Elements of which each parts its own share of the fish, and which are the same in all else."""
+    hits = made(parted=(0.5, 0.5), detected=(1.0, 1.0), resolution=(0.02, 0.02))
+    only = {"detected": 0.0, "searched_width": 0.0, "detail": 0.0, "parted": 1.0}
+    return pipeline.ranked(trip(**only), replace(hits, parted=parted))
+
+
+def test_a_pair_is_advised_where_each_parts_what_the_other_does_not():
+    turn = np.arange(600).reshape(3, 1, 200) % 2 == 0
+    said = pipeline.answer(parting(np.stack([turn, ~turn])))
+    assert said == "Fish with e0 + e1, score 1.00; of single elements e0, score 0.50."
+
+
+def test_a_second_beam_that_brings_no_more_than_chance_is_not_advised():
+    one = np.random.default_rng(1).random((3, 1, 200)) < 0.8
+    other = one & (np.random.default_rng(2).random(one.shape) < 0.5)
+    other[0, 0, int(np.argmin(one[0, 0]))] = True
+    match = parting(np.stack([one, other]))
+    assert match.ranked[0].members == (0, 1)
+    assert pipeline.answer(match).startswith("Fish with e0, score 0.8")
+    assert "no second beam certainly adds to it" in pipeline.answer(match)
+
+
+def test_what_is_left_out_tells_of_bare_ground_and_of_the_boats_noise():
+    bare = pipeline.left_out(trip().day)
+    assert "no wreck" in bare[0]
+    assert "35 dB" in bare[1]
+    beside = pipeline.left_out(trip(wreck=SimpleNamespace(beside=(0.5, 5.0))).day)
+    assert "0.5 to 5 m from the side" in beside[0]
 
 
 def test_columns_hold_the_share_of_runs_where_the_fish_stood():
@@ -55,17 +81,25 @@ def test_columns_hold_the_share_of_runs_where_the_fish_stood():
     hits = replace(hits, fish_depth=depth)
     edges, detected, parted = pipeline.columns(hits, [(0,), (1, 2)], cells=12)
     assert edges[0] == 0
-    assert edges[-1] == hits.depth.max()
+    assert edges[-1] == hits.edges.max()
     for c, members in enumerate([(0,), (1, 2)]):
         for cell in range(12):
             inside = (depth >= edges[cell]) & (depth < edges[cell + 1])
             if not inside.any():
-                assert np.isnan(detected[c, 0, cell])
+                assert np.isnan(detected[c, 0, cell]) == (edges[cell + 1] <= depth.min() or edges[cell] >= depth.max())
                 continue
             seen = hits.detected[list(members)].any(axis=0)[inside]
             assert detected[c, 0, cell] == pytest.approx(seen.mean())
             clear = hits.parted[list(members)].any(axis=0)[inside]
             assert parted[c, 0, cell] == pytest.approx(clear.mean())
+
+
+def test_between_depths_tried_a_cell_takes_the_nearest():
+    hits = made(runs=2, depths=1, parted=(1.0,), detected=(1.0,), resolution=(0.02,))
+    hits = replace(hits, fish_depth=np.array([[[12.0, 58.0]]]), detected=np.array([[[[True, False]]]]))
+    _, detected, _ = pipeline.columns(hits, [(0,)], cells=12)
+    assert np.isnan(detected[0, 0, :2]).all()
+    assert list(detected[0, 0, 2:]) == [1.0] * 5 + [0.0] * 5
 
 
 def test_the_three_files_are_written_and_the_last_one_knows_the_others(match, tmp_path):

@@ -26,7 +26,7 @@ def match_chart(
     detected: FloatArray,
     parted: FloatArray,
     title: str,
-    bottom: float | None = None,
+    bottom: tuple[float, float] | None = None,
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
@@ -34,7 +34,8 @@ def match_chart(
     """Return the chart of probabilities over depth.
 
     depth (n + 1) [m]: edges from the surface down; detected, parted (candidate, quarry, n): 0..1, nan where the quarry
-    does not live. bottom [m]: of the water, default the last edge. Raises ValueError where shapes do not fit.
+    does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
+    where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
     shape = (len(candidates), len(quarries), len(depth) - 1)
@@ -43,19 +44,21 @@ def match_chart(
             f"detected and parted must be (candidate, quarry, depth) {shape}, not {detected.shape}, {parted.shape}"
         )
         raise ValueError(message)
-    floor = float(depth[-1]) if bottom is None else bottom
+    high, floor = (float(depth[-1]), float(depth[-1])) if bottom is None else bottom
     with sheet.drawing():
         k = sheet.scale
         figure, axes = sheet.simple(3.9 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
         figure.subplots_adjust(
-            wspace=0.12, top=1 - 0.56 * k / height, right=1 - 1.15 * k / width, bottom=0.78 * k / height
+            wspace=0.12, top=1 - 0.72 * k / height, right=1 - 1.15 * k / width, bottom=0.78 * k / height
         )
         for index, ax in enumerate(axes):
-            mesh = _column(ax, sheet, depth, floor, np.stack([detected[index], parted[index]], axis=1))
+            mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], parted[index]], axis=1))
             room = ax.get_position().width * width
-            points = fit_points(candidates[index], sheet.points * 1.05, room, bold=True)
-            ax.set_title(shorten(candidates[index], points, room, bold=True), size=points, weight="bold", loc="left")
+            lines = candidates[index].replace(" + ", " +\n").split("\n")
+            points = min(fit_points(line, sheet.points * 1.05, room, bold=True) for line in lines)
+            name = "\n".join(shorten(line, points, room, bold=True) for line in lines)
+            ax.set_title(name, size=points, weight="bold", loc="left")
             _quarries(ax, sheet, quarries, room)
         limits = (1.04 * floor, 0.0)
         depth_axis(axes[0], sheet, limits, "left", "depth")
@@ -64,13 +67,16 @@ def match_chart(
         bar = figure.colorbar(mesh, cax=figure.add_axes(place))
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
-        return sheet.finish(figure, extra="Left bar: detected; right bar: parted from the bottom.")
+        ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
+        return sheet.finish(figure, extra=f"Left bar: detected; right bar: parted from the bottom.{ground}")
 
 
-def _column(ax: Any, sheet: Sheet, depth: FloatArray, floor: float, chance: FloatArray) -> Any:
+def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float], chance: FloatArray) -> Any:
     """Draw one candidate: chance (quarry, 2, n) as bars in the water over the bottom; returns the last mesh."""
     count = len(chance)
+    high, floor = bottom
     ax.set_facecolor(sheet.inks.water)
+    ax.axhspan(high, floor, color=sheet.inks.ground, alpha=0.45, lw=0, zorder=0)
     mesh = ax.pcolormesh(
         [0, 0.01], depth[:2], [[np.nan]], cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1
     )

@@ -15,14 +15,26 @@ from simulator.inputs.fields import Flag, Name, Quantity, Section, Span, choice_
 from simulator.inputs.files import read_file, reader
 from simulator.inputs.scenario import Note, Seed, Title, named_files
 from simulator.inputs.wording import faults_of
-from simulator.quantities import ANGLE, LENGTH, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
+from simulator.quantities import ANGLE, LENGTH, LEVEL, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
 
 MOST_QUARRIES = 20
 Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
 
 
+class Wreck(Section):
+    """A box of steel on the bottom, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+
+    length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)]
+    width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)]
+    height: Annotated[float, Quantity(LENGTH, 0.5, 100.0)]
+    beside: Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)] = (0.5, 5.0)
+
+
 class Day(Section):
-    """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg]."""
+    """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg].
+
+    wreck: what the fish hold beside, or None; vessel: the boat's own noise [dB re 1 uPa2/Hz at 50 kHz at the face].
+    """
 
     depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
     sediment: Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
@@ -31,6 +43,8 @@ class Day(Section):
     speed: Annotated[float, Quantity(SPEED, 0.0, 15.0)] = 3.0 * 1852.0 / 3600.0
     temperature: Annotated[float, Quantity(TEMPERATURE, -2.0, 40.0)]
     salinity: Annotated[float, Quantity(SALINITY, 0.0, 45.0)]
+    vessel: Annotated[float, Quantity(LEVEL, -50.0, 200.0)] = 35.0
+    wreck: Wreck | None = None
 
 
 class Holding(Section):
@@ -153,6 +167,9 @@ def _crossed(trip: TripFile, elements: tuple[Element, ...], document: Document) 
         faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
     if trip.quarry and not any(quarry.share for quarry in trip.quarry):
         faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
+    if trip.day.wreck and trip.day.wreck.height > trip.day.depth[0] / 2:
+        words = f"found {trip.day.wreck.height:g} m; allowed: at most half the least depth, {trip.day.depth[0] / 2:g} m"
+        faults.append(document.fault(("day", "wreck", "height"), words))
     known = list(dict.fromkeys(trip.candidates.elements))
     for number, element in enumerate(trip.element):
         if element.name in known:

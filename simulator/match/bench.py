@@ -13,7 +13,7 @@ import numpy as np
 from simulator import seeds
 from simulator.echograms.record import ElementInfo, ElementRecord
 from simulator.match.hits import BoolArray, FloatArray
-from simulator.match.plan import STEP, Places
+from simulator.match.plan import Places
 from simulator.measure.bottom import find
 from simulator.measure.cells import grid
 from simulator.measure.parted import score, tolerance
@@ -33,7 +33,6 @@ class Judged:
 def simulate(
     prepared: Prepared,
     places: Places,
-    fall: float,
     seed: int,
     *,
     seabed: bool = True,
@@ -42,17 +41,15 @@ def simulate(
 ) -> Judged:
     """Simulate one ping for each place and judge it.
 
-    fall [m/m]: of the bottom along the track, 0 for none; seabed: whether there is one.
-    The same arguments but threads give the same verdicts.
+    seabed: whether there is one. The same arguments but threads give the same verdicts.
     """
     from simulator.engine.settings import from_scenario
     from simulator.engine.simulate import simulate as pings
     from simulator.world import track
 
-    order = np.argsort(places.bottom, kind="stable")
+    order = np.argsort(places.x, kind="stable")
     sorted_places = places.take(order)
-    x = _along(sorted_places, prepared, fall)
-    poses = track.still(x, np.zeros_like(x), float(prepared.scenario.boat.transducer_depth))
+    poses = track.still(sorted_places.x, sorted_places.y, float(prepared.scenario.boat.transducer_depth))
     world = _world(prepared, poses, sorted_places, seed)
     if not seabed:
         world = replace(world, seabed=None, bounce=None)
@@ -85,21 +82,15 @@ def resolution(prepared: Prepared) -> FloatArray:
     return np.array(found)
 
 
-def _along(places: Places, prepared: Prepared, fall: float) -> FloatArray:
-    """Return where along the track the bottom has each place's depth [m]; STEP apart where it does not fall."""
-    if fall <= 0:
-        level = np.arange(len(places)) * STEP
-        return np.asarray(level, dtype=np.float64)
-    return np.asarray((places.bottom - float(prepared.scenario.seabed.depth)) / fall)
-
-
 def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
     """Return one world with every quarry in it: that of the first, and the fish of the others with their laws."""
     from simulator.world import build
 
+    scenario = prepared.scenario
+    bare = scenario.model_copy(update={"structure": ()})
     worlds = [
-        build.monte_carlo(prepared.scenario, poses, _placed(prepared, poses, places, q, group, seed), group, seed)
-        for q, group in enumerate(prepared.scenario.fish)
+        build.monte_carlo(bare if q else scenario, poses, _placed(prepared, poses, places, q, group, seed), group, seed)
+        for q, group in enumerate(scenario.fish)
     ]
     first = worlds[0]
     for other in worlds[1:]:

@@ -26,14 +26,15 @@ class Axis:
 class Hits:
     """All trials of a trip; every element was shown the same fish, places, bottoms and tilts.
 
-    elements: names. depth (depth) [m]: of the bottom in each slice of the day. quarry: names; share (quarry), sum 1.
+    elements: names. edges (depth + 1) [m]: of the bottom, where the slices of the day begin and end, ascending.
+    quarry: names; share (quarry), sum 1.
     detected, parted (element, depth, quarry, run). fish_depth (depth, quarry, run) [m].
     false_parted (element): share of the same judgements that say "parted" without a fish.
     width, small, reach: detections along offset, length and depth (without a seabed). resolution (element) [m].
     """
 
     elements: tuple[str, ...]
-    depth: FloatArray
+    edges: FloatArray
     quarry: tuple[str, ...]
     share: FloatArray
     detected: BoolArray

@@ -37,12 +37,11 @@ class Results:
 
 @dataclass(frozen=True)
 class Match:
-    """A trip judged: its hits, the ranking, where the answer turns with depth."""
+    """A trip judged: its hits and the ranking."""
 
     trip: Any
     hits: Hits
     ranked: tuple[Ranked, ...]
-    changes: tuple[ranking.Change, ...]
 
     @property
     def weights(self) -> dict[str, float]:
@@ -73,17 +72,15 @@ def run(
     return Results(folder, NAMES, answer(found), ())
 
 
-def judge(trip: Any, *, threads: int | None = None, progress: Progress | None = None, runs: int | None = None) -> Match:
-    """Return the ranking of a trip (inputs.trip.Trip); runs: for each quarry and slice of depth."""
-    hits = trials.run(trip, threads=threads, progress=progress, **({} if runs is None else {"runs": runs}))
-    return ranked(trip, hits)
+def judge(trip: Any, *, threads: int | None = None, progress: Progress | None = None) -> Match:
+    """Return the ranking of a trip (inputs.trip.Trip)."""
+    return ranked(trip, trials.run(trip, threads=threads, progress=progress))
 
 
 def ranked(trip: Any, hits: Hits) -> Match:
     """Return the ranking of a trip from its hits."""
     candidates = counted.candidates(len(hits.elements), bool(trip.candidates.pairs))
-    found = ranking.rank(hits, candidates, weights_of(trip), int(trip.seed))
-    return Match(trip, hits, found, ranking.changes(found, hits.depth))
+    return Match(trip, hits, ranking.rank(hits, candidates, weights_of(trip), int(trip.seed)))
 
 
 def weights_of(trip: Any) -> dict[str, float]:
@@ -93,13 +90,16 @@ def weights_of(trip: Any) -> dict[str, float]:
 
 def answer(match: Match) -> str:
     """Return the advice in one sentence."""
-    first = match.ranked[0]
-    name = reasons.name_of(match.hits, first.members)
-    tied = [reasons.name_of(match.hits, match.ranked[p].members) for p in first.ties_with[:3]]
-    single = next(r for r in match.ranked if len(r.members) == 1)
-    alone = f"; of single elements {reasons.name_of(match.hits, single.members)}" if len(first.members) > 1 else ""
+    best = match.ranked[ranking.advised(match.ranked)]
+    name = reasons.name_of(match.hits, best.members)
+    like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
+    tied = [reasons.name_of(match.hits, r.members) for r in like[:3]]
     tie = f" (a tie with {', '.join(tied)})" if tied else ""
-    return f"Fish with {name}{tie}, score {first.score:.2f}{alone}."
+    said = f"Fish with {name}{tie}, score {best.score:.2f}"
+    if len(best.members) > 1:
+        single = match.ranked[reasons.alone(match.ranked)[0]]
+        return f"{said}; of single elements {reasons.name_of(match.hits, single.members)}, score {single.score:.2f}."
+    return f"{said}; no second beam certainly adds to it." if match.trip.candidates.pairs else f"{said}."
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -111,7 +111,8 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
     drawn = (depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title))
-    figure = match_chart.match_chart(*drawn)
+    edges = match.hits.edges
+    figure = match_chart.match_chart(*drawn, bottom=(float(edges[0]), float(edges[-1])))
     carried = Carried(version(), int(match.trip.seed), trip_text)
     with files.replacing(folder / PICTURE) as part:
         save.save(figure, part, carried, match_chart.alt(*drawn))
@@ -121,9 +122,9 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
 
 
 def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
-    """Return the places the chart shows, at most so many (a count): the first, and the single elements."""
-    singles = [p for p, r in enumerate(ranked_) if len(r.members) == 1 and p > 0]
-    return (0, *singles[: most - 1])
+    """Return the places the chart shows, at most so many (a count): the advised one, and the single elements."""
+    best = ranking.advised(ranked_)
+    return (best, *[p for p in reasons.alone(ranked_) if p != best][: most - 1])
 
 
 def columns(
@@ -131,9 +132,10 @@ def columns(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, quarry, cell).
 
-    A cell holds the share of the runs whose fish stood in it that are detected, or parted; nan where none stood.
+    A cell holds the share of the runs whose fish stood in it that are detected, or parted; between cells in which fish
+    stood one without has those of the nearest; beyond them nan.
     """
-    edges = np.linspace(0.0, float(hits.depth.max()), cells + 1)
+    edges = np.linspace(0.0, float(hits.edges[-1]), cells + 1)
     cell = np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, cells - 1)
     out = np.full((2, len(candidates), len(hits.quarry), cells), np.nan)
     for which, all_hits in enumerate((hits.detected, hits.parted)):
@@ -142,7 +144,10 @@ def columns(
             for q in range(len(hits.quarry)):
                 stood = np.bincount(cell[:, q].ravel(), minlength=cells)
                 hit = np.bincount(cell[:, q].ravel(), weights=seen[:, q].ravel().astype(float), minlength=cells)
-                out[which, c, q] = np.where(stood > 0, hit / np.maximum(stood, 1), np.nan)
+                tried = np.flatnonzero(stood)
+                lives = np.arange(tried[0], tried[-1] + 1)
+                nearest = tried[np.abs(lives[:, None] - tried).argmin(axis=1)]
+                out[which, c, q, lives] = hit[nearest] / stood[nearest]
     return edges, out[0], out[1]
 
 
@@ -157,10 +162,10 @@ def as_data(match: Match) -> dict[str, Any]:
         "seed": int(match.trip.seed),
         "runs": hits.runs,
         "answer": answer(match),
-        "what_if": reasons.turning(match.changes, ranked_, hits),
+        "what_if": reasons.turning(ranked_, hits),
         "definitions": dict(parts.DEFINITIONS),
         "weights": match.weights,
-        "depth": [float(d) for d in hits.depth],
+        "depth_edges": [float(d) for d in hits.edges],
         "false_parted": {name: float(v) for name, v in zip(hits.elements, hits.false_parted, strict=True)},
         "ranking": [
             {
@@ -203,11 +208,29 @@ def as_text(match: Match) -> str:
             "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {hits.runs} runs for each "
             "quarry; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
             f"{ranking.TIE:g} standard deviations of each other are a tie.",
-            "", "## Why", "", *why, "", "## What if", "", _plain(reasons.turning(match.changes, found, hits)), "",
+            "", "## Why", "", *why, "", "## What if", "", _plain(reasons.turning(found, hits)), "",
             f"'Parted' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
+            "## What they leave out", "", *(f"- {said}" for said in left_out(match.trip.day)), "",
         ]
     )  # fmt: skip
+
+
+def left_out(day: Any) -> tuple[str, ...]:
+    """Return what a user must know that the numbers do not say, in sentences."""
+    ground = (
+        f"Fish hold {min(day.wreck.beside):g} to {max(day.wreck.beside):g} m from the side of one box of steel."
+        if day.wreck
+        else "The bottom is bare: no wreck, no ledge. Beside either, wide beams show it first and the fish in its echo;"
+        " give the day a wreck to see it."
+    )
+    return (
+        ground,
+        f"The boat lies level, and its own noise is {day.vessel:g} dB re 1 uPa2/Hz at 50 kHz (assumed unless the day"
+        " says otherwise): beyond some 200 m this number decides which band reaches deepest.",
+        "Every number is of one ping. A beam that is wide along the track keeps a fish in sight for more pings; that"
+        " counts nowhere here.",
+    )
 
 
 def _plain(value: str) -> str:

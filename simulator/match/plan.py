@@ -39,12 +39,15 @@ STEP = 3.0
 class Places:
     """Where one fish stands in each ping, arrays over (n).
 
-    bottom [m]: depth of the bottom under the boat. along, across [m] from the transducer. height above the bottom at
-    the fish's own place [m], or nan and then depth below the surface [m] counts. length [m], nan where the quarry's own
-    length is to be drawn. present: 0 where the ping is judged without its fish. quarry: index of its kind.
+    bottom [m]: depth of the bottom under the boat. x, y [m]: of the boat, along the track and off it. along, across [m]
+    from the transducer. height above the bottom at the fish's own place [m], or nan and then depth below the surface
+    [m] counts. length [m], nan where the quarry's own length is to be drawn. present: 0 where the ping is judged
+    without its fish. quarry: index of its kind.
     """
 
     bottom: FloatArray
+    x: FloatArray
+    y: FloatArray
     along: FloatArray
     across: FloatArray
     height: FloatArray
@@ -62,7 +65,7 @@ class Places:
         return Places(*(getattr(self, name)[index] for name in _NAMES))
 
 
-_NAMES = ("bottom", "along", "across", "height", "depth", "length", "present", "quarry")
+_NAMES = ("bottom", "x", "y", "along", "across", "height", "depth", "length", "present", "quarry")
 
 
 @dataclass(frozen=True)
@@ -111,7 +114,8 @@ def swim(where: Any, quarry: int, at: Slice, random: np.random.Generator, count:
     else:
         depth = np.clip(random.uniform(min(where.depth), max(where.depth), count), at.face + 0.5, bottom - LEAST_HEIGHT)
         height = np.full(count, np.nan)
-    return Places(bottom, zero, zero, height, depth, np.full(count, np.nan), np.ones(count), np.full(count, quarry))
+    unset = np.full(count, np.nan)
+    return Places(bottom, zero, zero, zero, zero, height, depth, unset, np.ones(count), np.full(count, quarry))
 
 
 def spot(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator, count: int) -> Places:
@@ -132,27 +136,51 @@ def empty(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.r
     return replace(fish, present=np.zeros(EMPTY_RUNS))
 
 
-def offsets(where: Any, quarry: int, at: Slice, random: np.random.Generator) -> Places:
+def offsets(where: Any, quarry: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
     """Return fish abeam at every offset of OFFSETS (point, run), to either side."""
-    count = len(OFFSETS) * AXIS_RUNS
+    count = len(OFFSETS) * runs
     fish = swim(where, quarry, at, random, count)
     side = random.choice([-1.0, 1.0], count)
-    return replace(fish, across=np.repeat(OFFSETS, AXIS_RUNS) * (fish.depth - at.face) * side)
+    return replace(fish, across=np.repeat(OFFSETS, runs) * (fish.depth - at.face) * side)
 
 
-def lengths(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator) -> Places:
+def lengths(
+    where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator, runs: int = AXIS_RUNS
+) -> Places:
     """Return fish of every length of LENGTHS (point, run), placed as `spot` places them."""
-    fish = spot(where, quarry, at, footprint, random, len(LENGTHS) * AXIS_RUNS)
-    return replace(fish, length=np.repeat(LENGTHS, AXIS_RUNS))
+    fish = spot(where, quarry, at, footprint, random, len(LENGTHS) * runs)
+    return replace(fish, length=np.repeat(LENGTHS, runs))
 
 
-def depths(quarry: int, at: Slice, random: np.random.Generator) -> Places:
+def depths(quarry: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
     """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run), for open water."""
-    count = len(DEPTHS) * AXIS_RUNS
+    count = len(DEPTHS) * runs
     usual = at.bottoms(random, count)
-    depth = at.face + np.repeat(DEPTHS, AXIS_RUNS) * (usual - at.face)
+    depth = at.face + np.repeat(DEPTHS, runs) * (usual - at.face)
     zero, unset = np.zeros(count), np.full(count, np.nan)
-    return Places(usual, zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
+    return Places(usual, zero, zero, zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
+
+
+def in_line(places: Places, low: float, fall: float) -> Places:
+    """Return places in one line along the track: where the bottom has each one's depth, STEP apart where it is level.
+
+    low [m]: depth of the bottom at x = 0. fall [m/m]: of the bottom along the track.
+    """
+    level = STEP * np.arange(len(places), dtype=np.float64)
+    return replace(places, x=(places.bottom - low) / fall if fall > 0 else level)
+
+
+def beside(places: Places, wreck: Any, at: Slice, x: float, fall: float, random: np.random.Generator) -> Places:
+    """Return places whose fish stand beside a wreck, anywhere along it and to starboard of it.
+
+    wreck: length, width, beside (from, to) [m]; it lies at x [m], where the bottom has the depth of the slice's middle.
+    """
+    count = len(places)
+    along = wreck.length * (random.random(count) - 0.5)
+    off = wreck.width / 2 + random.uniform(min(wreck.beside), max(wreck.beside), count)
+    bottom = at.middle + fall * along
+    depth = np.where(np.isnan(places.height), np.minimum(places.depth, bottom - LEAST_HEIGHT), bottom - places.height)
+    return replace(places, x=x + along, y=off - places.across, bottom=bottom, depth=depth)
 
 
 def joined(parts: list[Places]) -> Places:
@@ -161,9 +189,11 @@ def joined(parts: list[Places]) -> Places:
 
 
 def fall(span: tuple[float, float], runs: int) -> float:
-    """Return the fall of the bottom along the track [m/m, dimensionless], so that pings stand STEP apart, or 0."""
-    width = abs(span[1] - span[0]) / SLICES
-    return min(FALL, width / (STEP * max(runs, len(OFFSETS) * AXIS_RUNS)))
+    """Return the fall of the bottom along the track [m/m, dimensionless], so that pings stand STEP apart, or 0.
+
+    runs: the most that one experiment has in a slice.
+    """
+    return min(FALL, abs(span[1] - span[0]) / SLICES / (STEP * runs))
 
 
 def stream(seed: int, *index: int) -> np.random.Generator:

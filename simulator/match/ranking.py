@@ -14,8 +14,8 @@ from simulator import seeds
 from simulator.match import parts
 from simulator.match.hits import FloatArray, Hits
 
-#: Resamplings of the runs.
-RESAMPLINGS = 400
+#: Resamplings of the runs, of the whole day and of each slice of depth.
+RESAMPLINGS, SLICE_RESAMPLINGS = 400, 100
 #: Standard deviations of a difference within which two candidates are a tie: with some hundred pairs of candidates
 #: compared at once, chance alone separates a true tie in fewer than one trip in four (normal law, two-sided 0.27 %).
 TIE = 3.0
@@ -28,7 +28,8 @@ class Ranked:
     """One candidate with its score.
 
     members: indices of elements; score, low, high: 0 to 1; parts: by name; ties_with, dominated_by: places in the
-    ranking, counted from 0. by_depth (depth): its score in each slice of depth.
+    ranking, counted from 0. by_depth (depth): its score in each slice of depth; drawn_by_depth (resampling, depth): the
+    same, resampled.
     """
 
     members: tuple[int, ...]
@@ -39,11 +40,12 @@ class Ranked:
     ties_with: tuple[int, ...]
     dominated_by: tuple[int, ...]
     by_depth: FloatArray
+    drawn_by_depth: FloatArray
 
 
 @dataclass(frozen=True)
 class Change:
-    """Where along depth another candidate takes the lead: depth [m] between two slices, and whether it is certain."""
+    """Where along depth another candidate takes the lead: depth [m] between two slices; places in the ranking."""
 
     depth: float
     before: int
@@ -67,12 +69,10 @@ def rank(
     whole = parts.alike(hits)
     points = np.array([parts.of_candidate(hits, members, whole) for members in candidates])
     score = points @ vector
-    drawn = np.stack([[parts.of_candidate(hits, m, draw) for m in candidates] for draw in resamplings(hits, seed)])
-    spread = drawn @ vector
-    slices = range(len(hits.depth))
-    by_depth = np.array(
-        [[parts.of_candidate(hits, m, parts.at_depth(whole, k)) @ vector for k in slices] for m in candidates]
-    )
+    draws = resamplings(hits, seed)
+    spread = np.array([[parts.of_candidate(hits, m, draw) @ vector for m in candidates] for draw in draws])
+    by_depth = _by_depth(hits, candidates, whole, vector)
+    drawn_by_depth = np.array([_by_depth(hits, candidates, d, vector) for d in draws[:SLICE_RESAMPLINGS]])
     order = np.argsort(-score, kind="stable")
     least = _one_run(hits, vector)
     tied = _ties(score, spread, least)
@@ -89,7 +89,7 @@ def rank(
             Ranked(
                 candidates[c], float(score[c]), max(0.0, float(score[c]) - half), min(1.0, float(score[c]) + half),
                 dict(zip(parts.NAMES, (float(p) for p in points[c]), strict=True)),
-                places(tied[c]), places(beaten[c]), by_depth[c],
+                places(tied[c]), places(beaten[c]), by_depth[c], drawn_by_depth[:, c],
             )
         )  # fmt: skip
     return tuple(ranked)
@@ -102,26 +102,43 @@ def resamplings(hits: Hits, seed: int) -> list[parts.Weighted]:
     return [parts.Weighted(*(random.exponential(size=shape) for shape in shapes)) for _ in range(RESAMPLINGS)]
 
 
-def changes(ranked: tuple[Ranked, ...], depth: FloatArray) -> tuple[Change, ...]:
-    """Return where along depth the leader changes, by places in the ranking, depths midway between two slices [m].
+def advised(ranked: tuple[Ranked, ...]) -> int:
+    """Return the place of the candidate to fish with, a count from 0: a pair only where it beats every single."""
+    alone = [p for p in (0, *ranked[0].ties_with) if len(ranked[p].members) == 1]
+    return min(alone, default=0)
 
-    A new leader is named only where it leads by more than the two candidates' intervals over all depths are wide in
-    half, so that noise between slices makes no advice; a leader within that keeps the lead.
+
+def leaders(ranked: tuple[Ranked, ...], among: tuple[int, ...]) -> tuple[int, ...]:
+    """Return who leads in each slice of depth, by places in the ranking; among: the places compared, best first.
+
+    Another takes the lead only where it is ahead by more than a tie, so that noise between slices makes no advice; to
+    begin with the first of those compared is taken to lead.
     """
-    scores = np.array([r.by_depth for r in ranked])
-    half = np.array([(r.high - r.low) / 2 for r in ranked])
-    found, leader = [], int(np.argmax(scores[:, 0]))
-    for k in range(1, len(depth)):
-        best = int(np.argmax(scores[:, k]))
-        if best != leader and scores[best, k] - scores[leader, k] > np.hypot(half[best], half[leader]):
-            found.append(Change(float((depth[k - 1] + depth[k]) / 2), leader, best))
-            leader = best
+    found, leader = [], among[0]
+    for k in range(len(ranked[0].by_depth)):
+        ahead = [p for p in among if p != leader and _leads(ranked[p], ranked[leader], k)]
+        leader = max(ahead, key=lambda p: ranked[p].by_depth[k], default=leader)
+        found.append(leader)
     return tuple(found)
 
 
-def leader_at_first(ranked: tuple[Ranked, ...]) -> int:
-    """Return the place in the ranking of the candidate that leads in the shallowest slice, a count from 0."""
-    return int(np.argmax([r.by_depth[0] for r in ranked]))
+def changes(lead: tuple[int, ...], edges: FloatArray) -> tuple[Change, ...]:
+    """Return where the leader changes; edges (depth + 1) [m]: of the slices."""
+    return tuple(Change(float(edges[k]), lead[k - 1], lead[k]) for k in range(1, len(lead)) if lead[k] != lead[k - 1])
+
+
+def _leads(one: Ranked, other: Ranked, k: int) -> bool:
+    """Return whether one is ahead of the other in slice k by more than a tie."""
+    apart = float((one.drawn_by_depth - other.drawn_by_depth)[:, k].std(ddof=1))
+    return bool(one.by_depth[k] - other.by_depth[k] > TIE * apart)
+
+
+def _by_depth(
+    hits: Hits, candidates: tuple[tuple[int, ...], ...], weights: parts.Weighted, vector: FloatArray
+) -> FloatArray:
+    """Return the scores (candidate, depth) in each slice of depth."""
+    slices = [parts.at_depth(weights, k) for k in range(len(hits.edges) - 1)]
+    return np.array([[parts.of_candidate(hits, m, w) @ vector for w in slices] for m in candidates])
 
 
 def _one_run(hits: Hits, vector: FloatArray) -> float:

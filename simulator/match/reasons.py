@@ -6,7 +6,7 @@ import numpy as np
 
 from simulator.match import parts
 from simulator.match.hits import BoolArray, Hits, seen_by
-from simulator.match.ranking import Change, Ranked, leader_at_first
+from simulator.match.ranking import Ranked, advised, changes, leaders
 
 _WORDS: Mapping[str, str] = {
     "parted": "parting fish from the bottom",
@@ -45,20 +45,35 @@ def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str
     return " ".join(sentences)
 
 
-def turning(changes: tuple[Change, ...], ranked: tuple[Ranked, ...], hits: Hits) -> str:
-    """Return where along depth the answer changes, in a sentence or two."""
-    first = name_of(hits, ranked[leader_at_first(ranked)].members)
-    span = f"{hits.depth[0]:.0f} to {hits.depth[-1]:.0f} m"
-    if not changes:
-        return f"The answer does not change with depth: from {span}, no other choice certainly leads {first}."
-    turns = [f"beyond {c.depth:.0f} m {name_of(hits, ranked[c.after].members)} takes over" for c in changes]
-    return f"From {span}: {first} leads at first; {'; '.join(turns)}."
+def turning(ranked: tuple[Ranked, ...], hits: Hits) -> str:
+    """Return where along depth the answer changes, in a sentence; of single elements in a second one."""
+    best, singles = advised(ranked), alone(ranked)
+    said = _turns((best, *(p for p in range(len(ranked)) if p != best)), ranked, hits)
+    if best in singles:
+        return said
+    return f"{said} Of single elements: {_turns(singles, ranked, hits)}"
+
+
+def alone(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
+    """Return the places of the single elements, best first."""
+    return tuple(p for p, r in enumerate(ranked) if len(r.members) == 1)
+
+
+def _turns(among: tuple[int, ...], ranked: tuple[Ranked, ...], hits: Hits) -> str:
+    """Say where the lead among some places, best first, changes along depth."""
+    lead = leaders(ranked, among)
+    first = name_of(hits, ranked[lead[0]].members)
+    span = f"From {hits.edges[0]:g} to {hits.edges[-1]:g} m"
+    turns = changes(lead, hits.edges)
+    if not turns:
+        return f"{span} nothing certainly leads {first}."
+    over = [f"beyond {c.depth:.0f} m {name_of(hits, ranked[c.after].members)} takes over" for c in turns]
+    return f"{span} {first} leads at first; {'; '.join(over)}."
 
 
 def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
     """Return the places worth arguing: the first three, every single element, and the last."""
-    chosen = set(range(min(3, len(ranked)))) | {len(ranked) - 1}
-    return tuple(sorted(chosen | {p for p, r in enumerate(ranked) if len(r.members) == 1}))
+    return tuple(sorted({*range(min(3, len(ranked))), *alone(ranked), len(ranked) - 1}))
 
 
 def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
@@ -77,9 +92,8 @@ def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
         alone = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
         if alone >= 0.005:
             return f"{said}; {_percent(alone)} of all fish no other element parts."
-    unseen = detected & ~parted
-    share = float(np.sum(hits.share * unseen.mean(axis=(0, 2))))
-    return f"{said}; {_percent(share)} it shows only as part of the bottom."
+    share = float(np.sum(hits.share * (detected & ~parted).mean(axis=(0, 2))))
+    return f"{said}; {_percent(share)} it shows grown together with the bottom." if share >= 0.005 else f"{said}."
 
 
 def _by_quarry(parted: BoolArray, hits: Hits) -> str:

@@ -1,22 +1,23 @@
 """The scene of a trip as a scenario: a bottom that falls along the track, the day's water, every element."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
-#: Depth of the transducer [m] and spectral level of the boat's own noise at the face at 50 kHz [dB re 1 uPa2/Hz]:
-#: the circumstance in which reach is told.
+#: Depth of the transducer [m].
 TRANSDUCER_DEPTH = 0.6
-VESSEL = 35.0
 
 
-def scenario(trip: Any, fall: float, window: float) -> Any:
+def scenario(trip: Any, fall: float, window: float, wrecks: Sequence[float] = ()) -> Any:
     """Return the scenario (inputs.scenario.Scenario) of a trip; its fish are examples that carry the quarries' kinds.
 
     fall [m/m]: of the bottom along the track, which lies at the day's least depth at x = 0. window [m]: depth recorded.
+    wrecks [m]: where along the track the middle of a wreck lies, if the day has one.
     """
     from simulator.inputs import scenario as inputs
 
-    parsed = inputs.parse(_text(trip, fall, window), "trip.toml", {})
+    text = _text(trip, fall, window) + "".join(_wreck(trip.day.wreck, i, x) for i, x in enumerate(wrecks))
+    parsed = inputs.parse(text, "trip.toml", {})
     return parsed.model_copy(update={"element": tuple(trip.element)})
 
 
@@ -33,7 +34,7 @@ def _text(trip: Any, fall: float, window: float) -> str:
         f"[seabed]\ndepth = {low!r}\n"
         f"slope = {{ along = {math.degrees(math.atan(fall))!r}, across = {float(day.slope)!r} }}\n"
         f'[[seabed.layer]]\nsediment = "{day.sediment}"\n'
-        f"[noise]\nvessel = {VESSEL!r}\n"
+        f"[noise]\nvessel = {float(day.vessel)!r}\n"
     ) + "".join(_fish(quarry, low) for quarry in trip.quarry)
 
 
@@ -43,4 +44,12 @@ def _fish(quarry: Any, low: float) -> str:
         f'[[fish]]\nname = "quarry"\nswimbladder = "{quarry.swimbladder}"\n'
         f"length = {{ mean = {float(quarry.length.mean)!r}, sd = {float(quarry.length.sd)!r} }}\n"
         f"count = 1\nwhere = {{ x = [-1.0, 1.0], y = [-1.0, 1.0], depth = [{deep!r}, {deep + 0.1!r}] }}\n"
+    )
+
+
+def _wreck(wreck: Any, number: int, x: float) -> str:
+    size = ", ".join(f"{key} = {float(getattr(wreck, key))!r}" for key in ("length", "width", "height"))
+    return (
+        f'[[structure]]\nname = "wreck {number}"\nshape = {{ kind = "box", {size} }}\n'
+        f"at = {{ x = {float(x)!r}, y = 0.0 }}\n"
     )

@@ -29,22 +29,34 @@ class _Block:
     stop: int
 
 
-def run(trip: Any, *, threads: int | None = None, progress: Progress | None = None, runs: int = plan.SPOT_RUNS) -> Hits:
-    """Run every trial a trip asks for and return the hits; runs: for each quarry and slice.
+def run(
+    trip: Any,
+    *,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    runs: int = plan.SPOT_RUNS,
+    axis_runs: int = plan.AXIS_RUNS,
+) -> Hits:
+    """Run every trial a trip asks for and return the hits.
 
-    trip: inputs.trip.Trip. The same trip and runs give the same hits for any number of threads.
+    trip: inputs.trip.Trip. runs: for each quarry and slice; axis_runs: for each point of an axis and slice. The same
+    trip and runs give the same hits for any number of threads.
     """
-    deepest, fall = float(max(trip.day.depth)), plan.fall(trip.day.depth, runs)
-    prepared = prepare(scene.scenario(trip, fall, _BOTTOM_WINDOW * deepest + _BEYOND))
+    low, deepest = trip.day.depth
+    fall = plan.fall(trip.day.depth, max(runs, len(plan.OFFSETS) * axis_runs))
+    slices = plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
+    wrecks = [(at.middle - low) / fall if fall > 0 else 0.0 for at in slices] if trip.day.wreck else []
+    prepared = prepare(scene.scenario(trip, fall, _BOTTOM_WINDOW * deepest + _BEYOND, wrecks))
     open_water = prepare(scene.scenario(trip, fall, _OPEN_WINDOW * float(plan.DEPTHS[-1]) * deepest + _BEYOND))
-    slices = plan.slices(trip.day.depth, float(prepared.scenario.boat.transducer_depth))
-    places, blocks = _all(trip, slices, narrowest(prepared), runs)
+    places, blocks = _all(trip, slices, narrowest(prepared), runs, axis_runs)
+    places = _beside(trip, slices, places, blocks, wrecks, fall) if wrecks else plan.in_line(places, low, fall)
     seed = seeds.key(trip.seed, "placement", -2) & (2**63 - 1)
-    over = bench.simulate(prepared, places, fall, seed, threads=threads, progress=progress)
+    over = bench.simulate(prepared, places, seed, threads=threads, progress=progress)
     deep = plan.joined(
-        [plan.depths(main_quarry(trip), at, plan.stream(trip.seed, k, -1)) for k, at in enumerate(slices)]
+        [plan.depths(main_quarry(trip), at, plan.stream(trip.seed, k, -1), axis_runs) for k, at in enumerate(slices)]
     )
-    reach = bench.simulate(open_water, deep, fall, seed, seabed=False, threads=threads, progress=progress)
+    deep = plan.in_line(deep, low, fall)
+    reach = bench.simulate(open_water, deep, seed, seabed=False, threads=threads, progress=progress)
     return _gathered(trip, prepared, slices, places, blocks, over, reach)
 
 
@@ -60,7 +72,7 @@ def narrowest(prepared: Prepared) -> plan.Footprint:
 
 
 def _all(
-    trip: Any, slices: tuple[plan.Slice, ...], footprint: plan.Footprint, runs: int
+    trip: Any, slices: tuple[plan.Slice, ...], footprint: plan.Footprint, runs: int, axis_runs: int
 ) -> tuple[plan.Places, list[_Block]]:
     """Return the places of all experiments of all slices, but reach, and whose they are."""
     parts: list[plan.Places] = []
@@ -77,9 +89,23 @@ def _all(
             add(k, q, "spot", plan.spot(where, q, at, footprint, random, runs))
             add(k, q, "empty", plan.empty(where, q, at, footprint, random))
             if q == main_quarry(trip):
-                add(k, q, "width", plan.offsets(where, q, at, random))
-                add(k, q, "small", plan.lengths(where, q, at, footprint, random))
+                add(k, q, "width", plan.offsets(where, q, at, random, axis_runs))
+                add(k, q, "small", plan.lengths(where, q, at, footprint, random, axis_runs))
     return plan.joined(parts), blocks
+
+
+def _beside(
+    trip: Any, slices: tuple[plan.Slice, ...], places: plan.Places, blocks: list[_Block], x: list[float], fall: float
+) -> plan.Places:
+    """Return the places of every experiment moved beside the wreck of its slice, which lies at x [m] (slice)."""
+    moved = [
+        plan.beside(
+            places.take(slice(b.start, b.stop)), trip.day.wreck, slices[b.slice], x[b.slice], fall,
+            plan.stream(trip.seed, b.slice, b.quarry, i + 1),
+        )
+        for i, b in enumerate(blocks)
+    ]  # fmt: skip
+    return plan.joined(moved)
 
 
 def _gathered(
@@ -103,7 +129,7 @@ def _gathered(
     share = np.array([float(q.share) for q in trip.quarry])
     return Hits(
         elements=tuple(str(e.info.name) for e in prepared.header.elements),
-        depth=np.array([s.middle for s in slices]),
+        edges=np.array([slices[0].low, *(s.high for s in slices)]),
         quarry=tuple(str(q.name) for q in trip.quarry),
         share=share / share.sum(),
         detected=of("spot", judged.detected),
