@@ -298,6 +298,18 @@ def test_the_tail_of_a_soft_bottom_falls_by_twice_its_attenuation(sediment, freq
     assert -slope == pytest.approx(published, rel=0.1)
 
 
+@pytest.mark.parametrize("depth", [3.0, 8.0, 30.0])
+def test_the_inside_is_drawn_wherever_the_beam_may_look(depth):
+    # The track runs along an edge of the tiles: both tiles beside it lie under the beam, however wide they are.
+    narrow = seabed.Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
+    source = sown(ground(depth=depth), sediment="mud", looks=(narrow,))
+    surface = len(source.laws) - len(source.strata)
+    for iy in (-1, 0):
+        assert source.tile(1, iy).law.max() >= surface
+    outside = int(np.ceil(depth * np.tan(np.radians(12.0)) / source.tile_edge)) + 1
+    assert source.tile(1, outside).law.max() < surface
+
+
 def test_hard_and_coarse_bottoms_have_no_tail():
     for sediment in ("rock", "cobble", "gravel"):
         assert volume.strata(Layer(materials.sediment(sediment), None), 42e3, 210e3) == ()

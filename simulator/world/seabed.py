@@ -57,7 +57,7 @@ class Seabed:
         rng = seeds.stream(self.seed, "seabed", ix, iy)
         height, slope = self._height_and_slope(ix, iy)
         density = patch_density(self.looks, height, slope)
-        distance = self.corridor.distance((ix + 0.5) * self.tile_edge, (iy + 0.5) * self.tile_edge)
+        distance = self.corridor.distance(ix, iy, self.tile_edge)
         inside = self._inside(distance, height, density) if self.strata else None
         count = max(4, round(density * self.tile_edge**2))
         merged = len(self.strata) > 0 and inside is None
@@ -137,9 +137,11 @@ class Corridor:
     places: FloatArray
     loss_per_hertz: float
 
-    def distance(self, x: float, y: float) -> float:
-        """Return the horizontal distance [m] from the track."""
-        return float(np.sqrt(np.min((self.places[0] - x) ** 2 + (self.places[1] - y) ** 2)))
+    def distance(self, ix: int, iy: int, edge: float) -> float:
+        """Return the horizontal distance [m] between the track and the nearest point of a tile of side edge [m]."""
+        middle = (np.array([[ix], [iy]]) + 0.5) * edge
+        gap = np.maximum(np.abs(self.places - middle) - edge / 2.0, 0.0)
+        return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
 
 
 def patch_density(looks: Sequence[Look], height: float, slope: float) -> float:
