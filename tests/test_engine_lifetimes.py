@@ -40,7 +40,9 @@ def _is_address(node):
 
 
 def _arguments(function):
-    return {a.arg for a in function.args.args}  # kept alive by the caller
+    """Return the arguments of a function and of those inside it: the caller keeps them alive."""
+    inside = [node for node in ast.walk(function) if isinstance(node, ast.FunctionDef)]
+    return {a.arg for each in inside for a in each.args.args}
 
 
 def test_the_search_finds_what_it_looks_for():
