@@ -59,6 +59,13 @@ def test_high_cone_is_useful_to_about_150_m(rows):
     assert rows["high-cone"]["reach_40_cm_fish_m"] > 150.0
 
 
+def test_the_fan_is_useful_to_240_to_270_m_in_mid_water():
+    # common practice, no source: for large fish; a 40 cm one is lost at 200 m
+    fan = describe.from_catalogue("medium-fan")
+    assert 240.0 < describe.reach(fan, 0.8) < 270.0
+    assert describe.reach(fan, 0.4) < 240.0
+
+
 def test_footprint_is_that_of_the_width(rows):
     row = rows["medium-fan"]
     half = np.deg2rad(row["beamwidth_across_deg"][1] / 2)
@@ -92,4 +99,6 @@ def test_finite_amplitude_is_a_caution_of_two_to_three_db():
     fields = describe.extra_fields(describe.from_catalogue("high-pencil"), 60.0)
     assert 1.0 < fields["finite_amplitude_loss"] < 6.0
     assert fields["face"] == "disc"
+    # the pressure on the axis of a small disc rises with frequency: 20 log(210 / 130) = 4.2 dB
+    assert fields["source_level_high"] - fields["source_level_low"] == pytest.approx(4.2, abs=0.2)
     assert fields["face_intensity"] > fields["cavitation_rule"]

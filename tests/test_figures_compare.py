@@ -256,7 +256,7 @@ def test_water_without_fish_is_drawn_and_said(record):
     judged = synthetic_record.assessment(rec, kinds)
     drawn = compare.comparison(rec, judged)
     drawn.canvas.draw()
-    assert any("No fish in this water" in t for t in texts(drawn))
+    assert any("No single fish in this water" in t for t in texts(drawn))
     assert "no fish" in compare.caption(rec, judged)
 
 

@@ -94,10 +94,15 @@ def describe(element: Element) -> dict[str, Any]:
 def extra_fields(element: Element, distance: float) -> dict[str, Any]:
     """Return what a recording may say of an element beside ElementInfo's own fields, plain numbers and words.
 
+    source_level_low, _high [dB re 1 uPa m]: at the band's ends; power [W]; directivity [dB], band centre; near_field
+    [m]; tilts [deg]; face_intensity and cavitation_rule [W/cm2]; finite_amplitude_loss [dB], one way, not applied.
     distance [m]: where the caution about finite amplitude is worked out, say the depth of the seabed.
     """
     spec = element.spec
+    low, high = (float(20.0 * np.log10(element.source_amplitude(np.array([f]))[0])) for f in element.band)
     fields: dict[str, Any] = {
+        "source_level_low": low,
+        "source_level_high": high,
         "face": str(spec.face.shape),
         "pulse_kind": "tone" if element.signal.is_tone else "chirp",
         "power": float(spec.power),

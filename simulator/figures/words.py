@@ -72,7 +72,7 @@ def verdict(element: ElementAssessment) -> str:
     """Return the verdict line of an element: how many of the fish it parted from the bottom."""
     total = len(element.mark)
     if total == 0:
-        return "no fish in this water"
+        return "no single fish in this water"
     count = element.counts.get("parted", 0)
     return f"{of_fish(count, total)} parted" if count else f"none of {total} fish parted"
 
@@ -89,7 +89,7 @@ def answer(assessment: Assessment) -> str:
     elements = assessment.elements
     total = len(elements[0].mark) if elements else 0
     if not total:
-        return "No fish in this water: the echograms show seabed, structures and haze alone."
+        return "No single fish in this water: the echograms show seabed, structures, schools and haze alone."
     ranked = sorted(elements, key=lambda e: -e.counts.get("parted", 0))
     most = ranked[0].counts.get("parted", 0)
     best = [e.name for e in ranked if e.counts.get("parted", 0) == most]
