@@ -14,7 +14,8 @@ title = "test"
 seed = 2
 [water]
 temperature = {temperature}
-salinity = 34.5
+salinity = {salinity}
+{water}
 [boat]
 speed = 0
 start = 0
@@ -50,6 +51,8 @@ def text(
     boat="",
     element="",
     temperature=11,
+    salinity=34.5,
+    water="",
     second_echo=False,
 ):
     """Return the scene's text; body: further tables."""
@@ -64,6 +67,8 @@ def text(
             boat=boat,
             element=element,
             temperature=temperature,
+            salinity=salinity,
+            water=water,
             second_echo=str(second_echo).lower(),
         )
         + body
