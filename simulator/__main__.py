@@ -71,6 +71,7 @@ def run(asked: argparse.Namespace) -> int:
             threads=asked.threads,
             seed=asked.seed,
             keep_phase=asked.keep_phase,
+            compress=asked.compress,
             resume=asked.resume,
             force=asked.force,
             progress=progress,

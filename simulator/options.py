@@ -92,6 +92,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--threads", **threads)
     made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the scenario's")
     made.add_argument("--keep-phase", action="store_true", help="store the complex output too (five times the size)")
+    made.add_argument("--compress", action="store_true", help="pack the echograms (a quarter smaller, slower)")
     made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")

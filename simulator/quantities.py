@@ -11,16 +11,16 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simulator import units
+
 FloatArray = NDArray[np.float64]
 
-METRES_PER_FOOT = 0.3048
-FEET_PER_FATHOM = 6
+METRES_PER_FOOT = units.METRES_PER_FOOT
+FEET_PER_FATHOM = units.FEET_PER_FATHOM
 #: Longest text that is looked at as a quantity [characters].
 LONGEST_TEXT = 80
 
@@ -80,50 +80,6 @@ NUMBER_DENSITY = Dimension(
 )
 RATIO = Dimension("plain number", "", {"%": "percent"}, ("%",))
 _WITH_DIGITS = frozenset(NUMBER_DENSITY.units) | frozenset(SPEED.units)
-
-
-#: The units listed above and no others, in pint's language: its own file of a thousand takes half a second to read.
-_DEFINITIONS = """
-micro- = 1e-6
-milli- = 1e-3
-centi- = 1e-2
-kilo- = 1e3
-mega- = 1e6
-meter = [length]
-second = [time]
-kilogram = [mass]
-radian = []
-degree = 3.14159265358979323846264338327950288 / 180 * radian
-hertz = 1 / second
-watt = kilogram * meter ** 2 / second ** 3
-liter = 1e-3 * meter ** 3
-inch = 0.0254 * meter
-foot = 12 * inch
-yard = 3 * foot
-mile = 5280 * foot
-nautical_mile = 1852 * meter
-minute = 60 * second
-hour = 60 * minute
-knot = nautical_mile / hour
-"""
-
-
-@lru_cache(maxsize=1)
-def _registry() -> Any:
-    import pint
-
-    registry = pint.UnitRegistry(None, cache_folder=None)
-    registry.load_definitions(_DEFINITIONS.split("\n"))
-    return registry
-
-
-@lru_cache(maxsize=256)
-def _factor(pint_name: str, base: str) -> float:
-    """Return the factor from one listed unit to another."""
-    # The chart's fathom is six international feet (1.8288 m exactly); pint's own would be six US survey feet.
-    if pint_name == "fathom":
-        return FEET_PER_FATHOM * METRES_PER_FOOT
-    return float(_registry().Quantity(1.0, pint_name).to(base).magnitude)
 
 
 _BASE = {
@@ -202,7 +158,7 @@ def _near_unit(unit: str, dimension: Dimension) -> str:
 
 def _scaled(number: float, pint_name: str, base: str) -> float:
     """Return number x factor, rounded once where the factor is a ratio of small whole numbers ("61 mm" is 0.061)."""
-    factor = _factor(pint_name, base)
+    factor = units.factor(pint_name, base)
     ratio = Fraction(factor).limit_denominator(1_000_000)
     try:
         if math.isclose(float(ratio), factor, rel_tol=4e-16):

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator import quantities as q
+from simulator import units
 
 # Exact by definition: international foot 0.3048 m (1959 agreement), fathom of six feet, nautical mile 1852 m and knot
 # 1852/3600 m/s (SI Brochure 9th ed., table 8 and its notes), inch 25.4 mm, mile 1609.344 m.
@@ -197,4 +198,4 @@ def test_factors_equal_those_of_the_full_unit_registry():
     for dimension, name in names:
         base = q._BASE[dimension]
         want = registry.Quantity(1.0, name).to(base).magnitude
-        assert q._factor(name, base) == pytest.approx(want, rel=3e-6 if name == "fathom" else 1e-14)
+        assert units.factor(name, base) == pytest.approx(want, rel=3e-6 if name == "fathom" else 1e-14)

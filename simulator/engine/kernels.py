@@ -15,80 +15,14 @@ import numpy as np
 
 from simulator.engine.compiled import compiled
 from simulator.engine.noise import gaussian
-from simulator.engine.scalars import cosine_turn, sine_turn
+from simulator.engine.sight import see
 from simulator.engine.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
-_NEAREST = 1.5 * 2.0**52
 _ROW = 16
 _HALF, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0))
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
-
-
-@_inline
-def look(
-    x: Any, y: Any, z: Any, nx: Any, ny: Any, nz: Any, pose: Any, ranges: Any, cosines: Any, spreading: Any
-) -> None:
-    """Fill ranges [m], cosines (u, v, w, incidence) and spreading [1/m2] of scatterers at x, y, z with axis n."""
-    for k in range(x.shape[0]):
-        dx = x[k] - pose[0]
-        dy = y[k] - pose[1]
-        dz = z[k] - pose[2]
-        r = math.sqrt(dx * dx + dy * dy + dz * dz)
-        ranges[k] = r
-        inverse = 1.0 / r
-        spreading[k] = np.float32(inverse * inverse)
-        dx *= inverse
-        dy *= inverse
-        dz *= inverse
-        cosines[0, k] = np.float32(pose[3] * dx + pose[4] * dy + pose[5] * dz)
-        cosines[1, k] = np.float32(pose[6] * dx + pose[7] * dy + pose[8] * dz)
-        cosines[2, k] = np.float32(pose[9] * dx + pose[10] * dy + pose[11] * dz)
-        cosines[3, k] = -(np.float32(dx) * nx[k] + np.float32(dy) * ny[k] + np.float32(dz) * nz[k])
-
-
-@_inline
-def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any, at: Any) -> None:
-    """Fill grid positions `at` [samples] and carrier phases `turns` of scatterers at depths z and ranges [m].
-
-    slowness (2, m): mean slowness from the face to each depth [s/m] and its slope; clock: see `tables.Tables.timing`.
-    """
-    last = float(slowness.shape[1] - 1)
-    value, slope = slowness[0], slowness[1]
-    # A look-up keeps LLVM from making vectors of a loop: it has one of its own.
-    for k in range(z.shape[0]):
-        place = min(max((z[k] - clock[0]) * clock[1], 0.0), last)
-        knot = np.int64(place)
-        at[k] = value[knot] + slope[knot] * (place - knot)
-    for k in range(z.shape[0]):
-        delay = 2.0 * ranges[k] * at[k] * clock[2] + clock[3]
-        at[k] = (delay - clock[5]) * clock[6]
-        turn = delay * clock[7]
-        turns[k] = np.float32((turn + _NEAREST) - _NEAREST - turn) + phase[k]
-
-
-@_inline
-def find(z: Any, clock: Any, laws: Any, ranges: Any, cosines: Any, places: Any) -> None:
-    """Fill places (incidence, whole path, depth) in the tables of strength and loss, in rows.
-
-    Rows of strength are uniform in sqrt(1 - cosine) from 0 to 1; an incidence from behind counts as from before.
-    """
-    scale, top, layers = np.float32(clock[8]), clock[9], np.float32(clock[10])
-    for k in range(z.shape[0]):
-        places[0, k] = math.sqrt(max(_ONE - abs(cosines[3, k]), _ZERO)) * laws
-        places[1, k] = np.float32(ranges[k] * clock[2] + clock[4]) * scale
-        places[2, k] = max(np.float32(z[k] - top) * layers, _ZERO)
-
-
-@_inline
-def carry(turns: Any, count: Any, carriers: Any) -> Any:
-    """Fill carriers (cos, sin) of phases in turns."""
-    for k in range(count):
-        x = turns[k]
-        x -= np.float32(math.floor(x + _HALF))
-        carriers[0, k] = cosine_turn(x)
-        carriers[1, k] = sine_turn(x)
 
 
 @_inline
@@ -212,24 +146,45 @@ def _make_taps(half: int) -> Callable[..., Any]:
 
 
 def _make_lay(half: int, parts: int) -> Callable[..., Any]:
-    """Return the function that adds a scatterer, its paired node amplitudes given, to the grid."""
+    """Return the function that adds scatterers, their paired node amplitudes given, to the grid."""
     taps_of = _make_taps(half)
-    complex_beam = parts == 2
-    stride = half * 2 * _ROW
+    complex_beam, size, stride = parts == 2, parts * 2 * _ROW, half * 2 * _ROW
 
     @_inline
-    def lay(grid: Any, width: Any, rows: Any, at: Any, taps: Any, place: Any, steps: Any, turn: Any) -> None:
-        here = np.int64(place)
-        between = np.float32((place - here) * steps)
-        step = min(np.int64(between), steps - 1)
-        part = between - np.float32(step)
-        real, imaginary = taps_of(rows, at, taps, step * stride, part)
-        if complex_beam:
-            more, less = taps_of(rows, at + 2 * _ROW, taps, step * stride, part)
-            real, imaginary = real - less, imaginary + more
-        put(grid, width, here, real, imaginary, turn[0], turn[1])
+    def lay(grid: Any, rows: Any, heard: Any, kept: Any, taps: Any, at: Any, steps: Any, carriers: Any) -> None:
+        for j in range(heard):
+            k = kept[j]
+            here = np.int64(at[k])
+            between = np.float32((at[k] - here) * steps)
+            step = min(np.int64(between), steps - 1)
+            part = between - np.float32(step)
+            real, imaginary = taps_of(rows, j * size, taps.ctypes.data, step * stride, part)
+            if complex_beam:
+                more, less = taps_of(rows, j * size + 2 * _ROW, taps.ctypes.data, step * stride, part)
+                real, imaginary = real - less, imaginary + more
+            put(grid.ctypes.data, grid.shape[1], here, real, imaginary, carriers[0, k], carriers[1, k])
 
     return lay
+
+
+def _make_node(plane: bool, parts: int) -> Callable[..., Any]:
+    """Return the function that stores one scatterer's paired node amplitudes."""
+    beam_real, beam_imaginary = _make_beam(plane, parts)
+    complex_beam = parts == 2
+
+    @_inline
+    def node_of(
+        rows: Any, at: Any, gain: Any, strength: Any, laws: Any, loss: Any, shape: Any, beam: Any, knots: Any,
+        places: Any, cosines: Any, k: Any,
+    ) -> None:  # fmt: skip
+        node = gain * strength_row(strength, laws, places[0, k])
+        node = node * loss_row(loss, shape[0], shape[1], places[1, k], places[2, k])
+        u, v = cosines[0, k], cosines[1, k]
+        pair(rows, at, node * beam_real(beam, knots[0], knots[1], knots[2], u, v))
+        if complex_beam:
+            pair(rows, at + 2 * _ROW, node * beam_imaginary(beam, knots[0], knots[1], knots[2], u, v))
+
+    return node_of
 
 
 @lru_cache
@@ -241,10 +196,7 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
     position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
     """
-    beam_real, beam_imaginary = _make_beam(plane, parts)
-    lay = _make_lay(half, parts)
-    complex_beam = parts == 2
-    size = parts * 2 * _ROW
+    node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, parts), parts * 2 * _ROW
 
     @compiled((half, plane, parts))
     def spread(
@@ -261,12 +213,10 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
         for s in range(segments.shape[0]):
             for start in range(segments[s, 0], segments[s, 1], _BLOCK):
                 stop = min(start + _BLOCK, segments[s, 1])
-                x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
-                nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
-                look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)
-                time(z, phase[start:stop], slowness, clock, ranges, turns, at)
-                find(z, clock, np.float32(laws - 1), ranges, cosines, places)
-                carry(turns, stop - start, carriers)
+                see(
+                    xyz, axis, phase, start, stop, pose, clock, slowness, laws,
+                    ranges, cosines, spreading, turns, at, places, carriers,
+                )  # fmt: skip
                 # First all node amplitudes, then all taps: in one loop each scatterer would wait for its own chain.
                 heard = 0
                 for k in range(stop - start):
@@ -276,21 +226,14 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
                     behind = cosines[2, k] <= _ZERO or (cosines[3, k] < _ZERO and not two_sided[kind])
                     if behind or strong == _ZERO or not 0.0 <= at[k] < limit:
                         continue
-                    node = gain_row * strength_row(strength.ctypes.data + 4 * kind * laws * _ROW, laws, places[0, k])
-                    node = node * loss_row(loss.ctypes.data, loss_shape[0], loss_shape[1], places[1, k], places[2, k])
-                    node = node * splat(strong)
-                    u, v = cosines[0, k], cosines[1, k]
-                    way = beam_real(beam.ctypes.data, knots[0], knots[1], knots[2], u, v)
-                    pair(rows, heard * size, node * way)
-                    if complex_beam:
-                        way = beam_imaginary(beam.ctypes.data, knots[0], knots[1], knots[2], u, v)
-                        pair(rows, heard * size + 2 * _ROW, node * way)
+                    node_of(
+                        rows, heard * size, gain_row * splat(strong),
+                        strength.ctypes.data + 4 * kind * laws * _ROW, laws, loss.ctypes.data, loss_shape,
+                        beam.ctypes.data, knots, places, cosines, k,
+                    )  # fmt: skip
                     kept[heard] = k
                     heard += 1
-                for j in range(heard):
-                    k = kept[j]
-                    turn = (carriers[0, k], carriers[1, k])
-                    lay(grid.ctypes.data, grid.shape[1], rows, j * size, taps.ctypes.data, at[k], tap_steps, turn)
+                lay_all(grid, rows, heard, kept, taps, at, tap_steps, carriers)
 
     return spread
 

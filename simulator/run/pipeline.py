@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator import files
+from simulator.echograms.compress import compress as pack
 from simulator.echograms.file import Writer, leftovers, read
 from simulator.errors import Fault, ScenarioError
 from simulator.recording import Prepared, prepare
@@ -58,13 +59,15 @@ def run(
     threads: int | None = None,
     seed: int | None = None,
     keep_phase: bool = False,
+    compress: bool = False,
     resume: bool = False,
     force: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Simulate a scenario and write echograms.h5, pictures, page and summary into a folder (default out/<file stem>).
 
-    threads: default all cores. resume: go on with a run that was stopped. force: go on over a size limit.
+    threads: default all cores. compress: pack the echograms when they are whole. resume: go on with a run that was
+    stopped. force: go on over a size limit.
     Raises ScenarioError (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
     """
     prepared = prepare(load(path, seed), history=f"simulated by pingwright from {path.name}")
@@ -77,6 +80,8 @@ def run(
         refuse_what_will_not_fit(needed, folder, held=held)
     with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=kept if resume else ()):
         simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
+        if compress:
+            pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
         return _reported(target, folder, progress)
 
 
