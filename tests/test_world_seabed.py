@@ -228,7 +228,11 @@ def test_bottom_energy_is_the_integral_of_the_backscattering_coefficient(sedimen
 def test_whole_echoes_fall_from_rock_to_mud(diameter, middle):
     """Rock > cobble > gravel > medium sand > mud, rock 9 dB over mud: common practice (10 dB), no source.
 
-    The echo's energy over a flat bottom is 2 pi / h^2 times the integral of S_b b^4 sin cos over incidence.
+    The echo's energy over a flat bottom is 2 pi / h^2 times the integral of S_b b^4 sin cos over incidence. Found:
+    12.9, 10.0 and 9.2 dB in the low, medium and high band. The last falls short of the rule, and no assumed number is
+    left to mend it: a beam of 8.5 degrees takes in most of mud's narrow lobe, -15 dB at vertical (-13 dB by the
+    published law alone), and rock, scattering evenly, cannot send back more than -8 dB without sending more than it
+    gets.
     """
     angle = np.linspace(0.0, np.pi / 2, 4001)[1:-1]
     x = np.pi * diameter * middle / 1490 * np.sin(angle)
