@@ -35,6 +35,9 @@ def files(folder: Path) -> dict[str, tuple[str, list[bytes]]]:
         "thing.stl": fuzz.mesh_stl(),
     }.items():
         (folder / name).write_bytes(content)
+    (folder / "link.csv").symlink_to("/etc/hostname")
+    (folder / "out").symlink_to("/etc")
+    os.mkfifo(folder / "pipe.csv")
     return {
         "scene.toml": ("scene.toml", fuzz.corpus()),
         "claims.toml": ("claims.toml", [fuzz.CLAIMS]),
@@ -42,8 +45,24 @@ def files(folder: Path) -> dict[str, tuple[str, list[bytes]]]:
         "water.csv": ("files.toml", [fuzz.profile_csv()]),
         "bottom.csv": ("files.toml", [fuzz.grid_csv()]),
         "pattern.csv": ("files.toml", [fuzz.pattern_csv()]),
-        "thing.stl": ("files.toml", [fuzz.mesh_stl()]),
+        "thing.stl": ("files.toml", [fuzz.mesh_stl(), fuzz.mesh_stl_bytes(), huge_stl()]),
+        "files.toml": ("files.toml", [fuzz.WITH_FILES.encode()]),
+        "echograms.h5": ("echograms.h5", fuzz.echograms()[1:]),
     }
+
+
+#: Names that lead out of the folder, to a device, to nothing that ends, or to a file of another kind.
+NAMES = [b"link.csv", b"out/hostname", b"pipe.csv", b"/dev/zero", b"../water.csv", b".", b"thing.stl", b"files.toml"]
+
+
+def huge_stl() -> bytes:
+    """Return a mesh of text that says 20 solids one inside the other, 2 MB long."""
+    return fuzz.mesh_stl().replace(b"endsolid thing", b"solid thing\n" * 20 + fuzz.mesh_stl()[11:]) * 1000
+
+
+def renamed(data: bytes, rng: random.Random) -> bytes:
+    """Return a scenario in which one of the named files is another."""
+    return data.replace(rng.choice([b"water.csv", b"bottom.csv", b"pattern.csv", b"thing.stl"]), rng.choice(NAMES))
 
 
 def limited() -> None:
@@ -117,7 +136,13 @@ def main() -> int:
         for number in range(asked.count):
             mutated = rng.choice(["scene.toml"] * 4 + list(table))
             opened, seeds = table[mutated]
-            data = fuzz.mutate(rng.choice(seeds), rng.choice(seeds), rng)
+            seed = rng.choice(seeds)
+            if mutated == "files.toml" and rng.random() < 0.7:
+                data = renamed(seed, rng)
+            elif mutated == "echograms.h5" and rng.random() < 0.5:
+                data = fuzz.rebuild(seed, rng)
+            else:
+                data = fuzz.mutate(seed, rng.choice(seeds), rng)
             (folder / mutated).write_bytes(data)
             status, message, spent = check(folder / opened)
             wrong = judged(status, message, spent, opened)

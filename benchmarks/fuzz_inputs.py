@@ -2,10 +2,11 @@
 
     python benchmarks/fuzz_inputs.py [--count 20000] [--seed 1] [--resolve] [--only scenario,mesh,...]
 
-Kinds: scenario, claims, trip, profile, grid, pattern, mesh, echograms. Each input must be read, or be refused with a
-message that names a file; slower than 10 s, or memory over 2 GiB, fails as well. What is read must survive being
-written as TOML and read again, and (with --resolve) being resolved. Exit status 1 on any failure; each failing input is
-kept in the folder fuzz_failures/.
+Kinds: scenario, claims, trip, profile, grid, pattern, mesh (STL of text and of bytes, OBJ, PLY), echograms (a
+stranger's HDF5 file; one of ours with bytes, or with objects, attributes and links, changed). Each input must be read,
+or be refused with a message that names the file; slower than 10 s, or memory over 2 GiB, fails as well. What is read
+must survive being written as TOML and read again, and (with --resolve) being resolved. Exit status 1 on any failure;
+each failing input is kept in the folder fuzz_failures/.
 """
 
 import argparse
@@ -14,6 +15,7 @@ import os
 import random
 import resource
 import signal
+import struct
 import sys
 import tempfile
 import time
@@ -41,6 +43,8 @@ NASTY = [
     b"9" * 3000,
     b"1" + b"0" * 5000,
     b"nan",
+    b"9223372036854775807",
+    b"-9223372036854775809",
     b"-inf",
     b"1e400",
     b"-0.0",
@@ -162,6 +166,23 @@ def mesh_stl() -> bytes:
         vertices = "".join(f"vertex {x} {y} {z}\n" for x, y, z in (corners[a], corners[b], corners[c]))
         out.append(f"facet normal 0 0 1\nouter loop\n{vertices}endloop\nendfacet")
     return "\n".join([*out, "endsolid thing"]).encode()
+
+
+def mesh_stl_bytes() -> bytes:
+    corners = [(0, 0, 0), (10, 0, 0), (0, 4, 0), (0, 0, 3)]
+    faces = [(corners[a], corners[b], corners[c]) for a, b, c in ((0, 2, 1), (0, 1, 3), (0, 3, 2), (1, 2, 3))]
+    body = b"".join(struct.pack("<12fH", 0, 0, 1, *(x for corner in face for x in corner), 0) for face in faces)
+    return b"thing".ljust(80) + struct.pack("<I", len(faces)) + body
+
+
+def mesh_obj() -> bytes:
+    return b"v 0 0 0\nv 10 0 0\nv 0 4 0\nv 0 0 3\nf 1 3 2\nf 1 2 4\nf 1 4 3\nf 2 3 4\n"
+
+
+def mesh_ply() -> bytes:
+    head = b"ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\nproperty float z\n"
+    faces = b"element face 4\nproperty list uchar int vertex_indices\nend_header\n"
+    return head + faces + b"0 0 0\n10 0 0\n0 4 0\n0 0 3\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 
 
 def mutate(data: bytes, other: bytes, rng: random.Random) -> bytes:
@@ -291,7 +312,8 @@ def through_scenario(text: bytes, files: dict[str, bytes], resolving: bool) -> N
 def load_mesh(data: bytes) -> None:
     from simulator.world import mesh
 
-    mesh.load(data, "thing.stl", 1.0)
+    kind = "ply" if data[:3] == b"ply" else "obj" if data[:2] == b"v " else "stl"
+    mesh.load(data, f"thing.{kind}", 1.0)
 
 
 def load_claims(data: bytes) -> None:
@@ -332,8 +354,8 @@ def apart(load: Callable[[bytes], None]) -> Callable[[bytes], None]:
             try:
                 load(data)
                 status = 0
-            except PingwrightError:
-                status = 2
+            except PingwrightError as error:
+                status = 2 if "echograms.h5" in str(error) else 3
             finally:
                 os._exit(status)
         status = os.waitpid(child, 0)[1]
@@ -341,7 +363,7 @@ def apart(load: Callable[[bytes], None]) -> Callable[[bytes], None]:
             message = f"ended by signal {os.WTERMSIG(status)} (14: took longer than {SLOWEST_S:g} s)"
             raise TimeoutError(message)
         if os.WEXITSTATUS(status) == 2:
-            message = "refused"
+            message = "echograms.h5: refused"
             raise EchogramError(message)
         if os.WEXITSTATUS(status) != 0:
             message = "an error that is not for users"
@@ -350,8 +372,8 @@ def apart(load: Callable[[bytes], None]) -> Callable[[bytes], None]:
     return in_child
 
 
-def echograms() -> bytes:
-    """Return a small HDF5 file that is not one of ours, and one byte string of a real one where one is at hand."""
+def echograms() -> list[bytes]:
+    """Return a small HDF5 file that is not one of ours, and one that is."""
     import h5py
     import numpy as np
 
@@ -359,6 +381,44 @@ def echograms() -> bytes:
     with h5py.File(stream, "w") as file:
         file.attrs["format_version"] = "1"
         file["elements/a/echo_level"] = np.zeros((3, 4), dtype="i2")
+    return [stream.getvalue(), (ROOT / "tests/fixtures/echograms_format_1.h5").read_bytes()]
+
+
+def rebuild(data: bytes, rng: random.Random) -> bytes:
+    """Return an echogram file with one to three objects, attributes or links in it put in another's place."""
+    import h5py
+    import numpy as np
+
+    stream = io.BytesIO(data)
+    with h5py.File(stream, "r+") as file:
+        for _ in range(rng.randint(1, 3)):
+            names: list[str] = []
+            file.visit(names.append)
+            if not names:
+                break
+            name = rng.choice(names)
+            kind = rng.randrange(6)
+            try:
+                attributes = file[name].attrs if rng.random() < 0.7 else file.attrs
+            except KeyError:  # a link to nowhere that an earlier turn has put there
+                continue
+            if kind == 0 and list(attributes):
+                value = [np.nan, -1, 2**62, "\x1b[31m", "x" * 70_000, np.zeros((3, 3)), b"\xff", h5py.Empty("f8")]
+                attributes[rng.choice(list(attributes))] = rng.choice(value)
+            elif kind == 1 and list(attributes):
+                del attributes[rng.choice(list(attributes))]
+            else:
+                del file[name]
+                if kind == 2:
+                    shape = rng.choice([(), (0,), (7,), (3, 3), (1 << 40,), (1 << 20, 1 << 20)])
+                    chunks = tuple(min(side, 64) for side in shape) if shape and 0 not in shape else None
+                    file.create_dataset(name, shape, dtype=rng.choice(["i2", "f8", "u1", "S3", "c16"]), chunks=chunks)
+                elif kind == 3:
+                    file[name] = rng.choice(
+                        [h5py.SoftLink("/"), h5py.SoftLink("/nowhere"), h5py.ExternalLink("/dev/zero", "/")]
+                    )
+                elif kind == 4:
+                    file.create_group(name)
     return stream.getvalue()
 
 
@@ -372,8 +432,8 @@ def kinds(folder: Path, resolving: bool) -> dict[str, tuple[list[bytes], Callabl
         "profile": ([profile_csv()], with_table("water.csv", resolving), 7),
         "grid": ([grid_csv()], with_table("bottom.csv", resolving), 7),
         "pattern": ([pattern_csv()], with_table("pattern.csv", resolving), 7),
-        "mesh": ([mesh_stl()], load_mesh, 5),
-        "echograms": ([echograms()], load_echograms(folder), 4),
+        "mesh": ([mesh_stl(), mesh_stl_bytes(), mesh_obj(), mesh_ply()], load_mesh, 5),
+        "echograms": (echograms(), load_echograms(folder), 4),
     }
 
 
@@ -391,15 +451,20 @@ def throw(
         everything = [data for seeds, _, _ in table.values() for data in seeds]
         for number, name in enumerate(names):
             seeds, load, _ = table[name]
-            data = mutate(rng.choice(seeds), rng.choice(everything), rng)
+            whole = rng.choice(seeds)
+            other = rng.choice(everything)
+            data = rebuild(whole, rng) if name == "echograms" and rng.random() < 0.5 else mutate(whole, other, rng)
             begun = time.perf_counter()
             try:
                 load(data)
                 outcome = "read"
             except PingwrightError as error:
                 outcome = "refused"
-                if not str(error).strip() or "\x00" in str(error):
-                    failures.append(f"{name} {number}: an empty or unprintable message")
+                said = str(error)
+                if not any(ending in said for ending in (".toml", ".csv", ".stl", ".obj", ".ply", ".h5")):
+                    failures.append(f"{name} {number}: names no file: {said[:200]}")
+                if "\x00" in said or "\x1b" in said:
+                    failures.append(f"{name} {number}: an unprintable message")
             except Exception as error:  # whatever is not for users is what is looked for
                 outcome = "FAILED"
                 failures.append(f"{name} {number}: {type(error).__name__}: {str(error)[:200]}")
@@ -426,7 +491,9 @@ def main() -> int:
     begun = time.perf_counter()
     only = tuple(name for name in asked.only.split(",") if name)
     outcomes, slowest, failures = throw(asked.count, asked.seed, asked.resolve, only, Path("fuzz_failures"))
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1 << 20)
+    peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / (
+        1 << 20
+    )
     if peak > MEMORY_GIB:
         failures.append(f"memory {peak:.2f} GiB")
     for name in sorted({name for name, _ in outcomes}):

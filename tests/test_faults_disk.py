@@ -1,0 +1,69 @@
+"""A disk that is full or can only be read, met by the command itself; and a program that asks no clock."""
+
+import ast
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from tiny_scenarios import LAKE
+
+ROOT = Path(__file__).resolve().parents[1]
+#: Room for nothing at all; for the echograms but no picture; for all but the page.
+SIZES = ("200k", "700k", "1200k")
+
+namespaces = pytest.mark.skipif(
+    not shutil.which("unshare")
+    or subprocess.run(["unshare", "-rm", "mount", "-t", "tmpfs", "none", "/mnt"], check=False).returncode != 0,
+    reason="this machine lets nobody mount a small disk",
+)
+
+
+def run_on(disk: Path, options: str) -> subprocess.CompletedProcess[str]:
+    """Run the lake into a small disk that is there for this process alone; print what is left on it."""
+    (disk.parent / "lake.toml").write_text(LAKE.replace("pings = 40", "pings = 20"))
+    script = (
+        f"mount -t tmpfs -o {options} none {disk} && {{ {sys.executable} -m simulator run lake.toml --out {disk}/o;"
+        f" status=$?; ls -A {disk}/o 2>/dev/null; exit $status; }}"
+    )
+    return subprocess.run(
+        ["unshare", "-rm", "sh", "-c", script],
+        cwd=disk.parent, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+@namespaces
+@pytest.mark.parametrize("size", SIZES)
+def test_a_full_disk_ends_in_one_sentence_and_nothing_half_written(tmp_path, size):
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    done = run_on(disk, f"size={size}")
+    assert done.returncode == 3, done.stderr
+    assert "Traceback" not in done.stderr
+    assert "no room left on the disk" in done.stderr or "are free on the disk" in done.stderr
+    left = set(done.stdout.split())
+    assert "summary.json" not in left, "what closes a set is written last"
+    assert not any(name.startswith(".pingwright-part") for name in left)
+
+
+@namespaces
+def test_a_disk_that_can_only_be_read_is_told(tmp_path):
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    done = run_on(disk, "ro")
+    assert done.returncode == 3, done.stderr
+    assert "can only be read" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_changed_clock_changes_nothing():
+    """No module asks what time it is or how old a file is, so none can be misled by a clock that is set."""
+    asks = {"time", "datetime", "st_mtime", "st_ctime", "st_atime", "getmtime", "strftime"}
+    for path in (ROOT / "simulator").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            modules = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            modules += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            assert not asks.intersection(name.split(".")[0] for name in modules), path
+            assert not (isinstance(node, ast.Attribute) and node.attr in asks - {"time"}), path
