@@ -134,8 +134,9 @@ def height(pings):
         value, low, high, closed = sweeps._least(replace(asked, place=Place(0.0, float(side))), 5, 0.95, None)  # noqa: SLF001
         hidden = float(deadzone.height_at_angle(below, half)) if edge else 0.0
         rows.append({
-            "depth": depth, "slope": slope, "edge": edge, "tilt sd": fish.tilt[1], "least": value, "low": low, "high": high, "fine": closed,
-            "d (1 - cos theta)": hidden, "cells over it": (value - hidden) / info.range_resolution,
+            "depth": depth, "slope": slope, "edge": edge, "tilt sd": fish.tilt[1], "least": value,
+            "low": low, "high": high, "fine": closed, "d (1 - cos theta)": hidden,
+            "cells over it": (value - hidden) / info.range_resolution,
         })  # fmt: skip
     return rows
 

@@ -135,3 +135,51 @@ def test_point_width_is_harris_width():
 
     about = lab.info(pulse_length=2e-3)
     assert theory.point_width(about) / about.range_resolution == pytest.approx(1.4405, rel=0.015)
+
+
+def test_beyond_the_verdicts_all_elements_stand_beside_each_other(tmp_path, monkeypatch):
+    from simulator.claims import beyond, sweeps
+
+    few_points = {"DEPTHS": (0.6, 1.0), "SLOPES": (0.0, 3.0), "SEDIMENTS": ("mud", "rock"), "DEEP": (10.0, 400.0)}
+    for name, few in (few_points | {"HEIGHT_RUNS": 16, "MAP_RUNS": 2, "SIDE": 5}).items():
+        monkeypatch.setattr(sweeps, name, few)
+    low = '[[element]]\nname = "low | <b>"\nuse = "low-pencil"\n'
+    (tmp_path / "base.toml").write_text(BASE.replace("[seabed]", low + "[seabed]", 1))
+    path = tmp_path / "say.toml"
+    path.write_text(
+        CLAIMS.split("[[claim]]", maxsplit=1)[0].replace("200", "32")
+        + """[[claim]]
+says = "It parts"
+element = "high"
+measure = "parted"
+fish = { swimbladder = "closed", length = "40 cm", above_bottom = "30 cm" }
+holds_if = { at_least = 0.5 }
+"""
+    )
+    results = pipeline.run(path, tmp_path / "out")
+    assert set(beyond.NAMES) <= set(results.names)
+    data = json.loads((tmp_path / "out/claims.json").read_text())["beyond"]
+    assert data["elements"] == ["high", "low | <b>"]
+    high, low_one = data["least_height"]["depth"]["theory"]
+    assert all(a < b for a, b in zip(high, low_one, strict=True))  # the finer band and narrower beam part lower
+    assert high == sorted(high)
+    assert data["detected"]["theory"][0][0] > 0.9
+    small = data["smallest_fish"]["theory"]
+    assert all(row[0] < row[1] for row in small)
+    text = (tmp_path / "out/claims.md").read_text()
+    assert "low \\| \\<b\\>, simulated" in text
+
+
+def test_differences_are_explained_by_what_was_counted():
+    from types import SimpleNamespace
+
+    from simulator.claims.explaining import explained
+
+    asked = SimpleNamespace(measure="searched_width", unit="m")
+    assert "agree" in explained(asked, (60.0, 50.0, 70.0), 62.0, 39.0)
+    both = explained(asked, (36.0, 28.0, 46.0), 62.0, 39.0)
+    assert "aspect" in both or "heading" in both
+    assert "With both counted it agrees" in both
+    rest = explained(asked, (20.0, 18.0, 22.0), 62.0, 39.0)
+    assert "what remains" in rest
+    assert explained(asked, (None, None, None), 62.0, 39.0) == "No closed form is given for this."

@@ -8,7 +8,7 @@ from simulator.measure.intervals import Outcome
 
 @dataclass(frozen=True)
 class Line:
-    """One curve of a claim's figure: value, low, high at the axis' points; theory: computed, without an interval."""
+    """One element's curve in a claim's figure: value, low, high at the axis' points; a closed form has no interval."""
 
     name: str
     value: tuple[float, ...]

@@ -1,4 +1,4 @@
-"""What goes beyond the verdicts, for the first claim about parting: its map, least heights and the inverse chart."""
+"""What goes beyond the verdicts, for the first claim about parting and all elements of its scenario, drawn and told."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,25 +9,39 @@ import numpy as np
 
 from simulator import files
 from simulator.claims import lots, sweeps
-from simulator.claims.question import Question
-from simulator.claims.sweeps import Heights, Inverse, Map
+from simulator.claims.marks import cell, plain
+from simulator.claims.question import Question, everyone
+from simulator.claims.sweeps import Depths, Heights, Inverse, Map
+from simulator.measure.intervals import clopper_pearson
 
-MAP, DEPTH, SLOPE, INVERSE = "map.png", "least-height-depth.png", "least-height-slope.png", "inverse.png"
-NAMES = (MAP, DEPTH, SLOPE, INVERSE)
+MAP, DETECTED, SMALLEST, INVERSE = "map.png", "detected-depth.png", "smallest-fish.png", "inverse.png"
+HEIGHT = {"depth": "least-height-depth.png", "slope": "least-height-slope.png", "sediment": "least-height-sediment.png"}
+NAMES = (MAP, *HEIGHT.values(), DETECTED, SMALLEST, INVERSE)
+UNITS = {"depth": "m", "slope": "deg", "sediment": ""}
 #: The probability the inverse chart draws its line at where the claim names none.
 WANTED = 0.9
 
 
 @dataclass(frozen=True)
 class Beyond:
-    """Number of the claim it is about, counted from 1; its map, least heights, inverse chart and wanted probability."""
+    """What was found about one claim, its number counted from 1.
+
+    map: of its first element; heights, depths: of all elements of the scenario, which question holds; inverse: chart
+    with a line at the probability wanted.
+    """
 
     number: int
     question: Question
     map: Map
     heights: tuple[Heights, ...]
+    depths: Depths
     inverse: Inverse
     wanted: float
+
+    @property
+    def elements(self) -> tuple[str, ...]:
+        """Names of the elements compared."""
+        return self.question.elements
 
 
 def subject(wanted: tuple[Question, ...]) -> int | None:
@@ -44,72 +58,109 @@ def subject(wanted: tuple[Question, ...]) -> int | None:
 
 
 def find(
-    wanted: tuple[Question, ...], seed: int, confidence: float, threads: int | None, tell: Callable[[int, int], None]
+    asked: Any,
+    wanted: tuple[Question, ...],
+    seed: int,
+    confidence: float,
+    threads: int | None,
+    tell: Callable[[int, int], None],
 ) -> Beyond | None:
-    """Return what goes beyond the verdicts, or None where no claim is about parting. tell(done, total)."""
+    """Return what goes beyond the verdicts, or None where no claim is about parting.
+
+    asked: inputs.claims.ClaimsFile; wanted: its questions; tell(done, total): progress.
+    """
     index = subject(wanted)
     if index is None:
         return None
-    question = wanted[index]
+    question, every = wanted[index], everyone(asked, wanted[index], index)
     at = lots.stage(question.scenario, question.keep_structures)
-    tell(0, 4)
     heights = []
-    for done, over in enumerate(("depth", "slope", "sediment"), 1):
-        heights.append(sweeps.least_heights(question, over, seed, confidence, threads))
-        tell(done, 4)
+    for done, over in enumerate(HEIGHT):
+        tell(done, len(HEIGHT) + 2)
+        heights.append(sweeps.least_heights(every, over, seed, confidence, threads))
+    tell(len(HEIGHT), len(HEIGHT) + 2)
+    depths = sweeps.over_depth(every, seed, confidence, threads)
+    tell(len(HEIGHT) + 1, len(HEIGHT) + 2)
     found = sweeps.place_map(question, at, seed, threads)
     bound = question.at_least if question.at_least is not None and not question.is_difference else WANTED
-    tell(4, 4)
-    return Beyond(index + 1, question, found, tuple(heights), sweeps.inverse(question, at), min(max(bound, 0.5), 0.95))
+    bound = min(max(bound, 0.5), 0.95)
+    return Beyond(index + 1, every, found, tuple(heights), depths, sweeps.inverse(question, at), bound)
 
 
 def draw(found: Beyond, folder: Path, carried: Any) -> None:
-    """Write the four figures; carried: what they hold of the claims file (figures.embed.Carried)."""
-    from simulator.figures import probability, save
-    from simulator.figures.probability import Axis
+    """Write the figures; carried: what they hold of the claims file (figures.embed.Carried)."""
+    from simulator.figures import save
 
-    name = found.question.elements[0]
-    across, along = Axis("across", found.map.across), Axis("along", found.map.along)
-    title = f"Where {name} parts the fish of claim {found.number}"
-    figures = [(MAP, probability.chance_map(across, along, found.map.chance, title),
-                probability.map_caption(across, along, found.map.chance, title))]  # fmt: skip
-    for file, heights, unit in ((DEPTH, found.heights[0], "m"), (SLOPE, found.heights[1], "deg")):
-        axis = Axis(f"{heights.over} of the bottom", heights.points, unit)
-        lines = {}
-        for row, element in enumerate(found.question.elements):
-            lines[element] = heights.value[row]
-            lines[f"{element}, closed form"] = heights.theory[row]
-        title = f"Least height above the bottom that is parted, over {heights.over}"
-        figures.append((file, probability.least_height(axis, lines, title), _told(heights, found.question)))
-    width = Axis("beam width", found.inverse.width, "deg")
-    resolution = Axis("resolution c/2B", found.inverse.resolution)
-    title = f"Which beam and band would part the fish of claim {found.number}"
-    chart = probability.inverse(
-        width, resolution, found.inverse.chance, found.inverse.elements, title, level=found.wanted
-    )
-    figures.append((INVERSE, chart, f"{title}: closed form. {_good(found)} Simulated."))
-    for file, figure, alt in figures:
+    for file, (figure, alt) in _figures(found).items():
         with files.replacing(folder / file) as part:
             save.save(figure, part, carried, alt)
 
 
-def _told(heights: Heights, question: Question) -> str:
+def _figures(found: Beyond) -> dict[str, tuple[Any, str]]:
+    """Return each figure and its alternative text."""
+    from simulator.figures import probability
+    from simulator.figures.probability import Axis
+
+    across, along = Axis("across", found.map.across), Axis("along", found.map.along)
+    title = f"Where {found.elements[0]} parts the fish of claim {found.number}"
+    drawn = {MAP: (probability.chance_map(across, along, found.map.chance, title),
+                   probability.map_caption(across, along, found.map.chance, title))}  # fmt: skip
+    for heights in found.heights:
+        axis = Axis(_of_bottom(heights), heights.points, UNITS[heights.over], names=heights.names)
+        title = f"Least height above the bottom that is parted, over {heights.over}"
+        value, theory = _named(found, heights.value), _named(found, heights.theory)
+        drawn[HEIGHT[heights.over]] = probability.least_height(axis, value, title, theory=theory), _told(heights, found)
+    depth = Axis("depth of the fish", found.depths.points, log=True)
+    title = f"How deep the fish of claim {found.number} is detected"
+    curves, theory = _detected(found), _named(found, found.depths.chance)
+    figure = probability.curves(depth, curves, title, wanted=0.5, theory=theory)
+    drawn[DETECTED] = figure, probability.alt(depth, curves, title)
+    value, theory = _named(found, found.depths.smallest), _named(found, found.depths.theory)
+    what = "length of the fish", "detects"
+    figure = probability.least_height(depth, value, "Smallest fish over depth", theory=theory, what=what)
+    drawn[SMALLEST] = figure, "Smallest fish detected with probability 0.5 over depth. Simulated."
+    width = Axis("beam width", found.inverse.width, "deg", log=True)
+    resolution = Axis("resolution c/2B", found.inverse.resolution, log=True)
+    title = f"Which beam and band would part the fish of claim {found.number}"
+    points = found.inverse.elements
+    chart = probability.inverse(width, resolution, found.inverse.chance, points, title, level=found.wanted)
+    drawn[INVERSE] = chart, f"{title}: closed form. {_good(found)} Simulated."
+    return drawn
+
+
+def _named(found: Beyond, rows: Any) -> dict[str, Any]:
+    """Return rows (element, point) by the element's name."""
+    return dict(zip(found.elements, rows, strict=True))
+
+
+def _detected(found: Beyond) -> dict[str, Any]:
+    from simulator.figures.probability import Curve
+
+    drawn, depths = {}, found.depths
+    for name, hits in zip(found.elements, depths.hits, strict=True):
+        low, high = np.array([clopper_pearson(int(h), depths.runs) for h in hits]).T
+        drawn[name] = Curve(hits / depths.runs, low, high)
+    return drawn
+
+
+def _of_bottom(heights: Heights) -> str:
+    return "sediment" if heights.names else f"{heights.over} of the bottom"
+
+
+def _told(heights: Heights, found: Beyond) -> str:
     said = []
-    for row, element in enumerate(question.elements):
+    for row, element in enumerate(found.elements):
         pairs = zip(_points(heights), heights.value[row], heights.theory[row], strict=True)
         said.append(f"{element}: " + ", ".join(f"{p} {_cm(v)} (closed form {_cm(t)})" for p, v, t in pairs))
     return f"Least height parted with probability 0.5 over {heights.over}. {'; '.join(said)}."
 
 
 def _points(heights: Heights) -> tuple[str, ...]:
-    if heights.names:
-        return heights.names
-    unit = {"depth": "m", "slope": "deg"}[heights.over]
-    return tuple(f"{p:.3g} {unit}" for p in heights.points)
+    return heights.names or tuple(f"{p:.3g} {UNITS[heights.over]}" for p in heights.points)
 
 
 def _cm(value: float) -> str:
-    return f"{100 * value:.0f} cm" if np.isfinite(value) else "–"
+    return f"{100 * value:.3g} cm" if np.isfinite(value) else "–"
 
 
 def _good(found: Beyond) -> str:
@@ -126,32 +177,58 @@ def _good(found: Beyond) -> str:
 
 def as_text(found: Beyond) -> list[str]:
     """Return the lines of claims.md."""
-    lines = ["", "## Beyond the verdicts", "", f"About claim {found.number}: {', '.join(found.question.elements)}."]
+    lines = [
+        "",
+        "## Beyond the verdicts",
+        "",
+        f"The fish of claim {found.number} under {plain(', '.join(found.elements))}.",
+    ]
     for heights in found.heights:
-        lines += ["", f"| least height over {heights.over} | " + " | ".join(_points(heights)) + " |"]
-        lines.append("|---" * (len(heights.points) + 1) + "|")
-        for row, element in enumerate(found.question.elements):
-            for name, side in (("simulated", heights.value), ("low", heights.low), ("high", heights.high),
-                               ("closed form", heights.theory)):  # fmt: skip
-                lines.append(f"| {element}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
-    lines += ["", "Low and high bound the interval: the heights tried beyond which the answer is certain.", ""]
-    lines += [f"![Map over the beam]({MAP})", "", f"![Least height over depth]({DEPTH})", ""]
-    lines += [f"![Least height over slope]({SLOPE})", ""]
-    lines += [f"The question turned round, by closed form: {_good(found)}", "", f"![Inverse chart]({INVERSE})"]
+        lines += _table(f"least height over {heights.over}", _points(heights), found.elements, heights)
+    depths = tuple(f"{p:g} m" for p in found.depths.points)
+    lines += _table("smallest fish over depth", depths, found.elements, found.depths)
+    lines += ["", "Low and high bound the interval: the values tried beyond which the answer is certain; – where those"]
+    lines[-1] += " tried do not enclose it."
+    lines += ["", f"![Map over the beam of {plain(found.elements[0])}]({MAP})"]
+    for over, file in HEIGHT.items():
+        lines += ["", f"![Least height over {over}]({file})"]
+    lines += ["", f"![Detection over depth]({DETECTED})", "", f"![Smallest fish over depth]({SMALLEST})", ""]
+    lines += [f"The question turned round, by the fine closed form: {_good(found)}", "", f"![Inverse chart]({INVERSE})"]
+    return lines
+
+
+def _table(title: str, points: tuple[str, ...], elements: tuple[str, ...], rows: Heights | Depths) -> list[str]:
+    value = rows.value if isinstance(rows, Heights) else rows.smallest
+    lines = ["", f"| {title} | " + " | ".join(points) + " |", "|---" * (len(points) + 1) + "|"]
+    for row, element in enumerate(elements):
+        for name, side in (("simulated", value), ("low", rows.low), ("high", rows.high), ("closed form", rows.theory)):
+            lines.append(f"| {cell(element)}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
     return lines
 
 
 def as_data(found: Beyond) -> dict[str, Any]:
     """Return what claims.json holds of it; None where a number is not enclosed."""
+
+    def sides(rows: Heights | Depths, value: Any) -> dict[str, Any]:
+        return {
+            "value": _plain(value),
+            "low": _plain(rows.low),
+            "high": _plain(rows.high),
+            "theory": _plain(rows.theory),
+        }
+
+    depths = found.depths
     return {
         "claim": found.number,
-        "least_height": {
-            h.over: {"points": list(_points(h)), "elements": list(found.question.elements),
-                     "value": _plain(h.value), "low": _plain(h.low), "high": _plain(h.high), "theory": _plain(h.theory)}
-            for h in found.heights
-        },
-        "map": {"element": found.question.elements[0], "across": _plain(found.map.across),
-                "along": _plain(found.map.along), "chance": _plain(found.map.chance)},
+        "elements": list(found.elements),
+        "least_height": {h.over: {"points": list(_points(h)), **sides(h, h.value)} for h in found.heights},
+        "detected": {"depth": _plain(depths.points), "value": _plain(depths.hits / depths.runs),
+                     "theory": _plain(depths.chance), "runs": depths.runs},
+        "smallest_fish": {"depth": _plain(depths.points), **sides(depths, depths.smallest)},
+        "map": {"element": found.elements[0], "across": _plain(found.map.across), "along": _plain(found.map.along),
+                "chance": _plain(found.map.chance)},
+        "inverse": {"beam_width": _plain(found.inverse.width), "resolution": _plain(found.inverse.resolution),
+                    "chance": _plain(found.inverse.chance), "elements": found.inverse.elements},
     }  # fmt: skip
 
 

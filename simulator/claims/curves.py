@@ -39,7 +39,7 @@ def chart(question: Question, at: Stage, seed: int, threads: int | None = None, 
         spans = [clopper_pearson(int(h), runs) for h in found]
         low, high = (tuple(side) for side in zip(*spans, strict=True))
         lines.append(Line(name, tuple((found / runs).tolist()), low, high))
-        lines.append(Line(f"{name}, closed form", tuple(_theory(question, at, index, axis, float(p)) for p in points)))
+        lines.append(Line(name, tuple(_theory(question, at, index, axis, float(p)) for p in points)))
     wanted = None if question.is_difference else question.bound
     return Chart(NAME[axis], tuple(points.tolist()), tuple(lines), wanted)
 

@@ -206,5 +206,5 @@ def chart(question: Question, at: Stage, found: list[Found]) -> Chart:
         sides = (monotone(hits, of, question.measure == "smallest_fish"), spans[:, 0], spans[:, 1])
         lines.append(Line(name, *(tuple(np.interp(points, where, side).tolist()) for side in sides)))
         closed = theory.along(at, question, index, AXIS[question.measure], points, fine=True)
-        lines.append(Line(f"{name}, closed form", tuple(closed.tolist())))
+        lines.append(Line(name, tuple(closed.tolist())))
     return Chart(NAME[question.measure], tuple(points.tolist()), tuple(lines), 0.5)

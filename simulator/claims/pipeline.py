@@ -71,7 +71,7 @@ def run(
                 state.keep_answer(number, found)
             answers.append(found)
         tell = _told(progress, 0, 0) or (lambda done, total: None)
-        more = beyond.find(wanted, int(asked.seed), float(asked.confidence), threads, tell)
+        more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell)
         results = _written(folder, asked, tuple(answers), more, progress)
         kept.unlink(missing_ok=True)
     return results

@@ -1,6 +1,6 @@
 """What a claim asks, in SI units, with everything it needs to be simulated."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 #: Measures that are counted run by run, in percent of runs.
@@ -98,6 +98,19 @@ def questions(asked: Any) -> tuple[Question, ...]:
             )
         )
     return tuple(made)
+
+
+def everyone(asked: Any, question: Question, index: int) -> Question:
+    """Return a question of a claims file, the claim's index from 0, about all elements of the scenario, its own first.
+
+    No bound is left, for it is about the claim's own.
+    """
+    from simulator.inputs.claims import scenario_of
+
+    own = question.elements[:1]
+    names = own + tuple(str(e.name) for e in asked.base.element if str(e.name) not in own)
+    scenario = scenario_of(asked, asked.claim[index].model_copy(update={"element": names}))
+    return replace(question, scenario=scenario, at_least=None, at_most=None)
 
 
 def _quarry(fish: Any) -> Quarry:

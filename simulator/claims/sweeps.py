@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from simulator.claims import bench, lots, theory
+from simulator.claims import bench, limits, lots, theory
 from simulator.claims.lots import FloatArray, Stage
-from simulator.claims.question import Question
+from simulator.claims.question import Place, Question
 from simulator.measure.limits import passing
 
 #: The map: places a side, runs at each, and its half width over the beam's.
@@ -18,6 +18,9 @@ HEIGHTS, HEIGHT_RUNS = 14, 48
 DEPTHS = (0.3, 0.6, 1.0, 1.5)
 SLOPES = (0.0, 3.0, 6.0, 10.0)
 SEDIMENTS = ("mud", "fine sand", "gravel", "rock")
+#: Depths [m] of fish in open water and runs at each; lengths tried, over the closed form's smallest.
+DEEP, DEEP_RUNS = (10.0, 40.0, 80.0, 120.0, 160.0, 200.0, 250.0, 300.0), 64
+LENGTHS = (0.4, 0.6, 0.8, 1.0, 1.3, 1.7, 2.3)
 #: The chart of the question turned round: beam widths [deg] and bandwidths [Hz].
 WIDTHS = np.geomspace(3.0, 80.0, 29)
 BANDWIDTHS = np.geomspace(18e3, 160e3, 25)
@@ -44,6 +47,24 @@ class Heights:
     names: tuple[str, ...]
     points: FloatArray
     value: FloatArray
+    low: FloatArray
+    high: FloatArray
+    theory: FloatArray
+
+
+@dataclass(frozen=True)
+class Depths:
+    """Fish in open water straight below, by element, over their depth [m] below the surface (point).
+
+    hits (element, point) of `runs`: the claim's fish detected; chance: its closed form; smallest, low, high, theory
+    [m]: as `Heights`, the length of fish detected with probability 0.5.
+    """
+
+    points: FloatArray
+    runs: int
+    hits: FloatArray
+    chance: FloatArray
+    smallest: FloatArray
     low: FloatArray
     high: FloatArray
     theory: FloatArray
@@ -100,6 +121,36 @@ def least_heights(
         ]
     )
     return Heights(over, names, points, *(found[..., k] for k in range(4)))
+
+
+def over_depth(question: Question, seed: int, confidence: float = 0.95, threads: int | None = None) -> Depths:
+    """Return detection of the question's fish, and the smallest fish detected, over depth without a bottom."""
+    rows = []
+    for index in range(len(question.elements)):
+        one = changed(question, index, {})
+        at = lots.stage(one.scenario)
+        rows.append([_at_depth(one, at, depth, seed, confidence, threads) for depth in DEEP])
+    found = np.array(rows)
+    return Depths(np.array(DEEP), DEEP_RUNS, *(found[..., k] for k in range(6)))
+
+
+def _at_depth(
+    question: Question, at: Stage, depth: float, seed: int, confidence: float, threads: int | None
+) -> tuple[float, ...]:
+    """Return hits of the question's fish and their closed form, smallest fish, its interval and closed form [m]."""
+    quarry = replace(question.quarry, above_bottom=None, depth=depth)
+    asked = replace(question, measure="smallest_fish", quarry=quarry, place=Place(0.0, 0.0))
+    below = np.array([depth - at.face])
+    chance = theory.along(at, replace(asked, measure="reach"), 0, "depth", below, fine=True)[0]
+    closed = theory.of_element(at, asked, 0, fine=True)
+    tried = np.unique(np.clip(np.array(LENGTHS) * (closed if np.isfinite(closed) else 0.1), 0.01, 4.0))
+    points = np.append(quarry.length, tried)
+    laid = lots.spread(at, quarry, asked.place, seed, DEEP_RUNS, "length", points)
+    deep = limits.deepened(at, depth)
+    rounds = bench.rounds(deep, quarry, laid, seed, "detected", seabed=False, threads=threads)
+    hits = np.concatenate([r.hit[0] for r in rounds]).reshape(DEEP_RUNS, len(points)).sum(axis=0)
+    found = passing(tried, hits[1:], np.full(len(tried), DEEP_RUNS), True, confidence=confidence)
+    return float(hits[0]), float(chance), found.value, found.low, found.high, closed
 
 
 def changed(question: Question, index: int, change: dict[str, Any]) -> Question:

@@ -10,8 +10,9 @@ import numpy as np
 
 from simulator import files
 from simulator.claims import beyond
-from simulator.claims.answers import Answer, Chart
+from simulator.claims.answers import Answer
 from simulator.claims.beyond import Beyond
+from simulator.claims.marks import cell, plain
 from simulator.measure.definitions import DEFINITIONS
 
 TEXT, DATA = "claims.md", "claims.json"
@@ -48,30 +49,24 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     chart = answer.chart
     if chart is None:
         return
-    along, curves = _drawn(chart)
+    from simulator.figures.probability import Axis, Curve
+
+    along = Axis(chart.axis, np.asarray(chart.points))
+    simulated, theory = ([line for line in chart.lines if line.is_theory is closed] for closed in (False, True))
+    curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
+    crosses = {line.name: np.asarray(line.value) for line in theory}
     title = textwrap.shorten(
         f"Claim {number}: {answer.measure}, {' and '.join(answer.element)}", 72, placeholder=" ..."
     )
-    figure = probability.curves(along, curves, title, wanted=chart.wanted)
+    figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses)
     with files.replacing(folder / picture(number)) as part:
         save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, answer.says))
-
-
-def _drawn(chart: Chart) -> tuple[Any, dict[str, Any]]:
-    from simulator.figures.probability import Axis, Curve
-
-    nothing = tuple([math.nan] * len(chart.points))
-    curves = {
-        line.name: Curve(*(np.asarray(side) for side in (line.value, line.low or nothing, line.high or nothing)))
-        for line in chart.lines
-    }
-    return Axis(chart.axis, np.asarray(chart.points)), curves
 
 
 def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
     """Return claims.md."""
     lines = [
-        f"# {_plain(title)}",
+        f"# {plain(title)}",
         "",
         CAUTION,
         "",
@@ -82,20 +77,11 @@ def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: in
         interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
         closed = words(a.theory, a.unit), words(a.fine, a.unit)
         row = (f"{number}. {a.says}", _verdict(a), words(a.value, a.unit), interval, *closed, a.runs)
-        lines.append("| " + " | ".join(_cell(str(part)) for part in row) + " |")
+        lines.append("| " + " | ".join(cell(str(part)) for part in row) + " |")
     lines += ["", *_how(answers, confidence, seed)]
     for number, a in enumerate(answers, 1):
-        lines += ["", f"## {number}. {_plain(a.says)}", "", *_story(a, number)]
+        lines += ["", f"## {number}. {plain(a.says)}", "", *_story(a, number)]
     return "\n".join(lines) + "\n"
-
-
-def _cell(text: str) -> str:
-    return _plain(text).replace("|", "\\|")
-
-
-def _plain(text: str) -> str:
-    """Return a user's text as it stands, without marks that Markdown or HTML would act on."""
-    return "".join(f"\\{c}" if c in "\\`*_[]<>#" else c for c in text)
 
 
 def _verdict(answer: Answer) -> str:
@@ -125,14 +111,14 @@ def _story(answer: Answer, number: int) -> list[str]:
     name = " less ".join(answer.element)
     asked = f" (asked: {answer.bound})" if answer.bound else ""
     lines = [
-        f"**{_verdict(answer)}**{asked}. {answer.measure} of {_plain(name)}: {words(answer.value, answer.unit)},"
+        f"**{_verdict(answer)}**{asked}. {answer.measure} of {plain(name)}: {words(answer.value, answer.unit)},"
         " interval"
         f" {words(answer.low, answer.unit)} to {words(answer.high, answer.unit)}, {answer.runs} runs. Closed form:"
         f" {words(answer.theory, answer.unit)}, fine {words(answer.fine, answer.unit)}. {answer.explained}"
     ]
     if answer.by_element:
         each = zip(answer.element, answer.by_element, strict=True)
-        lines += ["", "Each: " + ", ".join(f"{_plain(n)} {words(v, answer.unit)}" for n, v in each) + "."]
+        lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, answer.unit)}" for n, v in each) + "."]
     if answer.false:
         rate = ", ".join(f"{100 * f:.2g} %" for f in answer.false)
         lines += ["", f"False rate, the same pings without the fish ({answer.twins} of them): {rate}."]

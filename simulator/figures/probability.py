@@ -32,21 +32,36 @@ class Curve:
 
 @dataclass(frozen=True)
 class Axis:
-    """A quantity along an axis: name, values (n), and "m" where they are metres to be shown in the reader's units."""
+    """A quantity along an axis: name, values (n), and "m" where they are metres to be shown in the reader's units.
+
+    log: drawn on a logarithmic scale; names: what stands at each value in place of its number.
+    """
 
     name: str
     values: FloatArray
     unit: str = "m"
+    log: bool = False
+    names: tuple[str, ...] = ()
 
 
 def _scale(ax: Any, sheet: Sheet, which: str, axis: Axis) -> None:
     """Name an axis and give it limits and ticks."""
     low, high = float(np.min(axis.values)), float(np.max(axis.values))
+    scale = ax.xaxis if which == "x" else ax.yaxis
+    if axis.log:
+        (ax.set_xscale if which == "x" else ax.set_yscale)("log")
     (ax.set_xlim if which == "x" else ax.set_ylim)(low, high)
-    unit = axis.unit
+    unit, one = axis.unit, 1.0
     if unit == "m":
+        one, unit = UNITS[sheet.units]
         unit_ticks(ax, "x" if which == "x" else "y", sheet.units, (low, high))
-        unit = UNITS[sheet.units][1]
+    if axis.log:
+        ticks = np.array([m * 10.0**k for k in range(-4, 5) for m in (1, 2, 5)])
+        ticks = ticks[(ticks * one >= low) & (ticks * one <= high)]
+        scale.set_ticks(ticks * one, labels=[f"{tick:g}" for tick in ticks])
+        scale.set_ticks([], minor=True)
+    if axis.names:
+        scale.set_ticks(axis.values, labels=axis.names)
     label = f"{axis.name} ({unit})" if unit else axis.name
     (ax.set_xlabel if which == "x" else ax.set_ylabel)(label)
 
@@ -57,13 +72,15 @@ def curves(
     title: str,
     wanted: float | None = None,
     chance: float | None = None,
+    theory: Mapping[str, FloatArray] | None = None,
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
-    wanted: the probability a claim asks for, a line. chance: the false rate, a dotted line.
+    wanted: the probability a claim asks for, a line. chance: the false rate, a dotted line. theory: closed forms (n) by
+    names of `drawn`, crosses in the element's colour.
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
@@ -72,6 +89,7 @@ def curves(
             look = sheet.series(index)
             ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
             ax.plot(along.values, curve.value, **look, label=lines.as_label(name), gid=f"curve {index}")
+        _crosses(ax, sheet, along, list(drawn), theory or {})
         for level, name, dashes in ((wanted, "asked for", (5, 2)), (chance, "by chance", (1, 1.5))):
             if level is not None:
                 ax.axhline(level, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
@@ -80,6 +98,14 @@ def curves(
         _scale(ax, sheet, "x", along)
         lines.legend(ax, sheet)
         return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
+
+
+def _crosses(ax: Any, sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
+    """Draw closed forms by element, named once."""
+    for number, (name, values) in enumerate(theory.items()):
+        color = sheet.series(names.index(name))["color"]
+        ax.plot(along.values, values, color=color, lw=0.5 * sheet.scale, marker="x", ms=3.5 * sheet.scale,
+                label="closed form" if number == 0 else None, gid=f"closed form {number}")  # fmt: skip
 
 
 def chance_map(
@@ -119,26 +145,32 @@ def least_height(
     height: Mapping[str, FloatArray],
     title: str,
     wanted: float = 0.5,
+    theory: Mapping[str, FloatArray] | None = None,
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    what: tuple[str, str] = ("least height above bottom", "parts"),
 ) -> "Figure":
     """Return the least height above the bottom [m] at which a fish is parted with a probability, by element.
 
-    height: element -> (n) [m] along the axis; nan where no height does.
+    height: element -> (n) [m] along the axis; nan where no height does. what: the quantity's name, should it be
+    another one, and what an element does with a fish that has more of it. theory: closed forms (n) by the names of
+    `height`.
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
         figure, (ax,) = sheet.simple(3.0 * sheet.scale, 1, title)
-        top = 1.08 * max([float(np.nanmax(h)) for h in height.values() if np.isfinite(h).any()] or [1.0])
+        drawn = [*height.values(), *(theory or {}).values()]
+        top = 1.08 * max([float(np.nanmax(h)) for h in drawn if np.isfinite(h).any()] or [1.0])
         for index, (name, least) in enumerate(height.items()):
             look = sheet.series(index)
             ax.plot(along.values, least, **look, label=lines.as_label(name), gid=f"least {index}")
+        _crosses(ax, sheet, along, list(height), theory or {})
         lines.dress(ax, "", "")
         _scale(ax, sheet, "x", along)
-        lines.metres(ax, sheet, "y", "least height above bottom", (0.0, top))
+        lines.metres(ax, sheet, "y", what[0], (0.0, top))
         lines.legend(ax, sheet)
-        return sheet.finish(figure, extra=f"Above its line an element parts with probability {wanted:g} or more.")
+        return sheet.finish(figure, extra=f"Above its line an element {what[1]} with probability {wanted:g} or more.")
 
 
 def inverse(
@@ -174,8 +206,10 @@ def inverse(
         for index, (name, (x, y)) in enumerate(elements.items()):
             ax.plot([x], [y], marker="o", ms=5 * sheet.scale, mfc=palette.INKS[theme].paper, mec=sheet.inks.ink,
                     linestyle="none", gid=f"element {index}")  # fmt: skip
+            place = ax.transData.transform((x, y))[0] / ax.get_window_extent().x1
             ax.annotate(
-                name, (x, y), (5, 3), textcoords="offset points", size=sheet.points * 0.95, color=sheet.inks.ink,
+                name, (x, y), (-5 if place > 0.8 else 5, 3), textcoords="offset points", size=sheet.points * 0.95,
+                color=sheet.inks.ink, ha="right" if place > 0.8 else "left",
                 bbox={"boxstyle": "round,pad=0.15", "fc": sheet.inks.paper, "ec": "none", "alpha": 0.8},
             )  # fmt: skip
         bar = figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
