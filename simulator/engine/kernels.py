@@ -234,6 +234,7 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
                     kept[heard] = k
                     heard += 1
                 lay_all(grid, rows, heard, kept, taps, at, tap_steps, carriers)
+        paired[0] = _ZERO  # numba frees an array after its last use, whoever still holds its address: this is the last
 
     return spread
 
