@@ -92,6 +92,16 @@ def test_listed_texts_name_every_column():
     assert texts["medium-fan"]["class"] == "fan"
     assert "50 m: 15 x 7" in texts["medium-fan"]["footprint along x across"]
     assert texts["medium-fan"]["numbers"]["class"] == "fan"
+    assert texts["high-pencil"]["cost of width"].startswith("none")
+
+
+@pytest.mark.parametrize(("narrow", "wide"), [("high-pencil", "high-cone"), ("medium-pencil", "medium-fan")])
+def test_the_list_says_what_width_costs(narrow, wide, rows):
+    loss = rows[narrow]["directivity_db"] - rows[wide]["directivity_db"]
+    share = 1 - rows[wide]["reach_40_cm_fish_m"] / rows[narrow]["reach_40_cm_fish_m"]
+    said = describe.listed()[wide]["cost of width"]
+    assert said.startswith(f"against {narrow}, {loss:.1f} dB of source level")
+    assert said.endswith(f"{100 * share:.0f} % of the reach")
 
 
 def test_finite_amplitude_is_a_caution_of_two_to_three_db():

@@ -158,10 +158,19 @@ def from_catalogue(name: str, density: float = DENSITY, sound_speed: float = SOU
 
 
 def describe_catalogue() -> dict[str, dict[str, Any]]:
-    """Return every catalogue element's description by name, in the default circumstance."""
+    """Return every catalogue element's description by name, in the default circumstance.
+
+    "cost_of_width" of cones and fans: against the pencil of their band, what `cost_of_width` finds.
+    """
     from simulator.inputs import catalogue
 
-    return {name: describe(from_catalogue(name)) for name in catalogue.element_names()}
+    elements = {name: from_catalogue(name) for name in catalogue.element_names()}
+    rows = {name: describe(element) for name, element in elements.items()}
+    for name, row in rows.items():
+        pencils = [n for n, r in rows.items() if r["class"] == "pencil" and r["band_hz"] == row["band_hz"]]
+        if row["class"] != "pencil" and pencils:
+            row["cost_of_width"] = {"against": pencils[0], **cost_of_width(elements[pencils[0]], elements[name])}
+    return rows
 
 
 def listed() -> dict[str, dict[str, Any]]:
@@ -187,8 +196,18 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
         "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m",
+        "cost of width": _cost_in_words(row.get("cost_of_width")),
         "good_for": row["good_for"],
     }
+
+
+def _cost_in_words(cost: dict[str, Any] | None) -> str:
+    if cost is None:
+        return "none: a pencil is what the others are held against"
+    return (
+        f"against {cost['against']}, {cost['source_level_db']:.1f} dB of source level, {cost['noise_db']:.1f} dB more "
+        f"noise, {100 * (1 - cost['reach_ratio']):.0f} % of the reach"
+    )
 
 
 @dataclass(frozen=True)
