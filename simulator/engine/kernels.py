@@ -221,8 +221,7 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
                 heard = 0
                 for k in range(stop - start):
                     kind, strong = law[start + k], amplitude[start + k] * spreading[k]
-                    if weighted:
-                        strong *= weight[start + k]
+                    strong *= weight[start + k] if weighted else _ONE
                     behind = cosines[2, k] <= _ZERO or (cosines[3, k] < _ZERO and not two_sided[kind])
                     if behind or strong == _ZERO or not 0.0 <= at[k] < limit:
                         continue
