@@ -112,3 +112,36 @@ def test_finite_amplitude_is_a_caution_of_two_to_three_db():
     # the pressure on the axis of a small disc rises with frequency: 20 log(210 / 130) = 4.2 dB
     assert fields["source_level_high"] - fields["source_level_low"] == pytest.approx(4.2, abs=0.2)
     assert fields["face_intensity"] > fields["cavitation_rule"]
+
+
+def test_side_lobes_in_range_are_those_of_the_pulses_own_autocorrelation():
+    # Source: the pulse itself in time, correlated with itself by scipy, no weighting: a path without the spectrum.
+    from scipy import signal
+
+    from simulator.element.build import build
+    from simulator.inputs.elements import from_catalogue
+
+    spec = from_catalogue("low-pencil")
+    spec = spec.model_copy(
+        update={"weighting": "none", "pulse": spec.pulse.model_copy(update={"length": 2e-3, "taper": 0.3})}
+    )
+    element, rate = build(spec, 1027.0, 1490.0), 4e6
+    t = np.arange(round(rate * 2e-3)) / rate
+    pulse = signal.windows.tukey(len(t), 0.3) * np.exp(2j * np.pi * (-11.5e3 * t + 11.5e3 / 2e-3 * t**2))
+    whole = np.abs(signal.correlate(pulse, pulse, method="fft"))[len(t) - 1 :]
+    wanted = 20 * np.log10(whole[round(0.1 * len(t)) :].max() / whole[0])
+    # The receiver keeps the band alone: what lies outside it is 1 % of the energy.
+    assert describe.range_side_lobe(element) == pytest.approx(wanted, abs=1.0)
+
+
+def test_a_longer_taper_lowers_the_side_lobes_in_range(rows):
+    from simulator.element.build import build
+    from simulator.inputs.elements import from_catalogue
+
+    def lobe(use, taper):
+        spec = from_catalogue(use)
+        pulse = spec.pulse.model_copy(update={"length": 4e-3, "taper": taper})
+        return describe.range_side_lobe(build(spec.model_copy(update={"pulse": pulse}), 1027.0, 1490.0))
+
+    assert lobe("low-pencil", 0.3) < lobe("low-pencil", 0.1) - 8
+    assert rows["low-pencil"]["range_side_lobe_db"] > rows["high-pencil"]["range_side_lobe_db"] + 12

@@ -76,6 +76,7 @@ def describe(element: Element) -> dict[str, Any]:
         "directivity_db": float(element.directivity(centre)[0]),
         "equivalent_beam_angle_db_re_1_sr": float(10.0 * np.log10(psi)),
         "range_resolution_m": element.range_resolution,
+        "range_side_lobe_db": range_side_lobe(element),
         "near_field_m": element.near_field,
         "blank_range_m": element.blank_range,
         "noise_level_db_re_1_upa": element.noise_level(WIND_SPEED, ambient=True, vessel=VESSEL),
@@ -127,6 +128,22 @@ def finite_amplitude_loss(element: Element, distance: float) -> float:
     """
     power, area = element.acoustic_power, element.face.area
     return float(budget.nonlinear_loss(power, area, element.centre, distance, element.density, element.sound_speed))
+
+
+def range_side_lobe(element: Element) -> float:
+    """Return the highest level of a point's filtered echo more than a tenth of the pulse off its peak [dB re peak].
+
+    nan for a tone, which has none. The steep ends of a chirp ripple its spectrum, and the ripple comes back as echoes
+    before and after the true one, up to a pulse's length off: ahead of the bottom they hide fish. A longer taper lowers
+    them. Source: Klauder et al. 1960, Bell Syst. Tech. J. 39, 745-808 (from memory).
+    """
+    if element.signal.is_tone:
+        return float("nan")
+    frequency = element.signal.band_grid()
+    response = np.abs(element.replica_spectrum(frequency)) ** 2 * element.weighting(frequency)
+    delay = np.linspace(0.1, 1.0, 1024) * element.pulse_length
+    lobes = np.abs(np.exp(2j * np.pi * np.outer(delay, frequency - element.centre)) @ response)
+    return float(20.0 * np.log10(lobes.max() / response.sum()))
 
 
 def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[float]]:
@@ -195,6 +212,7 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "source level": three(row["source_level_db_re_1_upa_m"]) + " dB re 1 uPa m",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
+        "side lobes in range": f"{row['range_side_lobe_db']:.0f} dB beyond a tenth of the pulse (2 ms)",
         "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m",
         "cost of width": _cost_in_words(row.get("cost_of_width")),
         "good_for": row["good_for"],
