@@ -3,6 +3,8 @@
 A column for each candidate; in it a pair of bars for each quarry: detected left, parted right. Shade is probability.
 """
 
+import re
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.figures import words
-from simulator.figures.style import Sheet, Size, Units, depth_axis, fit_points, shorten
+from simulator.figures.style import Sheet, Size, Units, depth_axis, fit_points, shorten, text_width
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -50,7 +52,10 @@ def match_chart(
         figure, axes = sheet.simple(3.9 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
         figure.subplots_adjust(
-            wspace=0.12, top=1 - 0.72 * k / height, right=1 - 1.15 * k / width, bottom=0.78 * k / height
+            wspace=0.12,
+            top=1 - (0.72 if any(" + " in name for name in candidates) else 0.56) * k / height,
+            right=1 - 1.15 * k / width,
+            bottom=0.78 * k / height,
         )
         for index, ax in enumerate(axes):
             mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], parted[index]], axis=1))
@@ -105,7 +110,7 @@ def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float
 def _quarries(ax: Any, sheet: Sheet, quarries: Sequence[str], room: float) -> None:
     """Write each quarry's name under its bars, and which bar is which."""
     each = room / len(quarries)
-    small = min(fit_points(name, sheet.points, each) for name in quarries)
+    small = min(fit_points(word, sheet.points * 0.9, each) for name in quarries for word in re.split("[ -]", name))
     ax.set_xticks([])
     ax.tick_params(left=ax.get_subplotspec().is_first_col())
     for index, name in enumerate(quarries):
@@ -116,9 +121,16 @@ def _quarries(ax: Any, sheet: Sheet, quarries: Sequence[str], room: float) -> No
                 size=sheet.points * 0.82, color=sheet.inks.muted,
             )  # fmt: skip
         ax.annotate(
-            shorten(name, small, each), (index + 0.5, 0), (0, -13 * sheet.scale),
+            _wrapped(name, small, each), (index + 0.5, 0), (0, -13 * sheet.scale),
             xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top", size=small,
         )  # fmt: skip
+
+
+def _wrapped(name: str, points: float, width: float) -> str:
+    """Return a name [pt] on at most three lines of a width [inch], cut where it does not fit."""
+    letters = max(int(width / text_width("o", points)), 1)
+    lines = textwrap.wrap(name, letters, max_lines=3, placeholder="\u2026", break_long_words=False)
+    return "\n".join(shorten(line, points, width) for line in lines)
 
 
 def caption(

@@ -65,8 +65,7 @@ def simulate(
         detected[chunk.element, part], parted[chunk.element, part] = _judge(
             element, chunk.level, ranges[chunk.element][part], length[part]
         )
-    back = np.empty(len(places), dtype=np.int64)
-    back[order] = np.arange(len(order))
+    back = np.argsort(order)
     return Judged(detected[:, back], parted[:, back])
 
 

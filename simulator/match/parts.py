@@ -1,6 +1,6 @@
 """The parts of a score, each 0 to 1, as the trip file's contract defines them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -69,16 +69,41 @@ def at_depth(weights: Weighted, index: int) -> Weighted:
 
 def of_candidate(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
     """Return the six parts of one candidate (6), each 0 to 1, dimensionless, in the order of NAMES."""
-    return np.array(
-        [
-            _probability(seen_by(hits.parted, members), weights.spot, hits.share),
-            _probability(seen_by(hits.detected, members), weights.spot, hits.share),
-            min(1.0, 2 * _falling(hits.width.points, seen_by(hits.width.hits, members), weights.width)),
-            detail(float(hits.resolution[list(members)].min())),
-            small_fish(smallest(hits, members, weights)),
-            min(1.0, _falling(hits.reach.points, seen_by(hits.reach.hits, members), weights.reach) / 1.5),
-        ]
-    )
+    return np.array([part(hits, members, weights) for part in _PARTS])
+
+
+def score(hits: Hits, members: tuple[int, ...], weights: Weighted, vector: FloatArray) -> float:
+    """Return the mean of one candidate's parts, 0 to 1, dimensionless, weighted by vector (6), which sums to 1."""
+    return sum(float(v) * part(hits, members, weights) for v, part in zip(vector, _PARTS, strict=True) if v)
+
+
+def _parted(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return _probability(seen_by(hits.parted, members), weights.spot, hits.share)
+
+
+def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return _probability(seen_by(hits.detected, members), weights.spot, hits.share)
+
+
+def _width(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return min(1.0, 2 * _falling(hits.width.points, seen_by(hits.width.hits, members), weights.width))
+
+
+def _detail(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return detail(float(hits.resolution[list(members)].min()))
+
+
+def _small(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return small_fish(smallest(hits, members, weights))
+
+
+def _reach(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return min(1.0, _falling(hits.reach.points, seen_by(hits.reach.hits, members), weights.reach) / 1.5)
+
+
+_PARTS: tuple[Callable[[Hits, tuple[int, ...], Weighted], float], ...] = (
+    _parted, _detected, _width, _detail, _small, _reach,
+)  # fmt: skip
 
 
 def detail(resolution: float) -> float:

@@ -70,7 +70,7 @@ def rank(
     points = np.array([parts.of_candidate(hits, members, whole) for members in candidates])
     score = points @ vector
     draws = resamplings(hits, seed)
-    spread = np.array([[parts.of_candidate(hits, m, draw) @ vector for m in candidates] for draw in draws])
+    spread = np.array([[parts.score(hits, m, draw, vector) for m in candidates] for draw in draws])
     by_depth = _by_depth(hits, candidates, whole, vector)
     drawn_by_depth = np.array([_by_depth(hits, candidates, d, vector) for d in draws[:SLICE_RESAMPLINGS]])
     order = np.argsort(-score, kind="stable")
@@ -138,7 +138,7 @@ def _by_depth(
 ) -> FloatArray:
     """Return the scores (candidate, depth) in each slice of depth."""
     slices = [parts.at_depth(weights, k) for k in range(len(hits.edges) - 1)]
-    return np.array([[parts.of_candidate(hits, m, w) @ vector for w in slices] for m in candidates])
+    return np.array([[parts.score(hits, m, w, vector) for w in slices] for m in candidates])
 
 
 def _one_run(hits: Hits, vector: FloatArray) -> float:
