@@ -1,9 +1,10 @@
 """How far claims can be trusted, and how long they take: measured again from scratch.
 
-    python benchmarks/claims.py [--only coverage,noise,bare,height,time] [--pings 1024] [--json FILE]
+    python benchmarks/claims.py [--only coverage,others,noise,bare,height,time] [--pings 1024] [--json FILE]
 
 coverage  2000 claims of known probability: how often the interval misses the truth when one stops at the verdict or at
           the worst moment, and at fixed n; wrong verdicts 0.01 either side of the threshold; mean width
+others    coverage of a difference's, a limit's and a median's intervals
 noise     false alarms of every catalogue element in pure noise from the engine, over the stated 1e-4 a cell
 bare      'parted' over bare bottoms, where there is no fish, for every catalogue element and sediment
 height    least height parted half the time against d (1 - cos theta), in cells, flat and sloping
@@ -21,11 +22,12 @@ from pathlib import Path
 import numpy as np
 
 from simulator.acoustics import deadzone
-from simulator.claims import bench, lots, pipeline, sweeps
+from simulator.claims import bench, limits, lots, pipeline, sweeps
 from simulator.claims.question import Place, Quarry, Question
 from simulator.inputs import catalogue, scenario
 from simulator.inputs.elements import from_catalogue
 from simulator.measure import bottom, cells, detect, intervals
+from simulator.measure.limits import passing
 
 ROOT = Path(__file__).resolve().parents[1]
 REPEATS, RUNS, EVERY = 2000, 4000, 128
@@ -77,6 +79,33 @@ def coverage(pings):
             "covered, fixed 256": float(np.mean([low <= truth <= high for low, high in fixed])),
             "mean width, fixed 256": float(np.mean([high - low for low, high in fixed])),
         })  # fmt: skip
+    return rows
+
+
+def others(pings):
+    """Coverage of the other always-valid intervals: a difference looked at four times, a limit, a median."""
+    rng, rows = np.random.default_rng(8), []
+    missed, width, repeats = 0, [], REPEATS // 5
+    for _ in range(repeats):
+        same = rng.random((4, 256))  # common random numbers: the second hits where the first does, and less often
+        first, second = same < 0.8, same < 0.7
+        gains, losses = (first & ~second).sum(axis=1).cumsum(), (second & ~first).sum(axis=1).cumsum()
+        spans = [intervals.difference_sequence(int(gains[k]), int(losses[k]), 256 * (k + 1)) for k in range(4)]
+        missed += any(not low <= 0.1 <= high for low, high in spans)
+        width.append(spans[-1][1] - spans[-1][0])
+    rows.append({"difference, covered": 1 - missed / repeats, "mean width of 1024": float(np.mean(width))})
+    depth, missed, width = 250 * np.array(limits.REACH), 0, []
+    for _ in range(REPEATS):
+        hits = rng.binomial(128, 1 / (1 + np.exp((depth - 240) / 30)))
+        found = passing(depth, hits, np.full(len(depth), 128), rising=False)
+        missed += not found.low <= 240 <= found.high
+        width.append(found.high - found.low)
+    rows.append({"limit 240 m, covered": 1 - missed / REPEATS, "mean width [m]": float(np.mean(width))})
+    missed = 0
+    for _ in range(repeats):
+        low, high = intervals.median_sequence(rng.exponential(1, 32))
+        missed += not low <= np.log(2) <= high
+    rows.append({"median of 32, covered": 1 - missed / repeats})
     return rows
 
 
@@ -149,7 +178,7 @@ def times(pings):
         return [{"wall [s]": time.perf_counter() - wall, "CPU [s]": time.process_time() - used, "answer": answer}]
 
 
-PARTS = {"coverage": coverage, "noise": noise, "bare": bare, "height": height, "time": times}
+PARTS = {"coverage": coverage, "others": others, "noise": noise, "bare": bare, "height": height, "time": times}
 
 
 def main():

@@ -175,11 +175,13 @@ def test_differences_are_explained_by_what_was_counted():
 
     from simulator.claims.explaining import explained
 
-    asked = SimpleNamespace(measure="searched_width", unit="m")
+    asked = SimpleNamespace(measure="searched_width", unit="m", keep_structures=False)
     assert "agree" in explained(asked, (60.0, 50.0, 70.0), 62.0, 39.0)
     both = explained(asked, (36.0, 28.0, 46.0), 62.0, 39.0)
     assert "aspect" in both or "heading" in both
     assert "With both counted it agrees" in both
-    rest = explained(asked, (20.0, 18.0, 22.0), 62.0, 39.0)
-    assert "what remains" in rest
+    assert "nearer; what remains" in explained(asked, (20.0, 18.0, 22.0), 62.0, 39.0)
+    assert "no nearer" in explained(asked, (80.0, 75.0, 85.0), 62.0, 39.0)
+    asked.keep_structures = True
+    assert "structures" in explained(asked, (36.0, 28.0, 46.0), 62.0, 39.0)
     assert explained(asked, (None, None, None), 62.0, 39.0) == "No closed form is given for this."

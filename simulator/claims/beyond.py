@@ -113,7 +113,7 @@ def _figures(found: Beyond) -> dict[str, tuple[Any, str]]:
     depth = Axis("depth of the fish", found.depths.points, log=True)
     title = f"How deep the fish of claim {found.number} is detected"
     curves, theory = _detected(found), _named(found, found.depths.chance)
-    figure = probability.curves(depth, curves, title, wanted=0.5, theory=theory)
+    figure = probability.curves(depth, curves, title, wanted=0.5, theory=theory, level="one half")
     drawn[DETECTED] = figure, probability.alt(depth, curves, title)
     value, theory = _named(found, found.depths.smallest), _named(found, found.depths.theory)
     what = "length of the fish", "detects"

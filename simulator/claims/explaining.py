@@ -37,13 +37,22 @@ def explained(
     if _close(question, simulated, plain):
         return "Simulation and closed form agree."
     why = f"The closed form is another because {_PLAIN[question.measure]}."
-    if fine is None or fine == plain:
-        return why
+    if question.keep_structures:
+        return f"{why} Nor does it know the structures that were kept."
+    return why if fine is None or fine == plain else f"{why} {_counted(question, (simulated, low, high), plain, fine)}"
+
+
+def _counted(question: Question, found: tuple[float, float | None, float | None], plain: float, fine: float) -> str:
+    """Return what is left when the fine closed form counts what the plain one leaves out."""
+    simulated, low, high = found
+    counted = "both" if _PLAIN[question.measure] is _SEAT else "that"
     inside = low is not None and high is not None and low <= fine <= high
     if inside or _close(question, simulated, fine):
-        return f"{why} With both counted it agrees with the simulation." if _PLAIN[question.measure] is _SEAT else (
-            f"{why} With that counted it agrees with the simulation.")  # fmt: skip
-    return f"{why} With that counted it is nearer; what remains: {_REST.get(question.measure, _DETECTOR)}."
+        return f"With {counted} counted it agrees with the simulation."
+    rest = _REST.get(question.measure, _DETECTOR)
+    if abs(fine - simulated) < abs(plain - simulated):
+        return f"With {counted} counted it is nearer; what remains: {rest}."
+    return f"With {counted} counted it is no nearer; what else it leaves out: {rest}."
 
 
 def _close(question: Question, simulated: float, closed: float) -> bool:

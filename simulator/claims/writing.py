@@ -13,6 +13,7 @@ from simulator.claims import beyond
 from simulator.claims.answers import Answer
 from simulator.claims.beyond import Beyond
 from simulator.claims.marks import cell, plain
+from simulator.claims.question import LIMITS
 from simulator.measure.definitions import DEFINITIONS
 
 TEXT, DATA = "claims.md", "claims.json"
@@ -56,9 +57,10 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
     crosses = {line.name: np.asarray(line.value) for line in theory}
     title = textwrap.shorten(
-        f"Claim {number}: {answer.measure}, {' and '.join(answer.element)}", 72, placeholder=" ..."
+        f"Claim {number}: {_named(answer.measure)}, {' and '.join(answer.element)}", 72, placeholder=" ..."
     )
-    figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses)
+    asked = "one half" if answer.measure in LIMITS else "asked for"
+    figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses, level=asked)
     with files.replacing(folder / picture(number)) as part:
         save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, answer.says))
 
@@ -84,6 +86,10 @@ def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: in
     return "\n".join(lines) + "\n"
 
 
+def _named(measure: str) -> str:
+    return measure.replace("_", " ")
+
+
 def _verdict(answer: Answer) -> str:
     return answer.verdict or "–"
 
@@ -104,15 +110,15 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         "What is measured:",
         "",
     ]
-    return lines + [f"- **{name}**: {DEFINITIONS[name]}" for name in used]
+    return lines + [f"- **{_named(name)}**: {DEFINITIONS[name]}" for name in used]
 
 
 def _story(answer: Answer, number: int) -> list[str]:
     name = " less ".join(answer.element)
     asked = f" (asked: {answer.bound})" if answer.bound else ""
     lines = [
-        f"**{_verdict(answer)}**{asked}. {answer.measure} of {plain(name)}: {words(answer.value, answer.unit)},"
-        " interval"
+        f"**{_verdict(answer)}**{asked}. {_named(answer.measure).capitalize()} of {plain(name)}:"
+        f" {words(answer.value, answer.unit)}, interval"
         f" {words(answer.low, answer.unit)} to {words(answer.high, answer.unit)}, {answer.runs} runs. Closed form:"
         f" {words(answer.theory, answer.unit)}, fine {words(answer.fine, answer.unit)}. {answer.explained}"
     ]

@@ -73,14 +73,15 @@ def curves(
     wanted: float | None = None,
     chance: float | None = None,
     theory: Mapping[str, FloatArray] | None = None,
+    level: str = "asked for",
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
-    wanted: the probability a claim asks for, a line. chance: the false rate, a dotted line. theory: closed forms (n) by
-    names of `drawn`, crosses in the element's colour.
+    wanted: the probability a claim asks for, a line named `level`. chance: the false rate, a dotted line. theory:
+    closed forms (n) by names of `drawn`, crosses in the element's colour.
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
@@ -90,9 +91,9 @@ def curves(
             ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
             ax.plot(along.values, curve.value, **look, label=lines.as_label(name), gid=f"curve {index}")
         _crosses(ax, sheet, along, list(drawn), theory or {})
-        for level, name, dashes in ((wanted, "asked for", (5, 2)), (chance, "by chance", (1, 1.5))):
-            if level is not None:
-                ax.axhline(level, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
+        for height, name, dashes in ((wanted, level, (5, 2)), (chance, "by chance", (1, 1.5))):
+            if height is not None:
+                ax.axhline(height, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
         ax.set_ylim(0, 1)
         lines.dress(ax, "", "probability")
         _scale(ax, sheet, "x", along)
