@@ -1,5 +1,6 @@
 import json
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -133,3 +134,44 @@ def test_every_candidate_is_in_the_table(match):
     assert "Simulated" in text
     for members in candidates(3, pairs=True):
         assert f"| {reasons.name_of(match.hits, members)} |" in text
+
+
+def test_a_trip_file_leaves_the_three_files_under_its_own_name(tmp_path, monkeypatch):
+    text = (Path(__file__).parents[1] / "scenarios" / "trip-wreck.toml").read_text(encoding="utf-8")
+    (tmp_path / "trip-x.toml").write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(pipeline.trials, "run", lambda trip, **_: made())
+    results = pipeline.run(Path("trip-x.toml"), seed=9)
+    assert results.folder == Path("out/trip-x")
+    assert sorted(p.name for p in results.folder.iterdir()) == ["match.json", "match.md", "match.png"]
+    assert json.loads((results.folder / "match.json").read_text())["seed"] == 9
+    assert results.answer.startswith("Fish with e0")
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ("searched_width", "It will miss what lies to the side: it searches 1"),
+        ("detail", "It will miss detail: it resolves 10.0 cm of range, e0 1.3 cm."),
+        ("small_fish", "It will miss small fish: it needs fish of "),
+        ("reach", "It will miss what is deep: its reach is "),
+        ("parted", "It loses most in parting fish from the bottom: 3"),
+    ],
+)
+def test_what_a_loser_misses_is_said_of_the_part_that_counts(part, words):
+    hits = made()
+    worst = {"searched_width": "e0"}.get(part, "e2")
+    match = pipeline.ranked(trip(**{name: float(name == part) for name in parts.NAMES}), hits)
+    place = next(p for p, r in enumerate(match.ranked) if reasons.name_of(hits, r.members) == worst)
+    said = reasons.why(place, match.ranked, hits, match.weights)
+    assert words in said
+
+
+def test_two_kinds_of_fish_are_told_apart_and_a_fish_grown_into_the_bottom_is_told():
+    hits = made(parted=(0.4,), detected=(0.9,), resolution=(0.02,))
+    both = {name: np.concatenate([getattr(hits, name)] * 2, axis=-2) for name in ("detected", "parted", "fish_depth")}
+    hits = replace(hits, quarry=("cod-like", "bait"), share=np.array([0.5, 0.5]), **both)
+    match = pipeline.ranked(trip(), hits)
+    said = reasons.why(0, match.ranked, hits, match.weights)
+    assert "(cod-like 4" in said
+    assert "it shows grown together with the bottom" in said

@@ -78,7 +78,7 @@ def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
 
 def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
     """Say what it shows, and how much of it no other single element shows."""
-    others = [(i,) for i in range(len(hits.elements)) if i not in mine.members]
+    others = [i for i in range(len(hits.elements)) if i not in mine.members]
     parted, detected = seen_by(hits.parted, mine.members), seen_by(hits.detected, mine.members)
     said = (
         f"It detects {_percent(mine.parts['detected'])} and parts {_percent(mine.parts['parted'])} of the fish it is "
@@ -88,10 +88,10 @@ def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
     if len(hits.quarry) > 1:
         said += f" ({by_quarry} parted)"
     if others:
-        missed = parted & ~hits.parted[[o[0] for o in others]].any(axis=0)
-        alone = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
-        if alone >= 0.005:
-            return f"{said}; {_percent(alone)} of all fish no other element parts."
+        missed = parted & ~hits.parted[others].any(axis=0)
+        only = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
+        if only >= 0.005:
+            return f"{said}; {_percent(only)} of all fish no other element parts."
     share = float(np.sum(hits.share * (detected & ~parted).mean(axis=(0, 2))))
     return f"{said}; {_percent(share)} it shows grown together with the bottom." if share >= 0.005 else f"{said}."
 
