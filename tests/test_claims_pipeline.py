@@ -185,3 +185,31 @@ def test_differences_are_explained_by_what_was_counted():
     asked.keep_structures = True
     assert "structures" in explained(asked, (36.0, 28.0, 46.0), 62.0, 39.0)
     assert explained(asked, (None, None, None), 62.0, 39.0) == "No closed form is given for this."
+
+
+def test_a_limit_stopped_part_way_goes_on_where_it_was(asked, tmp_path):
+    asked.write_text(
+        CLAIMS.split("[[claim]]", maxsplit=1)[0].replace("200", "16")
+        + """[[claim]]
+says = "It reaches"
+element = "high"
+measure = "reach"
+fish = { swimbladder = "closed", length = "40 cm" }
+holds_if = { at_least = "200 m" }
+"""
+    )
+    pipeline.run(asked, tmp_path / "whole")
+    steps = []
+
+    def stop(stage, done, total):
+        steps.append(done)
+        if done == 5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        pipeline.run(asked, tmp_path / "cut", progress=stop)
+    again = []
+    pipeline.run(asked, tmp_path / "cut", progress=lambda stage, done, total: again.append((stage, done)))
+    first = next(done for stage, done in again if stage.startswith("claim 1") and done)
+    assert first == 6  # not from the start
+    assert (tmp_path / "cut/claims.json").read_text() == (tmp_path / "whole/claims.json").read_text()
