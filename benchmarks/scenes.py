@@ -4,6 +4,18 @@
 
 Writes OUT/NAME.toml and OUT/NAME/ (what `pingwright run` writes). Each scene is the template below with its own
 sections; all stand on invented places. What to look for is written beside each scene.
+
+What still looks unlike the real thing, and why:
+- Schools are evenly filled ellipsoids; real ones are ragged, with holes and a denser core.
+- Under a wreck's deck it is dark: structures are closed shells, and nothing is scattered twice.
+- Fish keep their posture and do not bend: arches fade along the beam only, real ones flicker from ping to ping.
+- Haze is the same all along its layer; the water has no other specks, wakes or bubbles.
+- One sediment holds for a whole run, and relief is smooth: no stones, weed or ledges.
+- The second echo is the first one stretched and weakened; a real one is scattered twice and by the hull, so blurred.
+- Drawn as echo strength, haze looks stronger in a wide low beam, whose cells are larger, than in a narrow high one.
+- Above the bottom the low element shows the side lobes of its chirp, -33 dB and 0.7 m high: honest for a 2 ms pulse
+  with the assumed taper of 0.1; a taper of 0.3 lowers them below -50 dB beyond 0.3 m.
+- Far side lobes are those of an ideal face; a housing changes them.
 """
 
 import argparse
