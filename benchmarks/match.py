@@ -1,6 +1,6 @@
 """The advice judged: rules of the trade against simulated trips, ranks at twice the runs, and time.
 
-    python benchmarks/match.py [rules] [doubled] [time] [--threads N]
+    python benchmarks/match.py [rules] [doubled] [time] [--only WORDS] [--threads N]
 
 rules: each rule of thumb (common practice, no source) as a trip, its candidates ranked by the real thing, beside the
 depth at which the sonar equation changes its mind. doubled: the four trips of scenarios/ at twice the runs, everywhere:
@@ -164,15 +164,18 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("what", nargs="*", default=["rules", "doubled", "time"])
     parser.add_argument("--threads", type=int, default=os.cpu_count())
+    parser.add_argument("--only", default="", help="rules and trips whose words hold this")
     asked = parser.parse_args()
     failed = False
-    for rule in RULES if "rules" in asked.what else ():
+    rules = [rule for rule in RULES if asked.only in rule.says]
+    paths = [path for path in TRIPS if asked.only in path.stem]
+    for rule in rules if "rules" in asked.what else ():
         print("\n".join(judged(rule, asked.threads)), flush=True)
-    for path in TRIPS if "doubled" in asked.what else ():
+    for path in paths if "doubled" in asked.what else ():
         apart, turned = doubled(path, asked.threads)
         failed |= turned > 0
         print(f"{path.stem}: {apart} pairs told apart, {turned} turned round at twice the runs", flush=True)
-    for path in TRIPS if "time" in asked.what else ():
+    for path in paths if "time" in asked.what else ():
         wall, cpu = timed(path, asked.threads)
         print(f"{path.stem}: {wall:.0f} s, {cpu:.0f} s of processor, {cpu / 2:.0f} s on two idle cores", flush=True)
     return int(failed)

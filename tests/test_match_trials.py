@@ -117,19 +117,22 @@ elements = ["high-pencil", "high-cone"]
 """
 
 
-def test_beside_a_wreck_the_pencil_parts_fish_that_the_cone_hides_in_its_echo():
+@pytest.fixture(scope="module")
+def beside():
+    return trials.run(inputs.parse(WRECK), runs=48, axis_runs=1)
+
+
+def test_beside_a_wreck_the_pencil_parts_fish_that_the_cone_hides_in_its_echo(beside):
     """Common practice, no source. Geometry: seen from anywhere within 18 m, the wreck's top is nearer than the fish."""
-    hits = trials.run(inputs.parse(WRECK), runs=48, axis_runs=1)
-    pencil, cone = hits.parted.reshape(2, -1)
+    pencil, cone = beside.parted.reshape(2, -1)
     gains, losses = int((pencil & ~cone).sum()), int((cone & ~pencil).sum())
     assert stats.binomtest(gains, gains + losses, alternative="greater").pvalue < 1e-2
-    assert hits.detected.shape == (2, 1, 1, 48)
-    assert hits.width.hits.shape == (2, 1, len(plan.OFFSETS), 1)
+    assert beside.detected.shape == (2, 1, 1, 48)
+    assert beside.width.hits.shape == (2, 1, len(plan.OFFSETS), 1)
 
 
-def test_without_the_wreck_the_cone_parts_the_same_fish():
+def test_without_the_wreck_the_cone_parts_the_same_fish(beside):
     bare = "\n".join(line for line in WRECK.splitlines() if not line.startswith("wreck"))
-    beside = trials.run(inputs.parse(WRECK), runs=48, axis_runs=1)
     alone = trials.run(inputs.parse(bare), runs=48, axis_runs=1)
     assert alone.parted[1].mean() > beside.parted[1].mean() + 0.5
 
