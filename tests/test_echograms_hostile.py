@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import struct
 
 import h5py
 import numpy as np
@@ -194,6 +195,17 @@ def test_random_damage_is_refused_or_harmless(whole, tmp_path):
         path.unlink()
     assert len(refusals) > 20
     assert not any("\n" in text for text in refusals)
+
+
+@pytest.mark.parametrize("length", [0, (1 << 64) - 24])
+def test_a_heap_without_end_is_refused_and_not_walked_for_ever(path, length):
+    """A free space of length 0 in a heap of texts: HDF5 never comes back from it (seen; found by fuzzing)."""
+    data = bytearray(path.read_bytes())
+    heap = data.index(b"GCOL\x01\x00\x00\x00")
+    data[heap + 16 : heap + 32] = struct.pack("<HHIQ", 0, 0, 0, length)
+    path.write_bytes(data)
+    with pytest.raises(EchogramError, match="damaged: a heap of texts in it has no end"):
+        read(path)
 
 
 def test_notes_of_a_stranger_do_no_harm(path):

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.echograms import layout, trusted
+from simulator.echograms import heaps, layout, trusted
 from simulator.echograms.form import scenario_digest
 from simulator.echograms.record import (
     ADD_OFFSET,
@@ -86,6 +86,9 @@ def _open(path: Path) -> Any:
         message = f"{path} may not be read."
         raise EchogramError(message)
     try:
+        if heaps.damaged(path):
+            message = f"{path} is damaged: a heap of texts in it has no end."
+            raise EchogramError(message)
         return h5py.File(path, "r", locking=False)
     except DAMAGE as error:
         message = f"{path} is not a whole HDF5 file, so it holds no echograms of ours."
