@@ -16,15 +16,17 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numba
 import numpy as np
 from scipy import fft
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+sys.path[:0] = [str(Path(__file__).parent.parent / part) for part in (".", "tests")]
 import engine_scene as scene
 import reference
 
-from simulator.engine import geometry, settings
+from simulator.engine import geometry, kernels, settings
 from simulator.engine import simulate as engine
+from simulator.engine.vectors import store
 from simulator.world.scatterers import World
 
 RANGE, DEPTH, BATCH = 150.0, 75.0, 16
@@ -156,6 +158,45 @@ def marginal(repeats):
     }
 
 
+def lanes(repeats):
+    """Return how much longer one row of taps takes as plain numba loops than by `vectors`, one thread."""
+    half, count = 7, 20_000
+    rng = np.random.default_rng(4)
+    taps = rng.normal(size=(65, half, 2, 16)).astype(np.float32)
+    rows = rng.normal(size=(count, 2, 16)).astype(np.float32)
+    step = rng.integers(0, 64, count)
+    taps_of = kernels._make_taps(half)
+
+    @numba.njit(nogil=True, error_model="numpy")
+    def by_lanes(taps, rows, step, out):
+        for k in range(step.shape[0]):
+            real, imaginary = taps_of(rows.ctypes.data, k * 32, taps.ctypes.data, step[k] * half * 32, np.float32(0.3))
+            store(out.ctypes.data, k * 32, real)
+            store(out.ctypes.data, k * 32 + 16, imaginary)
+
+    @numba.njit(nogil=True, error_model="numpy")
+    def by_loops(taps, rows, step, out):
+        part = np.float32(0.3)
+        for k in range(step.shape[0]):
+            out[k] = np.float32(0)
+            for j in range(half):
+                for side in range(2):
+                    node = rows[k, side, j]
+                    for n in range(16):
+                        low = taps[step[k], j, side, n]
+                        out[k, side, n] += node * (low + part * (taps[step[k] + 1, j, side, n] - low))
+
+    out = [np.empty_like(rows), np.empty_like(rows)]
+    by_lanes(taps, rows, step, out[0])
+    by_loops(taps, rows, step, out[1])
+    if not np.allclose(*out, atol=1e-4):
+        sys.exit("the two ways differ")
+    return [
+        timed(lambda: by_loops(taps, rows, step, out[1])) / timed(lambda: by_lanes(taps, rows, step, out[0]))
+        for _ in range(repeats * 5)
+    ]
+
+
 def spread(values):
     return f"{statistics.median(values):.3g} ({min(values):.3g} .. {max(values):.3g})"
 
@@ -187,6 +228,9 @@ def main():
     cost = marginal(options.repeats)
     result["marginal cost of a patch [ns]"] = {k: v * 1e9 for k, v in cost.items()}
     print("marginal cost of a patch:", ", ".join(f"{k}: {v * 1e9:.1f} ns" for k, v in cost.items()))
+    gain = lanes(options.repeats)
+    result["taps: plain loops / lanes"] = statistics.median(gain)
+    print(f"taps of a scatterer, plain loops / lanes: {spread(gain)}")
     rows, error, envelope = against_direct(min(options.repeats, 3))
     speed = [a / b for a, b in rows]
     result |= {"speed-up over the direct sum": statistics.median(speed), "error dB": error, "envelope dB": envelope}

@@ -80,29 +80,32 @@ def build_tree(occluder: Occluder) -> Tree:
 
 
 @_jit
-def _crosses(origin: Any, ray: Any, triangle: Any, far: Any) -> bool:
-    """Return whether origin + t ray, 0 < t < far, meets a triangle (corner, edge, edge)."""
-    e1x, e1y, e1z = triangle[3], triangle[4], triangle[5]
-    e2x, e2y, e2z = triangle[6], triangle[7], triangle[8]
+def _crosses(origin: Any, ray: Any, triangles: Any, number: Any, far: Any) -> bool:
+    """Return whether origin + t ray, 0 < t < far, meets one of the triangles (corner, edge, edge)."""
+    e1x, e1y, e1z = triangles[number, 3], triangles[number, 4], triangles[number, 5]
+    e2x, e2y, e2z = triangles[number, 6], triangles[number, 7], triangles[number, 8]
     px, py, pz = ray[1] * e2z - ray[2] * e2y, ray[2] * e2x - ray[0] * e2z, ray[0] * e2y - ray[1] * e2x
     determinant = e1x * px + e1y * py + e1z * pz
     if determinant == 0.0:
         return False
-    tx, ty, tz = origin[0] - triangle[0], origin[1] - triangle[1], origin[2] - triangle[2]
-    a = (tx * px + ty * py + tz * pz) / determinant
+    inverse = 1.0 / determinant
+    tx, ty, tz = origin[0] - triangles[number, 0], origin[1] - triangles[number, 1], origin[2] - triangles[number, 2]
+    a = (tx * px + ty * py + tz * pz) * inverse
     if a < 0.0 or a > 1.0:
         return False
     qx, qy, qz = ty * e1z - tz * e1y, tz * e1x - tx * e1z, tx * e1y - ty * e1x
-    b = (ray[0] * qx + ray[1] * qy + ray[2] * qz) / determinant
+    b = (ray[0] * qx + ray[1] * qy + ray[2] * qz) * inverse
     if b < 0.0 or a + b > 1.0:
         return False
-    t = (e2x * qx + e2y * qy + e2z * qz) / determinant
+    t = (e2x * qx + e2y * qy + e2z * qz) * inverse
     return bool(0.0 < t < far)
 
 
 @_jit
-def _blocked(origin: Any, ray: Any, far: Any, boxes: Any, child: Any, triangles: Any, stack: Any) -> bool:
-    """Return whether anything of the tree stands on origin + t ray, 0 < t < far."""
+def _blocked(
+    origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: Any, triangles: Any, stack: Any
+) -> bool:
+    """Return whether anything of the tree stands on origin + t ray, 0 < t < far; inverse: of the ray's components."""
     stack[0] = 0
     depth = 1
     while depth > 0:
@@ -114,8 +117,8 @@ def _blocked(origin: Any, ray: Any, far: Any, boxes: Any, child: Any, triangles:
                 if origin[axis] < boxes[node, axis] or origin[axis] > boxes[node, axis + 3]:
                     enter = far + 1.0
                 continue
-            first = (boxes[node, axis] - origin[axis]) / ray[axis]
-            second = (boxes[node, axis + 3] - origin[axis]) / ray[axis]
+            first = (boxes[node, axis] - origin[axis]) * inverse[axis]
+            second = (boxes[node, axis + 3] - origin[axis]) * inverse[axis]
             enter = max(enter, min(first, second))
             leave = min(leave, max(first, second))
         if enter > leave:
@@ -123,7 +126,7 @@ def _blocked(origin: Any, ray: Any, far: Any, boxes: Any, child: Any, triangles:
         if child[node, 0] < 0:
             start = -1 - child[node, 0]
             for k in range(start, start + child[node, 1]):
-                if _crosses(origin, ray, triangles[k], far):
+                if _crosses(origin, ray, triangles, k, far):
                     return True
         else:
             stack[depth] = child[node, 0]
@@ -137,21 +140,27 @@ def hide(
     xyz: Any, segments: Any, origin: Any, sphere: Any, boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any
 ) -> None:
     """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m]."""
-    cx, cy, cz = sphere[0] - origin[0], sphere[1] - origin[1], sphere[2] - origin[2]
-    distance = math.sqrt(cx * cx + cy * cy + cz * cz)
-    # Outside the bounding sphere only directions within its cone can be hidden.
-    inside = distance <= sphere[3]
-    edge = -1.0 if inside else math.sqrt(1.0 - (sphere[3] / distance) ** 2)
-    nearest = 0.0 if inside else distance - sphere[3]
+    distance = math.sqrt((sphere[0] - origin[0]) ** 2 + (sphere[1] - origin[1]) ** 2 + (sphere[2] - origin[2]) ** 2)
+    nearest = max(distance - sphere[3], 0.0)
+    lx, ly, lz = boxes[0, 0] - origin[0], boxes[0, 1] - origin[1], boxes[0, 2] - origin[2]
+    hx, hy, hz = boxes[0, 3] - origin[0], boxes[0, 4] - origin[1], boxes[0, 5] - origin[2]
     stack = np.empty(128, np.int64)
-    ray = np.empty(3)
+    ray, inverse = np.empty(3), np.empty(3)
     for s in range(segments.shape[0]):
         for k in range(segments[s, 0], segments[s, 1]):
-            ray[0], ray[1], ray[2] = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
-            length = math.sqrt(ray[0] ** 2 + ray[1] ** 2 + ray[2] ** 2)
-            if length <= nearest or ray[0] * cx + ray[1] * cy + ray[2] * cz < edge * length * distance:
+            x, y, z = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
+            # Most lines miss the box round all of it; a component of 0 makes infinities, which compare as they should.
+            rx, ry, rz = 1.0 / x, 1.0 / y, 1.0 / z
+            enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
+            leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
+            if enter > leave or leave < 0.0:
                 continue
-            if _blocked(origin, ray, 1.0 - gap / length, boxes, child, triangles, stack):
+            length = math.sqrt(x * x + y * y + z * z)
+            if length <= nearest:
+                continue
+            ray[0], ray[1], ray[2] = x, y, z
+            inverse[0], inverse[1], inverse[2] = rx, ry, rz
+            if _blocked(origin, ray, inverse, 1.0 - gap / length, boxes, child, triangles, stack):
                 weight[k] = 0.0
 
 
