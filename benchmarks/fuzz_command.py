@@ -13,7 +13,6 @@ import resource
 import subprocess
 import sys
 import tempfile
-import time
 from collections import Counter
 from pathlib import Path
 
@@ -71,8 +70,8 @@ def limited() -> None:
 
 
 def check(path: Path) -> tuple[int, str, float]:
-    """Return exit status, standard error and time [s] of `pingwright check`."""
-    begun = time.perf_counter()
+    """Return exit status, standard error and time [s, of the processor] of `pingwright check`."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT)}
     try:
         done = subprocess.run(
@@ -80,13 +79,15 @@ def check(path: Path) -> tuple[int, str, float]:
             cwd=path.parent,
             env=environment,
             capture_output=True,
-            timeout=4 * SLOWEST_S,
+            timeout=fuzz.PATIENCE * SLOWEST_S,
             check=False,
-            preexec_fn=limited,  # noqa: PLW1509: no thread runs here
+            preexec_fn=limited,  # noqa: PLW1509 (no thread runs here)
         )
     except subprocess.TimeoutExpired:
-        return -1, "timed out", time.perf_counter() - begun
-    return done.returncode, done.stderr.decode("utf-8", "replace"), time.perf_counter() - begun
+        return -1, "timed out", fuzz.PATIENCE * SLOWEST_S
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return done.returncode, done.stderr.decode("utf-8", "replace"), spent
 
 
 def tiny(path: Path) -> str:
@@ -155,6 +156,7 @@ def main() -> int:
                     wrong.append(f"tiny run: {type(error).__name__}: {error}")
             for words in wrong:
                 failures.append(f"{mutated} {number}: {words}")
+                print(failures[-1], flush=True)
                 Path("fuzz_failures").mkdir(exist_ok=True)
                 (Path("fuzz_failures") / f"command-{asked.seed}-{number}-{mutated}").write_bytes(data)
             if mutated in whole:

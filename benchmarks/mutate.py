@@ -289,7 +289,7 @@ def work(
             nodes = sorted({node for text in here if (node := node_of(text))})
             alive = not nodes or survives(mutant, nodes, asked.limit)
             where = f"{mutant.module.relative_to(ROOT)}:{mutant.line}: {mutant.words}"
-            out.write(json.dumps([alive, where]) + "\n")
+            print(json.dumps([alive, where]), file=out, flush=True)
             if alive:
                 print("survived:", where, "" if nodes else "(no test runs it)", flush=True)
 
