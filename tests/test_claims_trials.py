@@ -95,10 +95,11 @@ def test_the_false_rate_is_at_most_two_percent_on_every_sediment_and_element():
     base = question().scenario.model_copy(update={"element": tuple(map(from_catalogue, catalogue.element_names()))})
     for sediment in ("mud", "medium sand", "gravel", "rock"):
         at = lots.stage(scenario.changed(base, {"seabed.layer.1.sediment": sediment}))
-        laid = lots.lay(at, FISH, None, 5, 256, 256)
+        laid = lots.lay(at, FISH, None, 5, 128, 128)
         false = np.concatenate([r.false for r in bench.rounds(at, FISH, laid, 5)], axis=1)
-        # At most 2 %: with 256 trials 10 hits or more would refuse 2 % at the 5 % level (binomial: 0.03).
-        assert np.all(false.sum(axis=1) < 10), (sediment, false.mean(axis=1))
+        # At most 2 %: with 128 trials 6 hits or more would refuse 2 % at the 5 % level (binomial: 0.044). The benchmark
+        # has 1024 and finds 0.1 % at most.
+        assert np.all(false.sum(axis=1) < 6), (sediment, false.mean(axis=1))
 
 
 def test_work_taken_up_again_gives_the_same_answer():
