@@ -6,11 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import synthetic_record
+from PIL import Image
 
 from simulator import files
 from simulator.echograms.file import Writer, read
 from simulator.errors import UnfinishedError
-from simulator.figures import embed
+from simulator.figures import compare, embed
 from simulator.measure.assess import assess
 from simulator.report import numbers, summary, write
 
@@ -56,6 +57,17 @@ def test_every_number_carries_unit_and_definition(folder):
             assert sentence.endswith("."), name
             assert sentence in text
             assert number["value"] is None or isinstance(number["value"], int | float)
+
+
+def test_caption_and_alternative_text_stand_ready_to_paste_and_the_picture_holds_the_latter(folder):
+    record = read(folder / "echograms.h5")
+    found = assess(record)
+    lines = (folder / "summary.md").read_text().splitlines()
+    for said in (compare.caption(record, found), compare.alt(record, found)):
+        assert lines[lines.index(said) - 1] == "```text"
+        assert lines[lines.index(said) + 1] == "```"
+    with Image.open(folder / "compare.png") as picture:
+        assert picture.info["Description"] == compare.alt(record, found)
 
 
 def test_numbers_are_those_measured(folder):

@@ -92,8 +92,15 @@ def _table(record: Record, assessment: Assessment) -> list[str]:
     return lines
 
 
+def _pasted(label: str, text: str) -> list[str]:
+    """Return lines that show a text as it is: inside the fence nothing of a scenario is read as markup."""
+    return [f"{label}:", "", "```text", " ".join(text.split()), "```", ""]
+
+
 def as_text(record: Record, assessment: Assessment, answer: str) -> str:
-    """Return summary.md: the answer, the numbers side by side, and under them what each number is."""
+    """Return summary.md: the answer, the numbers, the picture's caption and alternative text, what each number is."""
+    from simulator.figures import compare
+
     parts = [
         f"# {record.title}",
         "",
@@ -109,6 +116,10 @@ def as_text(record: Record, assessment: Assessment, answer: str) -> str:
         "",
         "The same with linked zoom: [compare.html](compare.html). All levels: `echograms.h5`.",
         "",
+        "## To paste with the picture",
+        "",
+        *_pasted("Caption", compare.caption(record, assessment)),
+        *_pasted("Alternative text", compare.alt(record, assessment)),
         "## What each number is",
         "",
         *(f"- **{number.label}** (`{number.name}`): {number.definition}" for number in NUMBERS),
