@@ -20,7 +20,8 @@ import numba
 import numpy as np
 from scipy import fft
 
-sys.path[:0] = [str(Path(__file__).parent.parent / part) for part in (".", "tests")]
+sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 import engine_scene as scene
 import reference
 
