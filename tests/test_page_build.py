@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import synthetic_record
 
+from simulator.figures import embed
 from simulator.page import cells
 from simulator.page.build import INPUTS_LIMIT, build, embedded_scenario
 
@@ -213,3 +214,12 @@ def test_recall_reads_the_page_as_any_other_picture(record, page):
     assert carried.scenario == record.scenario
     assert carried.inputs == dict(record.inputs)
     assert (carried.seed, carried.missing) == (record.seed, ())
+
+
+def test_page_and_picture_carry_the_same_inputs(record):
+    files = {"a.csv": bytes(700_000), "b.csv": bytes(800_000), "c.csv": bytes(900_000)}
+    heavy = replace(record, inputs=files)
+    held = embed.carried(heavy)
+    kept = embedded_scenario(heavy)
+    assert set(held.inputs) == set(kept["inputs"]) == {"a.csv", "b.csv"}
+    assert list(held.missing) == list(kept["missing"]) == ["c.csv"]

@@ -16,8 +16,8 @@ Theme = Literal["auto", "light", "dark"]
 #: The strip under each echogram runs from this far above the picked bottom to this far below it [m].
 STRIP_ABOVE, STRIP_BELOW = 3.0, 1.0
 
-#: Input files of a scenario are kept inside the page while they fit into this much together [bytes].
-INPUTS_LIMIT = 1_000_000
+#: Input files are kept inside the page while they fit into this much together; the same for pictures [bytes].
+INPUTS_LIMIT = 2_000_000
 
 #: A scenario's text longer than this is cut where it is shown (never where it is kept) [characters].
 _SHOWN_LIMIT = 100_000
