@@ -85,7 +85,8 @@ def draw(asked: argparse.Namespace) -> int:
     from simulator.run import pipeline
 
     with progress_bar(asked.quiet) as progress:
-        results = pipeline.draw(asked.path, asked.out, progress=progress)
+        look = {name: getattr(asked, name) for name in ("format", "size", "theme", "units")}
+        results = pipeline.draw(asked.path, asked.out, figures=asked.figures, look=look, progress=progress)
     told(results, asked.quiet)
     return 0
 

@@ -97,6 +97,12 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
     made.add_argument("--out", **out)
+    names = "all, or names with commas: compare, cutaway, ping, beams, coverage, pulse, difference, motion"
+    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: {names}")
+    made.add_argument("--format", choices=("png", "svg", "pdf"), default="png", help="of the figures")
+    made.add_argument("--size", choices=("one-column", "two-column", "slide"), default="two-column", help="of them")
+    made.add_argument("--theme", choices=("light", "dark"), default="light", help="of the figures")
+    made.add_argument("--units", choices=("m", "ft", "fathoms"), default="m", help="of the figures")
     made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
     made.add_argument("--threads", **threads)
     command("new", "write a commented starter scenario; never overwrites", "FILE", "the file to make")

@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from simulator.claims import pipeline, theory, writing
+from simulator.claims import pipeline, writing
 from simulator.claims.answers import Answer, Chart, Line, from_dict
 from simulator.claims.question import questions
 from simulator.inputs import claims
+from simulator.measure import filters
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 
@@ -134,7 +135,7 @@ def test_point_width_is_harris_width():
     import measure_lab as lab
 
     about = lab.info(pulse_length=2e-3)
-    assert theory.point_width(about) / about.range_resolution == pytest.approx(1.4405, rel=0.015)
+    assert filters.point_width(about) / about.range_resolution == pytest.approx(1.4405, rel=0.015)
 
 
 def test_beyond_the_verdicts_all_elements_stand_beside_each_other(tmp_path, monkeypatch):

@@ -18,7 +18,7 @@ from simulator.echograms.record import ElementInfo
 from simulator.measure.bottom import AVERAGED_CELLS
 from simulator.measure.closed import two_way_loss
 from simulator.measure.detect import FALSE_ALARM, FLOOR
-from simulator.measure.filters import STEPS, filtering
+from simulator.measure.filters import STEPS, filtering, point_width
 from simulator.measure.parted import BELOW_BOTTOM
 from simulator.world import materials, strength
 
@@ -77,15 +77,6 @@ def fish_depth(at: Stage, quarry: Quarry) -> float:
     if quarry.above_bottom is not None:
         return bottom - quarry.above_bottom - at.face
     return (bottom if quarry.depth is None else quarry.depth) - at.face
-
-
-def point_width(info: ElementInfo, drop: float = 3.0) -> float:
-    """Return the full width [m] of a point's echo at `drop` dB below its peak, from the pulse and its weighting."""
-    lobes = filtering(info).lobes
-    level = 10 * np.log10(lobes / lobes[0])
-    first = int(np.argmax(level < -drop))
-    inside = first - 1 + (level[first - 1] + drop) / (level[first - 1] - level[first])
-    return float(2 * inside / STEPS * info.range_resolution)
 
 
 def probability(

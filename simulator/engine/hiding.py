@@ -102,9 +102,7 @@ def _crosses(origin: Any, ray: Any, triangles: Any, number: Any, far: Any) -> bo
 
 
 @_jit
-def _blocked(
-    origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: Any, triangles: Any, stack: Any
-) -> bool:
+def _blocked(origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: Any, triangles: Any, stack: Any) -> bool:
     """Return whether anything of the tree stands on origin + t ray, 0 < t < far; inverse: of the ray's components."""
     stack[0] = 0
     depth = 1

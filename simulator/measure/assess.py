@@ -10,6 +10,7 @@ from simulator.measure.bottom import pick_error
 from simulator.measure.closed import of_record
 from simulator.measure.definitions import DEFINITIONS
 from simulator.measure.detect import FALSE_ALARM, FLOOR
+from simulator.measure.filters import point_width
 from simulator.measure.share import marks, score_element, share
 
 Progress = Callable[[str, int, int], None]
@@ -68,7 +69,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         detected=share(scored.fish.detected),
         parted=share(scored.fish.parted),
         false_parted=share(scored.empty.parted),
-        range_resolution=info.range_resolution,
+        range_resolution=point_width(info),
         bottom_error_median=float(quartiles[1]),
         bottom_error_spread=float(quartiles[2] - quartiles[0]) / 2,
         closed=of_record(element, record.truth, floor),

@@ -65,7 +65,7 @@ class ElementAssessment:
     the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
     counts: mark -> number of fish. detected, parted: shares of all fish in the water. false_parted: share of trials in
     pings of this recording without fish in which "parted" scored.
-    range_resolution [m]: of the filter, from its bandwidth; bottom_error_median, bottom_error_spread [m] (half the
+    range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
 

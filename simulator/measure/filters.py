@@ -43,6 +43,15 @@ def filtering(info: ElementInfo) -> Filtering:
     return _filtering(kind, info.pulse_length, info.band_high - info.band_low, name, duration)
 
 
+def point_width(info: ElementInfo, drop: float = 3.0) -> float:
+    """Return the full width [m] of a point's echo at `drop` dB below its peak, from the pulse and its weighting."""
+    lobes = filtering(info).lobes
+    level = 10 * np.log10(lobes / lobes[0])
+    first = int(np.argmax(level < -drop))
+    inside = first - 1 + (level[first - 1] + drop) / (level[first - 1] - level[first])
+    return float(2 * inside / STEPS * info.range_resolution)
+
+
 @lru_cache(maxsize=64)
 def _filtering(kind: str, length: float, band: float, weighting: str, duration: float) -> Filtering:
     step = 1 / (8 * band)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from simulator.echograms.record import Record
 from simulator.files import digest, is_ours, write_text
+from simulator.report.figures import Look, write_figures
 
 Progress = Callable[[str, int, int], None]
 
@@ -13,10 +14,13 @@ PICTURE, PAGE, TEXT, DATA = "compare.png", "compare.html", "summary.md", "summar
 NAMES = (PICTURE, PAGE, TEXT, DATA)
 
 
-def write(record: Record, folder: Path, echograms: str, *, progress: Progress | None = None) -> str:
+def write(
+    record: Record, folder: Path, echograms: str, *, look: Look | None = None, progress: Progress | None = None
+) -> str:
     """Write picture, page and summary of a record into a folder and return the answer in one sentence.
 
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
+    look: further figures wanted.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
     """
     from simulator.figures import compare, embed, save, words
@@ -33,7 +37,9 @@ def write(record: Record, folder: Path, echograms: str, *, progress: Progress | 
     write_text(folder / PAGE, build(record, assessment))
     steps.next()
     write_text(folder / TEXT, as_text(record, assessment, answer))
-    digests = {name: digest(folder / name) for name in (echograms, PICTURE, PAGE, TEXT)}
+    if look:
+        write_figures(record, assessment, folder, look, embed.carried(record))
+    digests = {name: digest(folder / name) for name in (echograms, PICTURE, PAGE, TEXT, *(look.files if look else ()))}
     data = as_data(record, assessment, answer, digests)
     write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     steps.next()

@@ -1,7 +1,7 @@
 """run: scenario in, folder of results out. draw: the same results from a stored file, without simulating."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from simulator.echograms.compress import compress as pack
 from simulator.echograms.file import Writer, leftovers, read
 from simulator.errors import Fault, ScenarioError
 from simulator.recording import Prepared, prepare
+from simulator.report.figures import Look, chosen
 from simulator.report.write import NAMES, write
 from simulator.run.estimate import estimate, refuse_what_will_not_fit
 
@@ -111,19 +112,29 @@ def simulate_to(
             writer.write(chunk.element, chunk.first_ping, chunk.level, chunk.echo)
 
 
-def draw(path: Path, out: Path | None = None, *, progress: Progress | None = None) -> Results:
+def draw(
+    path: Path,
+    out: Path | None = None,
+    *,
+    figures: str | None = None,
+    look: Mapping[str, Any] | None = None,
+    progress: Progress | None = None,
+) -> Results:
     """Write pictures, page and summary of a stored file into a folder (default: the file's own).
 
+    figures: names of further figures with commas, or "all"; look: fields of report.figures.Look for them.
     The file itself is copied only where the folder is another one, so that the set stays whole.
     """
     record_folder = path.absolute().parent
     folder = out if out is not None else (path.parent if path.name == ECHOGRAMS else Path("out") / path.stem)
-    read(path)  # refused before anything is touched
-    with files.claimed(folder, NAMES if _is_beside(path, folder) else (ECHOGRAMS, *NAMES)):
+    record = read(path)  # refused before anything is touched
+    wanted = None if figures is None else Look(chosen(record, figures), **(look or {}))
+    names = (*NAMES, *(wanted.files if wanted else ()))
+    with files.claimed(folder, names if _is_beside(path, folder) else (ECHOGRAMS, *names)):
         target = folder / ECHOGRAMS
         if not (target.exists() and target.samefile(path)):
             files.copy(record_folder / path.name, target)
-        return _reported(target, folder, progress)
+        return _reported(target, folder, progress, wanted)
 
 
 def _is_beside(path: Path, folder: Path) -> bool:
@@ -131,7 +142,7 @@ def _is_beside(path: Path, folder: Path) -> bool:
     return target.exists() and target.samefile(path)
 
 
-def _reported(target: Path, folder: Path, progress: Progress | None) -> Results:
+def _reported(target: Path, folder: Path, progress: Progress | None, look: Look | None = None) -> Results:
     record = read(target)
-    answer = write(record, folder, ECHOGRAMS, progress=progress)
-    return Results(folder, (ECHOGRAMS, *NAMES), answer, record.warnings)
+    answer = write(record, folder, ECHOGRAMS, look=look, progress=progress)
+    return Results(folder, (ECHOGRAMS, *NAMES, *(look.files if look else ())), answer, record.warnings)
