@@ -97,7 +97,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
     made.add_argument("--out", **out)
-    names = "all, or names with commas: compare, cutaway, ping, beams, coverage, pulse, difference, motion"
+    names = "all, or names with commas: compare, cutaway, ping, beams, source, coverage, pulse, difference, motion"
     made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: {names}")
     made.add_argument("--format", choices=("png", "svg", "pdf"), default="png", help="of the figures")
     made.add_argument("--size", choices=("one-column", "two-column", "slide"), default="two-column", help="of them")

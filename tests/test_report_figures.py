@@ -10,7 +10,7 @@ from tests_made import header, write_all
 
 from simulator import __main__ as command
 from simulator.echograms.file import Writer
-from simulator.figures import embed
+from simulator.figures import embed, source
 from simulator.report import figures
 from simulator.run.checking import check
 
@@ -65,3 +65,17 @@ def test_what_one_element_or_a_tone_cannot_show_is_not_offered():
     tone = replace(alone, elements=(replace(alone.elements[0], info=info),))
     assert "pulse" in figures.possible(alone)
     assert "pulse" not in figures.possible(tone)
+
+
+def test_source_levels_are_the_recordings():
+    several = made_up(pings=20)
+    first = several.elements[0].info
+    frequency, level = source.points(first)
+    assert list(frequency) == [(first.band_low + first.band_high) / 2]
+    assert list(level) == [first.source_level]
+    whole = replace(first, extra={"source_level_low": 220.0, "source_level_high": 224.0})
+    frequency, level = source.points(whole)
+    assert list(frequency[[0, 2]]) == [first.band_low, first.band_high]
+    assert list(level) == [220.0, first.source_level, 224.0]
+    told = source.caption(replace(several, elements=(replace(several.elements[0], info=whole),)))
+    assert "220 to 224 dB" in told

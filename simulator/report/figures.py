@@ -66,6 +66,12 @@ def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
     return it.beams(record, look.theme, look.size), it.caption(record), it.alt(record)
 
 
+def _source(record: Record, found: Assessment, look: Look) -> Drawn:
+    from simulator.figures import source as it
+
+    return it.source(record, look.theme, look.size), it.caption(record), it.alt(record)
+
+
 def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
     from simulator.figures import coverage as it
 
@@ -98,6 +104,7 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "cutaway": _cutaway,
     "ping": _ping,
     "beams": _beams,
+    "source": _source,
     "coverage": _coverage,
     "pulse": _pulse,
     "difference": _difference,
