@@ -51,11 +51,11 @@ def coverage(
             ax.set_xlim(0, most)
             unit_ticks(ax, "x", units, (0, most))
             ax.set_xlabel(f"{name} ({UNITS[units][1]})")
-        axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
+        geometry = axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
                      label=f"limit by geometry, fish {words.length(height, units)} up", gid="limit")  # fmt: skip
         lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), 0.0))
         lines.legend(axes[0], sheet, loc="upper right")
-        lines.legend(axes[1], sheet, loc="upper right")
+        lines.legend(axes[1], sheet, handles=geometry, loc="upper right")  # the elements are named on the left
         return sheet.finish(figure)
 
 
