@@ -24,7 +24,7 @@ from simulator.echograms.record import (
 )
 from simulator.files import PROGRAM, version
 
-#: Fastest of zlib's levels: of noise the next ones save a hundredth more, for twice the time.
+#: Of zlib. The demo's levels shrink by 29 %; level 6 would make it 31 % for three times the time.
 DEFLATE_LEVEL = 1
 # What netCDF-4 writes as the name of a dimension that has no variable; the number is the length, ten wide.
 NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"

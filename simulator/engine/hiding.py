@@ -147,7 +147,8 @@ def hide(
     for s in range(segments.shape[0]):
         for k in range(segments[s, 0], segments[s, 1]):
             x, y, z = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
-            # Most lines miss the box round all of it; a component of 0 makes infinities, which compare as they should.
+            # Most lines miss the box round all of it; a component of 0 makes infinities, which compare well.
+            # (Only a line that grazes the box in the very plane of a side may be counted either way.)
             rx, ry, rz = 1.0 / x, 1.0 / y, 1.0 / z
             enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
             leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
