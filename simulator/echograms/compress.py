@@ -1,7 +1,7 @@
 """A whole file made smaller after the run: its chunks are packed by threads.
 
-Levels are noise for the most part. Packing saves a quarter or so and costs about 1 ms of a core for 30,000 samples: it is an
-option, and comes last, when a stop can lose nothing. Any HDF5 reader unpacks the result (byte shuffle, then deflate).
+Levels are noise for the most part. Packing saves a quarter or so and costs about 1 ms of a core for 30,000 samples: it
+is an option, and comes last, when a stop can lose nothing. Any HDF5 reader unpacks it (byte shuffle, then deflate).
 """
 
 import os
