@@ -1,37 +1,61 @@
 """Change the formulas and the measures one small thing at a time, and count how many of the changes a test notices.
 
-    python benchmarks/mutate.py [--rooms acoustics,measure] [--sample 300] [--seed 1] [--jobs 1] [--limit 60]
+    nice -n 19 python benchmarks/mutate.py [--rooms acoustics,measure] [--sample 40] [--seed 1] [--jobs 1] [--kept FILE]
 
 Changes: another operator or comparison, another sign, a number off by one (whole) or by a tenth (real), True for False,
 `and` for `or`, a condition always or never met, a statement or a raise left out, a returned value lost, min for max,
-sin for cos, any for all. Left alone: texts, type annotations, decorators. A change is given to those tests alone that
-run its line (all that touch the module, where the line runs at import); it counts as noticed when one of them fails or
-takes longer than the limit [s]. Each room's sample is drawn without repetition; the share noticed comes with its
-interval (Wilson 1927, 95 %). Every survivor is printed: module, line, what was changed. Exit status 1 below 85 %.
+sin for cos, any for all. Left alone: texts, type annotations, decorators.
+
+`--sample` changes are drawn from each module at random without repetition (all, if it has fewer; 0: all). A change is
+given to those tests alone that run its statement (all that touch the module, where it runs at import), quick first;
+it counts as noticed when one of them fails, or takes more of the processor's time than ten times its usual plus 5 s:
+a busy machine makes no mutant die. Each module's share comes with its interval (Wilson 1927, 95 %); the room's share
+weighs the modules by their number of changes (Cochran 1977, Sampling techniques, ch. 5). Every survivor is printed.
+A survivor that alters no result (say, > for >= where both give the same) counts as survived all the same.
+
+How: one process collects the tests, and forks for each change. The child puts the changed function's code into the
+function that all tests hold. A change outside functions, and every survivor, is tried (again) by a child that imports
+the whole package anew with the change in it. `--kept FILE` keeps results as they come: a change noticed once is not
+tried again while its module stands as it was. Exit status 1 below 85 %.
 """
 
 import argparse
 import ast
+import hashlib
 import importlib.abc
 import importlib.util
 import json
 import math
 import os
 import random
+import resource
 import signal
-import subprocess
 import sys
 import tempfile
+import time
+import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 WANTED = 0.85
+Z = 1.959964  # 95 %
 TESTS = {
-    "acoustics": ["test_acoustics_*.py", "test_published.py", "test_quantities.py"],
+    "acoustics": ["test_acoustics_*.py", "test_published.py"],
     "measure": ["test_measure_*.py", "test_published.py"],
 }
+WARM = (
+    "numpy",
+    "scipy.optimize",
+    "scipy.special",
+    "scipy.stats",
+    "scipy.signal",
+    "scipy.integrate",
+    "h5py",
+    "pydantic",
+)
+NOTICED, SURVIVED, TOO_LONG = 1, 0, 2
 OTHER = {
     ast.Add: ast.Sub,
     ast.Sub: ast.Add,
@@ -62,13 +86,25 @@ NAMES |= {"any": "all", "all": "any", "floor": "ceil", "ceil": "floor", "argmax"
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: where it stands, what it does, and the act that makes it in the module's tree."""
+    """One change: where it stands, in which function's body, what it does, and the act that makes it in the tree."""
 
     module: Path
-    line: int
+    number: int
+    lines: range
+    owner: str
     words: str
     act: Callable[[], None]
     tree: ast.Module
+
+    @property
+    def where(self) -> str:
+        """Say what is changed, and where."""
+        return f"{self.module.relative_to(ROOT)}:{self.lines[0]}: {self.words}"
+
+    @property
+    def key(self) -> str:
+        """Return what tells it from any other change, also of another state of its module."""
+        return f"{self.where} #{self.number} {hashlib.sha256(self.module.read_bytes()).hexdigest()[:16]}"
 
 
 def setter(thing: object, field: str, value: object) -> Callable[[], None]:
@@ -145,201 +181,388 @@ def of_place(parent: ast.AST, field: str, index: int | None, node: ast.AST) -> I
             yield f"left out: {ast.unparse(node)[:70]}", replacer(parent, field, index, nothing)
 
 
+def spanned(node: ast.AST) -> range:
+    """Return a statement's lines, or those of its head where it holds others."""
+    body = getattr(node, "body", None)
+    last = body[0].lineno - 1 if isinstance(body, list) else node.end_lineno
+    return range(node.lineno, max(last, node.lineno) + 1)
+
+
 def mutants(path: Path) -> list[Mutant]:
     """Return every change of a module."""
     tree = ast.parse(path.read_text(encoding="utf-8"), str(path))
     found: list[Mutant] = []
 
-    def visit(node: ast.AST) -> None:
+    def visit(node: ast.AST, lines: range, path_of: str, owner: str) -> None:
         for field, value in ast.iter_fields(node):
             if field in {"annotation", "returns", "decorator_list", "names"} or isinstance(node, ast.JoinedStr):
                 continue
+            inside, holder = path_of, owner
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and field == "body":
+                inside = f"{path_of}.{node.name}".lstrip(".")
+                holder = owner or (inside if isinstance(node, ast.FunctionDef) else "")
             for index, child in enumerate(value) if isinstance(value, list) else [(None, value)]:
                 if isinstance(child, ast.AST):
+                    here = spanned(child) if isinstance(child, ast.stmt) else lines
                     for words, act in (*of_expression(child), *of_place(node, field, index, child)):
-                        found.append(Mutant(path, getattr(child, "lineno", 0), words, act, tree))
-                    visit(child)
+                        found.append(Mutant(path, len(found), here, holder, words, act, tree))
+                    visit(child, here, inside, holder)
 
-    visit(tree)
+    visit(tree, range(1), "", "")
     return found
-
-
-def tests_by_line(patterns: list[str], room: str, folder: Path) -> dict[str, dict[int, list[str]]]:
-    """Return for each file of a room the tests that run each of its lines, measured by one run with coverage."""
-    files = [str(path) for pattern in patterns for path in sorted((ROOT / "tests").glob(pattern))]
-    setup = folder / "coveragerc"
-    setup.write_text(
-        f"[run]\ndata_file = {folder / 'coverage'}\ndynamic_context = test_function\n"
-        f"source = {ROOT / 'simulator' / room}\n"
-    )
-    command = [
-        sys.executable,
-        "-m",
-        "coverage",
-        "run",
-        f"--rcfile={setup}",
-        "-m",
-        "pytest",
-        "-q",
-        "-p",
-        "no:cacheprovider",
-    ]
-    subprocess.run([*command, *files], cwd=ROOT, check=True, stdout=subprocess.DEVNULL)
-    wanted = ["json", f"--rcfile={setup}", "--show-contexts", "-q", "-o", str(folder / "lines.json")]
-    subprocess.run([sys.executable, "-m", "coverage", *wanted], cwd=ROOT, check=True)
-    measured = json.loads((folder / "lines.json").read_text())["files"]
-    return {
-        str((ROOT / name).resolve()): {
-            int(line): [text for text in texts if text] for line, texts in each["contexts"].items()
-        }
-        for name, each in measured.items()
-    }
-
-
-def node_of(context: str) -> str | None:
-    """Return what pytest calls a test that coverage calls test_file.test_function."""
-    module, _, function = context.partition(".")
-    path = ROOT / "tests" / f"{module.removeprefix('tests.')}.py"
-    return f"{path}::{function}" if path.exists() and function.startswith("test_") else None
 
 
 class Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
     """Finds one module, changed."""
 
-    def __init__(self, mutant: Mutant) -> None:
-        parts = mutant.module.relative_to(ROOT).with_suffix("").parts
-        self.name, self.mutant = ".".join(parts), mutant
+    def __init__(self, module: Path, code: types.CodeType) -> None:
+        self.module, self.code, self.name = module, code, name_of(module)
 
     def find_spec(self, fullname: str, path: object, target: object = None) -> object:
+        """Return the spec of the changed module, of no other."""
         return (
-            importlib.util.spec_from_file_location(fullname, self.mutant.module, loader=self)
+            importlib.util.spec_from_file_location(fullname, self.module, loader=self)
             if fullname == self.name
             else None
         )
 
     def create_module(self, spec: object) -> None:
-        return None
+        """Leave it to Python."""
 
     def exec_module(self, module: object) -> None:
-        exec(compile(self.mutant.tree, str(self.mutant.module), "exec"), vars(module))
+        """Run the changed code."""
+        exec(self.code, vars(module))
 
 
-def survives(mutant: Mutant | None, nodes: list[str], limit: int) -> bool:
-    """Return whether all the tests pass with the change (None: without any), in a child process."""
-    import pytest
+def name_of(module: Path) -> str:
+    """Return the dotted name of a module."""
+    return ".".join(module.relative_to(ROOT).with_suffix("").parts)
 
-    sys.stdout.flush()
-    child = os.fork()
-    if child == 0:
-        signal.signal(signal.SIGALRM, signal.SIG_DFL)
-        signal.alarm(limit)
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        status = 1
-        try:
+
+def within(code: types.CodeType, owner: str) -> list[types.CodeType]:
+    """Return the codes of a function in a module's code."""
+    inner = [const for const in code.co_consts if isinstance(const, types.CodeType)]
+    return [each for each in inner if each.co_qualname == owner] + [
+        found for each in inner if owner.startswith(f"{each.co_qualname}.") for found in within(each, owner)
+    ]
+
+
+def function_of(name: str, owner: str) -> types.FunctionType | None:
+    """Return the plain function behind a name of a module, out of any wrapper; None where there is no single one."""
+    thing: object = sys.modules.get(name)
+    for part in owner.split("."):
+        thing = vars(thing).get(part) if isinstance(thing, type | types.ModuleType) else None
+    for _ in range(5):
+        if isinstance(thing, types.FunctionType) and not hasattr(thing, "__wrapped__"):
+            return thing if thing.__module__ == name and thing.__qualname__ == owner else None
+        inner = [getattr(thing, field, None) for field in ("__wrapped__", "fget", "func", "__func__")]
+        thing = next((each for each in inner if each is not None), None)
+    return None
+
+
+def put_in(mutant: Mutant, code: types.CodeType) -> bool:
+    """Put the changed code into the function in use; return whether that was possible."""
+    new = within(code, mutant.owner) if mutant.owner else []
+    used = function_of(name_of(mutant.module), mutant.owner) if len(new) == 1 else None
+    if used is None or used.__code__.co_freevars != new[0].co_freevars:
+        return False
+    used.__code__ = new[0]
+    for module in [each for name, each in sys.modules.items() if name.startswith("simulator.")]:
+        for thing in list(vars(module).values()):
+            if hasattr(thing, "cache_clear"):
+                thing.cache_clear()
+    return True
+
+
+class Session:
+    """The collected tests of a room: which of them run a line, how long each takes, and the trial of a change."""
+
+    def __init__(self, session: object) -> None:
+        self.session, self.items = session, {item.nodeid: item for item in session.items}
+        self.seconds: dict[str, float] = {}
+        self.lines: dict[str, dict[int, list[str]]] = {}
+
+    def child(self, act: Callable[[], int]) -> int:
+        """Return the status with which a forked child ends."""
+        sys.stdout.flush()
+        child = os.fork()
+        if child == 0:
+            status = 3
+            try:
+                if not os.environ.get("MUTATE_LOUD"):
+                    quiet = os.open(os.devnull, os.O_WRONLY)
+                    os.dup2(quiet, 1)
+                    os.dup2(quiet, 2)
+                status = act()
+            finally:
+                os._exit(status)
+        return os.waitpid(child, 0)[1]
+
+    def measure(self, room: str, into: Path) -> None:
+        """Learn which tests run which lines, and for how long [s of the processor], with coverage in a child."""
+
+        def act() -> int:
+            import coverage
+
+            watch = coverage.Coverage(data_file=None, source=[str(ROOT / "simulator" / room)], config_file=False)
+            seconds = {}
+            watch.start()
+            for nodeid, item in self.items.items():
+                watch.switch_context(nodeid)
+                begun = time.process_time()
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+                seconds[nodeid] = time.process_time() - begun
+            watch.stop()
+            data = watch.get_data()
+            lines = {name: data.contexts_by_lineno(name) for name in data.measured_files()}
+            into.write_text(json.dumps([seconds, lines]))
+            return int(self.session.testsfailed > 0)
+
+        if self.child(act):
+            message = f"{room}: the tests fail before anything is changed; nothing can be learnt"
+            raise RuntimeError(message)
+        self.seconds, lines = json.loads(into.read_text())
+        self.lines = {name: {int(line): texts for line, texts in each.items()} for name, each in lines.items()}
+
+    def killers(self, mutant: Mutant) -> list[str]:
+        """Return the tests that run a change, quick ones first."""
+        texts = self.lines.get(str(mutant.module), {})
+        here = {text for line in mutant.lines for text in texts.get(line, ()) if text}
+        here = here or {text for each in texts.values() for text in each if text}
+        return sorted(here, key=lambda nodeid: (self.seconds[nodeid], nodeid))
+
+    def limited(self, nodeid: str) -> None:
+        """Give a test ten times its usual time, plus 5 s, of the processor; after that this process is ended."""
+        signal.signal(signal.SIGPROF, signal.SIG_DFL)
+        signal.setitimer(signal.ITIMER_PROF, 10 * self.seconds[nodeid] + 5.0)
+
+    def alive(self, mutant: Mutant | None, nodes: list[str], anew: bool) -> int:
+        """Return whether all the tests pass with the change (None: without any), in a child."""
+
+        def act() -> int:
+            resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+            resource.setrlimit(resource.RLIMIT_AS, (6 << 30, 6 << 30))
+            code = None
             if mutant is not None:
                 mutant.act()
-                ast.fix_missing_locations(mutant.tree)
-                sys.meta_path.insert(0, Changed(mutant))
-            options = [
-                "-x",
-                "-q",
-                "-p",
-                "no:cacheprovider",
-                "--no-header",
-                "--tb=no",
-                "-W",
-                "ignore::pytest.PytestAssertRewriteWarning",
-            ]
-            status = int(pytest.main([*options, *nodes]))
-        finally:
-            os._exit(1 if status else 0)
-    return os.waitpid(child, 0)[1] == 0
+                code = compile(ast.fix_missing_locations(mutant.tree), str(mutant.module), "exec")
+            if anew:
+                return self.run_anew(mutant, code, nodes)
+            if mutant is not None and not put_in(mutant, code):
+                return 4
+            for nodeid in nodes:
+                self.limited(nodeid)
+                item = self.items[nodeid]
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+                if self.session.testsfailed:
+                    return NOTICED
+            return SURVIVED
+
+        status = self.child(act)
+        if os.WIFSIGNALED(status):
+            if os.WTERMSIG(status) == signal.SIGPROF:
+                return TOO_LONG
+            print("ended by signal", os.WTERMSIG(status), mutant and mutant.where, flush=True)
+            return NOTICED
+        return os.WEXITSTATUS(status)
+
+    def run_anew(self, mutant: Mutant | None, code: types.CodeType | None, nodes: list[str]) -> int:
+        """Import package and tests again, changed, and run the tests."""
+        import pytest
+
+        for name, module in list(sys.modules.items()):
+            file = getattr(module, "__file__", None)
+            if name.split(".")[0] == "simulator" or (file and Path(file).parent == ROOT / "tests"):
+                del sys.modules[name]
+        if mutant is not None:
+            sys.meta_path.insert(0, Changed(mutant.module, code))
+        limited = self.limited
+
+        class Guard:
+            """Limits each test."""
+
+            def pytest_runtest_setup(self, item: object) -> None:
+                limited(item.nodeid)
+
+        # One that does not come to its tests at all (an endless loop at import) is ended too.
+        signal.signal(signal.SIGPROF, signal.SIG_DFL)
+        signal.setitimer(signal.ITIMER_PROF, 60.0)
+        return NOTICED if int(pytest.main([*OPTIONS, "-x", *nodes], plugins=[Guard()])) else SURVIVED
+
+    def tried(self, mutant: Mutant) -> int:
+        """Return whether a change is noticed: by the quick way, and what survives, by the sure one."""
+        nodes = self.killers(mutant)
+        if not nodes:
+            return SURVIVED
+        result = self.alive(mutant, nodes, anew=False)
+        return self.alive(mutant, nodes, anew=True) if result in {SURVIVED, 4} else result
+
+
+OPTIONS = [
+    "-q",
+    "-s",
+    "-p",
+    "no:cacheprovider",
+    "--no-header",
+    "--tb=no",
+    "-W",
+    "ignore::pytest.PytestAssertRewriteWarning",
+]
+
+
+def sample(room: str, asked: argparse.Namespace) -> dict[Path, tuple[list[Mutant], int]]:
+    """Return for each module of a room the changes to be tried, and the number of all."""
+    chosen = {}
+    for path in sorted((ROOT / "simulator" / room).glob("*.py")):
+        if asked.modules and path.stem not in asked.modules.split(","):
+            continue
+        every = mutants(path)
+        if every:
+            drawn = random.Random(f"{asked.seed} {path.stem}").sample(every, len(every))
+            chosen[path] = (drawn[: asked.sample] if asked.sample else drawn, len(every))
+    return chosen
+
+
+def known(kept: Path) -> dict[str, int]:
+    """Return the results kept."""
+    lines = kept.read_text().splitlines() if kept.exists() else []
+    return dict(json.loads(line) for line in lines)
+
+
+def work(session: Session, chosen: list[Mutant], kept: Path) -> None:
+    """Try changes that are not known to be noticed; keep each result."""
+    before = known(kept)
+    with kept.open("a") as out:
+        for mutant in chosen:
+            if before.get(mutant.key, SURVIVED) != SURVIVED:
+                continue
+            result = session.tried(mutant)
+            print(json.dumps([mutant.key, result]), file=out, flush=True)
+            if result == SURVIVED:
+                print("survived:", mutant.where, "" if session.killers(mutant) else "(no test runs it)", flush=True)
+            elif result == TOO_LONG:
+                print("takes too long:", mutant.where, flush=True)
+
+
+def try_room(session: object, room: str, asked: argparse.Namespace) -> None:
+    """Try the sample of a room on the tests collected."""
+    kept = Path(asked.kept)
+    tests = Session(session)
+    tests.measure(room, kept.with_suffix(".lines"))
+    quick = [nodeid for nodeid, seconds in tests.seconds.items() if seconds < 1.0]
+    if any(tests.alive(None, quick, anew) != SURVIVED for anew in (False, True)):
+        message = f"{room}: the tests fail in a child although nothing is changed"
+        raise RuntimeError(message)
+    chosen = [mutant for drawn, _ in sample(room, asked).values() for mutant in drawn]
+    random.Random(asked.seed).shuffle(chosen)  # Stopped early, what was tried is a sample as well.
+    children = []
+    for share in range(asked.jobs):
+        child = os.fork()
+        if child == 0:
+            status = 1
+            try:
+                work(tests, chosen[share :: asked.jobs], kept)
+                status = 0
+            finally:
+                sys.stdout.flush()
+                os._exit(status)
+        children.append(child)
+    if any([os.waitpid(child, 0)[1] for child in children]):
+        message = "a worker broke"
+        raise RuntimeError(message)
 
 
 def wilson(hits: int, count: int) -> tuple[float, float]:
     """Return the 95 % interval of a share."""
-    z = 1.959964
+    z = Z
     middle = (hits + z * z / 2) / (count + z * z)
     half = z / (count + z * z) * math.sqrt(hits * (count - hits) / count + z * z / 4)
     return middle - half, middle + half
 
 
-def work(
-    room: str, asked: argparse.Namespace, share: int, folder: Path, lines: dict[str, dict[int, list[str]]]
-) -> None:
-    """Try every jobs-th change of the sample, in this process; write one line for each."""
+def report(room: str, asked: argparse.Namespace) -> bool:
+    """Print the shares of a room; return whether enough was noticed."""
+    results = known(Path(asked.kept))
+    mean = variance = 0.0
+    chosen = sample(room, asked)
+    total = sum(count for _, count in chosen.values())
+    counted = longer = tried_in_all = 0
+    for path, (drawn, count) in chosen.items():
+        tried = [results[mutant.key] for mutant in drawn if mutant.key in results]
+        if not tried:
+            print(f"{room}/{path.stem}: nothing tried")
+            return False
+        hits, size = sum(result != SURVIVED for result in tried), len(tried)
+        low, high = wilson(hits, size)
+        note = "" if size < count else " (all)"
+        print(f"{room}/{path.stem}: {hits} of {size}{note} of {count} noticed, {100 * low:.0f} to {100 * high:.0f} %")
+        share, weight = hits / size, count / total
+        mean += weight * share
+        guess = (hits + 1) / (size + 2)  # Laplace: no module is certain because its few changes were all noticed.
+        variance += weight**2 * (1 - size / count) * guess * (1 - guess) / size
+        counted, tried_in_all = counted + hits, tried_in_all + size
+        longer += sum(result == TOO_LONG for result in tried)
+    half = 100 * Z * math.sqrt(variance)
+    print(
+        f"{room}: {100 * mean:.1f} +- {half:.1f} % of {total} changes noticed ({counted} of {tried_in_all} tried, "
+        f"{longer} of them by taking too long); seed {asked.seed}",
+        flush=True,
+    )
+    return mean >= WANTED
+
+
+def collected(room: str, asked: argparse.Namespace) -> int:
+    """Collect a room's tests and try its changes on them; return pytest's exit status."""
     import hypothesis
+    import pytest
 
     quick = [hypothesis.Phase.explicit, hypothesis.Phase.generate]
-    hypothesis.settings.register_profile("mutate", phases=quick, database=None, derandomize=True)
+    hypothesis.settings.register_profile("mutate", phases=quick, database=None, derandomize=True, deadline=None)
     hypothesis.settings.load_profile("mutate")
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
-    chosen = sample(room, asked)
-    unchanged = next(node for each in lines.values() for texts in each.values() for t in texts if (node := node_of(t)))
-    if not share and not survives(None, [unchanged], 10 * asked.limit):
-        message = f"{room}: the tests fail before anything is changed; nothing can be learnt"
-        print(message, flush=True)
-        raise RuntimeError(message)
-    with (folder / f"{room}-{share}").open("w") as out:
-        for mutant in chosen[share :: asked.jobs]:
-            texts = lines.get(str(mutant.module), {})
-            here = texts.get(mutant.line) or sorted({text for each in texts.values() for text in each})
-            nodes = sorted({node for text in here if (node := node_of(text))})
-            alive = not nodes or survives(mutant, nodes, asked.limit)
-            where = f"{mutant.module.relative_to(ROOT)}:{mutant.line}: {mutant.words}"
-            print(json.dumps([alive, where]), file=out, flush=True)
-            if alive:
-                print("survived:", where, "" if nodes else "(no test runs it)", flush=True)
 
+    class Loop:
+        """Takes the place of pytest's own loop over the tests."""
 
-def sample(room: str, asked: argparse.Namespace) -> list[Mutant]:
-    """Return the changes to be tried of a room."""
-    every = [mutant for path in sorted((ROOT / "simulator" / room).glob("*.py")) for mutant in mutants(path)]
-    random.Random(asked.seed).shuffle(every)
-    return every[: asked.sample] if asked.sample else every
+        def pytest_runtestloop(self, session: object) -> bool:
+            try_room(session, room, asked)
+            return True
+
+    files = [str(path) for pattern in TESTS[room] for path in sorted((ROOT / "tests").glob(pattern))]
+    return int(pytest.main([*OPTIONS, *files], plugins=[Loop()]))
 
 
 def main() -> int:
     """Report."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rooms", default="acoustics,measure")
-    parser.add_argument("--sample", type=int, default=300, help="changes tried in each room; 0: all")
+    parser.add_argument("--modules", default="", help="only these, say beam,fish")
+    parser.add_argument("--sample", type=int, default=40, help="changes tried in each module; 0: all")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--limit", type=int, default=60)
+    parser.add_argument("--kept", default="", help="file of results that are kept from run to run")
+    parser.add_argument("--report", action="store_true", help="only print what the kept file says")
     asked = parser.parse_args()
     os.chdir(ROOT)
     sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
     enough = True
-    for room in asked.rooms.split(","):
-        total = len(sample(room, argparse.Namespace(seed=0, sample=0)))
-        with tempfile.TemporaryDirectory() as scratch:
-            folder = Path(scratch)
-            lines = tests_by_line(TESTS[room], room, folder)
-            children = []
-            for share in range(asked.jobs):
-                child = os.fork()
-                if child == 0:
-                    try:
-                        work(room, asked, share, folder, lines)
-                        sys.stdout.flush()
-                        os._exit(0)
-                    finally:
-                        os._exit(1)
-                children.append(child)
-            if any([os.waitpid(child, 0)[1] for child in children]):
+    with tempfile.TemporaryDirectory() as scratch:
+        asked.kept = str(Path(asked.kept).resolve()) if asked.kept else f"{scratch}/kept"
+        for name in WARM:
+            importlib.import_module(name)
+        for room in asked.rooms.split(","):
+            # In a child, so that each room begins with a package nobody has loaded.
+            child = os.fork() if not asked.report else None
+            if child == 0:
+                status = 2
+                try:
+                    status = collected(room, asked)
+                finally:
+                    sys.stdout.flush()
+                    os._exit(status)
+            if child is not None and os.waitpid(child, 0)[1]:
                 return 2
-            tried = [json.loads(line) for share in range(asked.jobs) for line in (folder / f"{room}-{share}").open()]
-        noticed = sum(not alive for alive, _ in tried)
-        low, high = wilson(noticed, len(tried))
-        print(
-            f"{room}: {noticed} of {len(tried)} changes noticed, {100 * noticed / len(tried):.1f} % "
-            f"({100 * low:.1f} to {100 * high:.1f} %); {total} changes possible; seed {asked.seed}",
-            flush=True,
-        )
-        enough &= noticed >= WANTED * len(tried)
+            enough &= report(room, asked)
     return 0 if enough else 1
 
 
