@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.acoustics import fish as formulas
-from simulator.errors import ScenarioError, UnfinishedError
+from simulator.errors import ScenarioError
 from simulator.world import fish, haze, materials, strength, structure, target, terrain, track, water
 from simulator.world.gather import Gathering
 
@@ -250,11 +250,6 @@ def test_a_school_dims_by_its_number_and_strength():
     sigma = 10 ** ((20 * np.log10(12) - 67.4) / 10)
     assert veil.extinction(np.array([1e5]))[0] == pytest.approx(density * 2 * 4 * np.pi * sigma)
     assert veil.semi_axes.tolist() == [4.0, 3.0, 2.0]
-
-
-def test_too_many_fish_are_refused_with_the_number():
-    with pytest.raises(UnfinishedError, match=r"[0-9],[0-9]{3},[0-9]{3} fish"):
-        fish.place(group(count=None, density=9000.0), 0, 1, ground(), TILT, [])
 
 
 # Targets

@@ -90,8 +90,10 @@ def _structures(
     occluders: list[Occluder] = []
     outlines: list[Outline] = []
     inside: list[fish.Inside] = []
+    amount = (0, 0)
     for index, spec in enumerate(scenario.structure):
         surface = structure.place(spec, base.ground, scenario)
+        amount = structure.added(amount, surface, scenario, index)
         rng = seeds.stream(base.seed, "structure", index)
         structure.add(gathering, surface, materials.material(spec.material), base.ground, rng)
         occluders.append(surface.occluder)

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator import seeds
-from simulator.errors import UnfinishedError
 from simulator.world.contents import Stock
 from simulator.world.gather import ALL_PINGS, Gathering
 from simulator.world.scatterers import FloatArray, Track
@@ -28,9 +27,10 @@ WITHOUT_BLADDER: Highlights = ((-0.35, 0.2), (-0.17, 0.2), (0.0, 0.2), (0.17, 0.
 WHOLE: Highlights = ((0.0, 1.0),)
 
 MOST_HIGHLIGHTS = 200_000  # beyond it a fish is one point
-MOST_FISH = 2_000_000  # in one group: refused beyond
+MOST_FISH = 2_000_000  # in all groups and schools of a scenario: refused beyond
 MOST_IN_SCHOOL = 150_000  # beyond it one stands for several, with the power of all
 _TRIES = 40
+_HOPELESS = 10_000  # fish of which none finds room: then no more are tried
 _SHORTEST, _LONGEST = 0.01, 4.0  # m
 _LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
 
@@ -52,6 +52,24 @@ class Placed:
     weight: float = 1.0
 
 
+def expected(group: Any) -> float:
+    """Return how many fish a `[[fish]]` table asks for, its mean where it gives a density, dimensionless."""
+    if group.count is not None:
+        return float(group.count)
+    box = group.where
+    span = getattr(box, "above_bottom", None) or box.depth
+    volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
+    return float(group.density * volume)
+
+
+def expected_in_school(school: Any) -> float:
+    """Return how many fish a `[[school]]` table asks for, its mean where it gives a density, dimensionless."""
+    if school.count is not None:
+        return float(school.count)
+    half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
+    return float(school.density * (4.0 / 3.0 * np.pi * float(np.prod(half))))
+
+
 def place(
     group: Any, index: int, seed: int, ground: Ground, tilt: tuple[float, float], inside: Sequence[Inside]
 ) -> Placed:
@@ -65,9 +83,7 @@ def place(
     box = group.where
     rise = getattr(box, "above_bottom", None)
     span = rise if rise is not None else box.depth
-    volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
-    count = int(group.count) if group.count is not None else int(rng.poisson(group.density * volume))
-    _refuse_too_many(count, str(group.name))
+    count = int(group.count) if group.count is not None else int(rng.poisson(expected(group)))
 
     def draw(n: int) -> FloatArray:
         place = np.stack([rng.uniform(low, high, n) for low, high in (box.x, box.y, span)])
@@ -76,11 +92,16 @@ def place(
         return place
 
     position = draw(count)
+    solid = _any_inside(inside, position)
     for _ in range(_TRIES):
-        solid = _any_inside(inside, position)
         if not solid.any():
             break
-        position[:, solid] = draw(int(solid.sum()))
+        again = draw(int(solid.sum()))
+        still = _any_inside(inside, again)
+        position[:, solid] = again
+        if len(still) > _HOPELESS and still.all():  # all of the box is solid
+            break
+        solid[solid] = still
     return Placed(position, *_postures(rng, group, count, tilt))
 
 
@@ -92,8 +113,7 @@ def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) 
     """
     rng = seeds.stream(seed, "school", index)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
-    volume = 4.0 / 3.0 * np.pi * float(np.prod(half))
-    count = int(school.count) if school.count is not None else int(rng.poisson(school.density * volume))
+    count = int(school.count) if school.count is not None else int(rng.poisson(expected_in_school(school)))
     weight = max(1.0, count / MOST_IN_SCHOOL)
     count = min(count, MOST_IN_SCHOOL)
     direction = rng.standard_normal((3, count))
@@ -196,9 +216,3 @@ def _any_inside(tests: Sequence[Inside], position: FloatArray) -> NDArray[np.boo
     for test in tests:
         solid |= test(position)
     return solid
-
-
-def _refuse_too_many(count: int, name: str) -> None:
-    if count > MOST_FISH:
-        message = f"{name}: {count:,} fish are more than the {MOST_FISH:,} that one group may hold; lower its density"
-        raise UnfinishedError(message)

@@ -2,6 +2,8 @@
 
 import io
 import logging
+import re
+import warnings
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -37,7 +39,7 @@ def load(content: bytes, name: str, metres: float) -> tuple[Solid, bool]:
     if len(triangles) > MOST_TRIANGLES:
         raise _refused(name, f"found {len(triangles):,} triangles; allowed: {MOST_TRIANGLES:,}")
     if not np.isfinite(vertices).all() or np.abs(vertices).max() > 1e12:
-        raise _refused(name, "found coordinates that are not finite numbers")
+        raise _refused(name, "found coordinates that are not finite numbers; allowed: numbers below 1e12")
     vertices = vertices * metres
     size = float(np.ptp(vertices, axis=0).max())
     if not SMALLEST <= size <= LARGEST:
@@ -56,21 +58,49 @@ def _read(content: bytes, name: str, kind: str) -> tuple[FloatArray, Any, bool]:
 
     logging.getLogger("trimesh").setLevel(logging.CRITICAL)
     try:
-        # Materials and textures beside the file are not looked for: no resolver is given.
-        loaded = trimesh.load_mesh(io.BytesIO(content), file_type=kind, process=True, skip_materials=True)
-        if isinstance(loaded, trimesh.Scene):
-            loaded = loaded.to_geometry()
-        vertices = np.asarray(loaded.vertices, dtype=np.float64)
-        triangles = np.asarray(loaded.faces, dtype=np.int64)
-        if len(triangles) and len(triangles) <= MOST_TRIANGLES and np.isfinite(vertices).all():
-            flat = np.linalg.norm(np.cross(*_edges(vertices, triangles)), axis=1) <= 0.0
-            triangles = triangles[~flat]
-        closed = bool(len(triangles) and loaded.is_watertight)
-        if closed and loaded.volume < 0.0:
-            triangles = triangles[:, ::-1].copy()
+        # Coordinates out of all measure overflow on the way to their refusal: nobody need hear of it twice.
+        with np.errstate(all="ignore"), warnings.catch_warnings(action="ignore"):
+            # Materials and textures beside the file are not looked for: no resolver is given.
+            plain = io.BytesIO(_plain(content, kind))
+            loaded = trimesh.load_mesh(plain, file_type=kind, process=True, skip_materials=True)
+            if isinstance(loaded, trimesh.Scene):
+                loaded = loaded.to_geometry()
+            vertices = np.asarray(loaded.vertices, dtype=np.float64)
+            triangles = np.asarray(loaded.faces, dtype=np.int64)
+            if len(triangles) and len(triangles) <= MOST_TRIANGLES and np.isfinite(vertices).all():
+                flat = np.linalg.norm(np.cross(*_edges(vertices, triangles)), axis=1) <= 0.0
+                triangles = triangles[~flat]
+            closed = bool(len(triangles) and loaded.is_watertight)
+            if closed and loaded.volume < 0.0:
+                triangles = triangles[:, ::-1].copy()
     except Exception as error:  # a parser of strangers' files may raise anything
-        raise _refused(name, f"found no readable {kind.upper()} mesh ({type(error).__name__})") from error
+        words = f"found no readable {kind.upper()} mesh; allowed: a whole {kind.upper()} file of triangles or polygons"
+        raise _refused(name, words) from error
     return vertices, triangles, closed
+
+
+def _plain(content: bytes, kind: str) -> bytes:
+    """Return a file of text as one surface: of ten thousand parts the parser would make ten thousand meshes."""
+    if kind == "obj":
+        return _obj(content.replace(b"\\\n", b" ").splitlines())
+    if kind == "stl" and content.lstrip()[:5].lower() == b"solid" and b"\0" not in content[:1000]:
+        kept = [line for line in content.splitlines() if not re.match(rb"\s*(end)?solid", line, re.IGNORECASE)]
+        return b"solid one\n" + b"\n".join(kept) + b"\nendsolid one\n"
+    return content
+
+
+def _obj(lines: list[bytes]) -> bytes:
+    """Return vertices and faces alone; a face may count vertices back from the last one above it (-1)."""
+    kept, count = [], 0
+    for line in lines:
+        words = line.split()
+        if words[:1] == [b"v"]:
+            count += 1
+            kept.append(b" ".join(words[:4]))
+        elif words[:1] == [b"f"]:
+            corners = [word.partition(b"/")[0] for word in words[1:]]
+            kept.append(b"f " + b" ".join(b"%d" % (count + 1 + int(c)) if c[:1] == b"-" else c for c in corners))
+    return b"\n".join(kept) + b"\n"
 
 
 def _edges(vertices: FloatArray, triangles: Any) -> tuple[FloatArray, FloatArray]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from simulator.errors import Fault, ScenarioError
 from simulator.inputs.bodies import TiltDistribution
-from simulator.world import terrain, track, water
+from simulator.world import fish, terrain, track, water
 from simulator.world.scatterers import FloatArray
 
 LONGEST_PULSE = 2e-3  # s
@@ -29,6 +29,7 @@ def resolve(scenario: Any) -> Any:
     ground = terrain.build(scenario.seabed, scenario.seed)
     depths = run_depths(scenario, ground)
     _check_depths(scenario, depths)
+    _check_numbers(scenario)
     window = scenario.window.depth or (0.0, 1.25 * float(depths.max()))
     deepest = max(float(window[1]), SECOND_ECHO * float(depths.max()))
     body = water.build(scenario.water, scenario.boat.transducer_depth, deepest)
@@ -119,6 +120,21 @@ def _check_depths(scenario: Any, depths: FloatArray) -> None:
             f"the transducer at {face:.2f} m"
         )
         raise ScenarioError([_fault(scenario, "seabed", words)])
+
+
+def _check_numbers(scenario: Any) -> None:
+    """Refuse more fish than a world can hold, before any is placed; of a large school only some are."""
+    counts = {f"fish[{i}]": fish.expected(group) for i, group in enumerate(scenario.fish, 1)}
+    for i, school in enumerate(scenario.school, 1):
+        counts[f"school[{i}]"] = min(fish.expected_in_school(school), fish.MOST_IN_SCHOOL)
+    total = sum(counts.values())
+    if total > fish.MOST_FISH:
+        most = max(counts, key=lambda name: counts[name])
+        words = (
+            f"found {total:,.0f} fish in all groups and schools, {counts[most]:,.0f} of them here; allowed:"
+            f" {fish.MOST_FISH:,} in all; lower the density or count, or make the box smaller"
+        )
+        raise ScenarioError([_fault(scenario, most, words)])
 
 
 def _fault(scenario: Any, path: str, words: str) -> Fault:

@@ -19,10 +19,12 @@ from simulator.world.terrain import Ground
 PATCHES_A_SQUARE_METRE = 16.0
 FEWEST_PATCHES = 400  # of one structure, however small
 MOST_PATCHES = 1_500_000
+MOST_IN_ALL = 3_000_000  # patches of all structures, and triangles: refused beyond
 LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
 _COLUMNS = 96  # of an outline
 _EDGE_ON = 1e-9  # m2: twice the area seen from above of a triangle that stands upright
 _FAR_HULL = 4000  # triangles: above, inside means inside the convex hull
+_AT_ONCE = 1 << 18  # points times triangles that are tried together
 
 
 @dataclass(frozen=True)
@@ -83,13 +85,30 @@ def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground
     return len(area)
 
 
+def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) -> tuple[int, int]:
+    """Return patches and triangles of all structures so far, with one more, which has this index from 0.
+
+    Raises ScenarioError beyond MOST_IN_ALL, before the structure is sown.
+    """
+    total = (amount[0] + patches(placed), amount[1] + len(placed.occluder.triangles))
+    for number, what in zip(total, ("patches (16 to a square metre)", "triangles"), strict=True):
+        if number > MOST_IN_ALL:
+            words = (
+                f"found {number:,} {what} of structures up to this one; allowed: {MOST_IN_ALL:,} of all structures;"
+                " make them fewer or smaller"
+            )
+            raise ScenarioError(
+                [Fault(str(getattr(scenario, "name", "scenario")), 0, f"structure[{index + 1}]", words)]
+            )
+    return total
+
+
 def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return places (3, n) [m] spread evenly by area over a surface, normals (3, n) there, and areas (n) [m2]."""
     a, b, c = placed.corners()
     cross = np.cross(b - a, c - a)
     size = np.linalg.norm(cross, axis=1) / 2.0
-    total = float(size.sum())
-    count = int(np.clip(np.ceil(total * PATCHES_A_SQUARE_METRE), FEWEST_PATCHES, MOST_PATCHES))
+    total, count = float(size.sum()), patches(placed)
     # One place in each equal share of the area, triangles in a row.
     at = (np.arange(count) + rng.random(count)) * (total / count)
     which = np.minimum(np.searchsorted(np.cumsum(size), at), len(size) - 1)
@@ -99,6 +118,13 @@ def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArra
     position = a[which] + u[:, None] * (b - a)[which] + v[:, None] * (c - a)[which]
     normal = cross[which] / (2.0 * size[which, None])
     return position.T.copy(), normal.T.copy(), np.full(count, total / count)
+
+
+def patches(placed: Placed) -> int:
+    """Return how many patches a surface is sown with."""
+    a, b, c = placed.corners()
+    total = float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0
+    return int(np.clip(np.ceil(total * PATCHES_A_SQUARE_METRE), FEWEST_PATCHES, MOST_PATCHES))
 
 
 def surface_law(material: Material) -> StrengthLaw:
@@ -149,32 +175,41 @@ def _metres(shape: Any) -> float:
 def _inside_parity(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
     """Count surfaces straight above each point (n, 3): odd is inside."""
     a, b, c = placed.corners()
-    count = np.zeros(len(points), dtype=np.int64)
-    for i, (x, y, depth) in enumerate(points):
-        # Barycentric coordinates of the vertical line in each triangle seen from above.
-        area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-        area = np.where(np.abs(area) < _EDGE_ON, np.nan, area)
+    # Barycentric coordinates of the vertical line in each triangle seen from above.
+    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    area = np.where(np.abs(area) < _EDGE_ON, np.nan, area)
+    some = max(_AT_ONCE // len(area), 1)
+    odd = np.zeros(len(points), dtype=np.bool_)
+    for start in range(0, len(points), some):
+        x, y, depth = points[start : start + some].T[:, :, None]
         with np.errstate(invalid="ignore"):
             u = ((x - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (y - a[:, 1])) / area
             v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / area
             height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
             hit = (u >= 0.0) & (v >= 0.0) & (u + v < 1.0) & (height < depth)
-        count[i] = int(np.count_nonzero(hit))
-    return np.asarray(count % 2 == 1)
+        odd[start : start + some] = np.count_nonzero(hit, axis=1) % 2 == 1
+    return odd
 
 
 def _inside_hull(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
-    from scipy.spatial import ConvexHull
+    from scipy.spatial import ConvexHull, QhullError
 
-    faces = ConvexHull(placed.occluder.vertices).equations
+    try:
+        faces = ConvexHull(placed.occluder.vertices).equations
+    except QhullError:  # all corners in one plane: a sheet has no inside
+        return np.zeros(len(points), dtype=np.bool_)
     return np.asarray(np.all(points @ faces[:, :3].T + faces[:, 3] <= 0.0, axis=1))
 
 
 def _convex(points: FloatArray) -> FloatArray:
-    """Return the convex hull of points (n, 2), closed."""
-    from scipy.spatial import ConvexHull
+    """Return the convex hull of points (n, 2), closed; of points in one line its ends."""
+    from scipy.spatial import ConvexHull, QhullError
 
-    corners = points[ConvexHull(points).vertices]
+    try:
+        corners = points[ConvexHull(points).vertices]
+    except QhullError:
+        order = np.lexsort(points.T)
+        corners = points[order[[0, -1]]]
     return np.concatenate([corners, corners[:1]])
 
 
