@@ -42,7 +42,7 @@ for left, right in zip(a.elements, b.elements, strict=True):
     every = slice(0, left.pings)
     x, y = left.level(every), right.level(every)
     both = np.isfinite(x) & np.isfinite(y)
-    print(f"{left.name}: {x.size} levels, {np.sum(np.isfinite(x) != np.isfinite(y))} filled in one alone,"
+    print(f"{left.info.name}: {x.size} levels, {np.sum(np.isfinite(x) != np.isfinite(y))} filled in one alone,"
           f" largest difference {np.abs(x - y)[both].max():.3f} dB, share that differs {np.mean((x != y)[both]):.2e}")
 """
 

@@ -102,6 +102,10 @@ def test_size_is_checked_before_reading(tmp_path: Path) -> None:
         (b"a." * 5000 + b"a = 1", "nest deeper than 32"),
         (b"x = " + b"9" * 10_000, "too many digits"),
         (b"\xff\xfe", "not UTF-8"),
+        (GOOD.encode("utf-16-le"), "saved as UTF-16"),
+        (GOOD.encode("utf-32-be"), "saved as UTF-16 or UTF-32"),
+        ('title = "a\u200bb"'.encode(), "U+200B"),
+        ('title = "a\u200fb"'.encode(), "U+200F"),
         (b"", "title: is missing"),
     ],
 )

@@ -11,7 +11,10 @@ from simulator.errors import Fault, ScenarioError
 from simulator.inputs.files import LIMITS, mebibytes
 from simulator.inputs.lines import DEEPEST, Path, lines, too_deep
 
-_UNSEEN = frozenset("\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+#: Line ends, marks that turn the direction of text round, and what takes no room: two texts may not look the same.
+_UNSEEN = frozenset(
+    "\u061c\u200b\u200e\u200f\u2060\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
+)
 _UNQUOTED = re.compile(r"=\s*[+-]?[0-9.]+\s*[A-Za-z%\u00b0]")
 
 
@@ -55,7 +58,8 @@ def decode(content: bytes, name: str) -> str:
     for number, line_text in enumerate(text.split("\n"), 1):
         bad = control_character(line_text.removesuffix("\r"))
         if bad:
-            message = f"found control character {bad}; allowed: plain text"
+            coded = ", which files saved as UTF-16 or UTF-32 hold; save the file as UTF-8" if bad == "U+0000" else ""
+            message = f"found control character {bad}; allowed: plain text{coded}"
             raise ScenarioError([Fault(name, number, "", message)])
     return text
 
