@@ -1,6 +1,7 @@
 """The commands and options of the command line, in the user's words."""
 
 import argparse
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NoReturn
@@ -18,10 +19,12 @@ EXAMPLES = {
     "check": "pingwright check my-lake.toml",
     "new": "pingwright new my-lake.toml",
     "list": "pingwright list elements",
-    "claims": "pingwright claims my-claims.toml --out verdicts",
-    "match": "pingwright match my-trip.toml",
+    "claims": "pingwright claims scenarios/claims-trade.toml --out verdicts",
+    "match": "pingwright match scenarios/trip-lake.toml",
     "recall": "pingwright recall my-wreck/compare.png > the-scenario.toml",
 }
+#: How further figures look unless an option says otherwise.
+DRAWN = {"format": "png", "size": "two-column", "theme": "light", "units": "m"}
 
 
 class MisusedError(PingwrightError):
@@ -33,10 +36,48 @@ class MisusedError(PingwrightError):
 class Parser(argparse.ArgumentParser):
     """Says what is wrong with a command in one paragraph."""
 
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Return the namespace; what no option takes is refused with the command it was meant for, and the nearest."""
+        asked, left = self.parse_known_args(args, namespace)
+        if left:
+            subs = next(action.choices for action in self._actions if isinstance(action.choices, dict))
+            inner = subs.get(getattr(asked, "command", None), self)
+            inner.error(f"`{inner.prog}` does not take {' '.join(left)}{_elsewhere(left[0], inner, subs)}")
+        return asked
+
     def error(self, message: str) -> NoReturn:
         """Raise MisusedError with the fault and how to get help."""
-        text = f"{message[:1].upper()}{message[1:]}. `{self.prog} --help` shows what is possible."
+        word = re.match(r"argument COMMAND: invalid choice: '(.*)' \(choose from (.*)\)", message)
+        if word:
+            given = word[1]
+            meant = f"; did you mean `{self.prog} run {given}`?" if given.endswith(".toml") else ""
+            meant = meant or _nearest(given, list(EXAMPLES))
+            message = f"'{given}' is no command; there are {', '.join(EXAMPLES)}{meant}"
+        end = "" if message.endswith("?") else "."
+        text = f"{message[:1].upper()}{message[1:]}{end} `{self.prog} --help` shows what is possible."
         raise MisusedError(text)
+
+
+def _flags(parser: argparse.ArgumentParser) -> list[str]:
+    return [flag for action in parser._actions for flag in action.option_strings if flag.startswith("--")]
+
+
+def _elsewhere(given: str, asked: Parser, commands: dict[str, Parser]) -> str:
+    """Return which option, of this command or another, was probably meant; "" where none is near."""
+    word = given.partition("=")[0]
+    for name, other in commands.items():
+        for flag in _flags(other):
+            if len(word) > 4 and flag.startswith(word) and flag not in _flags(asked):
+                return f"; {flag} is an option of `pingwright {name}`"
+    return _nearest(word, _flags(asked))
+
+
+def _nearest(word: str, known: list[str]) -> str:
+    """Return '; did you mean `run`?' for the known word nearest to a misspelt one, or ""."""
+    import difflib
+
+    near = difflib.get_close_matches(word[:60], known, n=1)
+    return f"; did you mean `{near[0]}`?" if near else ""
 
 
 def positive(text: str) -> int:
@@ -96,13 +137,18 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
-    made.add_argument("--out", **out)
-    names = "all, or names with commas: compare, cutaway, ping, beams, source, coverage, pulse, difference, motion"
-    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: {names}")
-    made.add_argument("--format", choices=("png", "svg", "pdf"), default="png", help="of the figures")
-    made.add_argument("--size", choices=("one-column", "two-column", "slide"), default="two-column", help="of them")
-    made.add_argument("--theme", choices=("light", "dark"), default="light", help="of the figures")
-    made.add_argument("--units", choices=("m", "ft", "fathoms"), default="m", help="of the figures")
+    made.add_argument("--out", type=Path, metavar="DIR", help="folder for the results (default: that of echograms.h5)")
+    names = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
+    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: all, or with commas: {names}")
+    for option, choices, what in (
+        ("--format", ("png", "svg", "pdf"), "file format of these figures"),
+        ("--size", ("one-column", "two-column", "slide"), "their size"),
+        ("--theme", ("light", "dark"), "their colours"),
+        ("--units", ("m", "ft", "fathoms"), "their depths and lengths"),
+    ):
+        default = DRAWN[option.strip("-")]
+        more = "" if option != "--format" else "; without --figures, of the comparison alone"
+        made.add_argument(option, choices=choices, help=f"{what} (default: {default}{more})")
     made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
     made.add_argument("--threads", **threads)
     command("new", "write a commented starter scenario; never overwrites", "FILE", "the file to make")

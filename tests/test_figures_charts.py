@@ -40,6 +40,11 @@ def assessment(record):
     return synthetic_record.assessment(record)
 
 
+def two_widths(record):
+    wide = coverage.footprints(record, DEPTH)
+    return wide, {name: 0.8 * width for name, width in wide.items()}
+
+
 def curve(centre):
     value = 1 / (1 + np.exp(-(HEIGHT - centre) / 0.1))
     return probability.Curve(value, np.clip(value - 0.05, 0, 1), np.clip(value + 0.05, 0, 1))
@@ -73,7 +78,7 @@ def every(record, assessment):
         "cutaway": lambda **k: cutaway.cutaway(record, **k),
         "ping": lambda **k: ping_curve.ping_curve(record, assessment, **k),
         "beams": lambda **k: beams.beams(record, **{n: v for n, v in k.items() if n != "units"}),
-        "coverage": lambda **k: coverage.coverage(DEPTH, coverage.footprints(record, DEPTH), **k),
+        "coverage": lambda **k: coverage.coverage(DEPTH, *two_widths(record), **k),
         "absorption": lambda **k: absorption_reach.absorption_reach(
             FREQUENCY, ABSORPTION, bands, {"narrow high": 240.0, "wide high": 130.0, "low": np.nan}, **k
         ),
@@ -181,11 +186,11 @@ def test_pattern_curves_are_the_stored_patterns(record):
 def test_footprints_follow_from_the_beam_width(record):
     # 2 x 50 tan 3.5 deg = 6.116 m, elementary trigonometry
     assert coverage.footprints(record, np.array([50.0]))["narrow high"] == pytest.approx(6.116, abs=0.001)
-    assert "6.1 m" in coverage.caption(DEPTH, coverage.footprints(record, DEPTH), at=50.0)
+    assert "6.1 m" in coverage.caption(DEPTH, *two_widths(record), at=50.0)
 
 
 def test_the_limit_by_geometry_is_drawn(record):
-    drawn = coverage.coverage(DEPTH, coverage.footprints(record, DEPTH), height=0.3)
+    drawn = coverage.coverage(DEPTH, *two_widths(record), height=0.3)
     (line,) = by_gid(drawn, "limit")
     assert np.allclose(line.get_xdata(), 2 * np.sqrt(2 * DEPTH * 0.3 - 0.09))
 
@@ -298,9 +303,28 @@ def test_the_ping_drawn_is_where_the_elements_differ_most(record, assessment):
     drawn = ping_curve.ping_curve(record, assessment)
     line = drawn.axes[0].lines[0]
     ping = assessment.elements[0].fish_ping[chosen]
-    level = record.elements[0].echo_strength(ping)
-    assert np.allclose(line.get_xdata(), np.clip(level, -110, None), atol=1e-4)
+    element = record.elements[0]
+    level, depth = element.echo_strength(ping), element.range + element.info.transducer_depth
+    shown, at = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+    # By maximum in rows: no row is above what is stored in it, and the strongest echo of the ping is there.
+    assert shown.max() == pytest.approx(level.max(), abs=1e-4)
+    assert abs(at[np.argmax(shown)] - depth[np.argmax(level)]) < np.abs(np.diff(at)).max()
+    edges = np.concatenate([[-np.inf], (at[1:] + at[:-1]) / 2, [np.inf]])
+    rows = [level[(depth >= low - 0.05) & (depth <= high + 0.05)] for low, high in zip(edges, edges[1:], strict=False)]
+    assert all(np.isclose(row, value, atol=1e-4).any() for row, value in zip(rows, shown, strict=True) if value > -95)
     assert "ping" in ping_curve.alt(record, assessment)
+
+
+def test_the_fish_of_a_ping_is_marked_on_its_curve(record, assessment):
+    chosen = panels.best_fish(record, assessment.elements)
+    drawn = ping_curve.ping_curve(record, assessment)
+    for index, judged in enumerate(assessment.elements):
+        if judged.fish_ping[chosen] != assessment.elements[0].fish_ping[chosen]:
+            continue
+        ax = drawn.axes[len(record.elements) + index]
+        marks = [line for line in ax.lines if line.get_gid() == f"mark-{judged.mark[chosen]}"]
+        height = panels.fish_places(record.elements[index], judged)[2][chosen]
+        assert any(np.isclose(mark.get_ydata(), height).any() for mark in marks)
 
 
 @pytest.mark.parametrize("units", style.UNITS)
@@ -310,7 +334,7 @@ def test_every_caption_can_be_pasted(record, assessment, units):
         cutaway.alt(record, units),
         ping_curve.alt(record, assessment, None, units),
         beams.alt(record),
-        coverage.alt(DEPTH, coverage.footprints(record, DEPTH), 0.3, units),
+        coverage.alt(DEPTH, *two_widths(record), 0.3, units),
         absorption_reach.alt(FREQUENCY, ABSORPTION, {"a": 100.0}, units),
         pulse.alt(what, units),
         strength.alt(LENGTH, {"a": LENGTH * -30}, units),

@@ -1,6 +1,7 @@
 """The moving picture: short enough to post, grows ping by ping, carries its scenario."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -23,7 +24,8 @@ def moving(record, request):
 def frames(data):
     with Image.open(io.BytesIO(data)) as picture:
         out = []
-        for index in range(picture.n_frames):
+        still = getattr(picture, "default_image", False)  # an animated PNG has one for those who cannot see it move
+        for index in range(int(still), picture.n_frames):
             picture.seek(index)
             out.append(np.asarray(picture.convert("RGB")).astype(int))
         return out
@@ -57,6 +59,24 @@ def test_what_was_drawn_stays(moving):
     assert (columns == columns[0]).all()
 
 
+def test_where_it_cannot_move_all_is_shown(record):
+    data = motion.motion(record, synthetic_record.assessment(record), "png", frames=4)
+    with Image.open(io.BytesIO(data)) as picture:
+        assert picture.default_image
+        still = np.asarray(picture.convert("RGB"))
+    assert np.array_equal(still, frames(data)[-1])
+
+
+def test_the_caption_tells_what_each_parts_and_an_anchored_boat_stays(record):
+    judged = synthetic_record.assessment(record)
+    said = motion.caption(record, judged)
+    assert "parts 8 of 10 fish" in said
+    assert "30 pings" in said
+    still = tuple(replace(e, x=np.zeros(e.pings)) for e in record.elements)
+    assert "lies at anchor" in motion.alt(replace(record, elements=still))
+    assert "passes from left to right" in motion.alt(record)
+
+
 def test_a_moving_png_carries_its_scenario(record):
     data = motion.motion(record, synthetic_record.assessment(record), "png", frames=3)
     assert embed.read(data) == embed.carried(record)
@@ -79,4 +99,4 @@ def test_other_kinds_are_refused(record):
 
 
 def test_alternative_text_names_the_elements(record):
-    assert "narrow high, wide high, low" in motion.alt(record)
+    assert "narrow high, wide high and low" in motion.alt(record)

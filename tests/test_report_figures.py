@@ -3,22 +3,28 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from PIL import Image
 from synthetic_record import record as made_up
 from tests_made import header, write_all
+from tiny_scenarios import LAKE
 
 from simulator import __main__ as command
 from simulator.echograms.file import Writer
-from simulator.figures import embed, source
-from simulator.report import figures
+from simulator.figures import coverage, embed, source
+from simulator.inputs.scenario import parse
+from simulator.measure.assess import assess
+from simulator.measure.closed import searched_by_depth
+from simulator.recording import in_memory, prepare
+from simulator.report import figures, scene
 from simulator.run.checking import check
 
 
 @pytest.fixture(scope="module")
 def stored(tmp_path_factory):
     path = tmp_path_factory.mktemp("stored") / "echograms.h5"
-    made = header(names=("narrow high", "low"))
+    made = prepare(parse(LAKE)).header
     with Writer(path, made) as writer:
         write_all(writer, made)
     return path
@@ -26,7 +32,12 @@ def stored(tmp_path_factory):
 
 @pytest.mark.parametrize(
     ("ending", "size", "theme", "units"),
-    [("png", "one-column", "dark", "ft"), ("svg", "slide", "light", "fathoms"), ("pdf", "two-column", "light", "m")],
+    [
+        ("png", "one-column", "dark", "ft"),
+        ("png", "two-column", "light", "m"),
+        ("svg", "slide", "light", "fathoms"),
+        ("pdf", "two-column", "light", "m"),
+    ],
 )
 def test_all_figures_are_drawn_and_carry_their_scenario(stored, tmp_path, capsys, ending, size, theme, units):
     out = tmp_path / "out"
@@ -36,8 +47,11 @@ def test_all_figures_are_drawn_and_carry_their_scenario(stored, tmp_path, capsys
     said = (out / figures.CAPTIONS).read_text()
     closed = json.loads((out / "summary.json").read_text())["files"]
     names = [*figures.FIGURES, figures.MOTION]
+    usual = (ending, size, theme, units) == ("png", "two-column", "light", "m")
+    assert (out / f"figure-compare.{ending}").exists() != usual
     for name in names:
         file = f"figure-{name}.{'png' if name == figures.MOTION else ending}"
+        file = "compare.png" if usual and name == "compare" else file
         assert str(out / file) in told
         assert file in closed
         assert f"## {file}" in said
@@ -79,3 +93,91 @@ def test_source_levels_are_the_recordings():
     assert list(level) == [220.0, first.source_level, 224.0]
     told = source.caption(replace(several, elements=(replace(several.elements[0], info=whole),)))
     assert "220 to 224 dB" in told
+
+
+MODELS = ["love-1971", "love-1977", "foote-1987", "edwards-1984", "mackerel-in-situ", "kawabata-1999"]
+GROUP = """
+[[fish]]
+name = "one {i}"
+swimbladder = "{bladder}"
+length = "{length}"
+strength_model = "{model}"
+count = 1
+where = {{ x = ["-2 m", "2 m"], y = ["-1 m", "1 m"], depth = ["0 m", "0.01 m"] }}
+"""
+PROFILE = b"depth,temperature,salinity\n0,18,2\n4,16,5\n11,7,12\n"
+
+
+def with_groups(*groups):
+    text = LAKE[: LAKE.index("[[fish]]")]
+    text += "".join(GROUP.format(i=i, **group) for i, group in enumerate(groups))
+    return prepare(parse(text)).header
+
+
+@pytest.mark.parametrize("model", [*MODELS, "benoit-bird-2008"])
+def test_the_strengths_drawn_are_those_the_fish_echo_with(model):
+    """The truth group's strengths come from the world, the curves from the scenario's text: two ways, one value.
+
+    Fish at the surface, where an open bladder has its full size: its depth term is 0.001 dB at 1 cm.
+    """
+    fish = [{"bladder": b, "length": x, "model": model} for b in ("closed", "open") for x in ("20 cm", "45 cm")]
+    made = with_groups(*fish)
+    laws = scene.kinds(scene.scenario(made))
+    for position, element in enumerate(made.elements):
+        info, truth = element.info, made.truth.fish
+        centre = np.full(len(fish), (info.band_low + info.band_high) / 2)
+        drawn = [law.strength(truth.length, centre, info.assumed_sound_speed) for law in laws]
+        near = np.nanmin([np.abs(each - truth.strength[position]) for each in drawn], axis=0)
+        assert np.all(near < 0.01)  # Love 1977 takes the true sound speed, the figure the assumed one: 0.005 dB
+
+
+def test_laws_are_drawn_each_once_by_name_and_only_where_they_hold():
+    many = [
+        {"bladder": b, "length": "30 cm", "model": m} for m in ("foote-1987", "love-1971") for b in ("closed", "open")
+    ]
+    laws = scene.named(scene.kinds(scene.scenario(with_groups(*many, *many))))
+    assert list(laws) == ["Foote 1987, closed bladder", "Foote 1987, open bladder", "Love 1971, closed bladder",
+                          "Love 1971, open bladder"]  # fmt: skip
+    drawn = laws["Love 1971, closed bladder"].strength(np.array([0.005, 0.02, 2.0]), np.full(3, 150e3), 1500.0)
+    assert list(np.isfinite(drawn)) == [False, True, False]  # 1 to 130 wavelengths of 1 cm, Love 1971
+
+
+@pytest.mark.parametrize("profiled", [False, True])
+def test_absorption_drawn_is_that_of_the_recording_at_every_band_centre(profiled):
+    text = LAKE.replace('temperature = "14 degC"\nsalinity = 0', 'profile = "w.csv"') if profiled else LAKE
+    made = prepare(parse(text, files={"w.csv": PROFILE})).header
+    known = scene.scenario(made)
+    for element in made.elements:
+        info = element.info
+        centre = np.array([(info.band_low + info.band_high) / 2])
+        assert scene.absorption(known, info.transducer_depth, centre) == pytest.approx(info.absorption, rel=1e-3)
+    assert scene.water_name(known.water) == ("water as profiled" if profiled else "14 \u00b0C, fresh")
+
+
+def test_a_text_that_is_no_scenario_offers_neither_absorption_nor_strength():
+    made = header(names=("narrow high", "low"))
+    assert not {"absorption", "strength"} & set(figures.possible(made))
+    assert {"absorption", "strength"} <= set(figures.possible(prepare(parse(LAKE)).header))
+    fishless = prepare(parse(LAKE[: LAKE.index("[[fish]]")])).header
+    assert "absorption" in figures.possible(fishless)
+    assert "strength" not in figures.possible(fishless)
+
+
+def test_searched_width_drawn_is_that_of_the_summary():
+    made = in_memory(prepare(parse(LAKE)))
+    found = assess(made)
+    closed = found.elements[0].closed
+    depth = np.array([0.5 * closed.fish_height, closed.depth])
+    for element, judgement in zip(made.elements, found.elements, strict=True):
+        drawn = searched_by_depth(element, made.truth, depth, closed.fish_height)
+        assert np.isnan(drawn[0])
+        assert drawn[1] == pytest.approx(judgement.closed.searched_width)
+        assert drawn[1] <= coverage.by_geometry(depth, closed.fish_height)[1] + 1e-9
+
+
+def test_the_help_names_every_figure(capsys):
+    with pytest.raises(SystemExit):
+        command.parser().parse_args(["draw", "--help"])
+    told = capsys.readouterr().out.replace("\n", " ")
+    for name in (*figures.FIGURES, figures.MOTION):
+        assert name in told

@@ -5,6 +5,8 @@ cross-section). Tilt is the angle of the long axis from the horizontal, head dow
 """
 
 import math
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -245,3 +247,22 @@ def school_extinction(strength: ArrayLike, density: ArrayLike) -> FloatArray:
     Source: after Foote 1990; MacLennan, Armstrong & Simmonds 1990 (from memory).
     """
     return floats(floats(density) * 8.0 * math.pi * 10.0 ** (floats(strength) / 10.0))
+
+
+#: Name of a published model -> strength [dB re 1 m2] of length [m], frequency [Hz], sound speed [m/s], all alike in
+#: shape. "foote-1987" stands twice, for either bladder; Love 1978 is not here: it needs depth and bladder.
+MODELS: Mapping[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = MappingProxyType(
+    {
+        "love-1971": lambda length, f, c: strength_love_1971(length, f),
+        "love-1977": lambda length, f, c: strength_love_1977(length, c / f),
+        "foote-1987": lambda length, f, c: strength_foote_physoclist(length) + 0.0 * f,
+        "foote-1987 open": lambda length, f, c: strength_foote_clupeoid(length) + 0.0 * f,
+        "edwards-1984": lambda length, f, c: strength_mackerel(length) + 0.0 * f,
+        "mackerel-in-situ": lambda length, f, c: strength_mackerel_in_situ(length, f),
+        "kawabata-1999": lambda length, f, c: strength_todarodes(length) + 0.0 * f,
+        "benoit-bird-2008": lambda length, f, c: strength_dosidicus(length, f),
+    }
+)
+
+#: Models that give the maximum, at broadside; all others give the mean over natural tilt.
+PEAK_MODELS = ("love-1971", "love-1977")

@@ -24,11 +24,12 @@ def absorption_reach(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    fish: str = "the fish",
 ) -> "Figure":
     """Return absorption against frequency (left) and reach by element (right).
 
     frequency (n) [Hz]; absorption: name of a water -> (n) [dB/m]; bands: element -> (low, high) [Hz]; reach: element ->
-    depth [m], nan where unknown.
+    depth [m], nan where unknown; fish: whose reach it is, in words.
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
@@ -62,7 +63,7 @@ def absorption_reach(
         left.set_yticks(powers, labels=[words.digits(p, 1) for p in powers])
         lines.legend(left, sheet, loc="upper left")
         _bars(right, sheet, reach)
-        return sheet.finish(figure)
+        return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")
 
 
 def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
@@ -85,7 +86,11 @@ def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
 
 
 def caption(
-    frequency: FloatArray, absorption: Mapping[str, FloatArray], reach: Mapping[str, float], units: Units = "m"
+    frequency: FloatArray,
+    absorption: Mapping[str, FloatArray],
+    reach: Mapping[str, float],
+    units: Units = "m",
+    fish: str = "the fish",
 ) -> str:
     """Return the caption: absorption at the ends of the chart and reach by element."""
     parts = [
@@ -95,14 +100,18 @@ def caption(
     ]
     deep = [f"{name} {words.length(value, units)}" for name, value in reach.items()]
     return (
-        f"Absorption ({'; '.join(parts)}) and reach, the depth at which one ping detects the fish with probability 0.5:"
+        f"Absorption ({'; '.join(parts)}) and reach, the depth at which one ping detects {fish} with probability 0.5:"
         f" {words.listed(deep)}. Simulated."
     )
 
 
 def alt(
-    frequency: FloatArray, absorption: Mapping[str, FloatArray], reach: Mapping[str, float], units: Units = "m"
+    frequency: FloatArray,
+    absorption: Mapping[str, FloatArray],
+    reach: Mapping[str, float],
+    units: Units = "m",
+    fish: str = "the fish",
 ) -> str:
     """Return the alternative text."""
-    said = caption(frequency, absorption, reach, units)
+    said = caption(frequency, absorption, reach, units, fish)
     return f"A rising curve with the bands of the elements on it, and bars of reach. {said}"

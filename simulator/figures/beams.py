@@ -66,12 +66,8 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
             ax.set_xlim(-reach, reach)
             ax.set_ylim(FLOOR, 1.5)
             lines.dress(ax, f"angle {side} track (deg)", "one-way level (dB)" if side == "along" else "")
-        width, height = figure.get_size_inches()
-        handles, labels = axes[0].get_legend_handles_labels()
-        figure.legend(
-            handles, labels, ncols=columns, loc="upper left", borderpad=0, borderaxespad=0, handlelength=3.2,
-            bbox_to_anchor=(0.1 * k / width, 1 - 0.3 * k / height), labelspacing=0.3,
-        )  # fmt: skip
+        handles, _ = axes[0].get_legend_handles_labels()
+        lines.legend_above(figure, sheet, handles, columns)
         return sheet.finish(figure, extra="Shaded: over the band. Dotted: \u22123 dB, to which the widths are given.")
 
 

@@ -26,7 +26,7 @@ def footprints(record: Record, depth: FloatArray) -> dict[str, FloatArray]:
 def coverage(
     depth: FloatArray,
     footprint: Mapping[str, FloatArray],
-    searched: Mapping[str, FloatArray] | None = None,
+    searched: Mapping[str, FloatArray],
     height: float = 0.3,
     theme: Theme = "light",
     units: Units = "m",
@@ -34,47 +34,81 @@ def coverage(
 ) -> "Figure":
     """Return footprint (left) and searched width (right) against depth.
 
-    depth (n) [m, bottom below the transducer]; footprint, searched: element name -> width (n) [m]. height [m] of the
-    fish above a flat bottom: its limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the searched widths. Without
-    `searched` that is the lesser of footprint and limit.
+    depth (n) [m, bottom below the transducer]; footprint, searched: element name -> width (n) [m], nan where there is
+    none. height [m] of the fish above a flat bottom: its limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the
+    searched widths.
     """
     sheet = Sheet(theme, units, size)
-    limit = np.asarray(deadzone.searched_width(depth, np.minimum(height, depth)))
-    shown = searched if searched is not None else {k: np.minimum(v, limit) for k, v in footprint.items()}
+    limit = by_geometry(depth, height)
     with sheet.drawing():
-        figure, axes = sheet.simple(3.0 * sheet.scale, 2, "How wide each element looks", sharey=True)
-        most = 1.05 * max(float(np.nanmax(v)) for v in footprint.values())
-        for ax, widths, name in zip(axes, (footprint, shown), ("footprint", "searched width"), strict=True):
+        columns = 1 if size == "one-column" else 4
+        head = (0.08 + 0.15 * -(-(len(footprint) + 1) // columns)) * sheet.scale
+        figure, axes = sheet.simple(
+            3.0 * sheet.scale + head, 2, "How wide each element looks", head if columns > 1 else 0.08 * sheet.scale,
+            sharey=True,
+        )  # fmt: skip
+        if columns == 1:
+            figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])
+        widest = [float(np.nanmax(v)) for v in (*footprint.values(), *searched.values()) if np.isfinite(v).any()]
+        most = 1.05 * max(widest)
+        for ax, widths, name in zip(axes, (footprint, searched), ("footprint", "searched width"), strict=True):
             for index, (element, width) in enumerate(widths.items()):
                 ax.plot(width, depth, label=lines.as_label(element), **sheet.series(index), gid=f"{name} {index}")
             lines.dress(ax, "", "")
             ax.set_xlim(0, most)
             unit_ticks(ax, "x", units, (0, most))
             ax.set_xlabel(f"{name} ({UNITS[units][1]})")
-        geometry = axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
-                     label=f"limit by geometry, fish {words.length(height, units)} up", gid="limit")  # fmt: skip
+        handles, _ = axes[0].get_legend_handles_labels()
+        if np.any(limit < most):
+            handles += axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
+                         label=f"limit by geometry, fish {words.length(height, units)} up", gid="limit")  # fmt: skip
         lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), 0.0))
-        lines.legend(axes[0], sheet, loc="upper right")
-        lines.legend(axes[1], sheet, handles=geometry, loc="upper right")  # the elements are named on the left
+        lines.legend_above(figure, sheet, handles, columns)
         return sheet.finish(figure)
 
 
+def by_geometry(depth: FloatArray, height: float) -> FloatArray:
+    """Return the limit of any searched width [m] (depth) for a fish at a height [m]; nan above the element."""
+    limit = np.asarray(deadzone.searched_width(depth, np.minimum(height, depth)))
+    return np.where(depth > height, limit, np.nan)
+
+
 def caption(
-    depth: FloatArray, footprint: Mapping[str, FloatArray], height: float = 0.3, units: Units = "m", at: float = 50.0
+    depth: FloatArray,
+    footprint: Mapping[str, FloatArray],
+    searched: Mapping[str, FloatArray],
+    height: float = 0.3,
+    units: Units = "m",
+    at: float = 50.0,
 ) -> str:
     """Return the caption, with the numbers at one depth [m]."""
     place = min(at, float(depth[-1]))
-    said = [f"{name} {words.length(float(np.interp(place, depth, w)), units)}" for name, w in footprint.items()]
-    limit = float(deadzone.searched_width(place, min(height, place)))
+
+    def said(widths: Mapping[str, FloatArray]) -> str:
+        return words.listed(
+            [f"{n} {words.length(float(np.interp(place, depth, w)), units)}" for n, w in widths.items()]
+        )
+
+    high = place > height
+    limit = float(deadzone.searched_width(place, height)) if high else float("nan")
+    ahead = (
+        f" a fish {words.length(height, units)} above a flat bottom stands ahead of the bottom echo only within"
+        f" {words.length(limit, units)}."
+    )
     return (
-        f"Footprint (one-way \u22123 dB) and searched width against depth. At {words.length(place, units)} the"
-        f" footprint is {words.listed(said)}; a fish {words.length(height, units)} above a flat bottom stands ahead"
-        f" of the bottom echo only within {words.length(limit, units)}. Simulated."
+        f"Footprint (one-way \u22123 dB) and searched width (probability of detection at least 0.5) against depth below"
+        f" the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the searched width"
+        f" {said(searched)};{ahead} Simulated."
     )
 
 
 def alt(
-    depth: FloatArray, footprint: Mapping[str, FloatArray], height: float = 0.3, units: Units = "m", at: float = 50.0
+    depth: FloatArray,
+    footprint: Mapping[str, FloatArray],
+    searched: Mapping[str, FloatArray],
+    height: float = 0.3,
+    units: Units = "m",
+    at: float = 50.0,
 ) -> str:
     """Return the alternative text."""
-    return f"Two charts with depth downwards. {caption(depth, footprint, height, units, at)}"
+    return f"Two charts with depth downwards. {caption(depth, footprint, searched, height, units, at)}"

@@ -51,3 +51,13 @@ def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
         return None
     look = {"loc": "best", "handlelength": 3.2, "borderaxespad": 0.2, "fontsize": sheet.points * 0.95, **look}
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
+
+
+def legend_above(figure: Any, sheet: Sheet, handles: list[Any], columns: int) -> Any:
+    """Draw a legend between headline and axes, where it lies over no line."""
+    width, height = figure.get_size_inches()
+    return figure.legend(
+        handles, [handle.get_label() for handle in handles], ncols=columns, loc="upper left", borderpad=0,
+        borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=sheet.points * 0.95,
+        bbox_to_anchor=(0.1 * sheet.scale / width, 1 - 0.3 * sheet.scale / height),
+    )  # fmt: skip

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from simulator import palette
 from simulator.echograms.record import Record
-from simulator.figures import cells, cutaway, embed, panels
+from simulator.figures import cells, cutaway, embed, panels, words
 from simulator.figures.style import CAUTION, Sheet, Units, depth_axis, drawing, fit_points, shorten
 from simulator.measure.assessment import Assessment
 from simulator.palette import Theme
@@ -70,11 +70,16 @@ def motion(
 
 
 def _depths(record: Record) -> tuple[float, float]:
-    """Return depths [m] shown on the right: from above the highest structure or fish near the bottom to below it."""
+    """Return depths [m] shown on the right: from above the highest structure or fish near the bottom to below it.
+
+    All the water where nothing stands near the bottom.
+    """
     bottom = max(float(np.max(e.bottom_depth)) for e in record.elements)
     tops = [float(s.side[:, 1].min()) for s in record.truth.structures if len(s.side)]
     fish = record.truth.fish
     tops += [float(d) for d, h in zip(fish.depth, fish.height, strict=True) if h < 8]
+    if not tops:
+        return 0.0, min(1.15 * bottom, max(float(e.range[-1]) + e.info.transducer_depth for e in record.elements))
     top = max(min([*tops, bottom - 4]) - 1.5, 0.0)
     return top, bottom + 0.25 * (bottom - top)
 
@@ -140,7 +145,7 @@ def _echograms(figure: Any, sheet: Sheet, record: Record, assessment: Assessment
         ax.set_xticks([])
         depth_axis(ax, sheet, (top, foot), "left", "depth", most=5)
         depth_axis(ax, sheet, (top, foot), "right", "depth", most=5)
-        said = f"{element.info.name}: {judged.counts.get('parted', 0)} of {len(judged.mark)} fish parted"
+        said = f"{element.info.name}: {words.verdict(judged)}" if judged.mark else element.info.name
         points = fit_points(said, 9.5, 4.0, bold=True)
         ax.set_title(said, loc="left", size=points, weight="bold", color=sheet.series(index)["color"], pad=2.5)
         growing.append((ax, picture, np.array(shown.level)))
@@ -208,8 +213,9 @@ def _packed(pictures: list["Image"], kind: str, record: Record) -> bytes:
     small = [picture.convert("RGB") for picture in small]
     for part in embed.parts(embed.to_json(embed.carried(record))):
         info.add_itxt(embed.KEY, part, zip=True)
-    small[0].save(
-        out, "PNG", save_all=True, append_images=small[1:], duration=times, loop=0, pnginfo=info, default_image=False
+    # What stands still, on paper or where nothing moves, is the last frame: all pings of it.
+    small[-1].save(
+        out, "PNG", save_all=True, append_images=small, duration=times, loop=0, pnginfo=info, default_image=True
     )
     return out.getvalue()
 
@@ -234,10 +240,26 @@ def _rgb(colour: str) -> NDArray[np.float64]:
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], dtype=np.float64)
 
 
+def caption(record: Record, assessment: Assessment) -> str:
+    """Return the caption of the moving picture, with what each element parts."""
+    first = record.elements[0]
+    time = float(first.ping_time[-1] - first.ping_time[0])
+    return (
+        f"{record.title}: {first.pings} pings in {words.digits(time, 3)} s as {words.listed(_names(record))} record"
+        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment)} Simulated."
+    )
+
+
+def _names(record: Record) -> list[str]:
+    return [element.info.name for element in record.elements]
+
+
 def alt(record: Record) -> str:
     """Return the alternative text of the moving picture."""
-    names = ", ".join(element.info.name for element in record.elements)
+    moves = cells.along(record.elements[0])[1] == "m"
+    does = "passes from left to right" if moves else "lies at anchor"
+    sweep = "sweep over" if moves else "stand over"
     return (
-        f"Moving picture of {record.title}: a boat passes from left to right, beams of {names} sweep over the"
-        " bottom, and their echograms grow beside it, ping by ping. Simulated."
+        f"Moving picture of {record.title}: a boat {does}, beams of {words.listed(_names(record))} {sweep} the bottom,"
+        " and their echograms grow beside it, ping by ping. Simulated."
     )

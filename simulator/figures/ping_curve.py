@@ -1,17 +1,20 @@
 """One ping as level against depth, for every element: the whole ping and the last metres above the bottom."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from simulator.echograms.record import Record
+from simulator.echograms.record import ElementRecord, Record
 from simulator.figures import cells, panels, words
-from simulator.figures.style import Sheet, Size, Units, depth_axis
-from simulator.measure.assessment import Assessment
+from simulator.figures.style import Sheet, Size, Units, depth_axis, fit_points, headline, shorten
+from simulator.measure.assessment import Assessment, ElementAssessment
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
 
 
 def default_ping(record: Record, assessment: Assessment) -> int:
@@ -39,35 +42,69 @@ def ping_curve(
         k = sheet.scale
         axes = figure.subplots(2, count, squeeze=False, gridspec_kw={"hspace": 0.16, "wspace": 0.1})
         figure.subplots_adjust(0.52 * k / width, 0.62 * k / height, 1 - 0.5 * k / width, 1 - 0.5 * k / height)
-        limits = panels.level_limits()
-        wide = (limits[0] - 15, limits[1] + 5)
+        joined = 1
         for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
             at = min(chosen, element.pings - 1)
-            level = element.echo_strength(at)
-            depth = element.range + element.info.transducer_depth
+            draft = element.info.transducer_depth
             picked = cells.filled(judged.bottom_range)[at]
-            for row, (vertical, span) in enumerate(
-                ((depth, (depth[-1], 0.0)), (picked - element.range, (-below, above)))
-            ):
+            last = float(element.range[-1]) + draft
+            panes = ((element.range + draft, (last, 0.0)), (picked - element.range, (-below, above)))
+            for row, (vertical, span) in enumerate(panes):
                 ax = axes[row][index]
-                panels.curve(ax, sheet, level, vertical, wide, index)
                 ax.set_ylim(*span)
-                ax.grid(visible=True, axis="x")
-                ax.axhline(0 if row else picked + element.info.transducer_depth, color=sheet.inks.muted, ls=(0, (4, 3)))
-                name = "above bottom" if row else "depth"
+                joined = max(joined, _curve(ax, sheet, element.echo_strength(at), vertical, index))
+                ax.axhline(0 if row else picked + draft, color=sheet.inks.muted, ls=(0, (4, 3)))
                 if index == 0:
-                    depth_axis(ax, sheet, span, "left", name, most=6)
+                    depth_axis(ax, sheet, span, "left", "above bottom" if row else "depth", most=6)
                 else:
                     ax.set_yticks([])
                 if index == count - 1:
-                    depth_axis(ax, sheet, span, "right", name, most=6)
-            for ax in axes[:, index]:
-                ax.set_xticks([-60, -40, -20], labels=["\u221260", "\u221240", "\u221220"])
+                    depth_axis(ax, sheet, span, "right", "above bottom" if row else "depth", most=6)
+            _fish(axes[1][index], sheet, element, judged, at)
             axes[0][index].set_xticklabels([])
-            axes[0][index].set_title(element.info.name, color=sheet.series(index)["color"], weight="bold", loc="left")
+            name, room = element.info.name, axes[0][index].get_position().width * width
+            points = fit_points(name, sheet.points, room, bold=True)
+            axes[0][index].set_title(
+                shorten(name, points, room, bold=True), color=sheet.series(index)["color"], weight="bold", loc="left",
+                size=points,
+            )  # fmt: skip
             axes[1][index].set_xlabel("echo strength (dB re 1 m\u00b2)" if count < 4 and size != "one-column" else "dB")
-        figure.text(0.09 * k / width, 1 - 0.2 * k / height, f"Ping {chosen + 1}: {record.title}", weight="bold")
-        return sheet.finish(figure)
+        headline(figure, sheet, f"Ping {chosen + 1}: {record.title}", 0.2 * k)
+        return sheet.finish(figure, extra=_note(joined))
+
+
+def _note(joined: int) -> str:
+    return "Every sample is shown." if joined == 1 else f"Curves show the maximum of up to {joined} samples."
+
+
+def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
+    """Draw what of a ping lies within axes, by maximum in rows of two pixels; return how many samples join in a row."""
+    low, high = sorted(ax.get_ylim())
+    inside = np.flatnonzero((vertical >= low) & (vertical <= high))
+    joined = 1
+    if len(inside):
+        level, vertical = level[inside], vertical[inside]
+        rows = min(max(panels.pixels(ax)[0] // 2, 50), len(inside))
+        first, past = cells.spans(np.arange(len(inside), dtype=float), np.linspace(-0.5, len(inside) - 0.5, rows + 1))
+        joined = int((past - first).max())
+        level, vertical = cells.reduce_max(level, first, past), (vertical[first] + vertical[past - 1]) / 2
+    limits = panels.level_limits()
+    panels.curve(ax, sheet, level, vertical, (limits[0] - 15, limits[1] + 5), index)
+    ax.set_xticks([-60, -40, -20], labels=["\u221260", "\u221240", "\u221220"])
+    ax.grid(visible=True, axis="x")
+    return joined
+
+
+def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessment, ping: int) -> None:
+    """Mark the fish judged in this ping where their echoes are drawn, on the curve."""
+    here = np.flatnonzero(np.asarray(judged.fish_ping) == ping)
+    height = panels.fish_places(element, judged)[2][here]
+    low, high = ax.get_ylim()
+    here, height = here[(height >= low) & (height <= high)], height[(height >= low) & (height <= high)]
+    if len(here):
+        level = element.echo_strength(ping)
+        at = np.searchsorted(element.range, judged.fish_range[here]).clip(0, len(level) - 1)
+        panels.marks(ax, sheet, level[at], height, tuple(judged.mark[i] for i in here))
 
 
 def caption(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:

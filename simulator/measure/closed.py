@@ -16,15 +16,45 @@ TILT = (-5.0, 15.0)
 def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> ClosedForm:
     """Return the closed-form numbers of one element for the median fish and bottom of a recording."""
     depth = float(np.median(element.bottom_depth)) - element.info.transducer_depth
-    index = element.info.position
-    if len(truth.fish.length):
-        middle = int(np.argsort(truth.fish.length)[len(truth.fish.length) // 2])
-        length = float(truth.fish.length[middle])
-        strength = float(truth.fish.strength[index, middle])
-        height = float(np.median(truth.fish.height))
-    else:
-        length, height, strength = DEFAULT_LENGTH, DEFAULT_HEIGHT, None
+    length, height, strength = median_fish(element.info, truth)
     return closed_form(element.info, depth, length, height, strength, floor, element.beam)
+
+
+def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | None]:
+    """Return length [m], height above the bottom [m] and strength [dB re 1 m2] of the fish these numbers are about.
+
+    The median length with its own strength, and the median height; without fish those of the demonstration and None.
+    """
+    if not len(truth.fish.length):
+        return DEFAULT_LENGTH, DEFAULT_HEIGHT, None
+    middle = int(np.argsort(truth.fish.length)[len(truth.fish.length) // 2])
+    strength = float(truth.fish.strength[info.position, middle])
+    return float(truth.fish.length[middle]), float(np.median(truth.fish.height)), strength
+
+
+def searched_by_depth(
+    element: ElementRecord, truth: Truth, depth: FloatArray, height: float, floor: float = FLOOR
+) -> FloatArray:
+    """Return the searched width [m] (depth) for the median fish of a recording, at a height [m] above the bottom.
+
+    depth [m]: of the bottom below the transducer. nan where noise is not known or the fish would be above the element.
+    """
+    info = element.info
+    length, _, strength = median_fish(info, truth)
+    if not np.isfinite(info.noise_level):
+        return np.full(len(depth), np.nan)
+    if strength is None:
+        frequency = 0.5 * (info.band_low + info.band_high)
+        strength = default_strength(length, frequency)
+    widths = [
+        searched_width(info, float(d), height, strength, floor, element.beam) if d > height else np.nan for d in depth
+    ]
+    return np.array(widths)
+
+
+def default_strength(length: float, frequency: float) -> float:
+    """Return the tilt-averaged strength [dB re 1 m2] of a closed bladder, Love 1971, tilt N(-5, 15 deg)."""
+    return float(fish.strength_love_1971(length, frequency)) + 10 * float(np.log10(fish.tilt_average(*TILT)))
 
 
 def closed_form(
@@ -46,7 +76,7 @@ def closed_form(
     frequency = 0.5 * (info.band_low + info.band_high)
     tilt = fish.tilt_average(*TILT)
     if strength is None:
-        strength = float(fish.strength_love_1971(length, frequency)) + 10 * np.log10(tilt)
+        strength = default_strength(length, frequency)
     wavelength = info.assumed_sound_speed / frequency
     known = np.isfinite(info.noise_level)
     reach = smallest = searched = float("nan")

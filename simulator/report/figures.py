@@ -12,11 +12,13 @@ import numpy as np
 
 from simulator.echograms.record import Record
 from simulator.errors import Fault, ScenarioError
+from simulator.figures import words
 from simulator.files import write_bytes, write_text
 from simulator.measure.assessment import Assessment
+from simulator.report import scene
 
-CAPTIONS = "captions.md"
-MOTION = "motion"
+CAPTIONS, PICTURE = "captions.md", "compare.png"
+COMPARE, MOTION = "compare", "motion"
 
 
 @dataclass(frozen=True)
@@ -29,10 +31,16 @@ class Look:
     theme: Literal["light", "dark"] = "light"
     units: Literal["m", "ft", "fathoms"] = "m"
 
+    def file(self, name: str) -> str:
+        """Return the file a figure stands in: the comparison in its usual look is compare.png itself."""
+        if name == COMPARE and self == Look(self.names):
+            return PICTURE
+        return f"figure-{name}.{'png' if name == MOTION else self.format}"
+
     @property
     def files(self) -> tuple[str, ...]:
-        """Names of the files that will be written."""
-        return (*(f"figure-{name}.{'png' if name == MOTION else self.format}" for name in self.names), CAPTIONS)
+        """Names of the files that will be written, beside compare.png, which always is."""
+        return (*(file for file in map(self.file, self.names) if file != PICTURE), CAPTIONS)
 
 
 #: Figure (matplotlib), caption, alternative text.
@@ -74,12 +82,57 @@ def _source(record: Record, found: Assessment, look: Look) -> Drawn:
 
 def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
     from simulator.figures import coverage as it
+    from simulator.measure.closed import searched_by_depth
 
     deepest = max(float(element.bottom_depth.max() - element.info.transducer_depth) for element in record.elements)
-    depth = np.linspace(0.02, 1.0, 50) * deepest
-    wide = it.footprints(record, depth)
-    figure = it.coverage(depth, wide, theme=look.theme, units=look.units, size=look.size)
-    return figure, it.caption(depth, wide, units=look.units), it.alt(depth, wide, units=look.units)
+    depth = np.linspace(0.02, 1.0, 99) * deepest
+    wide, height = it.footprints(record, depth), found.elements[0].closed.fish_height
+    searched = {e.info.name: searched_by_depth(e, record.truth, depth, height, found.floor) for e in record.elements}
+    at = found.elements[0].closed.depth
+    figure = it.coverage(depth, wide, searched, height, look.theme, look.units, look.size)
+    said = (depth, wide, searched, height, look.units, at)
+    return figure, it.caption(*said), it.alt(*said)
+
+
+def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
+    from simulator.figures import absorption_reach as it
+
+    known: Any = scene.scenario(record)  # there is one: possible() has asked
+    bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
+    ends = np.array(list(bands.values()))
+    frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
+    water = {
+        scene.water_name(known.water): scene.absorption(known, record.elements[0].info.transducer_depth, frequency)
+    }
+    reach = {e.name: e.closed.reach for e in found.elements}
+    fish = f"a fish of {words.length(found.elements[0].closed.fish_length, look.units)}"
+    figure = it.absorption_reach(frequency, water, bands, reach, look.theme, look.units, look.size, fish)
+    said = (frequency, water, reach, look.units, fish)
+    return figure, it.caption(*said), it.alt(*said)
+
+
+def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
+    from simulator.figures import strength as it
+
+    laws = scene.named(scene.kinds(scene.scenario(record)))
+    info, fish = record.elements[0].info, record.truth.fish
+    closed = found.elements[0].closed
+    centres = np.array([(e.info.band_low + e.info.band_high) / 2 for e in record.elements])
+    at, of, speed = float(centres[0]), closed.fish_length, info.assumed_sound_speed
+    length = np.geomspace(min(0.02, *fish.length), max(1.0, *fish.length), 200)
+    frequency = np.geomspace(0.7 * centres.min(), 1.4 * centres.max(), 200)
+    by_length = {name: law.strength(length, np.full_like(length, at), speed) for name, law in laws.items()}
+    by_frequency = {name: law.strength(np.full_like(frequency, of), frequency, speed) for name, law in laws.items()}
+    dots = None
+    if len(fish.length):
+        middle = int(np.argsort(fish.length)[len(fish.length) // 2])
+        dots = ((fish.length, fish.strength[0]), (centres, fish.strength[:, middle]))
+    extra = f"Means over the fish's tilts. Left: at {words.frequency(at)}. Right: {words.length(of, look.units)} long."
+    figure = it.strength(
+        length, by_length, frequency, by_frequency, look.theme, look.units, look.size, dots=dots, extra=extra
+    )
+    said = (length, by_length, look.units, at, of)
+    return figure, it.caption(*said), it.alt(*said)
 
 
 def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
@@ -106,15 +159,24 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "beams": _beams,
     "source": _source,
     "coverage": _coverage,
+    "absorption": _absorption,
+    "strength": _strength,
     "pulse": _pulse,
     "difference": _difference,
 }
 
 
 def possible(record: Record) -> tuple[str, ...]:
-    """Return the names of all figures that this record allows: a difference needs two elements, a pulse a chirp."""
-    first = record.elements[0].info
+    """Return the names of all figures that this record allows.
+
+    A difference needs two elements, a pulse a chirp, absorption a scenario that can be read, strength fish in it.
+    """
+    first, known = record.elements[0].info, scene.scenario(record)
     left_out = {"difference"} if len(record.elements) < 2 else set()
+    if known is None:
+        left_out.add("absorption")
+    if known is None or not scene.kinds(known):
+        left_out.add("strength")
     if first.band_high - first.band_low < 2.0 / first.pulse_length:
         left_out.add("pulse")
     return (*(name for name in FIGURES if name not in left_out), MOTION)
@@ -141,13 +203,22 @@ def write_figures(record: Record, found: Assessment, folder: Path, look: Look, c
     """
     from simulator.figures import motion, save
 
-    said = [f"# Captions\n\nFigures of {record.title}, ready to paste. Simulated.\n"]
-    for name, file in zip(look.names, look.files, strict=False):
+    said = [f"# Captions\n\nFigures of {' '.join(record.title.split())}, ready to paste. Simulated.\n"]
+    for name in look.names:
+        file = look.file(name)
         if name == MOTION:
-            caption = alt = motion.alt(record)
+            caption, alt = motion.caption(record, found), motion.alt(record)
             write_bytes(folder / file, motion.motion(record, found, theme=look.theme, units=look.units))
         else:
             figure, caption, alt = FIGURES[name](record, found, look)
-            save.save(figure, folder / file, carried, alt)
-        said.append(f"## {file}\n\nCaption:\n\n```text\n{caption}\n```\n\nAlternative text:\n\n```text\n{alt}\n```\n")
+            if file != PICTURE:
+                save.save(figure, folder / file, carried, alt)
+        said.append(_pasted(file, caption, alt))
     write_text(folder / CAPTIONS, "\n".join(said))
+
+
+def _pasted(file: str, caption: str, alt: str) -> str:
+    """Return a file's caption and alternative text in fences, where nothing of a scenario is read as markup."""
+    said = [f"{label}:\n\n```text\n{' '.join(text.split())}\n```\n" for label, text in
+            (("Caption", caption), ("Alternative text", alt))]  # fmt: skip
+    return f"## {file}\n\n{chr(10).join(said)}"

@@ -18,7 +18,7 @@ from simulator.world.scatterers import FloatArray, StrengthLaw
 Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequency [Hz] -> strength [dB re 1 m2]
 
 BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
-PEAK_MODELS = ("love-1971", "love-1977")
+PEAK_MODELS = formulas.PEAK_MODELS
 REGRESSIONS = ("foote-1987", "edwards-1984", "mackerel-in-situ", "kawabata-1999", "benoit-bird-2008")
 
 
@@ -70,22 +70,15 @@ def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, 
     wavelengths. ValueError for a name that is not known.
     """
 
-    def wavelength(frequency: FloatArray) -> FloatArray:
-        return sound_speed / frequency
+    def at(formula: Callable[[FloatArray, FloatArray, float], FloatArray]) -> Formula:
+        return lambda length, frequency: formula(length, frequency, sound_speed)
 
-    foote = formulas.strength_foote_clupeoid if swimbladder == "open" else formulas.strength_foote_physoclist
-    known: dict[str, Formula] = {
-        "love-1971": formulas.strength_love_1971,
-        "love-1977": lambda length, f: formulas.strength_love_1977(length, wavelength(f)),
-        "love-1978": lambda length, f: formulas.strength_love_1978(
-            bladder_radius(length), f, depth, sound_speed=sound_speed
-        ),
-        "foote-1987": lambda length, f: foote(length) + 0.0 * f,
-        "edwards-1984": lambda length, f: formulas.strength_mackerel(length) + 0.0 * f,
-        "mackerel-in-situ": formulas.strength_mackerel_in_situ,
-        "kawabata-1999": lambda length, f: formulas.strength_todarodes(length) + 0.0 * f,
-        "benoit-bird-2008": formulas.strength_dosidicus,
-    }
+    known: dict[str, Formula] = {key: at(formula) for key, formula in formulas.MODELS.items()}
+    if swimbladder == "open":
+        known["foote-1987"] = known["foote-1987 open"]
+    known["love-1978"] = lambda length, f: formulas.strength_love_1978(
+        bladder_radius(length), f, depth, sound_speed=sound_speed
+    )
     if name not in known:
         message = f"no strength model {name!r}"
         raise ValueError(message)
