@@ -282,6 +282,8 @@ BEAM = [
     ),
     Row(beam.line_width, (100.0, 1.0), math.degrees(0.8859 / 100.0), "exact: 0.8859 lambda / L", abs=1e-4),
     Row(beam.line_width, (0.5, 1.0), 124.72, "exact: 2 arcsin(0.88589)", abs=0.02),
+    Row(beam.line_width, (0.25, 0.5), 124.72, "exact: lengths in wavelengths alone count", abs=0.02),
+    Row(beam.line_length, (60.0, 0.0075), 0.886 * 0.0075, "exact: lengths in wavelengths alone count", rel=1e-3),
     Row(beam.line_length, ([30.0, 45.0, 60.0, 70.0], 1.0), (1.711, 1.158, 0.886, 0.772), "exact: flat line", abs=1e-3),
     Row(beam.line_amplitude, (math.degrees(math.asin(0.44295)), 1.0, 1.0), math.sqrt(0.5), "exact: sinc", abs=1e-4),
     Row(
@@ -290,6 +292,10 @@ BEAM = [
     ),
     Row(beam.rectangle_amplitude, (0.44295, 0.0, 1.0, 3.0, 1.0), math.sqrt(0.5), "exact: sinc along", abs=1e-4),
     Row(beam.rectangle_amplitude, (0.25, 0.5, 2.0, 1.0, 1.0), (2 / math.pi) ** 2, "exact: sinc(1/2)^2", rel=1e-12),
+    Row(
+        beam.rectangle_amplitude, (0.25, 0.5, 0.06, 0.03, 0.03), (2 / math.pi) ** 2,
+        "exact: sides in wavelengths alone count", rel=1e-12,
+    ),
     Row(beam.rectangle_equivalent_beam_angle, (16.0, 1.0), 0.02791, "computed: quadrature of a 4 x 4 square", rel=1e-2),
     Row(beam.rectangle_equivalent_beam_angle, (16.0, 1.0), 4 / 144, "exact: (integral of sinc^4)^2", rel=1e-12),
     Row(
@@ -364,6 +370,10 @@ PULSE = [
         for level, value in zip((pulse.HALF_POWER, -4.0, -6.0), values, strict=True)
     ),
     Row(pulse.weighting_loss, (_taylor(30.0, 4),), 0.688, HARRIS + "; taylor", abs=2e-3),
+    Row(
+        pulse.weighting_loss, (7.0 * _weight("hann") * _POSITION.size,), 1.761, HARRIS + "; hann, of any height",
+        abs=2e-3,
+    ),
     Row(
         pulse.taylor, ([0.0, 0.5, -0.5, 0.25], 40.0, 1), (1.0, 1.0, 1.0, 1.0),
         "limit: nbar 1 leaves nothing to shape; scipy.signal.windows.taylor in test_acoustics_pulse", abs=1e-12,
@@ -829,6 +839,10 @@ ROUGHNESS = [
     Row(
         roughness.gaussian_slopes, (math.sqrt(0.5), 45.0), 4 * math.exp(-0.5) / (8 * math.pi), "exact: tan = s = 1",
         rel=1e-9,
+    ),
+    Row(
+        roughness.gaussian_slopes, (1.0, math.degrees(math.atan(0.3))), 1 / (8 * math.pi * 0.09),
+        "exact: 1 / 8 pi s^2, s = 0.3", rel=1e-12,
     ),
 ]
 

@@ -12,6 +12,14 @@ def frequency(ka):
     return np.asarray(ka) * SPEED / (2 * np.pi * RADIUS)
 
 
+@pytest.mark.parametrize(("amplitude", "sign"), [(sphere.amplitude_soft, -1.0), (sphere.amplitude_rigid, 1.0)])
+def test_a_large_sphere_mirrors_from_its_front(amplitude, sign):
+    """Geometrical acoustics (Morse & Ingard 1968, 8.2): +-a/2 e^(-2 i ka) for exp(-i omega t); next term 1/ka."""
+    ka = np.array([150.0, 300.3, 400.7])
+    wanted = sign * RADIUS / 2 * np.exp(-2j * ka)
+    assert np.abs(amplitude(RADIUS, frequency(ka)) - wanted).max() < 0.02 * RADIUS / 2
+
+
 def test_a_very_stiff_heavy_solid_is_rigid():
     f = frequency([0.5, 2.0, 9.0])
     stiff = sphere.amplitude_elastic(RADIUS, f, 1e6, 1e6, 6e5)

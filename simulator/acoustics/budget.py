@@ -240,14 +240,13 @@ def fundamental_blackstock(shock_parameter: ArrayLike) -> FloatArray:
     near 2 / (1 + sigma) above 3 (sawtooth). Source: Blackstock 1966, JASA 39, 1019-1026, eq. 8.
     """
     sigma = floats(shock_parameter)[..., None]
-    shock = np.where(sigma > 1.0, np.pi / 2.0, 0.0) * np.ones_like(sigma)
     safe = np.maximum(sigma, 1.0)
     low, high = np.zeros_like(safe), np.full_like(safe, np.pi)
     for _ in range(60):  # bisection of phi = sigma sin phi, whose root above 0 tends to pi
-        shock = 0.5 * (low + high)
-        inside = shock < safe * np.sin(shock)
-        low, high = np.where(inside, shock, low), np.where(inside, high, shock)
-    shock = np.where(sigma > 1.0, shock, 0.0)
+        middle = 0.5 * (low + high)
+        inside = middle < safe * np.sin(middle)
+        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
+    shock = np.where(sigma > 1.0, low, 0.0)
     node, weight = np.polynomial.legendre.leggauss(64)
     phi = shock + (np.pi - shock) * 0.5 * (node + 1.0)
     cosine = np.cos(phi - sigma * np.sin(phi))
