@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from simulator.claims import pipeline, writing
 from simulator.claims.answers import Answer, Chart, Line, from_dict
@@ -68,7 +69,7 @@ def test_results_hold_the_contracts_keys(asked, tmp_path):
     assert first["low"] <= first["value"] <= first["high"]
     assert set(results.names) == {p.name for p in out.iterdir()}
     text = (out / "claims.md").read_text()
-    assert "Two \\<b\\>sayings\\</b\\>" in text
+    assert "Two &lt;b&gt;sayings&lt;/b&gt;" in text
     assert "\\| \\*fish" in text
     assert "Simulated" in text
     assert "1 holds, 1 does not, 0 undecided" in results.answer
@@ -168,7 +169,14 @@ holds_if = { at_least = 0.5 }
     small = data["smallest_fish"]["theory"]
     assert all(row[0] < row[1] for row in small)
     text = (tmp_path / "out/claims.md").read_text()
-    assert "low \\| \\<b\\>, simulated" in text
+    assert "low \\| &lt;b&gt;, simulated" in text
+    # Each figure stands there with words to paste, and carries the same words itself.
+    for name in results.names:
+        if name.endswith(".png"):
+            told = text.split(f"]({name})")[1].split("![")[0]
+            assert "Caption" in told
+            with Image.open(tmp_path / "out" / name) as picture:
+                assert f"\n{' '.join(picture.text['Description'].split())}\n" in told
 
 
 def test_differences_are_explained_by_what_was_counted():

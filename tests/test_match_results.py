@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from PIL import Image
 from test_match_ranking import made
 
 from simulator.match import parts, pipeline, reasons
@@ -113,6 +114,10 @@ def test_the_three_files_are_written_and_the_last_one_knows_the_others(match, tm
     assert files.holds_our_results(tmp_path)
     carried = embed.read((tmp_path / "match.png").read_bytes())
     assert (carried.version, carried.seed, carried.scenario) == (embed.version(), 5, "title = 'x'\n")
+    told = (tmp_path / "match.md").read_text().split("](match.png)")[1]
+    assert "Caption:" in told
+    with Image.open(tmp_path / "match.png") as picture:
+        assert f"\n{' '.join(picture.text['Description'].split())}\n" in told
 
 
 def test_hostile_names_stay_text_in_markdown():

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
+from synthetic_record import assessment as judged
 from synthetic_record import record as made_up
 from tests_made import header, write_all
 from tiny_scenarios import LAKE
@@ -181,3 +182,18 @@ def test_the_help_names_every_figure(capsys):
     told = capsys.readouterr().out.replace("\n", " ")
     for name in (*figures.FIGURES, figures.MOTION):
         assert name in told
+
+
+def test_a_title_stays_inside_its_fence(tmp_path):
+    """A scenario's text in captions.md may end no code fence and begin no heading or markup."""
+    made = replace(made_up(pings=20), title="# A\n```\n<script>alert(1)</script> $\\frac{1}{2}$")
+    figures.write_figures(made, judged(made), tmp_path, figures.Look(("source", "ping")), embed.carried(made))
+    lines = (tmp_path / figures.CAPTIONS).read_text().splitlines()
+    fences = [line for line in lines if line.startswith("```")]
+    assert len(fences) == 8
+    outside = [lines[0]]
+    inside = False
+    for line in lines[1:]:
+        inside = line == fences[-2] or (inside and line != fences[-1])
+        outside += [] if inside else [line]
+    assert not any("<script>" in line or line.startswith("# A") for line in outside)

@@ -13,6 +13,6 @@ sweeps     maps over the beam, least height over depth, slope and sediment, smal
            turned round
 answers    the form of an answer; answering: from question to answer
 beyond     sweeps of the first claim about parting, drawn and told
-writing    claims.md, claims.json, the figures; marks: a user's text in them
+writing    claims.md, claims.json, the figures
 pipeline   claims file in, folder of results out; goes on where it was stopped
 """

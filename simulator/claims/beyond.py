@@ -9,9 +9,9 @@ import numpy as np
 
 from simulator import files
 from simulator.claims import lots, sweeps
-from simulator.claims.marks import cell, plain
 from simulator.claims.question import Question, everyone
 from simulator.claims.sweeps import Depths, Heights, Inverse, Map
+from simulator.markdown import pasted, plain
 from simulator.measure.intervals import clopper_pearson
 
 MAP, DETECTED, SMALLEST, INVERSE = "map.png", "detected-depth.png", "smallest-fish.png", "inverse.png"
@@ -91,40 +91,66 @@ def draw(found: Beyond, folder: Path, carried: Any) -> None:
     """Write the figures; carried: what they hold of the claims file (figures.embed.Carried)."""
     from simulator.figures import save
 
-    for file, (figure, alt) in _figures(found).items():
+    said = texts(found)
+    for file, figure in _figures(found).items():
         with files.replacing(folder / file) as part:
-            save.save(figure, part, carried, alt)
+            save.save(figure, part, carried, said[file])
 
 
-def _figures(found: Beyond) -> dict[str, tuple[Any, str]]:
-    """Return each figure and its alternative text."""
+def texts(found: Beyond) -> dict[str, str]:
+    """Return what is said of each figure, its caption and its alternative text in one."""
+    from simulator.figures import probability
+
+    across, along, depth = _axes(found)
+    said = {MAP: probability.map_caption(across, along, found.map.chance, _titles(found)[MAP])}
+    for heights in found.heights:
+        said[HEIGHT[heights.over]] = _told(heights, found)
+    said[DETECTED] = probability.alt(depth, _detected(found), _titles(found)[DETECTED])
+    said[SMALLEST] = _told(found.depths, found)
+    said[INVERSE] = f"{_titles(found)[INVERSE]}: closed form. {_good(found)} Simulated."
+    return said
+
+
+def _titles(found: Beyond) -> dict[str, str]:
+    return {
+        MAP: f"Where {found.elements[0]} parts the fish of claim {found.number}",
+        DETECTED: f"How deep the fish of claim {found.number} is detected",
+        INVERSE: f"Which beam and band would part the fish of claim {found.number}",
+    }
+
+
+def _axes(found: Beyond) -> tuple[Any, Any, Any]:
+    """Return the axes of map (across, along) and depth, as figures.probability takes them."""
+    from simulator.figures.probability import Axis
+
+    depth = Axis("depth of the fish", found.depths.points, log=True)
+    return Axis("across", found.map.across), Axis("along", found.map.along), depth
+
+
+def _figures(found: Beyond) -> dict[str, Any]:
+    """Return each figure."""
     from simulator.figures import probability
     from simulator.figures.probability import Axis
 
-    across, along = Axis("across", found.map.across), Axis("along", found.map.along)
-    title = f"Where {found.elements[0]} parts the fish of claim {found.number}"
-    drawn = {MAP: (probability.chance_map(across, along, found.map.chance, title),
-                   probability.map_caption(across, along, found.map.chance, title))}  # fmt: skip
+    across, along, depth = _axes(found)
+    title = _titles(found)
+    drawn = {MAP: probability.chance_map(across, along, found.map.chance, title[MAP])}
     for heights in found.heights:
         axis = Axis(_of_bottom(heights), heights.points, UNITS[heights.over], names=heights.names)
-        title = f"Least height above the bottom that is parted, over {heights.over}"
+        named = f"Least height above the bottom that is parted, over {heights.over}"
         value, theory = _named(found, heights.value), _named(found, heights.theory)
-        drawn[HEIGHT[heights.over]] = probability.least_height(axis, value, title, theory=theory), _told(heights, found)
-    depth = Axis("depth of the fish", found.depths.points, log=True)
-    title = f"How deep the fish of claim {found.number} is detected"
+        drawn[HEIGHT[heights.over]] = probability.least_height(axis, value, named, theory=theory)
     curves, theory = _detected(found), _named(found, found.depths.chance)
-    figure = probability.curves(depth, curves, title, wanted=0.5, theory=theory, level="one half")
-    drawn[DETECTED] = figure, probability.alt(depth, curves, title)
+    drawn[DETECTED] = probability.curves(depth, curves, title[DETECTED], wanted=0.5, theory=theory, level="one half")
     value, theory = _named(found, found.depths.smallest), _named(found, found.depths.theory)
     what = "length of the fish", "detects"
-    figure = probability.least_height(depth, value, "Smallest fish over depth", theory=theory, what=what)
-    drawn[SMALLEST] = figure, "Smallest fish detected with probability 0.5 over depth. Simulated."
+    drawn[SMALLEST] = probability.least_height(depth, value, "Smallest fish over depth", theory=theory, what=what)
     width = Axis("beam width", found.inverse.width, "deg", log=True)
     resolution = Axis("resolution c/2B", found.inverse.resolution, log=True)
-    title = f"Which beam and band would part the fish of claim {found.number}"
     points = found.inverse.elements
-    chart = probability.inverse(width, resolution, found.inverse.chance, points, title, level=found.wanted)
-    drawn[INVERSE] = chart, f"{title}: closed form. {_good(found)} Simulated."
+    drawn[INVERSE] = probability.inverse(
+        width, resolution, found.inverse.chance, points, title[INVERSE], level=found.wanted
+    )
     return drawn
 
 
@@ -147,12 +173,18 @@ def _of_bottom(heights: Heights) -> str:
     return "sediment" if heights.names else f"{heights.over} of the bottom"
 
 
-def _told(heights: Heights, found: Beyond) -> str:
+def _told(rows: Heights | Depths, found: Beyond) -> str:
+    """Return least heights, or smallest fish, of every element in words, with the closed form beside each."""
+    if isinstance(rows, Heights):
+        what, value, points = f"Least height parted with probability 0.5 over {rows.over}", rows.value, _points(rows)
+    else:
+        what, value = "Smallest fish detected with probability 0.5 over depth", rows.smallest
+        points = tuple(f"{p:g} m" for p in rows.points)
     said = []
     for row, element in enumerate(found.elements):
-        pairs = zip(_points(heights), heights.value[row], heights.theory[row], strict=True)
+        pairs = zip(points, value[row], rows.theory[row], strict=True)
         said.append(f"{element}: " + ", ".join(f"{p} {_cm(v)} (closed form {_cm(t)})" for p, v, t in pairs))
-    return f"Least height parted with probability 0.5 over {heights.over}. {'; '.join(said)}."
+    return f"{what}. {'; '.join(said)}. Simulated."
 
 
 def _points(heights: Heights) -> tuple[str, ...]:
@@ -189,11 +221,9 @@ def as_text(found: Beyond) -> list[str]:
     lines += _table("smallest fish over depth", depths, found.elements, found.depths)
     lines += ["", "Low and high bound the interval: the values tried beyond which the answer is certain; – where those"]
     lines[-1] += " tried do not enclose it."
-    lines += ["", f"![Map over the beam of {plain(found.elements[0])}]({MAP})"]
-    for over, file in HEIGHT.items():
-        lines += ["", f"![Least height over {over}]({file})"]
-    lines += ["", f"![Detection over depth]({DETECTED})", "", f"![Smallest fish over depth]({SMALLEST})", ""]
-    lines += [f"The question turned round, by the fine closed form: {_good(found)}", "", f"![Inverse chart]({INVERSE})"]
+    lines += ["", f"The question turned round, by the fine closed form: {_good(found)}"]
+    for file, said in texts(found).items():
+        lines += ["", f"![{plain(said)}]({file})", "", *pasted("Caption and alternative text", said)]
     return lines
 
 
@@ -202,7 +232,7 @@ def _table(title: str, points: tuple[str, ...], elements: tuple[str, ...], rows:
     lines = ["", f"| {title} | " + " | ".join(points) + " |", "|---" * (len(points) + 1) + "|"]
     for row, element in enumerate(elements):
         for name, side in (("simulated", value), ("low", rows.low), ("high", rows.high), ("closed form", rows.theory)):
-            lines.append(f"| {cell(element)}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
+            lines.append(f"| {plain(element)}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
     return lines
 
 

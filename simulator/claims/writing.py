@@ -10,10 +10,10 @@ import numpy as np
 
 from simulator import files
 from simulator.claims import beyond
-from simulator.claims.answers import Answer
+from simulator.claims.answers import Answer, Chart
 from simulator.claims.beyond import Beyond
-from simulator.claims.marks import cell, plain
 from simulator.claims.question import LIMITS
+from simulator.markdown import pasted, plain
 from simulator.measure.definitions import DEFINITIONS
 
 TEXT, DATA = "claims.md", "claims.json"
@@ -50,11 +50,8 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     chart = answer.chart
     if chart is None:
         return
-    from simulator.figures.probability import Axis, Curve
-
-    along = Axis(chart.axis, np.asarray(chart.points))
-    simulated, theory = ([line for line in chart.lines if line.is_theory is closed] for closed in (False, True))
-    curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
+    along, curves = _curves(chart)
+    theory = [line for line in chart.lines if line.is_theory]
     crosses = {line.name: np.asarray(line.value) for line in theory}
     title = textwrap.shorten(
         f"Claim {number}: {_named(answer.measure)}, {' and '.join(answer.element)}", 72, placeholder=" ..."
@@ -63,6 +60,25 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses, level=asked)
     with files.replacing(folder / picture(number)) as part:
         save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, answer.says))
+
+
+def _curves(chart: Chart) -> tuple[Any, dict[str, Any]]:
+    """Return the axis and the simulated curves of a claim's figure, as figures.probability takes them."""
+    from simulator.figures.probability import Axis, Curve
+
+    simulated = [line for line in chart.lines if not line.is_theory]
+    curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
+    return Axis(chart.axis, np.asarray(chart.points)), curves
+
+
+def _told(answer: Answer, chart: Chart, number: int) -> list[str]:
+    """Return the lines that show a claim's figure, with caption and alternative text to paste."""
+    from simulator.figures import probability
+
+    drawn = (*_curves(chart), answer.says)
+    said = probability.alt(*drawn)
+    lines = ["", f"![{plain(said)}]({picture(number)})", ""]
+    return [*lines, *pasted("Caption", probability.caption(*drawn)), *pasted("Alternative text", said)]
 
 
 def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
@@ -79,7 +95,7 @@ def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: in
         interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
         closed = words(a.theory, a.unit), words(a.fine, a.unit)
         row = (f"{number}. {a.says}", _verdict(a), words(a.value, a.unit), interval, *closed, a.runs)
-        lines.append("| " + " | ".join(cell(str(part)) for part in row) + " |")
+        lines.append("| " + " | ".join(plain(str(part)) for part in row) + " |")
     lines += ["", *_how(answers, confidence, seed)]
     for number, a in enumerate(answers, 1):
         lines += ["", f"## {number}. {plain(a.says)}", "", *_story(a, number)]
@@ -132,7 +148,7 @@ def _story(answer: Answer, number: int) -> list[str]:
             lines[-1] += " More than 2 %: the number above is partly chance."
     lines += [f"\n{note}" for note in answer.notes]
     if answer.chart is not None:
-        lines += ["", f"![Probability along {answer.chart.axis}]({picture(number)})"]
+        lines += _told(answer, answer.chart, number)
     return lines
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from simulator import files
+from simulator.markdown import pasted, plain
 from simulator.match import hits as counted
 from simulator.match import parts, ranking, reasons, trials
 from simulator.match.hits import FloatArray, Hits
@@ -107,18 +108,25 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     from simulator.figures import match_chart, save
     from simulator.figures.embed import Carried, version
 
-    shown = charted(match.ranked)
-    depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
-    names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
-    drawn = (depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title))
+    drawn = _drawn(match)
     edges = match.hits.edges
     figure = match_chart.match_chart(*drawn, bottom=(float(edges[0]), float(edges[-1])))
     carried = Carried(version(), int(match.trip.seed), trip_text)
     with files.replacing(folder / PICTURE) as part:
         save.save(figure, part, carried, match_chart.alt(*drawn))
-    files.write_text(folder / TEXT, as_text(match))
+    said = [*pasted("Caption", match_chart.caption(*drawn)), *pasted("Alternative text", match_chart.alt(*drawn))]
+    picture = ["", f"![{plain(match_chart.alt(*drawn))}]({PICTURE})", "", *said]
+    files.write_text(folder / TEXT, as_text(match) + "\n".join(picture))
     data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def _drawn(match: Match) -> tuple[Any, ...]:
+    """Return what the chart shows, as figures.match_chart takes it."""
+    shown = charted(match.ranked)
+    depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
+    names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
+    return depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title)
 
 
 def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
@@ -189,26 +197,26 @@ def as_text(match: Match) -> str:
     hits, found = match.hits, match.ranked
     heads = " | ".join(name.replace("_", " ") for name in parts.NAMES)
     rows = [
-        f"| {place + 1} | {_plain(reasons.name_of(hits, r.members))} | {r.score:.2f} | {r.low:.2f} to {r.high:.2f} | "
+        f"| {place + 1} | {plain(reasons.name_of(hits, r.members))} | {r.score:.2f} | {r.low:.2f} to {r.high:.2f} | "
         + " | ".join(f"{r.parts[name]:.2f}" for name in parts.NAMES)
         + " |"
         for place, r in enumerate(found)
     ]
     why = [
-        f"- **{_plain(reasons.name_of(hits, found[p].members))}** ({p + 1}). "
-        f"{_plain(reasons.why(p, found, hits, match.weights))}"
+        f"- **{plain(reasons.name_of(hits, found[p].members))}** ({p + 1}). "
+        f"{plain(reasons.why(p, found, hits, match.weights))}"
         for p in reasons.notable(found)
     ]
     weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
-    false = ", ".join(f"{_plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_parted, strict=True))
+    false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_parted, strict=True))
     return "\n".join(
         [
-            f"# {_plain(str(match.trip.title))}", "", _plain(answer(match)), "", CAUTION, "",
+            f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
             "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {hits.runs} runs for each "
             "quarry; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
             f"{ranking.TIE:g} standard deviations of each other are a tie.",
-            "", "## Why", "", *why, "", "## What if", "", _plain(reasons.turning(found, hits)), "",
+            "", "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits)), "",
             f"'Parted' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
             "## What they leave out", "", *(f"- {said}" for said in left_out(match.trip.day)), "",
@@ -231,11 +239,3 @@ def left_out(day: Any) -> tuple[str, ...]:
         "Every number is of one ping. A beam that is wide along the track keeps a fish in sight for more pings; that"
         " counts nowhere here.",
     )
-
-
-def _plain(value: str) -> str:
-    """Return a text of the trip file without what Markdown or HTML would take as markup."""
-    value = value.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    for mark in "\\`*_[]#|$":
-        value = value.replace(mark, f"\\{mark}")
-    return " ".join(value.split())

@@ -14,6 +14,7 @@ from simulator.echograms.record import Record
 from simulator.errors import Fault, ScenarioError
 from simulator.figures import words
 from simulator.files import write_bytes, write_text
+from simulator.markdown import pasted, plain
 from simulator.measure.assessment import Assessment
 from simulator.report import scene
 
@@ -203,7 +204,7 @@ def write_figures(record: Record, found: Assessment, folder: Path, look: Look, c
     """
     from simulator.figures import motion, save
 
-    said = [f"# Captions\n\nFigures of {' '.join(record.title.split())}, ready to paste. Simulated.\n"]
+    said = ["# Captions", "", f"Figures of {plain(record.title)}, ready to paste. Simulated.", ""]
     for name in look.names:
         file = look.file(name)
         if name == MOTION:
@@ -213,12 +214,5 @@ def write_figures(record: Record, found: Assessment, folder: Path, look: Look, c
             figure, caption, alt = FIGURES[name](record, found, look)
             if file != PICTURE:
                 save.save(figure, folder / file, carried, alt)
-        said.append(_pasted(file, caption, alt))
+        said += [f"## {file}", "", *pasted("Caption", caption), *pasted("Alternative text", alt)]
     write_text(folder / CAPTIONS, "\n".join(said))
-
-
-def _pasted(file: str, caption: str, alt: str) -> str:
-    """Return a file's caption and alternative text in fences, where nothing of a scenario is read as markup."""
-    said = [f"{label}:\n\n```text\n{' '.join(text.split())}\n```\n" for label, text in
-            (("Caption", caption), ("Alternative text", alt))]  # fmt: skip
-    return f"## {file}\n\n{chr(10).join(said)}"

@@ -7,6 +7,7 @@ from simulator.echograms.form import program, scenario_digest
 from simulator.echograms.layout import COMMENT
 from simulator.echograms.record import Record
 from simulator.files import PROGRAM
+from simulator.markdown import pasted, plain
 from simulator.measure.assessment import Assessment, Share
 from simulator.report.numbers import NUMBERS, Number, finite
 
@@ -79,7 +80,7 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
 
 
 def _table(record: Record, assessment: Assessment) -> list[str]:
-    names = [element.info.name.replace("|", "\\|") for element in record.elements]
+    names = [plain(element.info.name) for element in record.elements]
     lines = [f"| | {' | '.join(names)} |", f"| --- |{' --- |' * len(names)}"]
     for number in NUMBERS:
         cells = []
@@ -92,23 +93,18 @@ def _table(record: Record, assessment: Assessment) -> list[str]:
     return lines
 
 
-def _pasted(label: str, text: str) -> list[str]:
-    """Return lines that show a text as it is: inside the fence nothing of a scenario is read as markup."""
-    return [f"{label}:", "", "```text", " ".join(text.split()), "```", ""]
-
-
 def as_text(record: Record, assessment: Assessment, answer: str) -> str:
     """Return summary.md: the answer, the numbers, the picture's caption and alternative text, what each number is."""
     from simulator.figures import compare
 
     parts = [
-        f"# {record.title}",
+        f"# {plain(record.title)}",
         "",
-        f"**{answer}**",
+        f"**{plain(answer)}**",
         "",
         COMMENT,
         "",
-        *(line for warning in record.warnings for line in (f"- Note: {warning}",)),
+        *(line for warning in record.warnings for line in (f"- Note: {plain(warning)}",)),
         *([""] if record.warnings else []),
         *_table(record, assessment),
         "",
@@ -118,8 +114,8 @@ def as_text(record: Record, assessment: Assessment, answer: str) -> str:
         "",
         "## To paste with the picture",
         "",
-        *_pasted("Caption", compare.caption(record, assessment)),
-        *_pasted("Alternative text", compare.alt(record, assessment)),
+        *pasted("Caption", compare.caption(record, assessment)),
+        *pasted("Alternative text", compare.alt(record, assessment)),
         "## What each number is",
         "",
         *(f"- **{number.label}** (`{number.name}`): {number.definition}" for number in NUMBERS),
