@@ -14,7 +14,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 from simulator.errors import PingwrightError, ScenarioError
-from simulator.options import MisusedError, parser
+from simulator.options import DRAWN, MisusedError, parser
 
 if TYPE_CHECKING:
     from types import FrameType
@@ -44,8 +44,11 @@ def progress_bar(quiet: bool) -> Iterator[Progress | None]:
 
         def show(stage: str, done: int, total: int) -> None:
             if stage not in tasks:
+                for earlier in tasks.values():  # one stage begins when those before it are done
+                    bars.update(earlier, completed=1, total=1)
                 tasks[stage] = bars.add_task(stage, total=total)
-            bars.update(tasks[stage], completed=done, total=total)
+            unknown = (done, total) == (0, 1)  # one step has no share to show: the bar moves instead
+            bars.update(tasks[stage], completed=done, total=None if unknown else total)
 
         yield show
 
@@ -85,8 +88,9 @@ def draw(asked: argparse.Namespace) -> int:
     from simulator.run import pipeline
 
     with progress_bar(asked.quiet) as progress:
-        look = {name: getattr(asked, name) for name in ("format", "size", "theme", "units")}
-        results = pipeline.draw(asked.path, asked.out, figures=asked.figures, look=look, progress=progress)
+        look = {name: getattr(asked, name) for name in DRAWN if getattr(asked, name) is not None}
+        figures = asked.figures or ("compare" if look else None)
+        results = pipeline.draw(asked.path, asked.out, figures=figures, look=look, progress=progress)
     told(results, asked.quiet)
     return 0
 

@@ -25,6 +25,7 @@ REASONS = {
     errno.EACCES: "this place may not be written to",
     errno.EPERM: "this place may not be written to",
     errno.EROFS: "this disk can only be read",
+    errno.ENOENT: "there is no such folder",
     errno.ENOTDIR: "part of the path is a file, not a folder",
     errno.EFBIG: "the file would be larger than this disk allows",
     errno.EIO: "the disk reports an error",

@@ -136,19 +136,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--compress", action="store_true", help="pack the echograms (a quarter smaller, slower)")
     made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
     made.add_argument("--force", action="store_true", help="go on over a size limit")
-    made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
-    made.add_argument("--out", type=Path, metavar="DIR", help="folder for the results (default: that of echograms.h5)")
-    names = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
-    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: all, or with commas: {names}")
-    for option, choices, what in (
-        ("--format", ("png", "svg", "pdf"), "file format of these figures"),
-        ("--size", ("one-column", "two-column", "slide"), "their size"),
-        ("--theme", ("light", "dark"), "their colours"),
-        ("--units", ("m", "ft", "fathoms"), "their depths and lengths"),
-    ):
-        default = DRAWN[option.strip("-")]
-        more = "" if option != "--format" else "; without --figures, of the comparison alone"
-        made.add_argument(option, choices=choices, help=f"{what} (default: {default}{more})")
+    _add_draw(command)
     made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
     made.add_argument("--threads", **threads)
     command("new", "write a commented starter scenario; never overwrites", "FILE", "the file to make")
@@ -165,3 +153,20 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
         made.add_argument("--threads", **threads)
         made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
     command("recall", "print the scenario a picture or page was made from", "PICTURE", "a picture or page of ours")
+
+
+def _add_draw(command: Callable[..., argparse.ArgumentParser]) -> None:
+    """Add draw: its options say how further figures look."""
+    made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
+    made.add_argument("--out", type=Path, metavar="DIR", help="folder for the results (default: that of echograms.h5)")
+    names = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
+    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: all, or with commas: {names}")
+    for option, choices, what in (
+        ("--format", ("png", "svg", "pdf"), "file format of these figures"),
+        ("--size", ("one-column", "two-column", "slide"), "their size"),
+        ("--theme", ("light", "dark"), "their colours"),
+        ("--units", ("m", "ft", "fathoms"), "their depths and lengths"),
+    ):
+        default = DRAWN[option.strip("-")]
+        more = "" if option != "--format" else "; without --figures, of the comparison alone"
+        made.add_argument(option, choices=choices, help=f"{what} (default: {default}{more})")

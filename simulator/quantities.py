@@ -56,7 +56,7 @@ def _units(*rows: str) -> dict[str, str]:
 _METRIC = ("meter=m,metre,metres,meter,meters", "centimeter=cm", "millimeter=mm", "kilometer=km")
 _IMPERIAL = ("foot=ft,foot,feet", "inch=in,inch,inches", "yard=yd,yard,yards", "fathom=fathom,fathoms,fm")
 _CLOCK = ("second=s,sec,second,seconds", "millisecond=ms", "microsecond=us,\u00b5s,\u03bcs", "minute=min", "hour=h")
-_PACE = ("meter/second=m/s,m s-1", "centimeter/second=cm/s", "kilometer/hour=km/h", "knot=kn,kt,knot,knots")
+_PACE = ("meter/second=m/s,m s-1", "centimeter/second=cm/s", "kilometer/hour=km/h", "knot=kn,kt,kts,knot,knots")
 
 LENGTH = Dimension(
     "length", "m", _units(*_METRIC, *_IMPERIAL, "nautical_mile=nmi"), likely=("mm", "cm", "ft", "m", "km")

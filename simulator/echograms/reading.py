@@ -80,7 +80,9 @@ def _open(path: Path) -> Any:
         message = f"{path} {reason}."
         raise EchogramError(message) from error
     if not stat.S_ISREG(mode):
-        message = f"{path} is not a regular file."
+        named = path / "echograms.h5"
+        more = f"; its echograms are {named}" if named.is_file() else ""
+        message = f"{path} is {'a folder' if stat.S_ISDIR(mode) else 'not a regular file'}{more}."
         raise EchogramError(message)
     if not os.access(path, os.R_OK):
         message = f"{path} may not be read."
@@ -91,8 +93,16 @@ def _open(path: Path) -> Any:
             raise EchogramError(message)
         return h5py.File(path, "r", locking=False)
     except DAMAGE as error:
-        message = f"{path} is not a whole HDF5 file, so it holds no echograms of ours."
+        message = f"{path} is not a whole HDF5 file, so it holds no echograms of ours.{_instead(path)}"
         raise EchogramError(message) from error
+
+
+def _instead(path: Path) -> str:
+    """Return what was probably meant by a file that holds no echograms: a scenario to run, a picture to recall."""
+    kinds = {".toml": "A scenario is simulated by `pingwright run`.", ".json": "They stand in echograms.h5 beside it."}
+    pictures = dict.fromkeys((".png", ".svg", ".pdf", ".html"), "`pingwright recall` reads the scenario of a picture.")
+    said = (kinds | pictures).get(path.suffix.lower(), "")
+    return f" {said}" if said else ""
 
 
 def _check_version(root: trusted.Group) -> None:

@@ -13,6 +13,7 @@ from simulator.inputs.document import Document, read_document
 from simulator.inputs.elements import Element, from_catalogue
 from simulator.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, nearest
 from simulator.inputs.files import FileRefusedError, read_file, reader
+from simulator.inputs.kinds import expect
 from simulator.inputs.scenario import Note, Scenario, Seed, Title
 from simulator.inputs.wording import faults_of
 from simulator.quantities import ANGLE, LENGTH, RATIO, Dimension, QuantityError, check, kind_of_value, quoted
@@ -190,6 +191,7 @@ def parse(text: str, name: str, files: Mapping[str, bytes]) -> ClaimsFile:
 
 
 def _validated(document: Document, read: Any) -> ClaimsFile:
+    expect("claims", document)
     faults: list[Fault] = []
     filed = None
     try:

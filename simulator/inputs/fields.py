@@ -232,7 +232,10 @@ class _Choice(_Field):
 
 
 def nearest(word: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return '; did you mean "..."?' for the known word nearest to a misspelt one, or ""."""
+    """Return '; did you mean "..."?' for the known word nearest to a misspelt one, or ""; of "sand", every sand."""
+    whole = [quoted(one) for one in known if word.lower() in one.split()]
+    if whole and word.lower() not in known:
+        return f"; did you mean {', '.join(whole[:-1])}{' or ' if whole[1:] else ''}{whole[-1]}?"
     near = difflib.get_close_matches(word[:60].lower(), known, n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
 

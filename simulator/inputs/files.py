@@ -1,8 +1,11 @@
 """Reading a user's files: size limits checked before reading, nothing but plain files, nothing outside the folder."""
 
+import difflib
 import os
 import stat
 from collections.abc import Callable
+from contextlib import suppress
+from itertools import islice
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from simulator.errors import Fault, ScenarioError
@@ -39,7 +42,20 @@ def read_file(path: Path, kind: str) -> bytes:
     try:
         return _read(path, kind, follow=True)
     except FileRefusedError as error:
-        raise ScenarioError([Fault(str(path), 0, "", str(error))]) from None
+        said = str(error).removeprefix(f"{quoted(path.name)}: ").removeprefix(f"{quoted(path.name)} ")
+        missing = not path.exists() and not path.is_symlink()
+        raise ScenarioError([Fault(str(path), 0, "", said + (_beside(path) if missing else ""))]) from None
+
+
+def _beside(path: Path) -> str:
+    """Return what the folder of a missing file has instead: no folder, or a file of nearly that name."""
+    with suppress(OSError):
+        if not path.parent.is_dir():
+            return f", nor a folder {quoted(str(path.parent))}"
+        names = [one.name for one in islice(path.parent.iterdir(), 1000) if one.suffix == ".toml"]
+        near = difflib.get_close_matches(path.name, names, n=1)
+        return f'; did you mean "{path.with_name(near[0])}"?' if near else f" in {path.parent.resolve()}"
+    return ""
 
 
 def reader(folder: Path) -> Callable[[str, str], bytes]:

@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from simulator.inputs.document import read_document
+from simulator.errors import Fault, ScenarioError
+from simulator.inputs.document import Document, read_document
 from simulator.inputs.files import read_file
 
 
@@ -13,7 +14,30 @@ def kind_of(path: str | Path) -> str:
     says what is missing.
     """
     path = Path(path)
-    data = read_document(read_file(path, "scenario"), path.name).data
+    return _told(read_document(read_file(path, "scenario"), path.name)) or "scenario"
+
+
+def expect(kind: str, document: Document) -> None:
+    """Raise ScenarioError with one fault where a document is plainly of another kind than the one asked for."""
+    found = _told(document)
+    if found and found != kind:
+        command, does = _COMMANDS[found]
+        message = f"is a {found} file, not a {kind} file; `pingwright {command}` {does}"
+        raise ScenarioError([Fault(document.name, 0, "", message)])
+
+
+_COMMANDS = {
+    "scenario": ("run", "simulates it"),
+    "claims": ("claims", "puts it to the test"),
+    "trip": ("match", "ranks elements for it"),
+}
+
+
+def _told(document: Document) -> str:
+    """Return the kind that a document's tables tell, or "" where they tell none."""
+    data = document.data
     if "claim" in data:
         return "claims"
-    return "trip" if "quarry" in data or "day" in data else "scenario"
+    if "quarry" in data or "day" in data:
+        return "trip"
+    return "scenario" if "water" in data and "seabed" in data else ""

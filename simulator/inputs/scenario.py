@@ -14,6 +14,7 @@ from simulator.inputs.document import Document, dotted, read_document
 from simulator.inputs.elements import Element, merged
 from simulator.inputs.fields import Section, Text, Whole
 from simulator.inputs.files import FileRefusedError, read_file, reader
+from simulator.inputs.kinds import expect
 from simulator.inputs.sections import Boat, Noise, Reverberation, Seabed, Water, Window
 from simulator.inputs.wording import faults_of
 from simulator.inputs.writing import toml_text
@@ -146,6 +147,7 @@ def named_files(data: Mapping[str, Any], read: Callable[[str, str], bytes]) -> d
 
 
 def _validated(document: Document, files: Mapping[str, Any]) -> Scenario:
+    expect("scenario", document)
     data = _completed(document.data)
     faults = _names(data, document)
     filed = None

@@ -13,6 +13,7 @@ from simulator.inputs.document import Document, dotted, read_document
 from simulator.inputs.elements import Element, from_catalogue, merged
 from simulator.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of
 from simulator.inputs.files import read_file, reader
+from simulator.inputs.kinds import expect
 from simulator.inputs.scenario import Note, Seed, Title, named_files
 from simulator.inputs.wording import faults_of
 from simulator.quantities import ANGLE, LENGTH, LEVEL, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
@@ -140,6 +141,7 @@ def parse(text: str, name: str = "trip.toml", files: Mapping[str, bytes] | None 
 
 
 def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
+    expect("trip", document)
     data = dict(document.data)
     if isinstance(data.get("element"), list):
         data["element"] = [merged(row) for row in data["element"]]

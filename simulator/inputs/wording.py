@@ -88,13 +88,18 @@ def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
             many = f" of tables, [[{path[-1]}]]" if path and path[-1] in _LISTS else ""
             words = f"found {kind_of_value(given)}; allowed: a list{many}"
         case "model_type" | "model_attributes_type" | "dict_type":
-            words = f"found {kind_of_value(given)}; allowed: a table"
+            words = f"found {kind_of_value(given)}; allowed: a table{_heading(path)}"
         case _:
             words = f"found {kind_of_value(given)}, which is not allowed here"
     return words
 
 
 _LISTS = ("element", "structure", "fish", "school", "haze", "target", "layer", "claim", "quarry")
+
+
+def _heading(path: Path) -> str:
+    """Return how a table at the top of the file begins."""
+    return f", [{path[0]}]" if len(path) == 1 else ""
 
 
 def _variant(kind: str, context: Mapping[str, Any], given: Any) -> str:

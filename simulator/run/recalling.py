@@ -26,7 +26,7 @@ def recall(path: Path) -> Recalled:
         return Recalled(record.scenario, tuple(record.inputs))
     try:
         if not path.is_file():
-            message = f"{path} is not a file"
+            message = "is not there" if not path.exists() else "is a folder" if path.is_dir() else "is not a file"
             raise EchogramError(message)
         with path.open("rb") as file:
             data = file.read(embed.READ_LIMIT + 1)

@@ -1,0 +1,148 @@
+"""Mistakes of the first hour: each is answered with what was probably meant."""
+
+from pathlib import Path
+
+import pytest
+from tiny_scenarios import LAKE
+
+from simulator import __main__ as command
+from simulator.errors import ScenarioError
+from simulator.inputs import claims, scenario, trip
+from simulator.inputs.fields import nearest
+from simulator.quantities import SPEED, check
+
+SCENARIOS = Path(command.__file__).parents[1] / "scenarios"
+
+
+def refused(capsys, *words) -> str:
+    """Run a command that is refused and return what it says."""
+    assert command.main([str(word) for word in words]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "Traceback" not in err
+    return err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["run", "a.toml", "--unit", "ft"], "--units is an option of `pingwright draw`. `pingwright run --help`"),
+        (["run", "a.toml", "--resum3"], "did you mean `--resume`? `pingwright run --help`"),
+        (["match", "a.toml", "--keep-phase"], "--keep-phase is an option of `pingwright run`"),
+        (["run", "a.toml", "b.toml"], "`pingwright run` does not take b.toml"),
+        (["--loud"], "`pingwright` does not take --loud. `pingwright --help`"),
+        (["rum", "a.toml"], "'rum' is no command; there are run, draw, check, new, list, claims, match, recall"),
+        (["rum", "a.toml"], "did you mean `run`?"),
+        (["my lake.toml"], "did you mean `pingwright run my lake.toml`?"),
+    ],
+)
+def test_a_wrong_word_is_answered_with_the_right_one(capsys, words, said):
+    assert said in refused(capsys, *words)
+
+
+def test_a_file_that_is_not_there_is_answered_with_one_that_is(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("my-lake.toml").write_text(LAKE)
+    assert refused(capsys, "run", "mylake.toml").rstrip() == (
+        'pingwright: mylake.toml: there is no such file; did you mean "my-lake.toml"?'
+    )
+    assert f"there is no such file in {tmp_path}" in refused(capsys, "run", "ocean.toml")
+    assert 'there is no such file, nor a folder "lakes"' in refused(capsys, "run", "lakes/mine.toml")
+
+
+@pytest.mark.parametrize(
+    ("words", "file", "said"),
+    [
+        ("run", "claims-trade.toml", "is a claims file, not a scenario file; `pingwright claims` puts it to the test"),
+        ("run", "trip-lake.toml", "is a trip file, not a scenario file; `pingwright match` ranks elements for it"),
+        ("claims", "01_wreck_on_gravel.toml", "is a scenario file, not a claims file; `pingwright run` simulates it"),
+        ("claims", "trip-lake.toml", "is a trip file, not a claims file"),
+        ("match", "01_wreck_on_gravel.toml", "is a scenario file, not a trip file"),
+        ("match", "claims-trade.toml", "is a claims file, not a trip file"),
+    ],
+)
+def test_a_file_of_another_kind_is_refused_in_one_line(capsys, words, file, said):
+    err = refused(capsys, words, SCENARIOS / file)
+    assert said in err
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(("load", "missing"), [(scenario, "water"), (claims, "claim"), (trip, "day")])
+def test_a_file_of_no_kind_is_told_what_it_lacks(load, missing, tmp_path):
+    (tmp_path / "bare.toml").write_text('title = "bare"\n')
+    with pytest.raises(ScenarioError, match=f"{missing}: is missing"):
+        load.load(tmp_path / "bare.toml")
+
+
+def test_draw_and_recall_say_what_to_take_instead(capsys, tmp_path):
+    folder = tmp_path / "out"
+    folder.mkdir()
+    assert f"{folder} is a folder." in refused(capsys, "draw", folder)
+    assert f"{folder}: is a folder." in refused(capsys, "recall", folder)
+    (folder / "echograms.h5").write_text("")
+    assert f"{folder} is a folder; its echograms are {folder / 'echograms.h5'}." in refused(capsys, "draw", folder)
+    (tmp_path / "lake.toml").write_text(LAKE)
+    assert "A scenario is simulated by `pingwright run`." in refused(capsys, "draw", tmp_path / "lake.toml")
+    (tmp_path / "compare.png").write_bytes(b"\x89PNG")
+    assert "`pingwright recall` reads" in refused(capsys, "draw", tmp_path / "compare.png")
+
+
+def test_one_word_of_a_catalogue_entry_names_all_that_have_it():
+    sediments = ("rock", "gravel", "coarse sand", "fine sand", "sandy mud", "mud")
+    assert nearest("sand", sediments) == '; did you mean "coarse sand" or "fine sand"?'
+    assert nearest("Gravel", sediments) == '; did you mean "gravel"?'
+    assert nearest("limestone", sediments) == ""
+
+
+@pytest.mark.parametrize("unit", ["kn", "kt", "kts", "knot", "knots"])
+def test_knots_as_boats_write_them(unit):
+    assert check(f"8 {unit}", SPEED, 0.0, 30.0) == pytest.approx(8 * 1852 / 3600), "1 kn = 1852 m/h (SI brochure)"
+
+
+def test_a_look_without_figures_is_that_of_the_comparison(monkeypatch, capsys):
+    from simulator.run import pipeline
+
+    asked = {}
+    results = pipeline.Results(Path("o"), (), "Nothing.", ())
+    monkeypatch.setattr(pipeline, "draw", lambda *_, **more: asked.update(more) or results)
+    for words, figures, look in (
+        ([], None, {}),
+        (["--units", "ft"], "compare", {"units": "ft"}),
+        (["--figures", "beams", "--format", "pdf"], "beams", {"format": "pdf"}),
+    ):
+        assert command.main(["draw", "echograms.h5", *words]) == 0
+        assert (asked["figures"], asked["look"]) == (figures, look)
+    capsys.readouterr()
+
+
+class _Bars:
+    """Stands in for rich's progress: keeps what each bar was told last."""
+
+    def __init__(self, *_, **__):
+        self.told = {}
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        return None
+
+    def add_task(self, stage, total):
+        self.told[stage] = {"total": total}
+        return stage
+
+    def update(self, task, **values):
+        self.told[task].update(values)
+
+
+def test_a_stage_is_full_when_the_next_begins_and_one_step_pulses(monkeypatch):
+    """A bar that stands at 0 % while the work goes on looks like a hang."""
+    bars = _Bars()
+    monkeypatch.setattr("rich.progress.Progress", lambda *_, **__: bars)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    with command.progress_bar(False) as show:
+        show("preparing", 0, 1)
+        assert bars.told["preparing"]["total"] is None, "rich lets a bar without a total pulse"
+        show("pinging", 5, 10)
+        assert bars.told["preparing"] == {"total": 1, "completed": 1}
+        assert bars.told["pinging"] == {"total": 10, "completed": 5}
