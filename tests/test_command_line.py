@@ -145,14 +145,14 @@ def test_version():
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["bogus"], "invalid choice"),
+        (["bogus"], "is no command"),
         (["run"], "required"),
         (["run", "x.toml", "--threads", "0"], "from 1 to 1024"),
         (["run", "x.toml", "--seed", "-1"], "2^63"),
         (["run", "x.toml", "--seed", str(2**63)], "2^63"),
         (["run", "none.toml"], "none.toml"),
         (["draw", "none.h5"], "does not exist"),
-        (["recall", "none.png"], "not a file"),
+        (["recall", "none.png"], "is not there"),
         (["check", "none.toml"], "none.toml"),
         (["list", "elemnts"], "elements"),
         (["new", "there.toml"], "exists already"),

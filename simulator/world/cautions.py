@@ -1,20 +1,32 @@
 """What a user should know about a world before believing it: limits of laws that the scene oversteps."""
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.world.contents import Stock
 from simulator.world.resolve import SECOND_ECHO
-from simulator.world.scatterers import Track
+from simulator.world.scatterers import FloatArray, Track
 from simulator.world.terrain import Ground, Soundings
 from simulator.world.water import LayeredWater
 
 _LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
 
 
-def find(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, water: LayeredWater) -> list[str]:
-    """Return one sentence for each limit overstepped.
+Inside = Callable[[FloatArray], NDArray[np.bool_]]
+
+
+def find(
+    scenario: Any,
+    stocks: list[Stock],
+    ground: Ground,
+    track: Track,
+    water: LayeredWater,
+    inside: Sequence[Inside] = (),
+) -> list[str]:
+    """Return one sentence for each limit overstepped. inside: tests of structures, places (3, n) [m] -> (n).
 
     That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
     """
@@ -22,6 +34,7 @@ def find(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, water
         *_soundings(ground, track),
         *_interval(scenario, ground, track, water),
         *_fish(scenario, stocks, water),
+        *_misplaced(scenario, stocks, ground, track, inside),
         *_leaving(stocks, ground, track),
     ]
 
@@ -90,3 +103,49 @@ def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
                 "is near them."
             )
     return sentences
+
+
+def _misplaced(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, inside: Sequence[Inside]) -> list[str]:
+    """Say which fish and targets are where no echo of theirs can be told: slips of the scenario, mostly.
+
+    Out of sight: all of them more than 45 deg off the vertical of every ping, under elements that look straight down.
+    """
+    things = [(stock.name, "fish", stock.position, () if stock.school else inside) for stock in stocks if len(stock)]
+    for target in scenario.target:
+        at = np.array([[target.at.x], [target.at.y], [target.at.depth]])
+        things.append((str(target.name), "target", at, inside))
+    end, tilted = float(scenario.window.depth[1]), any(e.tilt.along or e.tilt.across for e in scenario.element)
+    sentences = []
+    for name, kind, place, solids in things:
+        aside = np.hypot(_beyond(place[0], track.x), _beyond(place[1], track.y))
+        for wrong, words in (
+            (place[2] > ground.depth(place[0], place[1]), "below the seabed"),
+            (_in_any(solids, place), "inside a structure"),
+            (place[2] > end, f"deeper than the window, which ends at {end:.4g} m"),
+        ):
+            if wrong.any():
+                sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
+        if np.all(aside > place[2]) and not tilted:
+            sentences.append(
+                f"{name}: {_counted(aside > 0, kind)} farther from the boat's way than deep: out of sight."
+            )
+    return sentences
+
+
+def _beyond(place: FloatArray, way: FloatArray) -> FloatArray:
+    """Return how far places (n) lie outside the span of the boat's way (ping), 0 within it."""
+    return np.asarray(np.maximum(np.maximum(way.min() - place, place - way.max()), 0.0))
+
+
+def _in_any(inside: Sequence[Inside], place: FloatArray) -> NDArray[np.bool_]:
+    found = np.zeros(place.shape[1], dtype=bool)
+    for contains in inside:
+        found |= contains(place)
+    return found
+
+
+def _counted(which: NDArray[np.bool_], kind: str) -> str:
+    if kind == "target":
+        return "the target is"
+    many = int(which.sum())
+    return f"{many} of {len(which)} fish {'is' if many == 1 else 'are'}"
