@@ -161,17 +161,19 @@ def marginal(repeats):
 
 def lanes(repeats):
     """Return how much longer one row of taps takes as plain numba loops than by `vectors`, one thread."""
-    half, count = 7, 20_000
+    half, pairs, count = 6, (1, 2, 4), 20_000
+    columns = half + len(pairs)
     rng = np.random.default_rng(4)
-    taps = rng.normal(size=(65, half, 2, 16)).astype(np.float32)
+    taps = rng.normal(size=(65, columns, 2, 16)).astype(np.float32)
     rows = rng.normal(size=(count, 2, 16)).astype(np.float32)
     step = rng.integers(0, 64, count)
-    taps_of = kernels._make_taps(half)
+    taps_of = kernels._make_taps(half, pairs)
 
     @numba.njit(nogil=True, error_model="numpy")
     def by_lanes(taps, rows, step, out):
         for k in range(step.shape[0]):
-            real, imaginary = taps_of(rows.ctypes.data, k * 32, taps.ctypes.data, step[k] * half * 32, np.float32(0.3))
+            here = step[k] * columns * 32
+            real, imaginary = taps_of(rows.ctypes.data, k * 32, taps.ctypes.data, here, np.float32(0.3))
             store(out.ctypes.data, k * 32, real)
             store(out.ctypes.data, k * 32 + 16, imaginary)
 
@@ -180,12 +182,14 @@ def lanes(repeats):
         part = np.float32(0.3)
         for k in range(step.shape[0]):
             out[k] = np.float32(0)
-            for j in range(half):
-                for side in range(2):
-                    node = rows[k, side, j]
+            for side in range(2):
+                for j in range(half):
                     for n in range(16):
-                        low = taps[step[k], j, side, n]
-                        out[k, side, n] += node * (low + part * (taps[step[k] + 1, j, side, n] - low))
+                        out[k, side, n] += rows[k, side, j] * taps[step[k], j, side, n]
+                for j in range(len(pairs)):
+                    node = part * rows[k, side, pairs[j]]
+                    for n in range(16):
+                        out[k, side, n] += node * taps[step[k], half + j, side, n]
 
     out = [np.empty_like(rows), np.empty_like(rows)]
     by_lanes(taps, rows, step, out[0])

@@ -32,7 +32,7 @@ def test_spreading_equals_its_twin(name, bounce):
     weight = rng.random(400).astype(np.float32)
     weight[::7] = 0
     fast, plain = np.zeros((2, 2, run.samplings[0].spread_length + 16), np.float32)
-    spreader(tables.nodes.half, tables.plane, tables.parts)(
+    spreader(tables.nodes.half, tables.nodes.slope_pairs, tables.plane, tables.parts)(
         fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
         np.array([[0, 150], [150, 400]]), pose, *tables.arguments(clock, tables.gain),
     )  # fmt: skip

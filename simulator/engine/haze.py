@@ -32,7 +32,8 @@ class Cells:
         if len(self.rows):
             from simulator.engine.kernels import cell_spreader
 
-            cell_spreader(tables.nodes.half)(grid, self.rows.ravel(), self.first, tables.nodes.taps, np.uint64(key))
+            kernel = cell_spreader(tables.nodes.half, tables.nodes.slope_pairs)
+            kernel(grid, self.rows.ravel(), self.first, tables.nodes.taps, np.uint64(key))
 
 
 def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> Cells:

@@ -123,32 +123,36 @@ def pair(rows: Any, at: Any, amplitude: Any) -> None:
     store(rows, at + _ROW, amplitude - mirrored)
 
 
-def _make_taps(half: int) -> Callable[..., Any]:
-    """Return the function that turns paired node amplitudes into their even (real) and odd (imaginary) taps."""
-    stride = half * 2 * _ROW
+def _make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
+    """Return the function that turns paired node amplitudes into their even (real) and odd (imaginary) taps.
+
+    `part`: the rest of the delay in steps, -1/2 to 1/2; the slope pairs carry the change with it (see `nodes`).
+    """
+    few = len(slope_pairs)
 
     @_inline
     def taps_of(rows: Any, at: Any, taps: Any, offset: Any, part: Any) -> Any:
-        # Four sums that do not wait for each other; `part` of the way from one tap row to the next comes last.
+        # Four sums that do not wait for each other.
         real, imaginary = splat(_ZERO), splat(_ZERO)
-        real_next, imaginary_next = splat(_ZERO), splat(_ZERO)
+        real_slope, imaginary_slope = splat(_ZERO), splat(_ZERO)
         for j in range(half):
             here = offset + j * 2 * _ROW
-            even, odd = fill(rows, at + j), fill(rows, at + _ROW + j)
-            real = real + even * load(taps, here)
-            real_next = real_next + even * load(taps, here + stride)
-            imaginary = imaginary + odd * load(taps, here + _ROW)
-            imaginary_next = imaginary_next + odd * load(taps, here + stride + _ROW)
+            real = real + fill(rows, at + j) * load(taps, here)
+            imaginary = imaginary + fill(rows, at + _ROW + j) * load(taps, here + _ROW)
+        for n in range(few):
+            here, j = offset + (half + n) * 2 * _ROW, slope_pairs[n]
+            real_slope = real_slope + fill(rows, at + j) * load(taps, here)
+            imaginary_slope = imaginary_slope + fill(rows, at + _ROW + j) * load(taps, here + _ROW)
         way = splat(part)
-        return real + way * (real_next - real), imaginary + way * (imaginary_next - imaginary)
+        return real + way * real_slope, imaginary + way * imaginary_slope
 
     return taps_of
 
 
-def _make_lay(half: int, parts: int) -> Callable[..., Any]:
+def _make_lay(half: int, slope_pairs: tuple[int, ...], parts: int) -> Callable[..., Any]:
     """Return the function that adds scatterers, their paired node amplitudes given, to the grid."""
-    taps_of = _make_taps(half)
-    complex_beam, size, stride = parts == 2, parts * 2 * _ROW, half * 2 * _ROW
+    taps_of = _make_taps(half, slope_pairs)
+    complex_beam, size, stride = parts == 2, parts * 2 * _ROW, (half + len(slope_pairs)) * 2 * _ROW
 
     @_inline
     def lay(grid: Any, rows: Any, heard: Any, kept: Any, taps: Any, at: Any, steps: Any, carriers: Any) -> None:
@@ -156,7 +160,7 @@ def _make_lay(half: int, parts: int) -> Callable[..., Any]:
             k = kept[j]
             here = np.int64(at[k])
             between = np.float32((at[k] - here) * steps)
-            step = min(np.int64(between), steps - 1)
+            step = np.int64(between + _HALF)
             part = between - np.float32(step)
             real, imaginary = taps_of(rows, j * size, taps.ctypes.data, step * stride, part)
             if complex_beam:
@@ -188,7 +192,7 @@ def _make_node(plane: bool, parts: int) -> Callable[..., Any]:
 
 
 @lru_cache
-def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
+def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -> Callable[..., None]:
     """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, 1 or 2 beam parts.
 
     The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary.
@@ -196,9 +200,9 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
     position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
     """
-    node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, parts), parts * 2 * _ROW
+    node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, slope_pairs, parts), parts * 2 * _ROW
 
-    @compiled((half, plane, parts))
+    @compiled((half, slope_pairs, plane, parts))
     def spread(
         grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
@@ -239,15 +243,15 @@ def spreader(half: int, plane: bool, parts: int) -> Callable[..., None]:
 
 
 @lru_cache
-def cell_spreader(half: int) -> Callable[..., None]:
+def cell_spreader(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., None]:
     """Return the compiled kernel that adds complex Gaussian echoes, one a grid sample, to a grid (2, n).
 
     Arguments: grid; rows flat float32 (cell, 16): rms node amplitudes; first: grid position of the first cell; taps;
     key uint64 of the ping.
     """
-    taps_of = _make_taps(half)
+    taps_of = _make_taps(half, slope_pairs)
 
-    @compiled(half)
+    @compiled((half, slope_pairs))
     def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
         grid_at, width = grid.ctypes.data, grid.shape[1]
         rows_at, taps_at, paired = rows.ctypes.data, taps.ctypes.data, np.empty(2 * _ROW, np.float32)

@@ -306,7 +306,7 @@ def _spread_element(
         points = part.points
         common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight, part.segments, pose)
         for table, grid in zip(run.tables[e], grids, strict=True):
-            kernel = spreader(table.nodes.half, table.plane, table.parts)
+            kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
             kernel(grid, *common, *table.arguments(table.timing(origin), table.gain))
             if len(part.bounced) and table.bounce_gain is not None:
                 clock = table.bounce_timing(origin, face, slowness)
