@@ -77,6 +77,42 @@ def test_the_edge_is_ahead_of_the_first_strong_stretch():
     assert np.mean(np.abs(found.pick - 8.0) < 0.05) > 0.9
 
 
+def test_the_edge_is_that_of_the_first_weak_echo_not_a_gap_in_it():
+    # Over sand waves the side of a crest echoes ahead of the trough, 8 dB weaker, and fades as Rayleigh power does: its
+    # onset is the edge, a fish 0.12 m (13 cells) ahead of that and as strong as its mean is not.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(12), 600
+    level = about.source_level - 20 * np.log10(8.0) - 30
+    points = lab.rough_bottom(about, rng, count, 8.0, level - 8, length=1.2, fall=50.0)
+    points += lab.rough_bottom(about, rng, count, 9.2, level, length=0.3)
+    for fish in ([], [(7.88, 10 ** ((level - 8) / 20))]):
+        _, _, found = find(about, points + fish, count, samples=3000)
+        assert np.mean(np.abs(found.pick - 8.0) < 0.05) > 0.8
+        assert np.mean(found.pick > 8.2) < 0.01
+
+
+def test_a_weak_bottom_far_below_is_found_where_no_fish_is_as_strong():
+    # Mud on a slope of 12 degrees under a narrow high beam: -57 dB with spherical spreading removed. At 40 m that is an
+    # averaged strength of -25 dB re 1 m2; a fish of -25 dB has that in one cell alone.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(13), 200
+    level = about.source_level - 20 * np.log10(40.0) - 57
+    points = lab.rough_bottom(about, rng, count, 40.0, level, length=0.3, fall=0.2)
+    _, _, found = find(about, points, count, start=38.0)
+    assert np.mean(np.isfinite(found.pick)) > 0.95  # power fades around its mean
+    assert np.all(np.abs(found.pick[np.isfinite(found.pick)] - 40.0) < 0.05)
+    _, _, alone = find(about, [(40.0, lab.amplitude(about, -25.0, 40.0))], count, start=38.0)
+    assert np.all(np.isnan(alone.pick))
+
+
+def test_a_weak_bottom_close_below_is_found_by_its_length():
+    # The same at 9 m, where its echo goes on over 16 averages; the echo of a fish as strong does not.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(14), 200
+    level = about.source_level - 20 * np.log10(9.0) - 57
+    _, _, found = find(about, lab.rough_bottom(about, rng, count, 9.0, level, length=2.0, fall=1.0), count, start=7.0)
+    assert np.mean(np.abs(found.pick - 9.0) < 0.05) > 0.95
+    _, _, alone = find(about, [(9.0, lab.amplitude(about, -30.0, 9.0))], count, start=7.0)
+    assert np.all(np.isnan(alone.pick))
+
+
 def test_pick_error_takes_heave_and_transducer_depth_off():
     about = lab.info(transducer_depth=0.6)
     rng, count = np.random.default_rng(7), 20

@@ -26,7 +26,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         ),
         "bottom_pick": (
             "The range at which the level last rises through 15 dB below the bottom level, out of at least 2 resolution"
-            " cells that lie below that, ahead of the bottom's maximum."
+            " cells that lie below that, ahead of the bottom's first strong stretch, where the power averaged over the"
+            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level."
         ),
         "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
         "range_resolution": (
