@@ -98,3 +98,71 @@ def test_the_resolution_shown_is_the_width_it_is_defined_by(record):
         cell = element.info.assumed_sound_speed / (2 * bandwidth)
         assert element.info.weighting == "hann"
         assert found.range_resolution / cell == pytest.approx(1.44, rel=0.05)
+
+
+@pytest.fixture(scope="module")
+def short():
+    """One element, 24 pings over rough ground that lies 3 cm deeper than said in every fourth; no fish under three."""
+    about, rng, count = lab.info(), np.random.default_rng(21), 24
+    points = lab.rough_bottom(about, rng, count, 5.0, about.source_level - 28)
+    points.append((4.0, np.where(np.arange(count) == 5, lab.amplitude(about, -35, 4.0), 0.0)))
+    pressure, ranges = lab.pings(about, rng, count, 1024, points, start=3.0)
+    depth = np.where(np.arange(count) % 4 == 0, 4.97, 5.0)
+    element = lab.element(about, pressure, ranges, bottom_depth=depth, x=np.arange(count) * 0.5)
+    pings = np.array([5, 11])
+    fish = FishTruth(
+        np.arange(2), ("a", "b"), pings * 0.5, np.zeros(2), np.full(2, 4.0), np.full(2, 0.1), np.ones(2),
+        np.full((1, 2), -35.0), pings[None, :], np.full((1, 2), 4.0),
+    )  # fmt: skip
+    return Record("short", 1, "", "", (element,), Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
+
+
+def test_one_element_alone_has_no_share_of_either(short):
+    found = assess.assess(short, floor=-55.0)
+    assert (found.title, found.floor) == ("short", -55.0)
+    assert found.either_detected is None
+    assert found.either_parted is None
+    (only,) = found.elements
+    assert (only.name, only.slug) == ("lab", "lab")
+    assert only.mark == ("parted", "missed")
+    assert found.best_mark(1) == "missed"
+    assert (only.detected.hits, only.detected.of) == (1, 2)
+    assert only.fish_ping.tolist() == [5, 11]
+    assert only.fish_range.tolist() == [4.0, 4.0]
+    assert only.fish_peak[0] == pytest.approx(4.0, abs=0.01)
+    assert np.isnan(only.fish_peak[1])
+    assert 0 <= only.extra["false_detected"] <= 0.1
+
+
+def test_the_error_of_the_bottom_is_its_median_and_half_the_span_of_two_thirds(short):
+    (only,) = assess.assess(short).elements
+    error = np.sort(only.bottom_error)
+    assert len(error) == 24
+    # Every fourth picks 3 cm too deep, by what was put in.
+    assert np.median(only.bottom_error[::4]) - np.median(only.bottom_error[1::4]) == pytest.approx(0.03, abs=0.01)
+    assert only.bottom_error_median == pytest.approx((error[11] + error[12]) / 2)
+    low, high = 0.16 * 23, 0.84 * 23  # places among 24 sorted values, linear between them
+    span = np.interp(high, np.arange(24), error) - np.interp(low, np.arange(24), error)
+    assert only.bottom_error_spread == pytest.approx(span / 2)
+    assert only.bottom_error + np.where(np.arange(24) % 4 == 0, 4.97, 5.0) == pytest.approx(only.bottom_range)
+    # The maximum of the averaged echo stands behind its edge, within the 1.5 m of bottom put in.
+    assert np.all((only.bottom_peak > 4.99) & (only.bottom_peak < 6.5))
+    assert only.bottom_peak == pytest.approx(5.1, abs=0.5)
+
+
+def test_where_nothing_is_found_nothing_is_told(short):
+    silent = lab.element(lab.info(), np.full((24, 1024), 1e-6), short.elements[0].range, 5.0)
+    (only,) = assess.assess(Record("s", 1, "", "", (silent,), short.truth, np.zeros((2, 2)), np.zeros((2, 2)))).elements
+    for values in (only.bottom_range, only.bottom_peak, only.bottom_level, only.bottom_error, only.fish_peak):
+        assert np.isnan(values).all()
+    assert np.isnan([only.bottom_error_median, only.bottom_error_spread]).all()
+    assert only.mark == ("missed", "missed")
+
+
+def test_progress_counts_elements_from_none_to_all(short):
+    told = []
+    two = Record("t", 1, "", "", short.elements * 2, short.truth, np.zeros((2, 2)), np.zeros((2, 2)))
+    found = assess.assess(two, progress=lambda *words: told.append(words))
+    assert told == [("measuring", 0, 2), ("measuring", 1, 2), ("measuring", 2, 2)]
+    assert (found.either_detected.hits, found.either_detected.of) == (1, 2)
+    assert (found.either_parted.hits, found.either_parted.of) == (1, 2)
