@@ -109,11 +109,11 @@ def check(asked: argparse.Namespace) -> int:
 
 
 def new(asked: argparse.Namespace) -> int:
-    """Write the starter scenario."""
+    """Write the starter of a scenario, a claims file or a trip."""
     from simulator import files
     from simulator.inputs import starter
 
-    files.create(asked.path, starter.text())
+    files.create(asked.path, starter.text(asked.kind))
     print(asked.path)
     return 0
 

@@ -139,7 +139,9 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     _add_draw(command)
     made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
     made.add_argument("--threads", **threads)
-    command("new", "write a commented starter scenario; never overwrites", "FILE", "the file to make")
+    made = command("new", "write a commented file to start from; never overwrites", "FILE", "the file to make")
+    kinds = ("scenario", "claims", "trip")
+    made.add_argument("--kind", choices=kinds, default="scenario", help="what it will be (default: scenario)")
     made = command(
         "list", "what the catalogues hold, with sources", "CATALOGUE", "elements, sediments, fish, ...", nargs="?"
     )

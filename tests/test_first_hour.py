@@ -146,3 +146,18 @@ def test_a_stage_is_full_when_the_next_begins_and_one_step_pulses(monkeypatch):
         show("pinging", 5, 10)
         assert bars.told["preparing"] == {"total": 1, "completed": 1}
         assert bars.told["pinging"] == {"total": 10, "completed": 5}
+
+
+def test_new_writes_each_kind_and_each_is_right(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for kind, name, load in (("scenario", "my-lake", scenario), ("claims", "mine", claims), ("trip", "day", trip)):
+        assert command.main(["new", f"{name}.toml", "--kind", kind]) == 0
+        assert capsys.readouterr().out == f"{name}.toml\n"
+        text = Path(f"{name}.toml").read_text()
+        assert text.startswith(f"# A {kind} ")
+        assert load.load(f"{name}.toml").title
+        used = "\n".join(line.removeprefix("# ") if " = " in line else line for line in text.splitlines())
+        tables = used.replace("# [[", "[[")
+        if kind != "scenario":  # what stands behind # is right as well
+            Path("all.toml").write_text(tables)
+            load.load("all.toml")

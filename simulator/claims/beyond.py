@@ -219,7 +219,7 @@ def as_text(found: Beyond) -> list[str]:
         lines += _table(f"least height over {heights.over}", _points(heights), found.elements, heights)
     depths = tuple(f"{p:g} m" for p in found.depths.points)
     lines += _table("smallest fish over depth", depths, found.elements, found.depths)
-    lines += ["", "Low and high bound the interval: the values tried beyond which the answer is certain; – where those"]
+    lines += ["", "At least and at most bound the interval: values tried beyond which the answer is certain; – where those"]
     lines[-1] += " tried do not enclose it."
     lines += ["", f"The question turned round, by the fine closed form: {_good(found)}"]
     for file, said in texts(found).items():
@@ -231,7 +231,7 @@ def _table(title: str, points: tuple[str, ...], elements: tuple[str, ...], rows:
     value = rows.value if isinstance(rows, Heights) else rows.smallest
     lines = ["", f"| {title} | " + " | ".join(points) + " |", "|---" * (len(points) + 1) + "|"]
     for row, element in enumerate(elements):
-        for name, side in (("simulated", value), ("low", rows.low), ("high", rows.high), ("closed form", rows.theory)):
+        for name, side in (("simulated", value), ("at least", rows.low), ("at most", rows.high), ("closed form", rows.theory)):
             lines.append(f"| {plain(element)}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
     return lines
 

@@ -203,17 +203,19 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         return " / ".join(format(value, form) for value in values)
 
     low, high = (f / 1e3 for f in row["band_hz"])
+    circumstance = f"wind {WIND_SPEED * 3600 / 1852:.0f} kn, vessel {VESSEL:.0f} dB re 1 uPa2/Hz at 50 kHz"
+    at = f"{low:g} / {(low + high) / 2:g} / {high:g}"
     prints = [f"{depth} m: {along:.0f} x {across:.0f} m" for depth, (along, across) in row["footprint_m"].items()]
     return {
         "class": row["class"],
         "band": f"{low:g} to {high:g} kHz",
-        "beam along": three(row["beamwidth_along_deg"]) + " deg",
-        "beam across": three(row["beamwidth_across_deg"]) + " deg",
-        "source level": three(row["source_level_db_re_1_upa_m"]) + " dB re 1 uPa m",
+        "beam along": three(row["beamwidth_along_deg"]) + f" deg at {at} kHz",
+        "beam across": three(row["beamwidth_across_deg"]) + f" deg at {at} kHz",
+        "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
         "side lobes in range": f"{row['range_side_lobe_db']:.0f} dB beyond a tenth of the pulse (2 ms)",
-        "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m",
+        "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m, one ping in two, in the sea, {circumstance}",
         "cost of width": _cost_in_words(row.get("cost_of_width")),
         "good_for": row["good_for"],
     }

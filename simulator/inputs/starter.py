@@ -1,8 +1,11 @@
-"""The commented scenario that `pingwright new` writes."""
+"""The commented files that `pingwright new` writes."""
 
 from importlib.resources import files
 
+KINDS = ("scenario", "claims", "trip")
 
-def text() -> str:
-    """Return the starter scenario as TOML text."""
-    return files("simulator.inputs").joinpath("templates", "starter.toml").read_text(encoding="utf-8")
+
+def text(kind: str = "scenario") -> str:
+    """Return the starter of a kind of file as TOML text."""
+    name = "starter" if kind == "scenario" else kind
+    return files("simulator.inputs").joinpath("templates", f"{name}.toml").read_text(encoding="utf-8")

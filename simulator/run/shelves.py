@@ -10,6 +10,19 @@ from simulator.errors import Fault, ScenarioError
 
 # These are told last, each on lines of its own.
 LAST = ("valid", "source")
+#: Units of the numbers that the catalogues hold bare, and words for what their keys leave open.
+UNITS = {
+    "attenuation": "dB/m/kHz",
+    "roughness_w2": "cm4",
+    "slope_rms": "deg",
+    "extrapolated_above": "Hz",
+    "grain_size": "phi",
+    "lambert_floor": "dB",
+    "density": "kg/m3",
+    "sound_speed": "m/s",
+    "compressional_speed": "m/s",
+    "shear_speed": "m/s",
+}
 # These are for programs: the text says them already.
 NUMBERS = "numbers"
 
@@ -27,7 +40,7 @@ class Shelf:
         for entry, values in self.entries.items():
             lines.append(f"  {entry}")
             short = [(key, value) for key, value in values.items() if key not in (*LAST, NUMBERS)]
-            figures = [f"{_said(key)} {_text(value)}" for key, value in short if isinstance(value, int | float)]
+            figures = [_figure(key, value) for key, value in short if isinstance(value, int | float)]
             paragraphs = [f"{_said(key)}: {_text(value)}" for key, value in short if not isinstance(value, int | float)]
             paragraphs += ["; ".join(figures)] if figures else []
             paragraphs += [f"{key}: {_text(values[key])}" for key in LAST if key in values]
@@ -77,6 +90,11 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def _figure(key: str, value: float) -> str:
+    name = key.removesuffix("_deg").removesuffix("_db")
+    return f"{_said(name)} {_text(value)} {UNITS.get(name, '')}".rstrip()
 
 
 def _said(key: str) -> str:
