@@ -219,8 +219,8 @@ def as_text(found: Beyond) -> list[str]:
         lines += _table(f"least height over {heights.over}", _points(heights), found.elements, heights)
     depths = tuple(f"{p:g} m" for p in found.depths.points)
     lines += _table("smallest fish over depth", depths, found.elements, found.depths)
-    lines += ["", "At least and at most bound the interval: values tried beyond which the answer is certain; – where those"]
-    lines[-1] += " tried do not enclose it."
+    lines += ["", "At least and at most bound the interval: the values tried beyond which the answer is certain; –"]
+    lines[-1] += " where those tried do not enclose it."
     lines += ["", f"The question turned round, by the fine closed form: {_good(found)}"]
     for file, said in texts(found).items():
         lines += ["", f"![{plain(said)}]({file})", "", *pasted("Caption and alternative text", said)]
@@ -231,7 +231,8 @@ def _table(title: str, points: tuple[str, ...], elements: tuple[str, ...], rows:
     value = rows.value if isinstance(rows, Heights) else rows.smallest
     lines = ["", f"| {title} | " + " | ".join(points) + " |", "|---" * (len(points) + 1) + "|"]
     for row, element in enumerate(elements):
-        for name, side in (("simulated", value), ("at least", rows.low), ("at most", rows.high), ("closed form", rows.theory)):
+        sides = {"simulated": value, "at least": rows.low, "at most": rows.high, "closed form": rows.theory}
+        for name, side in sides.items():
             lines.append(f"| {plain(element)}, {name} | " + " | ".join(_cm(v) for v in side[row]) + " |")
     return lines
 
