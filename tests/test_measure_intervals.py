@@ -42,6 +42,75 @@ def test_probability_sequence_is_where_the_mixtures_wealth_is_twenty():
     assert low < 37 / 50 < high
 
 
+@pytest.mark.parametrize(("hits", "of", "confidence"), [(0, 30, 0.95), (30, 30, 0.95), (1, 7, 0.99), (6, 7, 0.8)])
+def test_probability_sequence_at_the_ends_and_at_other_confidences(hits, of, confidence):
+    """The same equation of Robbins; an end without a miss or a hit is the end of all probabilities."""
+    low, high = intervals.probability_sequence(hits, of, confidence)
+    for p, end in ((low, 0.0), (high, 1.0)):
+        if p == end:
+            assert hits == (0 if end == 0.0 else of)
+        else:
+            wealth = stats.betabinom.pmf(hits, of, 0.5, 0.5) / stats.binom.pmf(hits, of, p)
+            assert wealth == pytest.approx(1 / (1 - confidence), rel=1e-6)
+    assert intervals.probability_sequence(of - hits, of, confidence) == pytest.approx((1 - high, 1 - low), abs=1e-12)
+    assert intervals.probability_sequence(0, 0, confidence) == (0.0, 1.0)
+
+
+def wealth_of(difference, gains, losses, of):
+    """Mean wealth of all bettors at one difference, trial by trial as the docstring tells it: score (s + 1) / 2."""
+    mean = (difference + 1) / 2
+    total = 0.0
+    for share in np.geomspace(0.002, 0.98, 60):
+        for stake in (share / mean, -share / (1 - mean)):
+            total += (
+                (1 + stake * (1 - mean)) ** gains
+                * (1 - stake * mean) ** losses
+                * (1 + stake * (0.5 - mean)) ** (of - gains - losses)
+            )
+    return total / 120
+
+
+@pytest.mark.parametrize(("gains", "losses", "of"), [(7, 2, 12), (40, 10, 90), (0, 0, 25), (3, 30, 33), (9, 0, 9)])
+def test_difference_sequence_ends_where_the_bettors_have_twenty(gains, losses, of):
+    low, high = intervals.difference_sequence(gains, losses, of)
+    assert -1.0 <= low < (gains - losses) / of <= high <= 1.0
+    if low > -1.0:
+        assert wealth_of(low, gains, losses, of) >= 20 > wealth_of(low + 0.00101, gains, losses, of)
+    if high < 1.0:
+        assert wealth_of(high, gains, losses, of) >= 20 > wealth_of(high - 0.00101, gains, losses, of)
+    assert intervals.difference_sequence(losses, gains, of) == pytest.approx((-high, -low), abs=1e-9)
+    wide = intervals.difference_sequence(gains, losses, of, 0.999)
+    assert wide[0] <= low
+    assert wide[1] >= high
+    assert wide != (low, high)
+
+
+def test_a_difference_beyond_the_grid_stands_at_its_end():
+    """After a hundred thousand trials without exception even 0.9995 is left out."""
+    assert intervals.difference_sequence(100_000, 0, 100_000) == (0.9995, 1.0)
+    assert intervals.difference_sequence(0, 100_000, 100_000) == (-1.0, -0.9995)
+
+
+@pytest.mark.parametrize("count", [3, 8, 20, 75])
+def test_median_sequence_leaves_out_values_whose_share_is_surely_not_one_half(count):
+    """By the definition, value after value, with the equation of Robbins from a general library."""
+    values = np.random.default_rng(count).permutation(np.arange(count)) * 2.0
+
+    def surely(k, side):
+        """Whether k of count have a share surely below (-1) or above (1) one half."""
+        if np.sign(k - count / 2) != side:
+            return False
+        return stats.betabinom.pmf(k, count, 0.5, 0.5) / stats.binom.pmf(k, count, 0.5) > 20
+
+    few = [k for k in range(count + 1) if surely(k, -1)]
+    many = [k for k in range(count + 1) if surely(k, 1)]
+    low, high = intervals.median_sequence(values)
+    # The k-th smallest value has k values at or below it.
+    assert low == (2.0 * few[-1] if few else -np.inf)
+    assert high == (2.0 * (many[0] - 1) if many else np.inf)
+    assert np.isfinite(low) == (count > 3)
+
+
 @pytest.mark.parametrize(("first", "second"), [(0.6, 0.6), (0.9, 0.75)])
 def test_difference_sequence_covers_while_looking_often(first, second):
     rng, truth = np.random.default_rng(2), first - second
@@ -75,6 +144,12 @@ def test_verdicts():
     assert intervals.verdict(0.8, 0.95, at_least=0.9) == "undecided"
     assert intervals.verdict(0.0, 0.04, at_most=0.05) == "holds"
     assert intervals.verdict(0.06, 0.5, at_most=0.05) == "does not hold"
+    assert intervals.verdict(0.0, 0.5, at_most=0.05) == "undecided"
+    # An interval holds its ends.
+    assert intervals.verdict(0.9, 0.95, at_least=0.9) == "holds"
+    assert intervals.verdict(0.8, 0.9, at_least=0.9) == "undecided"
+    assert intervals.verdict(0.0, 0.05, at_most=0.05) == "holds"
+    assert intervals.verdict(0.05, 0.5, at_most=0.05) == "undecided"
     with pytest.raises(ValueError, match="bound"):
         intervals.verdict(0.0, 1.0)
 
@@ -133,3 +208,54 @@ def test_limits_enclose_where_the_probability_passes_one_half():
     assert none.high == np.inf
     width = limits.searched_width(np.arange(5.0), np.array([99, 98, 90, 3, 0]), np.full(5, 100))
     assert (width.low, width.high) == (4.0, 6.0)
+
+
+def test_a_limit_of_a_few_points_by_hand():
+    """Value: linear between fitted points around one half; interval: the last and first point that are certain."""
+    axis, of = np.array([1.0, 2.0, 4.0, 8.0]), np.array([100, 0, 100, 100])
+    rising = limits.passing(axis, np.array([0, 0, 30, 100]), of, rising=True)
+    assert rising.value == pytest.approx(4 + 4 * (0.5 - 0.3) / (1.0 - 0.3))
+    assert (rising.low, rising.high) == (4.0, 8.0)
+    falling = limits.passing(axis, np.array([100, 0, 70, 0]), of, rising=False)
+    assert falling.value == pytest.approx(4 + 4 * (0.7 - 0.5) / 0.7)
+    assert (falling.low, falling.high) == (4.0, 8.0)
+    higher = limits.passing(axis, np.array([0, 0, 30, 100]), of, rising=True, level=0.1)
+    assert higher.value == pytest.approx(1 + 3 * 0.1 / 0.3)
+    assert (higher.low, higher.high) == (1.0, 4.0)
+
+
+def test_the_error_is_shared_by_the_points_of_the_axis():
+    """Bonferroni: 8 of 8 stand 50 times the wealth over one half: enough for 1 in 20, not for 1 in 200."""
+    for count in (1, 10):
+        hits = of = np.full(count, 8)
+        certain = intervals.probability_sequence(8, 8, 1 - 0.05 / count)[0] > 0.5
+        assert certain == (count == 1)
+        found = limits.passing(np.arange(count) + 1.0, hits, of, rising=False)
+        assert (found.low == count) == certain
+
+
+def test_limits_that_are_not_enclosed_are_open():
+    axis, of = np.array([1.0, 2.0, 3.0]), np.full(3, 50)
+    for hits, rising in (([50, 50, 50], False), ([0, 0, 0], True)):
+        found = limits.passing(axis, np.array(hits), of, rising)
+        assert np.isnan(found.value)
+        assert (found.low, found.high) == (3.0, np.inf)
+    for hits, rising in (([0, 0, 0], False), ([50, 50, 50], True)):
+        found = limits.passing(axis, np.array(hits), of, rising)
+        assert np.isnan(found.value)
+        assert (found.low, found.high) == (-np.inf, 1.0)
+    untried = limits.passing(axis, np.zeros(3, int), np.zeros(3, int), rising=True)
+    assert np.isnan(untried.value)
+    assert (untried.low, untried.high) == (-np.inf, np.inf)
+
+
+def test_depth_and_length_and_offset_are_read_the_right_way_round():
+    axis, many, few = np.array([1.0, 2.0, 3.0]), np.array([100, 50, 0]), np.full(3, 100)
+    assert limits.reach(axis, many, few).value == pytest.approx(2.0)
+    assert limits.smallest_fish(axis, many[::-1], few).value == pytest.approx(2.0)
+    width = limits.searched_width(axis, many, few)
+    assert (width.value, width.low, width.high) == pytest.approx((4.0, 2.0, 6.0))
+    assert limits.searched_width(axis, np.zeros(3, int), few).low == 0.0
+    # 68 of 100: wealth 60 against one half; 6 and 30,000 are asked.
+    narrow, wide = (limits.reach(axis, np.array([68, 40, 0]), few, confidence=c) for c in (0.5, 0.9999))
+    assert (narrow.low, wide.low) == (1.0, -np.inf)
