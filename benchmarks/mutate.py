@@ -15,8 +15,9 @@ A survivor that alters no result (say, > for >= where both give the same) counts
 
 How: one process collects the tests, and forks for each change. The child puts the changed function's code into the
 function that all tests hold. A change outside functions, and every survivor, is tried (again) by a child that imports
-the whole package anew with the change in it. `--kept FILE` keeps results as they come: a change noticed once is not
-tried again while its module stands as it was. Exit status 1 below 85 %.
+the whole package anew with the change in it (a survivor: with tests worth 2 s). `--budget` limits the tests that one
+change is given, so that the share is rather too low. `--kept FILE` keeps results as they come: a change tried once is
+not tried again while its module stands as it was; `--again` tries survivors again. Exit status 1 below 85 %.
 """
 
 import argparse
@@ -24,8 +25,10 @@ import ast
 import hashlib
 import importlib.abc
 import importlib.util
+import itertools
 import json
 import math
+import mmap
 import os
 import random
 import resource
@@ -34,6 +37,7 @@ import sys
 import tempfile
 import time
 import types
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,7 +59,7 @@ WARM = (
     "h5py",
     "pydantic",
 )
-NOTICED, SURVIVED, TOO_LONG = 1, 0, 2
+NOTICED, SURVIVED, TOO_LONG, UNFIT = 1, 0, 2, 4
 OTHER = {
     ast.Add: ast.Sub,
     ast.Sub: ast.Add,
@@ -281,6 +285,8 @@ class Session:
         self.session, self.items = session, {item.nodeid: item for item in session.items}
         self.seconds: dict[str, float] = {}
         self.lines: dict[str, dict[int, list[str]]] = {}
+        self.wins: Counter[tuple[str, str]] = Counter()
+        self.at = mmap.mmap(-1, 4)  # which test a child has come to
 
     def child(self, act: Callable[[], int]) -> int:
         """Return the status with which a forked child ends."""
@@ -299,37 +305,61 @@ class Session:
         return os.waitpid(child, 0)[1]
 
     def measure(self, room: str, into: Path) -> None:
-        """Learn which tests run which lines, and for how long [s of the processor], with coverage in a child."""
+        """Learn which tests run which lines, and for how long [s of the processor]; keep it by file of tests."""
+        package = b"".join(path.read_bytes() for path in sorted((ROOT / "simulator" / room).glob("*.py")))
+        kept = json.loads(into.read_text()) if into.exists() else {}
+        files: dict[Path, list[str]] = {}
+        for nodeid, item in self.items.items():
+            files.setdefault(Path(item.path), []).append(nodeid)
+        for file, nodes in files.items():
+            state = hashlib.sha256(package + file.read_bytes()).hexdigest()
+            if kept.get(file.name, [None])[0] != state:
+                fresh = into.with_suffix(".fresh")
+                if self.child(lambda nodes=nodes, fresh=fresh: self.measured(room, nodes, fresh)):
+                    message = f"{file.name}: a test fails before anything is changed; nothing can be learnt"
+                    raise RuntimeError(message)
+                kept[file.name] = [state, *json.loads(fresh.read_text())]
+                into.write_text(json.dumps(kept))
+            _, seconds, lines = kept[file.name]
+            self.seconds |= seconds
+            for name, each in lines.items():
+                for line, texts in each.items():
+                    self.lines.setdefault(name, {}).setdefault(int(line), []).extend(filter(None, texts))
 
-        def act() -> int:
-            import coverage
+    def run(self, nodes: list[str], at: int) -> None:
+        """Run a test; what it shares with the next one is kept."""
+        item, after = self.items[nodes[at]], self.items[nodes[at + 1]] if at + 1 < len(nodes) else None
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
 
-            watch = coverage.Coverage(data_file=None, source=[str(ROOT / "simulator" / room)], config_file=False)
-            seconds = {}
-            watch.start()
-            for nodeid, item in self.items.items():
-                watch.switch_context(nodeid)
-                begun = time.process_time()
-                item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
-                seconds[nodeid] = time.process_time() - begun
-            watch.stop()
-            data = watch.get_data()
-            lines = {name: data.contexts_by_lineno(name) for name in data.measured_files()}
-            into.write_text(json.dumps([seconds, lines]))
-            return int(self.session.testsfailed > 0)
+    def measured(self, room: str, nodes: list[str], into: Path) -> int:
+        """Run tests with coverage, in a child; write their times and lines; return whether any failed."""
+        import coverage
 
-        if self.child(act):
-            message = f"{room}: the tests fail before anything is changed; nothing can be learnt"
-            raise RuntimeError(message)
-        self.seconds, lines = json.loads(into.read_text())
-        self.lines = {name: {int(line): texts for line, texts in each.items()} for name, each in lines.items()}
+        watch = coverage.Coverage(data_file=None, source=[str(ROOT / "simulator" / room)], config_file=False)
+        seconds = {}
+        watch.start()
+        for at, nodeid in enumerate(nodes):
+            watch.switch_context(nodeid)
+            begun = time.process_time()
+            self.run(nodes, at)
+            seconds[nodeid] = time.process_time() - begun
+        watch.stop()
+        data = watch.get_data()
+        lines = {name: data.contexts_by_lineno(name) for name in data.measured_files()}
+        into.write_text(json.dumps([seconds, lines]))
+        return int(self.session.testsfailed > 0)
 
-    def killers(self, mutant: Mutant) -> list[str]:
-        """Return the tests that run a change, quick ones first."""
+    def killers(self, mutant: Mutant, budget: float = math.inf) -> list[str]:
+        """Return the tests that run a change, worth a budget [s]: quick ones first, and what found others here."""
         texts = self.lines.get(str(mutant.module), {})
-        here = {text for line in mutant.lines for text in texts.get(line, ()) if text}
-        here = here or {text for each in texts.values() for text in each if text}
-        return sorted(here, key=lambda nodeid: (self.seconds[nodeid], nodeid))
+        here = {text for line in mutant.lines for text in texts.get(line, ())}
+        here = here or {text for each in texts.values() for text in each}
+        place = str(mutant.module)
+        order = sorted(here, key=lambda nodeid: (self.seconds[nodeid] / (1 + self.wins[place, nodeid]), nodeid))
+        spent = itertools.accumulate(self.seconds[nodeid] for nodeid in order)
+        return [
+            nodeid for at, (nodeid, until) in enumerate(zip(order, spent, strict=True)) if at == 0 or until < budget
+        ]
 
     def limited(self, nodeid: str) -> None:
         """Give a test ten times its usual time, plus 5 s, of the processor; after that this process is ended."""
@@ -349,11 +379,11 @@ class Session:
             if anew:
                 return self.run_anew(mutant, code, nodes)
             if mutant is not None and not put_in(mutant, code):
-                return 4
-            for nodeid in nodes:
+                return UNFIT
+            for at, nodeid in enumerate(nodes):
+                self.at[:] = at.to_bytes(4, "little")
                 self.limited(nodeid)
-                item = self.items[nodeid]
-                item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+                self.run(nodes, at)
                 if self.session.testsfailed:
                     return NOTICED
             return SURVIVED
@@ -389,13 +419,18 @@ class Session:
         signal.setitimer(signal.ITIMER_PROF, 60.0)
         return NOTICED if int(pytest.main([*OPTIONS, "-x", *nodes], plugins=[Guard()])) else SURVIVED
 
-    def tried(self, mutant: Mutant) -> int:
-        """Return whether a change is noticed: by the quick way, and what survives, by the sure one."""
-        nodes = self.killers(mutant)
+    def tried(self, mutant: Mutant, budget: float) -> int:
+        """Return whether a change is noticed: by the quick way, and what survives, by the sure one with quick tests."""
+        nodes = self.killers(mutant, budget)
         if not nodes:
             return SURVIVED
         result = self.alive(mutant, nodes, anew=False)
-        return self.alive(mutant, nodes, anew=True) if result in {SURVIVED, 4} else result
+        if result in {NOTICED, TOO_LONG}:
+            self.wins[str(mutant.module), nodes[int.from_bytes(self.at, "little")]] += 1
+        outside = result == UNFIT
+        if outside or result == SURVIVED:
+            result = self.alive(mutant, self.killers(mutant, budget if outside else min(budget, 2.0)), anew=True)
+        return result
 
 
 OPTIONS = [
@@ -429,14 +464,14 @@ def known(kept: Path) -> dict[str, int]:
     return dict(json.loads(line) for line in lines)
 
 
-def work(session: Session, chosen: list[Mutant], kept: Path) -> None:
+def work(session: Session, chosen: list[Mutant], asked: argparse.Namespace) -> None:
     """Try changes that are not known to be noticed; keep each result."""
-    before = known(kept)
-    with kept.open("a") as out:
+    before = known(Path(asked.kept))
+    with Path(asked.kept).open("a") as out:
         for mutant in chosen:
-            if before.get(mutant.key, SURVIVED) != SURVIVED:
+            if mutant.key in before and not (asked.again and before[mutant.key] == SURVIVED):
                 continue
-            result = session.tried(mutant)
+            result = session.tried(mutant, asked.budget)
             print(json.dumps([mutant.key, result]), file=out, flush=True)
             if result == SURVIVED:
                 print("survived:", mutant.where, "" if session.killers(mutant) else "(no test runs it)", flush=True)
@@ -449,7 +484,7 @@ def try_room(session: object, room: str, asked: argparse.Namespace) -> None:
     kept = Path(asked.kept)
     tests = Session(session)
     tests.measure(room, kept.with_suffix(".lines"))
-    quick = [nodeid for nodeid, seconds in tests.seconds.items() if seconds < 1.0]
+    quick = [nodeid for nodeid, seconds in tests.seconds.items() if seconds < 0.3]
     if any(tests.alive(None, quick, anew) != SURVIVED for anew in (False, True)):
         message = f"{room}: the tests fail in a child although nothing is changed"
         raise RuntimeError(message)
@@ -461,7 +496,7 @@ def try_room(session: object, room: str, asked: argparse.Namespace) -> None:
         if child == 0:
             status = 1
             try:
-                work(tests, chosen[share :: asked.jobs], kept)
+                work(tests, chosen[share :: asked.jobs], asked)
                 status = 0
             finally:
                 sys.stdout.flush()
@@ -541,6 +576,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--kept", default="", help="file of results that are kept from run to run")
+    parser.add_argument("--again", action="store_true", help="try again what survived by the kept file")
+    parser.add_argument("--budget", type=float, default=15.0, help="tests given to one change [s of the processor]")
     parser.add_argument("--report", action="store_true", help="only print what the kept file says")
     asked = parser.parse_args()
     os.chdir(ROOT)
