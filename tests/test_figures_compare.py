@@ -257,7 +257,13 @@ def test_water_without_fish_is_drawn_and_said(record):
     drawn = compare.comparison(rec, judged)
     drawn.canvas.draw()
     assert any("No single fish in this water" in t for t in texts(drawn))
-    assert "no fish" in compare.caption(rec, judged)
+    said = compare.caption(rec, judged)
+    assert (
+        "No single fish in this water: the echograms show 1 structure, 1 school, 1 layer of haze and the seabed."
+        in said
+    )
+    assert compare.QUESTION not in said
+    assert not any("of 0 fish" in t or "unknown" in t for t in texts(drawn))
 
 
 def test_an_anchored_boat_is_drawn_over_time(record, assessment):
@@ -370,3 +376,31 @@ def test_outlines_are_calmed_and_data_are_not():
     pick[20] = 50.0
     assert np.allclose(cells.calmed(pick), 57)
     assert cells.filled(pick)[20] == 50
+
+
+def test_why_no_fish_is_seen_unparted_is_said_where_some_are_missed(record):
+    def judged(*marks):
+        kinds = tuple(replace(k, marks=m) for k, m in zip(synthetic_record.KINDS, marks, strict=True))
+        return synthetic_record.assessment(record, kinds)
+
+    none_seen = judged("pppppppppp", "ppppppppmm", "pppppmmmmm")
+    assert "Seen, not parted: none here." in " ".join(" ".join(texts(compare.comparison(record, none_seen))).split())
+    assert "Seen, not parted: none here." in compare.caption(record, none_seen)
+    for other in (judged("pppppppppp", "ppppppppss", "pppppmmmmm"), judged(*("pppppppppp",) * 3)):
+        assert "none here" not in " ".join(texts(compare.comparison(record, other)))
+
+
+def test_both_cutaways_fill_their_place_at_one_scale(figure):
+    side, ahead = (ax for ax in figure.axes if ax.get_label().startswith("cutaway"))
+    figure.canvas.draw()
+    scales = [ax.get_position().width / np.ptp(ax.get_xlim()) for ax in (side, ahead)]
+    assert scales[0] == pytest.approx(scales[1])
+    assert side.get_position().width * figure.get_size_inches()[0] == pytest.approx(2.35, rel=0.01)
+
+
+def test_without_fish_near_it_the_strip_looks_at_the_bottom(record):
+    fish = replace(record.truth.fish, height=record.truth.fish.height + 20)
+    high = replace(record, truth=replace(record.truth, fish=fish))
+    above, below = panels.strip_heights(high)
+    assert below > above
+    assert any("no fish within" in t for t in texts(compare.comparison(high, synthetic_record.assessment(record))))

@@ -59,8 +59,12 @@ def absorption_reach(
         ticks = [f for f in (10, 20, 50, 100, 200, 500, 1000) if frequency[0] / 1e3 <= f <= frequency[-1] / 1e3]
         left.set_xticks(ticks, labels=[str(t) for t in ticks])
         left.xaxis.set_minor_formatter(lambda *_: "")
-        powers = [10.0**p for p in range(-2, 4) if span.min() * 0.8 <= 10.0**p <= span.max() * 1.25]
-        left.set_yticks(powers, labels=[words.digits(p, 1) for p in powers])
+        low, high = span.min() * 0.8, span.max() * 1.25
+        rounds = [m * 10.0**p for p in range(-4, 5) for m in (1, 2, 5) if low <= m * 10.0**p <= high]
+        powers = [value for value in rounds if round(np.log10(value), 9) % 1 == 0]
+        chosen = powers if len(powers) > 2 else rounds
+        left.set_yticks(chosen, labels=[words.digits(value, 1) for value in chosen])
+        left.yaxis.set_minor_formatter(lambda *_: "")
         lines.legend(left, sheet, loc="upper left")
         _bars(right, sheet, reach)
         return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")

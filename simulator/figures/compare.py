@@ -10,7 +10,7 @@ import numpy as np
 
 from simulator.echograms.record import Record
 from simulator.figures import cells, cutaway, panels, words
-from simulator.figures.layout import Block, Plan, plan
+from simulator.figures.layout import Block, Box, Plan, plan
 from simulator.figures.style import (
     CAUTION,
     UNITS,
@@ -22,6 +22,7 @@ from simulator.figures.style import (
     headline,
     text_width,
     unit_ticks,
+    wrapped,
 )
 from simulator.measure.assessment import MARKS, Assessment, ElementAssessment
 from simulator.palette import Theme
@@ -86,11 +87,12 @@ class _Comparison:
     def _head(self, figure: "Figure") -> None:
         sheet, k = self.sheet, self.sheet.scale
         headline(figure, sheet, self.record.title, 0.21 * k, size=1.35, gid="title")
-        answer, room = words.answer(self.assessment), sheet.width - 0.2 * k
+        answer, room = words.answer(self.assessment, self.record), sheet.width - 0.2 * k
         rows = [answer]
-        if text_width(answer, sheet.points, bold=True) > room and "; " in answer:
-            first, rest = answer.split("; ", 1)
-            rows = [f"{first};", rest]
+        if text_width(answer, sheet.points, bold=True) > room:
+            first, semicolon, rest = answer.partition("; ")
+            most = 0.65 * text_width(answer, sheet.points)
+            rows = [f"{first};", rest] if semicolon else wrapped(answer, sheet.points, most).split("\n")
         for index, row in enumerate(rows):
             place = (0.4 if len(rows) == 1 else 0.36 + 0.135 * index) * k
             headline(figure, sheet, row, place, size=1.15, least=0.7, color=sheet.inks.good, gid="answer")
@@ -150,6 +152,8 @@ class _Comparison:
         panels.marks(ax, sheet, x, height, judged.mark, 6.0 if len(x) <= 30 else 4.0)
         ax.set_ylim(-below, above)
         ax.set_xlim(*self.window)
+        if len(judged.mark) and not len(panels.near_fish(self.record)):
+            self._no_fish_here(ax, block.strip[2])
         if block.first:
             depth_axis(ax, sheet, (-below, above), "left", "above bottom", most=6)
         else:
@@ -157,9 +161,19 @@ class _Comparison:
         _, kind = cells.along(element)
         unit: Units = "ft" if sheet.units == "ft" else "m"
         if kind == "m":
-            unit_ticks(ax, "x", unit, ax.get_xlim(), most=5)
+            unit_ticks(ax, "x", unit, ax.get_xlim(), most=int(np.clip(block.strip[2] / (0.42 * sheet.scale), 2, 5)))
         ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
         self._curve(figure, places, block, index, ax)
+
+    def _no_fish_here(self, ax: Any, width: float) -> None:
+        """Say that the strip's water is empty by nature, so that nobody looks for fish in it."""
+        near = words.length(panels.NEAR, self.sheet.units).replace(".0 ", " ")
+        points = self.sheet.points * 0.85
+        said = wrapped(f"no fish within {near} of the bottom", points, 0.7 * width)
+        ax.text(
+            0.03, 0.97, said, transform=ax.transAxes, va="top", color=self.sheet.inks.muted, gid="no fish near",
+            size=points, bbox={"fc": self.sheet.inks.panel, "ec": "none", "pad": 0.8, "alpha": 0.8},
+        )  # fmt: skip
 
     def _curve(self, figure: "Figure", places: Plan, block: Block, index: int, strip: Any) -> None:
         if not block.curve[2]:
@@ -176,7 +190,12 @@ class _Comparison:
         ax.set_ylim(-below, above)
         ax.axhline(0, color=sheet.inks.muted, lw=0.7 * sheet.scale, ls=(0, (4, 3)))
         low, high = self.limits
-        ax.set_xticks([low + 5, high - 5], labels=[f"{t:.0f}".replace("-", "\u2212") for t in (low + 5, high - 5)])
+        labels = [f"{t:.0f}".replace("-", "\u2212") for t in (low + 5, high - 5)]
+        if 1.1 * text_width("".join(labels), sheet.points) > block.curve[2]:
+            labels[1] = ""
+        ax.set_xticks([low + 5, high - 5], labels=labels)
+        ax.get_xticklabels()[0].set_horizontalalignment("left")  # into the panel, not beyond it
+        ax.get_xticklabels()[1].set_horizontalalignment("right")
         ax.set_yticks([])
         ax.set_xlabel("dB")
         ax.text(
@@ -204,11 +223,11 @@ class _Comparison:
         left, top, width = block.words
         total = len(judged.mark)
         colour = self._colour(judged)
-        line = words.verdict(judged)
-        if text_width(line, sheet.points * 1.2, bold=True) > width:
-            line = line.replace(" fish", "")
-        w, h = sheet.width, places.height
-        points = fit_points(line, sheet.points * 1.6, width, bold=True)
+        said = [words.verdict(each) if total else "" for each in self.assessment.elements]
+        if any(text_width(each, sheet.points * 1.2, bold=True) > width for each in said):
+            said = [each.replace(" fish", "") for each in said]
+        line, w, h = said[index], sheet.width, places.height
+        points = min(fit_points(each, sheet.points * 1.6, width, bold=True) for each in said)
         figure.text(
             left / w, (top - 0.14 * k) / h, line, size=points, weight="bold", color=colour if total else inks.ink,
             va="baseline", gid=f"verdict {index}",
@@ -217,8 +236,8 @@ class _Comparison:
             self._tally(figure, places, block, index)
         small = min(fit_points(self._numbers(i), sheet.points, width) for i in range(len(places.blocks)))
         figure.text(
-            left / w, (top - 0.42 * k) / h, self._numbers(index), size=small, color=inks.ink, va="top",
-            linespacing=1.3, gid=f"numbers {index}",
+            left / w, (top - (0.42 if total else 0.06) * k) / h, self._numbers(index), size=small, color=inks.ink,
+            va="top", linespacing=1.2 if sheet.size == "slide" else 1.3, gid=f"numbers {index}",
         )  # fmt: skip
 
     def _colour(self, judged: ElementAssessment) -> str:
@@ -234,7 +253,7 @@ class _Comparison:
         listed = words.numbers(self.record.elements[index].info, self.assessment.elements[index], self.sheet.units)
         rows = [f"{name} {value}" for name, value in listed.items()]
         if self.sheet.size == "slide":
-            rows = [f"{rows[0]}, {rows[5]}", ", ".join(rows[1:3]), ", ".join(rows[3:5])]
+            rows = [", ".join([rows[0], *rows[5:]]), ", ".join(rows[1:3]), ", ".join(rows[3:5])]
         return "\n".join(rows)
 
     def _tally(self, figure: "Figure", places: Plan, block: Block, index: int) -> None:
@@ -256,38 +275,39 @@ class _Comparison:
 
     def _foot(self, figure: "Figure", places: Plan, picture: Any) -> None:
         sheet = self.sheet
-        for view, box in (("side", places.side), ("ahead", places.ahead)):
-            if not box[2]:
-                continue
+        boxes: dict[cutaway.View, Box] = {"side": places.side, "ahead": places.ahead}
+        boxes = {view: box for view, box in boxes.items() if box[2]}
+        limits = cutaway.fitted(self.record, {view: (box[2], box[3]) for view, box in boxes.items()})
+        for view, box in boxes.items():
             ax = figure.add_axes(places.box(box), label=f"cutaway {view}")
-            cutaway.draw(ax, sheet, self.record, view)  # type: ignore[arg-type]
-            cutaway.dress(ax, sheet, self.record, view, "left" if view == "side" else "")  # type: ignore[arg-type]
+            cutaway.draw(ax, sheet, self.record, view, limits=limits[view])
+            cutaway.dress(ax, sheet, self.record, view, "left" if view == "side" else "")
             ax.set_title("cutaway, beams to scale" if view == "side" else "from astern", loc="left", pad=2)
         scale = figure.add_axes(places.box(places.scale), label="level scale")
         panels.level_scale(scale, sheet, picture)
-        left, top, _ = places.legend
-        handles = self._legend_marks()
         total = len(self.record.truth.fish.id)
+        if total:
+            self._legend(figure, places, total)
+
+    def _legend(self, figure: "Figure", places: Plan, total: int) -> None:
+        sheet = self.sheet
+        left, top, _ = places.legend
+        handles = panels.legend_marks(sheet, self.assessment.elements)
         room = sheet.width - left - 0.4 * sheet.scale
         small = min(fit_points(label, sheet.points, room, least=5.5) for label in handles)
         legend = figure.legend(
             handles.values(), handles, loc="upper left", bbox_to_anchor=(left / sheet.width, top / places.height),
             borderpad=0, borderaxespad=0, labelspacing=0.45, handletextpad=0.5, handlelength=1.2,
-            title=f"of {total} fish, by element", title_fontsize=small, fontsize=small, alignment="left",
+            title=f"of {total} fish, by element,\nin the ping nearest to each", title_fontsize=small, fontsize=small,
+            alignment="left",
         )  # fmt: skip
         legend.set_gid("legend")
-
-    def _legend_marks(self) -> dict[str, Any]:
-        from matplotlib.lines import Line2D
-
-        sheet = self.sheet
-        judged = self.assessment.elements
-        handles: dict[str, Any] = {}
-        for kind in MARKS:
-            look = panels.mark_style(kind, sheet, 5.2)[1]
-            counts = " / ".join(str(e.counts.get(kind, 0)) for e in judged)
-            handles[f"{words.MEANING[kind]}: {counts}"] = Line2D([], [], **look)
-        return handles
+        note, (left, top, wide) = words.rarely_seen(self.assessment), places.note
+        points = sheet.points * 0.85
+        figure.text(
+            left / sheet.width, top / places.height, wrapped(note, points, wide), size=points, color=sheet.inks.muted,
+            va="bottom", linespacing=1.15, gid="why none is seen",
+        )  # fmt: skip
 
 
 def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
@@ -295,11 +315,21 @@ def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
     said = " ".join(
         words.said_of(e.info, judged, units) for e, judged in zip(record.elements, assessment.elements, strict=True)
     )
+    higher = "; fish higher up are marked in the echograms alone" if len(record.truth.fish.id) else ""
     return (
-        f"{record.title}. {QUESTION} {words.answer(assessment)} There are {words.fish_words(record, units)}. {said}"
+        f"{record.title}. {_asked(record, assessment, units)} {said}"
         " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the last metres above the"
-        f" picked bottom, flattened and enlarged; fish higher up are marked in the echograms alone. {CAUTION}"
+        f" picked bottom, flattened and enlarged{higher}. {CAUTION}"
     )
+
+
+def _asked(record: Record, assessment: Assessment, units: Units) -> str:
+    """Return question and answer in words; without fish what there is alone."""
+    answer = words.answer(assessment, record)
+    if not len(record.truth.fish.id):
+        return answer
+    why = words.rarely_seen(assessment)
+    return f"{QUESTION} {answer} There are {words.fish_words(record, units)}.{f' {why}' if why else ''}"
 
 
 def alt(record: Record, assessment: Assessment, units: Units = "m") -> str:
@@ -310,5 +340,5 @@ def alt(record: Record, assessment: Assessment, units: Units = "m") -> str:
     )
     return (
         f"Echograms of {record.title} side by side as {names} would record them, each with an enlarged strip of the"
-        f" water just above the seabed. {words.answer(assessment)} {said} Simulated."
+        f" water just above the seabed. {words.answer(assessment, record)} {said} Simulated."
     )

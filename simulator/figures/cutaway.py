@@ -78,7 +78,23 @@ def spread(record: Record, view: View, ping: int) -> tuple[float, float]:
         points.append(record.elements[0].x[[0, -1]])
     every = np.concatenate(points)
     margin = 0.04 * max(np.ptp(every), 10.0)
-    return float(every.min() - margin), float(every.max() + margin)
+    low, high = float(every.min() - margin), float(every.max() + margin)
+    lacking = max((0.7 if view == "side" else 0.45) * floor - (high - low), 0.0) / 2  # never a mere slit
+    return low - lacking, high + lacking
+
+
+def fitted(
+    record: Record, boxes: Mapping[View, tuple[float, float]], ping: int | None = None
+) -> dict[View, tuple[float, float]]:
+    """Return the horizontal limits [m] that fill boxes (width, height) [inch], all views to one scale."""
+    chosen, foot = middle_ping(record) if ping is None else ping, deepest(record)
+    wanted = {view: spread(record, view, chosen) for view in boxes}
+    scale = min(min(box[0] / np.ptp(wanted[view]), box[1] / (1.1 * foot)) for view, box in boxes.items())
+    limits = {}
+    for view, (low, high) in wanted.items():
+        half = boxes[view][0] / scale / 2
+        limits[view] = ((low + high) / 2 - half, (low + high) / 2 + half)
+    return limits
 
 
 def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[float, float]) -> None:
@@ -126,11 +142,21 @@ def _boat(ax: "Axes", sheet: Sheet, element: ElementRecord, ping: int, view: Vie
     ax.fill(*(hull(view) * size + [at, 0.0]).T, color=sheet.inks.ink, lw=0, zorder=6, gid="boat")
 
 
-def draw(ax: "Axes", sheet: Sheet, record: Record, view: View, ping: int | None = None) -> Mapping[str, Any]:
-    """Draw one view of the cutaway into axes, to scale (equal axes); returns beam artists by element name."""
+def draw(
+    ax: "Axes",
+    sheet: Sheet,
+    record: Record,
+    view: View,
+    ping: int | None = None,
+    limits: tuple[float, float] | None = None,
+) -> Mapping[str, Any]:
+    """Draw one view of the cutaway into axes, to scale (equal axes); returns beam artists by element name.
+
+    limits [m]: horizontal ones, else those of `spread`.
+    """
     chosen = middle_ping(record) if ping is None else ping
     inks, line, foot = sheet.inks, seabed(record, view), deepest(record)
-    limits = spread(record, view, middle_ping(record))
+    limits = limits or spread(record, view, middle_ping(record))
     top = -0.1 * foot
     ax.set_facecolor(inks.paper)
     ax.axhspan(0, foot, color=inks.water, lw=0, zorder=0)
@@ -170,7 +196,7 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
     ax.apply_aspect()
     figure: Any = ax.figure
     room = ax.get_position().width * figure.get_size_inches()[0]
-    unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.32 * sheet.scale), 2, 6)))
+    unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.42 * sheet.scale), 1, 6)))
     name = "along track" if view == "side" else "across track"
     ax.set_xlabel(f"{name} ({across})")
 

@@ -25,7 +25,10 @@ class Block:
 
 @dataclass(frozen=True)
 class Plan:
-    """All places of a picture [inch]: size, blocks in element order, cutaway views, level scale, legend."""
+    """All places of a picture [inch]: size, blocks in element order, cutaway views, level scale, legend.
+
+    legend: left, top, width; note, words about the legend's numbers: left, bottom, width.
+    """
 
     width: float
     height: float
@@ -34,6 +37,7 @@ class Plan:
     ahead: Box
     scale: Box
     legend: tuple[float, float, float]
+    note: tuple[float, float, float]
 
     def box(self, box: Box) -> Box:
         """Return a box as fractions of the figure."""
@@ -54,7 +58,7 @@ class _Rows:
 
 _ROWS = {
     "two-column": _Rows(0.7, 1.5, 1.9, 1.22, 1.95),
-    "one-column": _Rows(0.7, 1.3, 1.7, 1.26, 2.05),
+    "one-column": _Rows(0.78, 1.3, 1.7, 1.26, 2.05),
     "slide": _Rows(0.7, 0.8, 1.24, 0.86, 0.0),
 }
 _GAP = 0.1  # between echogram and strip
@@ -112,13 +116,15 @@ def _with_foot(sheet: Sheet, height: float, blocks: tuple[Block, ...], aside: fl
     k, width = sheet.scale, sheet.width
     if sheet.size == "slide":
         left = width - aside + 0.55
-        side = (left, 3.75, aside - 0.75, 2.65)
-        return Plan(width, height, blocks, side, NOWHERE, (left, 2.6, aside - 0.8, 0.17), (left - 0.3, 1.95, aside))
+        side, scale = (left, 3.75, aside - 0.75, 2.65), (left, 2.75, aside - 0.8, 0.17)
+        return Plan(
+            width, height, blocks, side, NOWHERE, scale, (left - 0.3, 2.2, aside), (left - 0.3, 0.42, aside - 0.3)
+        )
     if sheet.size == "one-column":
-        side, scale = (0.5 * k, 0.66 * k, 1.5 * k, 1.25 * k), (2.2 * k, 0.74 * k, 1.2 * k, 0.1 * k)
-        return Plan(width, height, blocks, side, NOWHERE, scale, (2.1 * k, 1.7 * k, 1.6))
+        side, scale = (0.5 * k, 0.66 * k, 1.5 * k, 1.25 * k), (2.2 * k, 0.7 * k, 1.2 * k, 0.1 * k)
+        legend, note = (2.1 * k, 1.95 * k, 1.6), (2.1 * k, 0.86 * k, width - 2.2 * k)
+        return Plan(width, height, blocks, side, NOWHERE, scale, legend, note)
     side = (0.5 * k, 0.56 * k, 2.35 * k, 1.25 * k)
     ahead = (3.0 * k, 0.56 * k, 1.3 * k, 1.25 * k)
-    return Plan(
-        width, height, blocks, side, ahead, (4.75 * k, 0.62 * k, 1.9 * k, 0.12 * k), (4.75 * k, 1.7 * k, 2.2 * k)
-    )
+    scale, legend = (4.75 * k, 0.62 * k, 1.9 * k, 0.12 * k), (4.75 * k, 1.92 * k, 2.2 * k)
+    return Plan(width, height, blocks, side, ahead, scale, legend, (4.75 * k, 0.79 * k, 2.25 * k))

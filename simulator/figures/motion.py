@@ -246,7 +246,7 @@ def caption(record: Record, assessment: Assessment) -> str:
     time = float(first.ping_time[-1] - first.ping_time[0])
     return (
         f"{record.title}: {first.pings} pings in {words.digits(time, 3)} s as {words.listed(_names(record))} record"
-        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment)} Simulated."
+        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment, record)} Simulated."
     )
 
 

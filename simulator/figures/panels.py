@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from simulator import palette
 from simulator.echograms.record import ElementRecord, Record
-from simulator.figures import cells
+from simulator.figures import cells, words
 from simulator.figures.style import Sheet
 from simulator.measure.assessment import MARKS, ElementAssessment
 
@@ -67,6 +67,17 @@ def marks(
     return artists
 
 
+def legend_marks(sheet: Sheet, judged: tuple[ElementAssessment, ...]) -> dict[str, Any]:
+    """Return for a legend what each mark means, with its count by element, and how it is drawn."""
+    from matplotlib.lines import Line2D
+
+    handles: dict[str, Any] = {}
+    for kind in MARKS:
+        counts = " / ".join(str(element.counts.get(kind, 0)) for element in judged)
+        handles[f"{words.MEANING[kind]}: {counts}"] = Line2D([], [], **mark_style(kind, sheet, 5.2)[1])
+    return handles
+
+
 def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return for each fish its along-track coordinate, apparent depth [m], and height above the picked bottom [m]."""
     across, _ = cells.along(element)
@@ -86,9 +97,14 @@ def near_fish(record: Record) -> NDArray[np.intp]:
 
 
 def strip_heights(record: Record) -> tuple[float, float]:
-    """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements."""
+    """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements.
+
+    Where no fish is near the bottom the strip looks at the bottom itself: more below than above.
+    """
     heights = record.truth.fish.height[near_fish(record)]
-    above = float(np.clip(1.3 * heights.max(initial=0.0), 1.0, 4.0)) if len(heights) else 3.0
+    if not len(heights):
+        return 1.0, 2.0
+    above = float(np.clip(1.3 * heights.max(initial=0.0), 1.0, 4.0))
     above = float(np.ceil(above * 4) / 4)
     return above, 0.2 * above
 

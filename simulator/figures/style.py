@@ -250,13 +250,13 @@ def headline(
 
 
 def text_width(text: str, points: float, bold: bool = False) -> float:
-    """Return the width of a text in our font [inch]."""
+    """Return the width of a text in our font [inch]: 1 % more than its outlines, which coarse screens fit to pixels."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
     font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=points)
     widest = max(text_to_path.get_text_width_height_descent(row, font, False)[0] for row in text.split("\n"))
-    return float(widest) / 72
+    return 1.01 * float(widest) / 72
 
 
 def fit_points(text: str, points: float, width: float, bold: bool = False, least: float = 6.0) -> float:
@@ -274,6 +274,18 @@ def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
         fits = text_width(text[:middle] + "\u2026", points, bold) <= width
         low, high = (middle, high) if fits else (low, middle)
     return text[:low].rstrip() + "\u2026"
+
+
+def wrapped(text: str, points: float, width: float) -> str:
+    """Return a text broken between words into lines that fit a width [inch] at a size [pt]."""
+    rows = [""]
+    for word in text.split():
+        longer = f"{rows[-1]} {word}".strip()
+        if rows[-1] and text_width(longer, points) > width:
+            rows.append(word)
+        else:
+            rows[-1] = longer
+    return "\n".join(rows)
 
 
 def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:

@@ -84,12 +84,13 @@ def verdict_rest(element: ElementAssessment) -> str:
     return ", ".join(parts)
 
 
-def answer(assessment: Assessment) -> str:
-    """Return the picture's answer: which element shows the fish apart from the bottom."""
+def answer(assessment: Assessment, record: Record | None = None) -> str:
+    """Return the picture's answer: which element shows the fish apart from the bottom; without fish, what is there."""
     elements = assessment.elements
     total = len(elements[0].mark) if elements else 0
     if not total:
-        return "No single fish in this water: the echograms show seabed, structures, schools and haze alone."
+        other = listed([*(things(record) if record else []), "the seabed"])
+        return f"No single fish in this water: the echograms show {other}."
     ranked = sorted(elements, key=lambda e: -e.counts.get("parted", 0))
     most = ranked[0].counts.get("parted", 0)
     best = [e.name for e in ranked if e.counts.get("parted", 0) == most]
@@ -111,7 +112,7 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
     """Return the numbers that stand under an element, name -> value."""
     closed = element.closed
     along, across = length(closed.footprint_along, units), length(closed.footprint_across, units)
-    return {
+    said = {
         "band": band(info),
         "beam": beam(info),
         "resolution": length(element.range_resolution, units),
@@ -119,6 +120,27 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
         "footprint": along if along == across else f"{along} \u00d7 {across}",
         "false rate": percent(element.false_parted.value),
     }
+    if not np.isfinite(element.false_parted.value):
+        del said["false rate"]  # without fish nothing is judged
+    return said
+
+
+def rarely_seen(assessment: Assessment) -> str:
+    """Return why no fish is seen without being parted, where some are missed and none is: else nothing."""
+    counts = [element.counts for element in assessment.elements]
+    if any(c.get("seen", 0) for c in counts) or not any(c.get("missed", 0) for c in counts):
+        return ""
+    why = "A fish that shows above the bottom's fringe at all also stands clear of the bottom."
+    return f"Seen, not parted: none here. {why}"
+
+
+def things(record: Record) -> list[str]:
+    """Return what is in the water besides single fish: '2 targets', '1 school'."""
+    kinds = [soft.kind for soft in record.truth.soft]
+    counts = {"structure": len(record.truth.structures)} | {k: kinds.count(k) for k in dict.fromkeys(kinds)}
+    haze = "layer of haze", "layers of haze"
+    names = {kind: haze if kind == "haze" else (kind, f"{kind}s") for kind in counts}
+    return [f"{count} {names[kind][count > 1]}" for kind, count in counts.items() if count]
 
 
 def percent(share: float) -> str:

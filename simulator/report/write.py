@@ -29,7 +29,7 @@ def write(
     from simulator.report.summary import as_data, as_text
 
     assessment = assess(record, progress=progress)
-    answer = words.answer(assessment)
+    answer = words.answer(assessment, record)
     steps = _Steps(progress, 3)
     picture, said = compare.comparison(record, assessment), compare.alt(record, assessment)
     save.save(picture, folder / PICTURE, embed.carried(record), said)

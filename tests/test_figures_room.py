@@ -1,0 +1,82 @@
+"""Words on figures: inside the sheet, large enough, none over another; on the gallery's scenes, in every size.
+
+The scenes are those of the gallery (their water, fish, elements, cutaway) with levels made by hand: no engine.
+"""
+
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.text import Text
+from tests_made import echo
+
+from simulator.echograms import levels
+from simulator.echograms.memory import Gatherer
+from simulator.figures import style
+from simulator.inputs.scenario import load
+from simulator.measure.assess import assess
+from simulator.recording import prepare
+from simulator.report import figures
+
+SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
+GALLERY = sorted(SCENARIOS.glob("0*.toml"))
+#: Axes labels of a scale may stand this close [pixel at 100 dpi].
+TOUCH = 1.0
+
+
+@pytest.fixture(scope="module", params=GALLERY, ids=lambda path: path.stem[:2])
+def scene(request):
+    made = prepare(load(request.param)).header
+    gatherer = Gatherer(made)
+    for position in range(len(made.elements)):
+        gatherer.write(position, 0, levels.pack(echo(made, position)))
+    record = gatherer.record()
+    return record, assess(record)
+
+
+def drawn_texts(figure, monkeypatch):
+    """Return the texts that are really drawn (ticks beyond their axis are not) with their boxes."""
+    found = []
+    draw = Text.draw
+
+    def noted(self, renderer, *rest, **more):
+        if self.get_visible() and self.get_text().strip():
+            found.append((self.get_text(), self.get_window_extent(renderer), self.get_fontsize()))
+        return draw(self, renderer, *rest, **more)
+
+    with monkeypatch.context() as patch, style.drawing(*figures_theme(figure)):
+        patch.setattr(Text, "draw", noted)
+        figure.set_dpi(100)
+        figure.canvas.draw()
+    return {(text, tuple(np.round(box.extents, 2))): (box, size) for text, box, size in found}
+
+
+def figures_theme(figure):
+    theme, size = figure.get_label().split(" ")
+    return theme, style.SIZES[size][1]
+
+
+def complaints(name, told, width, height):
+    """Return what a reader would find wrong with the words of a figure; sizes in pixels."""
+    for (text, _), (box, points) in told.items():
+        if points < 5.0:
+            yield name, "small", text
+        if box.x0 < -TOUCH or box.y0 < -TOUCH or box.x1 > width + TOUCH or box.y1 > height + TOUCH:
+            yield name, "off the sheet", text
+    for ((one, _), (a, _)), ((other, _), (b, _)) in combinations(told.items(), 2):
+        across = min(a.x1, b.x1) - max(a.x0, b.x0)
+        down = min(a.y1, b.y1) - max(a.y0, b.y0)
+        if min(across, down) > TOUCH:
+            yield name, one, other
+
+
+@pytest.mark.parametrize(("size", "units"), [("two-column", "m"), ("one-column", "fathoms"), ("slide", "ft")])
+def test_no_words_run_off_shrink_too_far_or_lie_over_others(scene, size, units, monkeypatch):
+    record, found = scene
+    wrong = []
+    for name in figures.possible(record):
+        if name != figures.MOTION:
+            figure, _, _ = figures.FIGURES[name](record, found, figures.Look((name,), size=size, units=units))
+            wrong += complaints(name, drawn_texts(figure, monkeypatch), *figure.get_size_inches() * 100)
+    assert wrong == []
