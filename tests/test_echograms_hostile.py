@@ -162,7 +162,7 @@ def test_what_is_no_echogram_file_is_refused(tmp_path):
         ("notes.h5", "not a whole HDF5"),
         ("foreign.h5", "not a file of ours"),
         ("pipe.h5", "not a regular file"),
-        ("", "not a regular file"),
+        ("", "is a folder"),
     ):
         with pytest.raises(EchogramError, match=said):
             read(tmp_path / name)

@@ -263,6 +263,7 @@ def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
         },
     )
     elements = _group(file, "elements")
+    _attributes(elements, {"comment": layout.GUIDE})
     for element in header.elements:
         _element(_group(elements, element.info.slug), element, keep_phase, packed)
     truth = _group(file, "truth")

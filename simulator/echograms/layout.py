@@ -16,6 +16,18 @@ COMMENT = (
     "Synthetic: computed by a simulation, not recorded at sea. Not for navigation, not for diving, and no proof of any"
     " product's performance."
 )
+#: How to read an element's group, kept in the file itself for whoever has no more than that.
+GUIDE = (
+    "Attributes of an element: band_low, band_high [Hz]; pulse_length, effective_pulse [s]; source_level"
+    " [dB re 1 uPa m] and absorption [dB/m one way] at the band's centre; beamwidth_* [deg, full, one-way -3 dB] at the"
+    " centre and, _low, _high, at the ends; equivalent_beam_angle [dB re 1 sr]; range_resolution [m], c / 2B of a"
+    " chirp, c tau / 2 of a tone; noise_level [dB re 1 uPa]; blank_range, transducer_depth [m]; assumed_sound_speed"
+    " [m/s]. With r the range [m]: a point target on the axis has"
+    " TS = echo_level - source_level + 40 log10(r) + 2 absorption r [dB re 1 m2];"
+    " scatterers that fill the beam have, averaged as power,"
+    " Sv = echo_level - source_level + 20 log10(r) + 2 absorption r - equivalent_beam_angle"
+    " - 10 log10(assumed_sound_speed effective_pulse / 2) [dB re 1 m-1]."
+)
 
 #: Pings to a chunk of the levels; a chunk spans all samples.
 CHUNK_PINGS = 16
