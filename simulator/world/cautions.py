@@ -12,6 +12,7 @@ from simulator.world.scatterers import FloatArray, Track
 from simulator.world.terrain import Ground, Soundings
 from simulator.world.water import LayeredWater
 
+_BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
 _LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
 
 
@@ -32,10 +33,21 @@ def find(
     """
     return [
         *_soundings(ground, track),
+        *_bubbles(scenario),
         *_interval(scenario, ground, track, water),
         *_fish(scenario, stocks, water),
         *_misplaced(scenario, stocks, ground, track, inside),
         *_leaving(stocks, ground, track),
+    ]
+
+
+def _bubbles(scenario: Any) -> list[str]:
+    wind = float(scenario.water.wind)
+    if wind < _BUBBLES_FROM:
+        return []
+    return [
+        f"Wind of {wind:.0f} m/s breaks waves: the bubbles it drives into the top metres are left out, so the water "
+        "there is cleaner than in nature."
     ]
 
 
