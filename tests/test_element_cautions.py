@@ -89,4 +89,4 @@ swimming = {{ speed = 0.5, climb = {climb} }}
 @pytest.mark.parametrize(("wind", "said"), [(6.9, False), (8, True)])
 def test_bubbles_left_out_are_said_where_waves_break(wind, said):
     # From about 7 m/s: common practice, no source.
-    assert bool(warned(prepared(water=f"wind = {wind}\n"), "bubbles it drives into the top metres are left out")) == said
+    assert bool(warned(prepared(water=f"wind = {wind}\n"), "bubbles it drives into the top metres")) == said
