@@ -155,7 +155,7 @@ class _Comparison:
         if len(judged.mark) and not len(panels.near_fish(self.record)):
             self._no_fish_here(ax, block.strip[2])
         if block.first:
-            depth_axis(ax, sheet, (-below, above), "left", "above bottom", most=6)
+            depth_axis(ax, sheet.near(), (-below, above), "left", "above bottom", most=6)
         else:
             ax.set_yticks([])
         _, kind = cells.along(element)
@@ -167,7 +167,7 @@ class _Comparison:
 
     def _no_fish_here(self, ax: Any, width: float) -> None:
         """Say that the strip's water is empty by nature, so that nobody looks for fish in it."""
-        near = words.length(panels.NEAR, self.sheet.units).replace(".0 ", " ")
+        near = words.length(panels.NEAR, self.sheet.near().units).replace(".0 ", " ")
         points = self.sheet.points * 0.85
         said = wrapped(f"no fish within {near} of the bottom", points, 0.7 * width)
         ax.text(
@@ -209,7 +209,7 @@ class _Comparison:
             size=fit_points("one ping", sheet.points * 0.9, block.curve[2] * 0.9, least=5.5),
         )
         if block.last:
-            depth_axis(ax, sheet, (-below, above), "right", "above bottom", most=6)
+            depth_axis(ax, sheet.near(), (-below, above), "right", "above bottom", most=6)
         across, _ = cells.along(element)
         for edge in (0.0, 1.0):
             strip.plot(

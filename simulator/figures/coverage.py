@@ -56,8 +56,8 @@ def coverage(
                 ax.plot(width, depth, label=lines.as_label(element), **sheet.series(index), gid=f"{name} {index}")
             lines.dress(ax, "", "")
             ax.set_xlim(0, most)
-            unit_ticks(ax, "x", units, (0, most))
-            ax.set_xlabel(f"{name} ({UNITS[units][1]})")
+            unit_ticks(ax, "x", sheet.near().units, (0, most))
+            ax.set_xlabel(f"{name} ({UNITS[sheet.near().units][1]})")
         handles, _ = axes[0].get_legend_handles_labels()
         if np.any(limit < most):
             handles += axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from simulator.echograms.record import ElementRecord, Record
 from simulator.figures import cells, panels, words
-from simulator.figures.style import Sheet, Size, Units, depth_axis, fit_points, headline, shorten
+from simulator.figures.style import Sheet, Size, Units, depth_axis, fit_points, headline, shorten, tick_labels
 from simulator.measure.assessment import Assessment, ElementAssessment
 from simulator.palette import Theme
 
@@ -17,10 +17,17 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 
-def default_ping(record: Record, assessment: Assessment) -> int:
-    """Return the ping at the fish on which the elements differ most, else the middle one."""
+def pings_of(record: Record, assessment: Assessment, ping: int | None = None) -> list[int]:
+    """Return the ping of each element that is drawn: the one asked for, else the nearest to one fish, else the middle.
+
+    The fish is that on which the elements differ most; elements that ping by turns have each their own nearest.
+    """
+    if ping is not None:
+        return [min(ping, element.pings - 1) for element in record.elements]
     fish = panels.best_fish(record, assessment.elements)
-    return record.elements[0].pings // 2 if fish is None else int(assessment.elements[0].fish_ping[fish])
+    if fish is None:
+        return [element.pings // 2 for element in record.elements]
+    return [int(judged.fish_ping[fish]) for judged in assessment.elements]
 
 
 def ping_curve(
@@ -33,7 +40,7 @@ def ping_curve(
 ) -> "Figure":
     """Return one ping of each element, echo strength [dB re 1 m2] against depth, the bottom enlarged beneath."""
     sheet = Sheet(theme, units, size)
-    chosen = default_ping(record, assessment) if ping is None else ping
+    chosen = pings_of(record, assessment, ping)
     above, below = panels.strip_heights(record)
     with sheet.drawing():
         count = len(record.elements)
@@ -44,7 +51,7 @@ def ping_curve(
         figure.subplots_adjust(0.52 * k / width, 0.62 * k / height, 1 - 0.5 * k / width, 1 - 0.5 * k / height)
         joined = 1
         for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
-            at = min(chosen, element.pings - 1)
+            at = chosen[index]
             draft = element.info.transducer_depth
             picked = cells.filled(judged.bottom_range)[at]
             last = float(element.range[-1]) + draft
@@ -54,12 +61,13 @@ def ping_curve(
                 ax.set_ylim(*span)
                 joined = max(joined, _curve(ax, sheet, element.echo_strength(at), vertical, index))
                 ax.axhline(0 if row else picked + draft, color=sheet.inks.muted, ls=(0, (4, 3)))
+                scaled, name = (sheet.near(), "above bottom") if row else (sheet, "depth")
                 if index == 0:
-                    depth_axis(ax, sheet, span, "left", "above bottom" if row else "depth", most=6)
+                    depth_axis(ax, scaled, span, "left", name, most=6)
                 else:
                     ax.set_yticks([])
                 if index == count - 1:
-                    depth_axis(ax, sheet, span, "right", "above bottom" if row else "depth", most=6)
+                    depth_axis(ax, scaled, span, "right", name, most=6)
             _fish(axes[1][index], sheet, element, judged, at)
             axes[0][index].set_xticklabels([])
             name, room = element.info.name, axes[0][index].get_position().width * width
@@ -69,7 +77,7 @@ def ping_curve(
                 size=points,
             )  # fmt: skip
             axes[1][index].set_xlabel("echo strength (dB re 1 m\u00b2)" if count < 4 and size != "one-column" else "dB")
-        headline(figure, sheet, f"Ping {chosen + 1}: {record.title}", 0.2 * k)
+        headline(figure, sheet, f"Ping {chosen[0] + 1}: {record.title}", 0.2 * k)
         return sheet.finish(figure, extra=_note(joined))
 
 
@@ -90,7 +98,9 @@ def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, ind
         level, vertical = cells.reduce_max(level, first, past), (vertical[first] + vertical[past - 1]) / 2
     limits = panels.level_limits()
     panels.curve(ax, sheet, level, vertical, (limits[0] - 15, limits[1] + 5), index)
-    ax.set_xticks([-60, -40, -20], labels=["\u221260", "\u221240", "\u221220"])
+    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    ticks = [-60, -40, -20] if room > 0.9 * sheet.scale else [-60, -20]
+    ax.set_xticks(ticks, labels=tick_labels(np.array(ticks)))
     ax.grid(visible=True, axis="x")
     return joined
 
@@ -109,26 +119,24 @@ def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessme
 
 def caption(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
     """Return the caption of one ping as curves."""
-    chosen = default_ping(record, assessment) if ping is None else ping
+    chosen = pings_of(record, assessment, ping)
     picked = words.listed(
         [
-            f"{words.length(float(a.bottom_range[min(chosen, e.pings - 1)]) + e.info.transducer_depth, units, 3)}"
-            f" ({e.info.name})"
-            for e, a in zip(record.elements, assessment.elements, strict=True)
+            f"{words.length(float(a.bottom_range[at]) + e.info.transducer_depth, units, 3)} ({e.info.name})"
+            for e, a, at in zip(record.elements, assessment.elements, chosen, strict=True)
         ]
     )
     return (
-        f"{record.title}: ping {chosen + 1} as each element records it, echo strength against depth; beneath, the last"
-        f" metres above the picked bottom at {picked}. Simulated."
+        f"{record.title}: ping {chosen[0] + 1} as each element records it, echo strength against depth; beneath, the"
+        f" last metres above the picked bottom at {picked}. Simulated."
     )
 
 
 def alt(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
     """Return the alternative text of one ping as curves."""
     peaks = []
-    chosen = default_ping(record, assessment) if ping is None else ping
-    for element in record.elements:
-        level = element.echo_strength(min(chosen, element.pings - 1))
+    for element, at in zip(record.elements, pings_of(record, assessment, ping), strict=True):
+        level = element.echo_strength(at)
         clear = element.range > element.info.blank_range
         peaks.append(f"{element.info.name} peaks at {float(np.max(level[clear])):.0f} dB".replace("-", "\u2212"))
     return f"Curves of one ping. {caption(record, assessment, ping, units)} {words.listed(peaks)}."

@@ -74,7 +74,7 @@ def compression(
 
 def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: Size = "two-column") -> "Figure":
     """Return the explanation: sent chirp, its echo as it arrives, and the echo after the matched filter."""
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size).near()
     with sheet.drawing():
         figure, axes = sheet.simple(
             2.7 * sheet.scale, 3, "Pulse compression: long pulse out, sharp echo back", head=0.2 * sheet.scale
@@ -86,7 +86,7 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
             np.asarray(pulses.taper(time, what.length)) * np.sin(np.pi * turns * (time / what.length + 0.5) ** 2 * 2),
             color=sheet.inks.series[0], lw=0.8 * sheet.scale,
         )  # fmt: skip
-        lines.dress(axes[0], "time (ms)", "")
+        lines.dress(axes[0], "time (ms)", "amplitude")
         axes[0].set_yticks([])
         ticks = nice_ticks(0, what.length * 1e3, 4)
         axes[0].set_xticks(ticks, labels=tick_labels(ticks))
@@ -103,7 +103,7 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         for ax in axes[1:]:
             for edge in (-what.spacing / 2, what.spacing / 2):
                 ax.axvline(edge, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
-        said = f"Points {words.length(what.spacing, units)} apart (dotted); gain {words.digits(what.gain)} dB."
+        said = f"Points {words.length(what.spacing, sheet.units)} apart (dotted); gain {words.digits(what.gain)} dB."
         return sheet.finish(figure, extra=said)
 
 

@@ -4,7 +4,7 @@ import logging
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -144,6 +144,10 @@ class Sheet:
     def scale(self) -> float:
         """Size of lines and marks relative to the two-column sheet."""
         return self.points / SIZES["two-column"][1]
+
+    def near(self) -> "Sheet":
+        """Return this sheet with units for short lengths: feet where depths are in fathoms."""
+        return replace(self, units="ft" if self.units == "fathoms" else self.units)
 
     def drawing(self) -> Any:
         """Give the context in which a figure of this sheet is made."""
