@@ -102,17 +102,17 @@ def test_the_resolution_shown_is_the_width_it_is_defined_by(record):
 
 @pytest.fixture(scope="module")
 def short():
-    """One element, 24 pings over rough ground that lies 3 cm deeper than said in every fourth; no fish under three."""
+    """One element, 24 pings over rough ground that is said to lie 3 cm higher in every fourth; three fish, one shows."""
     about, rng, count = lab.info(), np.random.default_rng(21), 24
     points = lab.rough_bottom(about, rng, count, 5.0, about.source_level - 28)
     points.append((4.0, np.where(np.arange(count) == 5, lab.amplitude(about, -35, 4.0), 0.0)))
     pressure, ranges = lab.pings(about, rng, count, 1024, points, start=3.0)
     depth = np.where(np.arange(count) % 4 == 0, 4.97, 5.0)
     element = lab.element(about, pressure, ranges, bottom_depth=depth, x=np.arange(count) * 0.5)
-    pings = np.array([5, 11])
+    pings = np.array([5, 11, 15])
     fish = FishTruth(
-        np.arange(2), ("a", "b"), pings * 0.5, np.zeros(2), np.full(2, 4.0), np.full(2, 0.1), np.ones(2),
-        np.full((1, 2), -35.0), pings[None, :], np.full((1, 2), 4.0),
+        np.arange(3), ("a", "b", "c"), pings * 0.5, np.zeros(3), np.full(3, 4.0), np.full(3, 0.1), np.ones(3),
+        np.full((1, 3), -35.0), pings[None, :], np.full((1, 3), 4.0),
     )  # fmt: skip
     return Record("short", 1, "", "", (element,), Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
 
@@ -124,11 +124,11 @@ def test_one_element_alone_has_no_share_of_either(short):
     assert found.either_parted is None
     (only,) = found.elements
     assert (only.name, only.slug) == ("lab", "lab")
-    assert only.mark == ("parted", "missed")
+    assert only.mark == ("parted", "missed", "missed")
     assert found.best_mark(1) == "missed"
-    assert (only.detected.hits, only.detected.of) == (1, 2)
-    assert only.fish_ping.tolist() == [5, 11]
-    assert only.fish_range.tolist() == [4.0, 4.0]
+    assert (only.detected.hits, only.detected.of) == (1, 3)
+    assert only.fish_ping.tolist() == [5, 11, 15]
+    assert only.fish_range.tolist() == [4.0, 4.0, 4.0]
     assert only.fish_peak[0] == pytest.approx(4.0, abs=0.01)
     assert np.isnan(only.fish_peak[1])
     assert 0 <= only.extra["false_detected"] <= 0.1
@@ -156,7 +156,7 @@ def test_where_nothing_is_found_nothing_is_told(short):
     for values in (only.bottom_range, only.bottom_peak, only.bottom_level, only.bottom_error, only.fish_peak):
         assert np.isnan(values).all()
     assert np.isnan([only.bottom_error_median, only.bottom_error_spread]).all()
-    assert only.mark == ("missed", "missed")
+    assert only.mark == ("missed",) * 3
 
 
 def test_progress_counts_elements_from_none_to_all(short):
@@ -164,5 +164,5 @@ def test_progress_counts_elements_from_none_to_all(short):
     two = Record("t", 1, "", "", short.elements * 2, short.truth, np.zeros((2, 2)), np.zeros((2, 2)))
     found = assess.assess(two, progress=lambda *words: told.append(words))
     assert told == [("measuring", 0, 2), ("measuring", 1, 2), ("measuring", 2, 2)]
-    assert (found.either_detected.hits, found.either_detected.of) == (1, 2)
-    assert (found.either_parted.hits, found.either_parted.of) == (1, 2)
+    assert (found.either_detected.hits, found.either_detected.of) == (1, 3)
+    assert (found.either_parted.hits, found.either_parted.of) == (1, 3)
