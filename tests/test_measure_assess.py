@@ -102,7 +102,7 @@ def test_the_resolution_shown_is_the_width_it_is_defined_by(record):
 
 @pytest.fixture(scope="module")
 def short():
-    """One element, 24 pings over rough ground that is said to lie 3 cm higher in every fourth; three fish, one shows."""
+    """One element, 24 pings over rough ground, said to lie 3 cm higher in every fourth; of three fish one shows."""
     about, rng, count = lab.info(), np.random.default_rng(21), 24
     points = lab.rough_bottom(about, rng, count, 5.0, about.source_level - 28)
     points.append((4.0, np.where(np.arange(count) == 5, lab.amplitude(about, -35, 4.0), 0.0)))
