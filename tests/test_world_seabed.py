@@ -358,6 +358,26 @@ def test_sand_under_mud_shows_where_the_numbers_say_so():
     assert volume.apparent_depth(layers, 1) == pytest.approx(0.5 / mud.speed_ratio)
 
 
+@pytest.mark.parametrize(("sediment", "impedance", "alone"), [("mud", 1.1301, 0.0611), ("rock", 6.25, 0.7241)])
+def test_what_lies_under_sand_is_dimmed_by_both_its_boundaries(sediment, impedance, alone):
+    # Source: plane waves, R23 (1 - R12^2) and the loss there and back, impedances of reference sheet h (coarse sand
+    # 2.2306 x 1.2503, R12 0.4721). Rock's Lambert floor goes with its reflection: 0.38 of sound from sand, 0.72 from
+    # water. The volume below at vertical: 5 sigma2 (1 - R^2)^2 nu^2 / ln10, of the same sheet.
+    from simulator.acoustics.roughness import kirchhoff_vertical
+
+    sand, below = materials.sediment("coarse sand"), materials.sediment(sediment)
+    law = volume.buried_law([Layer(sand, 0.05), Layer(below, None)], 1, 1500.0)
+    got = law.amplitude(np.ones(1), np.array([50e3]))[0, 0] ** 2
+    reflected = (impedance - 2.7889) / (impedance + 2.7889)
+    passed = ((1 - 0.4721**2) ** 2) * 10 ** (-2 * 0.4678 * 50 * 0.05 / 10)
+    wanted = reflected**2 * kirchhoff_vertical(2 * np.pi * 50e3 / (1500 * 1.2503), below.roughness_w2)
+    slower = below.speed_ratio / 1.2503
+    wanted += 5 * below.volume_parameter * (1 - reflected**2) ** 2 * slower**2 / np.log(10)
+    if below.lambert_floor_db is not None:
+        wanted += 10 ** (below.lambert_floor_db / 10) * (reflected / alone) ** 2
+    assert 10 * np.log10(got / (passed * wanted)) == pytest.approx(0.0, abs=0.05)
+
+
 def test_a_buried_layer_has_its_own_patches_at_its_depth():
     layers = [Layer(materials.sediment("mud"), 0.8), Layer(materials.sediment("medium sand"), None)]
     source = sown(layers=layers, looks=(COARSE,))
