@@ -87,6 +87,28 @@ def test_whole_echoes_fall_from_rock_to_mud(index, least):
     assert level[0] - level[-1] > least
 
 
+@pytest.mark.parametrize(("sediment", "loss"), [("gravel", 5.38), ("mud", 24.28)])
+def test_the_second_echo_is_weaker_by_its_way_and_the_bottoms_loss(sediment, loss):
+    # Source: image method, EL2 - EL1 = -20 log 2 - 2 alpha H - BL (reference sheet j), losses at vertical from its
+    # table; 0.5 dB: 60 pings of either echo, and way off the axis.
+    depth, boat = 15.0, "transducer_depth = 0\n"
+    keys = {"depth": depth, "end": 40, "sediment": sediment, "second_echo": True, "boat": boat}
+    made = lab.spread_out(lab.prepared(pings=60, **keys))
+    row, element = recording.in_memory(made, quiet=True, keep_phase=True).elements[0], made.elements[0]
+    gates = (depth - 1, depth + 2.5), (2 * depth - 2, 2 * depth + 5)
+    first, second = (lab.energy(row, *gate).mean() for gate in gates)
+
+    def added(frequency):
+        absorption = made.world.water.mean_absorption(frequency, 0.0, np.array([depth]))[0]
+        return 10 ** (-4 * absorption * depth / 10)
+
+    def once(frequency):
+        return np.sqrt(added(frequency))
+
+    way = 10 * np.log10(lab.over_band(element, added) / lab.over_band(element, once))
+    assert 10 * np.log10(second / first) == pytest.approx(-6.02 - loss + way, abs=0.5)
+
+
 @pytest.mark.parametrize("use", ["medium-pencil", "high-pencil"])
 @pytest.mark.parametrize("sediment", ["sandy mud", "mud"])
 def test_tails_of_soft_bottoms_fall_by_twice_their_attenuation(sediment, use):
