@@ -1,19 +1,58 @@
-"""Every demo scenario runs from file to results, shortened to a few pings."""
+"""The gallery is a tutorial: every file says what it teaches, is right, and every scenario runs from file to results."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
-from simulator.inputs import scenario
+from simulator.inputs import claims, kind_of, scenario, trip
+from simulator.recording import prepare
 from simulator.run import pipeline
 
-DEMOS = sorted((Path(__file__).parent.parent / "scenarios").glob("[0-9][0-9]_*.toml"))
+FOLDER = Path(__file__).parent.parent / "scenarios"
+DEMOS = sorted(FOLDER.glob("[0-9][0-9]_*.toml"))
+ALL = sorted(FOLDER.glob("*.toml"))
+LOAD = {"scenario": scenario.load, "claims": claims.load, "trip": trip.load}
 
 
-def test_the_first_four_are_there() -> None:
-    names = [path.stem for path in DEMOS]
-    assert names[:4] == ["01_wreck_on_gravel", "02_shoal_over_mud", "03_calibration_target", "04_freshwater_lake"]
+def test_they_are_numbered_from_one_without_a_gap() -> None:
+    assert [int(path.name[:2]) for path in DEMOS] == list(range(1, len(DEMOS) + 1))
+    assert [path.stem for path in DEMOS[:4]] == [
+        "01_wreck_on_gravel",
+        "02_shoal_over_mud",
+        "03_calibration_target",
+        "04_freshwater_lake",
+    ]
+
+
+def test_there_is_one_for_each_kind_of_file() -> None:
+    assert {kind_of(path) for path in ALL} == {"scenario", "claims", "trip"}
+
+
+@pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
+def test_each_opens_with_what_it_teaches_and_is_right(path: Path) -> None:
+    head = path.read_text(encoding="utf-8").split("\n\n")[0]
+    assert re.fullmatch(r"# What: .*(\n#      .*)*\n# New: .*(\n#      .*)*\n# See: .*(\n#      .*)*", head), head
+    assert LOAD[kind_of(path)](path).title
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_none_needs_a_caution(path: Path) -> None:
+    """A tutorial that is told to be wrong teaches the wrong thing."""
+    assert prepare(scenario.load(path)).header.warnings == ()
+
+
+def test_together_they_show_every_section_and_shape() -> None:
+    texts = "\n".join(path.read_text(encoding="utf-8") for path in DEMOS)
+    shown = (
+        *("profile =", "assumed_sound_speed", "roll =", "pitch =", "heave =", "in_turn", "pings =", "ping_interval"),
+        *("slope =", "relief =", "grid =", "thickness =", "tilt =", "swimming =", "body =", "swimbladder ="),
+        *('kind = "box"', 'kind = "cylinder"', 'kind = "hull"', "[[school]]", "[[haze]]", "[[target]]", "sphere ="),
+        *('shape = "disc"', 'shape = "rectangle"', 'shape = "discs"', "weighting =", "tone =", "taper ="),
+        *("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil"),
+    )
+    assert [word for word in shown if word not in texts] == []
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
