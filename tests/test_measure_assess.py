@@ -112,7 +112,7 @@ def short():
     pings = np.array([5, 11, 15])
     fish = FishTruth(
         np.arange(3), ("a", "b", "c"), pings * 0.5, np.zeros(3), np.full(3, 4.0), np.full(3, 0.1), np.ones(3),
-        np.full((1, 3), -35.0), pings[None, :], np.full((1, 3), 4.0),
+        np.full((2, 3), -35.0), np.stack([pings] * 2), np.full((2, 3), 4.0),
     )  # fmt: skip
     return Record("short", 1, "", "", (element,), Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
 
@@ -159,9 +159,10 @@ def test_where_nothing_is_found_nothing_is_told(short):
     assert only.mark == ("missed",) * 3
 
 
-def test_progress_counts_elements_from_none_to_all(short):
+def test_progress_counts_elements_and_one_of_them_is_enough(short):
     told = []
-    two = Record("t", 1, "", "", short.elements * 2, short.truth, np.zeros((2, 2)), np.zeros((2, 2)))
+    silent = lab.element(lab.info(position=1), np.full((24, 1024), 1e-6), short.elements[0].range, 5.0)
+    two = Record("t", 1, "", "", (*short.elements, silent), short.truth, np.zeros((2, 2)), np.zeros((2, 2)))
     found = assess.assess(two, progress=lambda *words: told.append(words))
     assert told == [("measuring", 0, 2), ("measuring", 1, 2), ("measuring", 2, 2)]
     assert (found.either_detected.hits, found.either_detected.of) == (1, 3)

@@ -173,3 +173,87 @@ def test_noise_has_the_statistics_of_a_rayleigh_envelope():
     assert found.median - found.mean_power == pytest.approx(-1.592, abs=0.06)
     assert found.spread == pytest.approx(5.570, abs=0.06)
     assert found.count > 50000
+
+
+def drawn(level, start=4.0, step=0.004, **about):
+    """A recording of levels [dB re 1 uPa] drawn by hand: (ping, sample); 1 cm cells of 2.5 samples."""
+    made = lab.info(**({"bandwidth": 75e3, "noise": 20.0, "source": 120.0} | about))
+    element = lab.element(made, 10 ** (np.asarray(level) / 20), start + step * np.arange(np.shape(level)[1]))
+    return element, cells.grid(element)
+
+
+def test_averaged_power_is_that_of_a_plain_mean_with_spreading_taken_off():
+    """m = 8 cells of 2.5 samples; source level 215 dB; runs that touch the blind range are nothing."""
+    level = np.random.default_rng(15).uniform(40, 120, (3, 200))
+    element, grid = drawn(level, source=215.0, absorption=0.1, blank_range=4.1)
+    mean, m = bottom.averaged_surface_power(element.echo_level, grid)
+    assert m == 20
+    loss = 20 * np.log10(element.range) + 2 * 0.1 * element.range - 215.0
+    power = 10 ** (0.1 * (element.level().astype(float) + loss))
+    plain = np.lib.stride_tricks.sliding_window_view(power, 20, axis=1).mean(axis=2)
+    first = int(np.flatnonzero(element.range > 4.1)[0])
+    assert mean[:, first:] == pytest.approx(plain[:, first:], rel=1e-4)
+    assert np.all(mean[:, :first] == 0)
+    short, all_of_it = bottom.averaged_surface_power(element.echo_level[:, :7], cells.grid(drawn(level[:, :7])[0]))
+    assert (short.shape, all_of_it) == ((3, 1), 7)
+
+
+def test_the_edge_of_a_drawn_step_by_hand():
+    """Quiet at 60 dB, then 100 dB over 8 cells from sample 300 on: 15 dB under that is 5/8 of the step."""
+    level = np.full((2, 600), 60.0)
+    level[:, 300:320] = 100.0
+    level[:, 310] = 101.0
+    element, grid = drawn(level)
+    found = bottom.find(element.echo_level, grid)
+    assert found.level == pytest.approx(10 * np.log10((19 * 1e10 + 10**10.1) / 20), abs=0.02)
+    assert found.peak.tolist() == [310, 310]
+    height = (found.level - 15.0 - 60.0) / 40.0
+    assert found.pick == pytest.approx(4.0 + 0.004 * (299 + height), abs=1e-4)
+
+
+def test_pings_of_one_block_may_have_their_bottom_anywhere():
+    """A step in the ground: each ping has its own bottom, and one has none."""
+    level = np.full((6, 900), 40.0)
+    at = [100, 780, 300, 500, 101, None]
+    for row, first in enumerate(at):
+        if first is not None:
+            level[row, first : first + 100] = 100.0
+    element, grid = drawn(level)
+    found = bottom.find(element.echo_level, grid)
+    assert np.isnan(found.pick[5])
+    assert found.peak[5] == -1
+    assert found.pick[:5] == pytest.approx([4.0 + 0.004 * first for first in at[:5]], abs=0.004)
+    some = found.rows(np.array([3, 0]))
+    assert some.pick.tolist() == found.pick[[3, 0]].tolist()
+    assert (some.peak.tolist(), some.level.tolist()) == (found.peak[[3, 0]].tolist(), found.level[[3, 0]].tolist())
+
+
+def test_blocks_join_without_a_seam():
+    """130 pings are three blocks; none is no bottom at all."""
+    level = np.full((130, 400), 40.0)
+    for row in range(130):
+        level[row, 100 + row : 200 + row] = 100.0
+    element, grid = drawn(level)
+    for found in (bottom.find(element.echo_level, grid), bottom.of_record(element)):
+        assert found.pick == pytest.approx(4.0 + 0.004 * (100 + np.arange(130)), abs=0.004)
+        assert len(found.level) == len(found.peak) == 130
+    none = bottom.find(element.echo_level[:0], grid)
+    assert (len(none.level), len(none.peak), len(none.pick)) == (0, 0, 0)
+
+
+@pytest.mark.parametrize(("over_noise", "seen"), [(9.5, False), (10.5, True)])
+def test_a_bottom_stands_ten_decibels_over_the_noise(over_noise, seen):
+    about = {"source": 20 + over_noise + 40.0}  # strong for its source: -26 dB with spreading taken off
+    level = np.full((1, 600), 5.0)
+    level[:, 300:400] = 20.0 + over_noise
+    element, grid = drawn(level, **about)
+    assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen
+
+
+@pytest.mark.parametrize(("surface", "seen"), [(-48.5, False), (-47.5, True)])
+def test_a_short_echo_must_be_strong_for_a_bottom(surface, seen):
+    """8 cells of one level at 5.2 m, -48 dB with spherical spreading taken off as the code's table says."""
+    level = np.full((1, 600), 5.0)
+    level[:, 300:320] = 215.0 - 20 * np.log10(5.2 + 0.04) + surface
+    element, grid = drawn(level, source=215.0)
+    assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen

@@ -47,6 +47,12 @@ def test_local_factor_has_the_stated_rate_over_the_law_of_the_mean_logarithm(n):
     assert rate.mean() == pytest.approx(1e-4, abs=4 * error)
 
 
+def test_the_mean_of_decibels_stands_two_and_a_half_below_the_decibels_of_the_mean():
+    # Exact, reference sheet l: 10 log10 of exponential power averages to -2.507 dB; by scipy's digamma.
+    assert pytest.approx(-10 / np.log(10) * special.digamma(1)) == detect.BIAS
+    assert pytest.approx(2.507, abs=5e-4) == detect.BIAS
+
+
 @pytest.mark.parametrize("n", [1, 2, 8, 16])
 def test_the_law_of_the_mean_logarithm_has_the_moments_of_log_gamma(n):
     # E exp(s ln X) = Gamma(1 + s) for an exponential X, so E z^s = exp(s gamma) Gamma(1 + s/n)^n: exact.
