@@ -523,11 +523,13 @@ def report(room: str, asked: argparse.Namespace) -> bool:
     chosen = sample(room, asked)
     total = sum(count for _, count in chosen.values())
     counted = longer = tried_in_all = 0
+    missing = False
     for path, (drawn, count) in chosen.items():
         tried = [results[mutant.key] for mutant in drawn if mutant.key in results]
         if not tried:
-            print(f"{room}/{path.stem}: nothing tried")
-            return False
+            print(f"{room}/{path.stem}: none of {count} tried")
+            missing = True
+            continue
         hits, size = sum(result != SURVIVED for result in tried), len(tried)
         low, high = wilson(hits, size)
         note = "" if size < count else " (all)"
@@ -544,7 +546,7 @@ def report(room: str, asked: argparse.Namespace) -> bool:
         f"{longer} of them by taking too long); seed {asked.seed}",
         flush=True,
     )
-    return mean >= WANTED
+    return mean >= WANTED and not missing
 
 
 def collected(room: str, asked: argparse.Namespace) -> int:
