@@ -3,12 +3,16 @@
 import re
 from pathlib import Path
 
+import h5py
+import numpy as np
 import pytest
 from test_house import FLOORS, OWNERS
 
+from simulator.acoustics import sphere
 from simulator.inputs import scenario
 from simulator.options import EXAMPLES, parser
 from simulator.recording import prepare
+from simulator.run import pipeline
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -30,6 +34,48 @@ def test_the_first_two_commands_are_the_demo_and_the_tests():
     demo, tests = blocks("sh")[:2]
     assert "pingwright run scenarios/" in demo
     assert "pytest" in tests
+
+
+def short_run(name: str, pings: int, folder: Path) -> Path:
+    """Simulate a few pings of a scenario of the gallery into out/NAME/echograms.h5 of a folder."""
+    short = scenario.changed(scenario.load(ROOT / "scenarios" / f"{name}.toml"), {"boat.pings": pings})
+    target = folder / "out" / name / "echograms.h5"
+    target.parent.mkdir(parents=True)
+    pipeline.simulate_to(target, prepare(short))
+    return target
+
+
+def test_the_python_reads_what_it_says(tmp_path, monkeypatch, capsys):
+    """The exact series of the sphere at 170 kHz, as recomputed in the project's reference sheet, is the judge."""
+    (code,) = blocks("python")
+    said = float(re.search(r"# (-[\d.]+)$", code, re.MULTILINE)[1])
+    short_run("03_calibration_target", 12, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    exec(compile(code, "README.md", "exec"), {})
+    read = float(capsys.readouterr().out)
+    carbide = sphere.amplitude_elastic(0.01905, 170e3, 14900 / 1026.95, 6853.0, 4171.0, 1490.0)
+    assert said == pytest.approx(float(sphere.target_strength(carbide)), abs=0.1)
+    assert read == pytest.approx(said, abs=0.2), "the chirp's band weighs the series' peaks and holes"
+
+
+def test_the_files_own_comment_reads_the_haze(tmp_path):
+    """Volume strength by the formula in the file: the scenario puts -60 dB re 1 m-1; README and gallery say 0.3 dB.
+
+    24 pings x 6 m / 1.4 cm are some 10,000 independent cells: the mean of so many exponentials strays by 0.04 dB.
+    """
+    target = short_run("09_haze_to_integrate", 24, tmp_path)
+    with h5py.File(target) as file:
+        comment = file["elements"].attrs["comment"]
+        formula = re.search(r"Sv = (.*?) \[dB re 1 m-1\]", comment)[1]
+        element = file["elements/high"]
+        stored, r = element["echo_level"], element["range"][:]
+        level = stored[:] * stored.attrs["scale_factor"] + stored.attrs["add_offset"]
+        inside = (r > 27) & (r < 33)
+        words = {name: element.attrs[name] for name in element.attrs} | {"log10": np.log10}
+        words |= {"echo_level": level[:, inside], "r": r[inside]}
+        written = re.sub(r"(\w) (?=[a-z])", r"\1 * ", formula)  # products stand side by side, as on paper
+        strength = eval(written, words)
+    assert 10 * np.log10(np.mean(10 ** (strength / 10))) == pytest.approx(-60.0, abs=0.3)
 
 
 @pytest.mark.parametrize(

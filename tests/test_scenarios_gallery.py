@@ -1,4 +1,4 @@
-"""The gallery is a tutorial: every file says what it teaches, is right, and every scenario runs from file to results."""
+"""The gallery is a tutorial: each file says what it teaches and is right; each scenario runs from file to results."""
 
 import json
 import re
