@@ -292,9 +292,32 @@ def test_feet_are_feet(opened, record):
     assert len(shown) > 20
     for metres, text in shown:
         value, unit = text.replace("\u2212", "-").split("\u00a0")
-        assert unit == "ft"
+        assert unit == ("in" if 0 < abs(metres) < 0.3048 else "ft")  # an inch is 25.4 mm exactly
         digits = len(value.partition(".")[2])
-        assert abs(float(value) - metres / 0.3048) <= 0.5000001 * 10**-digits
+        assert abs(float(value) - metres / {"in": 0.0254, "ft": 0.3048}[unit]) <= 0.5000001 * 10**-digits
+
+
+def test_turning_back_to_metres_says_again_what_the_page_was_written_with(opened):
+    told = "return [...document.querySelectorAll('.length')].map((e) => e.textContent)"
+    before = opened.execute_script(told)
+    for unit in ("ft", "m"):
+        opened.execute_script(f"document.querySelector('input[value={unit}]').click()")
+        settle(opened)
+        assert (opened.execute_script(told) == before) == (unit == "m")
+
+
+def test_marks_stand_in_the_strips_too_at_their_height_above_the_pick(opened, record):
+    found = synthetic_record.assessment(record)
+    script = (
+        "return pingwright.strips.map((p) => Object.fromEntries("
+        "p.model.renderers.filter((r) => r.name.endsWith('-line'))"
+        ".map((r) => [r.name.slice(0, -5), Array.from(r.data_source.data.y)])))"
+    )
+    for judged, shown in zip(found.elements, opened.execute_script(script), strict=True):
+        off = judged.fish_range - judged.bottom_range[judged.fish_ping]
+        for mark, places in shown.items():
+            wanted = [o for o, m in zip(off, judged.mark, strict=True) if m == mark and np.isfinite(o)]
+            assert np.allclose(places, wanted)
 
 
 def test_truth_marks_can_be_put_away(opened, record):

@@ -15,6 +15,10 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
             " cells that lies at least 3 dB below the peak and at least 15 dB below the bottom level."
         ),
+        "seen": (
+            "Detected, but not parted from the bottom; rare, for a fish that shows above the bottom's fringe at all"
+            " mostly stands clear of the bottom too."
+        ),
         "parted_pair": (
             "Two detected peaks, one at each fish, between which stands an unbroken gap of at least 2 resolution cells"
             " that lies at least 3 dB below the weaker of the two."

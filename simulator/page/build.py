@@ -120,12 +120,17 @@ def _data(
 
 
 def _marks(record: Record, judged: ElementAssessment, index: int, metres_along: bool) -> list[dict[str, Any]]:
-    """Return each fish's mark at its nearest ping and apparent depth."""
+    """Return each fish's mark at its nearest ping: apparent depth, and how far below the picked bottom it stands."""
     element = record.elements[index]
     depth = record.truth.fish.apparent_depth[index]
     return [
-        {"x": float(element.x[ping]) if metres_along else float(ping), "depth": float(at), "mark": mark}
-        for ping, at, mark in zip(judged.fish_ping, depth, judged.mark, strict=True)
+        {
+            "x": float(element.x[ping]) if metres_along else float(ping),
+            "depth": float(at),
+            "off": float(distance - judged.bottom_range[ping]),
+            "mark": mark,
+        }
+        for ping, at, distance, mark in zip(judged.fish_ping, depth, judged.fish_range, judged.mark, strict=True)
     ]
 
 
@@ -156,6 +161,7 @@ def _parts(
         "table": numbers.table(tuple(element.info for element in record.elements), assessment),
         "parted": text(assessment.definitions.get("parted", "")),
         "detected": text(assessment.definitions.get("detected", "")),
+        "seen": text(assessment.definitions.get("seen", "")),
         "cutaway": cutaway.draw(record),
         "kept": _kept(embedded),
         "scenario": text(_shown(record.scenario)),
@@ -177,7 +183,7 @@ def _section(index: int, record: Record, judged: ElementAssessment, pair: tuple[
         f'<section class="panel" aria-labelledby="name-{index}"><h2 id="name-{index}">{name}</h2>'
         f'<p class="facts">{info.band_low / 1e3:.4g}&ndash;{info.band_high / 1e3:.4g}&nbsp;kHz, beam '
         f"{info.beamwidth_along:.1f}&deg; by {info.beamwidth_across:.1f}&deg;, "
-        f"resolution cell {length(info.range_resolution, 3)}</p>"
+        f"resolution {length(judged.range_resolution)}</p>"
         f'<p class="counts">{numbers.counts(judged)}</p>'
         f'<div class="plot" id="picture-{index}" tabindex="0" role="group" '
         f'aria-label="Echogram of {name}. Arrow keys read levels, plus and minus zoom, Shift with arrows moves."></div>'

@@ -35,10 +35,22 @@ def script_hash(source: str) -> str:
 
 
 def length(metres: float, digits: int = 2) -> str:
-    """Return a length [m] as an element the page can turn into feet, or a dash where it is not finite."""
+    """Return a length [m] as an element the page can turn into feet, or a dash where it is not finite.
+
+    digits: decimals of metres; below a metre it is told in centimetres, with two figures.
+    """
     if not math.isfinite(metres):
         return "\u2013"
-    return f'<span class="length" data-m="{metres:.9g}" data-digits="{digits}">{metres:.{digits}f}\u00a0m</span>'
+    told = f"{metres:.{digits}f}\u00a0m" if abs(metres) >= 1 or metres == 0 else f"{_two_figures(100 * metres)}\u00a0cm"
+    told = told.replace("-", "\u2212")
+    return f'<span class="length" data-m="{metres:.9g}" data-digits="{digits}">{told}</span>'
+
+
+def _two_figures(value: float) -> str:
+    """Return a number with two figures, at most two decimals; the page's script has the same rule."""
+    if abs(value) < 0.005:
+        return "0"
+    return f"{value:.{min(max(1 - math.floor(math.log10(abs(value))), 0), 2)}f}"
 
 
 def _finite(value: Any) -> Any:

@@ -11,7 +11,6 @@ from simulator.page.markup import length, text
 _ELEMENT_DEFINITIONS: Mapping[str, str] = {
     "band": "Lowest and highest frequency of the pulse.",
     "pulse": "Length of the pulse sent, and the weighting of its matched filter.",
-    "cell": "c/2B of a chirp, c T/2 of a tone: the range it can resolve; weighting makes a point's echo wider.",
     "beam": "Full angle between the one-way -3 dB directions at band centre, along the track by across it.",
     "source_level": "Level of the sound sent, on the axis, 1 m from the face, at band centre.",
     "noise_level": "Level of the noise after the matched filter.",
@@ -93,7 +92,7 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("share_parted", "Fish parted", lambda _, e: _share(e.parted)),
         ("share_detected", "Fish detected", lambda _, e: _share(e.detected)),
         ("false_parted", "False 'parted'", lambda _, e: _share(e.false_parted)),
-        ("cell", "Resolution cell", lambda i, _: length(i.range_resolution, 3)),
+        ("range_resolution", "Range resolution", lambda _, e: length(e.range_resolution)),
         ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
         ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
         ("footprint", "Footprint", lambda _, e: _pair(e.closed.footprint_along, e.closed.footprint_across)),

@@ -38,8 +38,8 @@ def document(panels: int, span: Span) -> dict[str, Any]:
     height = Range1d(start=below, end=above, bounds=span.strip)
     along = "Along the track [m]" if span.metres else "Ping"
     roots = Document()
-    pictures = [_picture(x, depth, _HEIGHT, along, "Depth [m]", marks=True) for _ in range(panels)]
-    strips = [_picture(x, height, _STRIP_HEIGHT, None, "Height [m]", marks=False) for _ in range(panels)]
+    pictures = [_picture(x, depth, _HEIGHT, along, "Depth [m]") for _ in range(panels)]
+    strips = [_picture(x, height, _STRIP_HEIGHT, None, "Height [m]") for _ in range(panels)]
     for figure in [*pictures, *strips]:
         roots.add_root(figure)
     names: dict[str, str] = {}
@@ -64,8 +64,8 @@ def picture_span(pictures: list[Cells], window: tuple[float, float], strip: tupl
     return Span((left, right), window, strip, metres)
 
 
-def _picture(x: Any, y: Any, height: int, x_label: str | None, y_label: str, *, marks: bool) -> Any:
-    """Return one figure: an empty picture, and marks if wanted, with tools but no bar of buttons."""
+def _picture(x: Any, y: Any, height: int, x_label: str | None, y_label: str) -> Any:
+    """Return one figure: an empty picture and empty marks, with tools but no bar of buttons."""
     from bokeh.models import BoxZoomTool, FixedTicker, PanTool, WheelZoomTool
     from bokeh.plotting import figure
 
@@ -83,8 +83,7 @@ def _picture(x: Any, y: Any, height: int, x_label: str | None, y_label: str, *, 
         axis.axis_label_text_font_style = "normal"
         axis.axis_label_standoff = 4
     _add_image(plot)
-    if marks:
-        _add_marks(plot)
+    _add_marks(plot)
     return plot
 
 

@@ -79,6 +79,7 @@ class Page {
   marks() {
     const on = byId("truth").checked;
     this.pictures.forEach((picture, i) => picture.mark(this.data.panels[i].marks, on));
+    this.strips.forEach((strip, i) => strip.mark(this.data.panels[i].marks.filter((m) => m.off !== null), on));
     document.body.classList.toggle("no-truth", !on);
   }
 
@@ -86,8 +87,18 @@ class Page {
     const feet = this.unit === "ft";
     for (const el of document.querySelectorAll("[data-m]")) {
       const metres = Number(el.dataset.m), digits = Number(el.dataset.digits);
-      el.textContent = this.length(metres, digits) + (el.dataset.bare ? "" : `\u00a0${feet ? "ft" : "m"}`);
+      if (el.dataset.bare) el.textContent = this.length(metres, digits);
+      else if (metres !== 0 && Math.abs(metres) < (feet ? 1 / FEET : 1)) el.textContent = this.small(metres);
+      else el.textContent = `${this.length(metres, digits)}\u00a0${this.unit}`;
     }
+  }
+
+  // Below a metre centimetres, below a foot inches, with two figures.
+  small(metres) {
+    const feet = this.unit === "ft";
+    const value = feet ? metres * FEET * 12 : metres * 100;
+    const digits = Math.abs(value) < 0.005 ? 0 : Math.min(2, Math.max(0, 1 - Math.floor(Math.log10(Math.abs(value)))));
+    return `${value.toFixed(digits).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "\u2212")}\u00a0${feet ? "in" : "cm"}`;
   }
 
   length(metres, digits) {

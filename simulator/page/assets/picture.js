@@ -98,7 +98,7 @@ class Picture {
       r.visible = on;
       if (!r.name.endsWith("-line")) continue;
       const mine = marks.filter((m) => m.mark === r.name.slice(0, -5));
-      r.data_source.data = { x: mine.map((m) => m.x), y: mine.map((m) => m.depth) };
+      r.data_source.data = { x: mine.map((m) => m.x), y: mine.map((m) => (this.strip ? m.off : m.depth)) };
     }
   }
 
