@@ -157,9 +157,17 @@ def recall(asked: argparse.Namespace) -> int:
     from simulator.run import recalling
 
     carried = recalling.recall(asked.path)
-    sys.stdout.write(carried.scenario)
-    if not asked.quiet and carried.names:
-        say(f"note: the scenario refers to {', '.join(carried.names)}; it needs these files beside it to run again.")
+    if asked.out is not None:
+        for path in recalling.restore(carried, asked.out):
+            print(path)
+        lost = carried.missing
+        note = f"the picture does not hold {', '.join(lost)}; they were too large and are needed to run again."
+    else:
+        sys.stdout.write(carried.scenario)
+        lost = carried.names
+        note = f"the scenario refers to {', '.join(lost)}; it needs these files beside it, and --out DIR writes all."
+    if lost and not asked.quiet:
+        say(f"note: {note}")
     return 0
 
 

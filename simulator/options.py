@@ -154,7 +154,10 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
         made.add_argument("--out", **out)
         made.add_argument("--threads", **threads)
         made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
-    command("recall", "print the scenario a picture or page was made from", "PICTURE", "a picture or page of ours")
+    made = command("recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours")
+    made.add_argument(
+        "--out", type=Path, metavar="DIR", help="write it and the files it refers to into DIR (default: print it)"
+    )
 
 
 def _add_draw(command: Callable[..., argparse.ArgumentParser]) -> None:

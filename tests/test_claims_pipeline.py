@@ -9,6 +9,7 @@ from PIL import Image
 from simulator.claims import pipeline, writing
 from simulator.claims.answers import Answer, Chart, Line, from_dict
 from simulator.claims.question import questions
+from simulator.figures import embed
 from simulator.inputs import claims
 from simulator.measure import filters
 
@@ -175,6 +176,9 @@ holds_if = { at_least = 0.5 }
         if name.endswith(".png"):
             told = text.split(f"]({name})")[1].split("![")[0]
             assert "Caption" in told
+            held = embed.read((tmp_path / "out" / name).read_bytes())
+            assert held.scenario == path.read_text()
+            assert held.inputs == {"base.toml": (tmp_path / "base.toml").read_bytes()}
             with Image.open(tmp_path / "out" / name) as picture:
                 assert f"\n{' '.join(picture.text['Description'].split())}\n" in told
 
@@ -222,3 +226,40 @@ holds_if = { at_least = "200 m" }
     first = next(done for stage, done in again if stage.startswith("claim 1") and done)
     assert first == 6  # not from the start
     assert (tmp_path / "cut/claims.json").read_text() == (tmp_path / "whole/claims.json").read_text()
+
+
+def test_sweeps_beyond_the_verdicts_go_on_where_they_were_stopped(tmp_path, monkeypatch):
+    from simulator.claims import beyond, sweeps
+
+    few = {"DEPTHS": (0.6, 1.0), "SLOPES": (0.0, 3.0), "SEDIMENTS": ("mud", "rock"), "DEEP": (10.0, 400.0)}
+    for name, value in (few | {"HEIGHT_RUNS": 8, "MAP_RUNS": 1, "SIDE": 3, "DEEP_RUNS": 8}).items():
+        monkeypatch.setattr(sweeps, name, value)
+    (tmp_path / "base.toml").write_text(BASE.replace("high-pencil", "low-pencil"))
+    path = tmp_path / "say.toml"
+    path.write_text(CLAIMS.replace("depth =", "above_bottom =").replace('"detected"', '"parted"').replace("200", "32"))
+    whole = pipeline.run(path, tmp_path / "whole")
+    made = []
+
+    def stopping(name):
+        true = getattr(sweeps, name)
+
+        def sweep(*arguments):
+            if len(made) == 2:
+                made.append("stopped")
+                raise KeyboardInterrupt
+            made.append(name)
+            return true(*arguments)
+
+        return sweep
+
+    for name in ("least_heights", "over_depth", "place_map"):
+        monkeypatch.setattr(sweeps, name, stopping(name))
+    out = tmp_path / "out"
+    with pytest.raises(KeyboardInterrupt):
+        pipeline.run(path, out)
+    assert not [name for name in whole.names if (out / name).exists()]
+    again = pipeline.run(path, out)
+    assert made == ["least_heights", "least_heights", "stopped", "least_heights", "over_depth", "place_map"]
+    assert again.names == whole.names
+    for name in (writing.DATA, writing.TEXT, beyond.MAP, *beyond.HEIGHT.values()):
+        assert (out / name).read_bytes() == (tmp_path / "whole" / name).read_bytes(), name

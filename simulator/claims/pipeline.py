@@ -85,22 +85,29 @@ def _told(progress: Progress | None, number: int, count: int) -> Callable[[int, 
     return lambda done, total: progress(stage, done, total)
 
 
+def _carried(asked: Any) -> Any:
+    """Return what every figure carries: the claims file, its base scenario, and the files that one refers to."""
+    from simulator.figures.embed import packed
+
+    files_of = {str(asked.scenario): asked.base.text.encode()} | dict(asked.base.inputs)
+    return packed(str(asked.text), int(asked.seed), files_of)
+
+
 def _written(
     folder: Path, asked: Any, answers: tuple[Answer, ...], more: Beyond | None, progress: Progress | None
 ) -> Results:
-    from simulator.figures.embed import Carried, version
-
+    carried = _carried(asked)
     names = []
     for number, found in enumerate(answers, 1):
         if progress:
             progress("drawing", number - 1, len(answers))
         if found.chart is not None:
-            writing.draw(found, folder, number, str(asked.text), int(asked.seed))
+            writing.draw(found, folder, number, carried)
             names.append(writing.picture(number))
     if progress:
         progress("drawing", len(answers), len(answers))
     if more is not None:
-        beyond.draw(more, folder, Carried(version(), int(asked.seed), str(asked.text)))
+        beyond.draw(more, folder, carried)
         names += beyond.NAMES
     writing.write(folder, str(asked.title), answers, float(asked.confidence), int(asked.seed), names, more)
     return Results(

@@ -42,10 +42,9 @@ def words(value: float | None, unit: str) -> str:
     return f"{value:.4g} {unit}"
 
 
-def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> None:
-    """Write a claim's figure; text, seed: of the claims file, carried by the picture."""
+def draw(answer: Answer, folder: Path, number: int, carried: Any) -> None:
+    """Write a claim's figure; carried: what it holds of the claims file (figures.embed.Carried)."""
     from simulator.figures import probability, save
-    from simulator.figures.embed import Carried, version
 
     chart = answer.chart
     if chart is None:
@@ -59,7 +58,7 @@ def draw(answer: Answer, folder: Path, number: int, text: str, seed: int) -> Non
     asked = "one half" if answer.measure in LIMITS else "asked for"
     figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses, level=asked)
     with files.replacing(folder / picture(number)) as part:
-        save.save(figure, part, Carried(version(), seed, text), probability.alt(along, curves, answer.says))
+        save.save(figure, part, carried, probability.alt(along, curves, answer.says))
 
 
 def _curves(chart: Chart) -> tuple[Any, dict[str, Any]]:

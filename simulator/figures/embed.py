@@ -13,6 +13,7 @@ import json
 import re
 import struct
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib import metadata
 from typing import Any
@@ -55,14 +56,18 @@ def version() -> str:
 
 
 def carried(record: Record, limit: int = INPUTS_LIMIT) -> Carried:
-    """Return what a picture of a record carries; the smallest input files first, up to `limit` bytes together."""
+    """Return what a picture of a record carries; input files up to `limit` bytes together."""
+    return packed(record.scenario, record.seed, record.inputs, limit)
+
+
+def packed(text: str, seed: int, inputs: Mapping[str, bytes], limit: int = INPUTS_LIMIT) -> Carried:
+    """Return what a picture carries of a text and the files it refers to; the smallest first, up to `limit` bytes."""
     room, kept = limit, {}
-    for name, content in sorted(record.inputs.items(), key=lambda item: (len(item[1]), item[0])):
+    for name, content in sorted(inputs.items(), key=lambda item: (len(item[1]), item[0])):
         if len(content) <= room:
             room -= len(content)
             kept[name] = content
-    missing = tuple(sorted(set(record.inputs) - set(kept)))
-    return Carried(version(), record.seed, record.scenario, kept, missing)
+    return Carried(version(), seed, text, kept, tuple(sorted(set(inputs) - set(kept))))
 
 
 def to_json(what: Carried) -> str:

@@ -126,6 +126,7 @@ class Trip(TripFile):
 
     text: Annotated[str, Field(exclude=True, repr=False)] = ""
     name: Annotated[str, Field(exclude=True)] = ""
+    inputs: Annotated[Mapping[str, bytes], Field(exclude=True, repr=False)] = {}
 
 
 def load(path: str | Path) -> Trip:
@@ -156,7 +157,8 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
     if faults:
         raise ScenarioError(faults)
     values = {key: getattr(filed, key) for key in TripFile.model_fields} | {"element": elements}
-    return Trip.model_construct(**values, text=document.text, name=document.name)
+    held = {name: content for name, content in files.items() if isinstance(content, bytes)}
+    return Trip.model_construct(**values, text=document.text, name=document.name, inputs=held)
 
 
 def _crossed(trip: TripFile, elements: tuple[Element, ...], document: Document) -> list[Fault]:

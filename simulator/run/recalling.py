@@ -1,19 +1,31 @@
-"""recall: the scenario a picture, a page or a file of echograms was made from."""
+"""recall: the scenario a picture, a page or a file of echograms was made from, and the files it refers to."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from simulator import files
 from simulator.echograms.file import read
-from simulator.errors import EchogramError
+from simulator.errors import EchogramError, Fault, ScenarioError
 from simulator.figures import embed
+from simulator.inputs.files import FileRefusedError, inside
+
+#: the name a scenario gets where `restore` writes it; a claims or trip file likewise
+NAME = "recalled.toml"
 
 
 @dataclass(frozen=True)
 class Recalled:
-    """scenario: its TOML text; names: of the files it refers to."""
+    """scenario: its TOML text; inputs: name -> bytes of the files it refers to; missing: those not carried."""
 
     scenario: str
-    names: tuple[str, ...]
+    inputs: Mapping[str, bytes] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all files the scenario refers to."""
+        return (*self.inputs, *self.missing)
 
 
 def recall(path: Path) -> Recalled:
@@ -23,7 +35,7 @@ def recall(path: Path) -> Recalled:
     """
     if path.suffix == ".h5":
         record = read(path)
-        return Recalled(record.scenario, tuple(record.inputs))
+        return Recalled(record.scenario, record.inputs)
     try:
         if not path.is_file():
             message = "is not there" if not path.exists() else "is a folder" if path.is_dir() else "is not a file"
@@ -37,4 +49,29 @@ def recall(path: Path) -> Recalled:
     except EchogramError as error:
         message = f"{path}: {error}."
         raise EchogramError(message) from error
-    return Recalled(carried.scenario, (*carried.inputs, *carried.missing))
+    return Recalled(carried.scenario, carried.inputs, carried.missing)
+
+
+def restore(recalled: Recalled, folder: Path) -> list[Path]:
+    """Write a scenario and the files it refers to into a folder, so that it can be run again; return their paths.
+
+    A picture may come from anyone: names that leave the folder are refused, and nothing there is written over. Raises
+    EchogramError for such a name, ScenarioError for a file that exists, UnfinishedError where the disk refuses.
+    """
+    wanted = {folder / NAME: recalled.scenario.encode()}
+    for name, content in recalled.inputs.items():
+        try:
+            wanted[inside(folder, name)] = content
+        except FileRefusedError as error:
+            message = f"a file this picture carries has a name that cannot be used here: {error}"
+            raise EchogramError(message) from error
+    there = [path for path in wanted if path.exists()]
+    if there:
+        raise ScenarioError([Fault(str(path), 0, "", "exists already and is not overwritten") for path in there])
+    for path, content in wanted.items():
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise files.unfinished(error, path) from error
+        files.write_bytes(path, content)
+    return list(wanted)
