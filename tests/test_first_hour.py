@@ -10,6 +10,7 @@ from simulator.errors import ScenarioError
 from simulator.inputs import claims, scenario, trip
 from simulator.inputs.fields import nearest
 from simulator.quantities import SPEED, check
+from simulator.run import pipeline
 
 SCENARIOS = Path(command.__file__).parents[1] / "scenarios"
 
@@ -100,8 +101,6 @@ def test_knots_as_boats_write_them(unit):
 
 
 def test_a_look_without_figures_is_that_of_the_comparison(monkeypatch, capsys):
-    from simulator.run import pipeline
-
     asked = {}
     results = pipeline.Results(Path("o"), (), "Nothing.", ())
     monkeypatch.setattr(pipeline, "draw", lambda *_, **more: asked.update(more) or results)
@@ -146,6 +145,16 @@ def test_a_stage_is_full_when_the_next_begins_and_one_step_pulses(monkeypatch):
         show("pinging", 5, 10)
         assert bars.told["preparing"] == {"total": 1, "completed": 1}
         assert bars.told["pinging"] == {"total": 10, "completed": 5}
+
+
+def test_fish_under_every_ping_leave_nothing_to_judge_falsely(tmp_path):
+    """At anchor over fish no ping is without them: the false rate is unknown, and the captions still get written."""
+    text = LAKE.replace('speed = "2 kn"', "speed = 0").replace("pings = 40", "pings = 4")
+    (tmp_path / "lake.toml").write_text(text.replace('x = ["-8 m", "0 m"]', 'x = ["-8.5 m", "-7.5 m"]'))
+    done = pipeline.run(tmp_path / "lake.toml", tmp_path / "out", threads=1)
+    said = (done.folder / "summary.md").read_text(encoding="utf-8")
+    assert "of 6 fish parted from the bottom" in said
+    assert "the same judgement without fish" not in said
 
 
 def test_new_writes_each_kind_and_each_is_right(capsys, tmp_path, monkeypatch):

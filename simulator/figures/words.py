@@ -155,7 +155,7 @@ def said_of(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
     head = f"{element.name} ({n['band']}, beam {n['beam']}, resolution {n['resolution']})"
     if not element.mark:
         return f"{head}."
-    false = f"; the same judgement without fish: {n['false rate']}"
+    false = f"; the same judgement without fish: {n['false rate']}" if "false rate" in n else ""
     return f"{head}: {verdict(element)} from the bottom{f', {rest}' if rest else ''}{false}."
 
 
