@@ -19,7 +19,6 @@ Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequenc
 
 BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
 PEAK_MODELS = formulas.PEAK_MODELS
-REGRESSIONS = ("foote-1987", "edwards-1984", "mackerel-in-situ", "kawabata-1999", "benoit-bird-2008")
 
 
 @dataclass(frozen=True)
