@@ -39,7 +39,7 @@ def test_smallest_fish_is_detected_at_just_that_depth():
 
 
 def test_noise_behind_the_filter_of_the_design_case():
-    """design.md: 61 mm disc, 130 to 210 kHz, 2 ms, 10 kn: 32.3 dB +- 0.2; Hann loses 1.76 dB."""
+    """What the project set out from: 61 mm disc, 130 to 210 kHz, 2 ms, 10 kn: 32.3 dB +- 0.2; Hann loses 1.76 dB."""
     from simulator.acoustics import beam
 
     wind, thermal = noise.wind_coates(170e3, 10 * 1852 / 3600), noise.thermal(170e3)
