@@ -24,14 +24,14 @@ def test_tilt_average_equals_a_monte_carlo_and_adaptive_quadrature(mean, sd):
 
 
 def test_tilt_average_is_about_4_db():
-    """What the project set out to hold: the geometric spheroid of 5 : 1 loses about 4 dB over N(-5, 15 deg), at every frequency."""
+    """The aim: a geometric spheroid of 5 : 1 loses about 4 dB over N(-5, 15 deg), at every frequency."""
     assert float(arrays.decibels(fish.tilt_average(-5.0, 15.0))) == pytest.approx(-4.0, abs=0.1)
 
 
 @pytest.mark.parametrize("frequency", [38e3, 70e3, 120e3, 170e3, 210e3])
 @pytest.mark.parametrize("length", [0.15, 0.4, 1.0])
 def test_maximum_dorsal_and_tilt_stay_within_3_db_of_the_mean_regression(frequency, length):
-    """Foote 1987 is a mean over natural tilt at 38 kHz; the project set out to hold 3 dB at every frequency for 40 cm."""
+    """Foote 1987 is a mean over natural tilt at 38 kHz; the aim is 3 dB at every frequency for 40 cm."""
     mean = fish.strength_love_1971(length, frequency) + arrays.decibels(fish.tilt_average(-5.0, 15.0))
     assert float(mean) == pytest.approx(float(fish.strength_foote_physoclist(length)), abs=3.0)
 
