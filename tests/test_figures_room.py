@@ -62,6 +62,8 @@ def complaints(name, told, width, height):
     for (text, _), (box, points) in told.items():
         if points < 5.0:
             yield name, "small", text
+        if "\\math" in text:
+            yield name, "maths drawn as it stands", text
         if box.x0 < -TOUCH or box.y0 < -TOUCH or box.x1 > width + TOUCH or box.y1 > height + TOUCH:
             yield name, "off the sheet", text
     for ((one, _), (a, _)), ((other, _), (b, _)) in combinations(told.items(), 2):

@@ -1,0 +1,124 @@
+"""No text of a scenario reaches a maths parser, markup or script, in any figure the command can draw."""
+
+import json
+import subprocess
+import sys
+from xml.etree import ElementTree
+
+import pytest
+from matplotlib.text import Text
+from tests_made import echo, write_all
+from tiny_scenarios import LAKE
+
+from simulator.echograms import levels
+from simulator.echograms.file import Writer
+from simulator.echograms.memory import Gatherer
+from simulator.figures import embed, motion, save, style
+from simulator.inputs.scenario import parse
+from simulator.measure.assess import assess
+from simulator.recording import prepare
+from simulator.report import figures
+
+NASTY = "$x$ $$\\frac{1}{2}$$ \\(a\\) </text><script>alert(1)</script> & ]]> {0} %s é"
+MORE = """
+[[structure]]
+name = {name}
+shape = {{ kind = "box", length = "3 m", width = "2 m", height = "1 m" }}
+at = {{ x = "-4 m", y = "0 m" }}
+[[school]]
+name = {name}
+body = "baitfish"
+length = "7 cm"
+count = 5
+at = {{ x = "-4 m", y = "0 m", depth = "4 m" }}
+size = {{ along = "2 m", across = "2 m", height = "1 m" }}
+[[haze]]
+name = {name}
+kind = "flat"
+depth = ["2 m", "3 m"]
+volume_strength = "-70 dB"
+frequency = "120 kHz"
+[[target]]
+name = {name}
+strength = "-40 dB"
+at = {{ x = "0 m", y = "0 m", depth = "5 m" }}
+"""
+
+
+def spoiled(name):
+    """The tiny lake with one text for everything that has a name; the elements keep theirs apart by a letter."""
+    text = LAKE
+    for old in ("A lake nine metres deep", "narrow high", "low", "perch"):
+        new = f"{name} {old[0]}" if old in ("narrow high", "low") else name
+        text = text.replace(f'"{old}"', json.dumps(new, ensure_ascii=False))
+    return prepare(parse(text + MORE.format(name=json.dumps(name, ensure_ascii=False)))).header
+
+
+@pytest.fixture(scope="module")
+def scene():
+    made = spoiled(NASTY)
+    gatherer = Gatherer(made)
+    for position in range(len(made.elements)):
+        gatherer.write(position, 0, levels.pack(echo(made, position)))
+    record = gatherer.record()
+    return record, assess(record)
+
+
+def test_the_record_is_as_bad_as_it_can_be(scene):
+    record, _ = scene
+    assert record.title == NASTY
+    assert all(element.info.name.startswith(NASTY) for element in record.elements)
+    assert {s.name for s in (*record.truth.structures, *record.truth.soft)} == {NASTY}
+    assert set(figures.possible(record)) == {*figures.FIGURES, figures.MOTION}
+
+
+@pytest.mark.parametrize("name", figures.FIGURES)
+def test_a_hostile_text_is_text_in_every_figure(scene, name):
+    record, found = scene
+    figure, caption, alt = figures.FIGURES[name](record, found, figures.Look((name,)))
+    with style.drawing():
+        figure.set_dpi(60)
+        figure.canvas.draw()  # a maths parser would refuse \\frac without its braces closed, or draw what it read
+        texts = figure.findobj(Text)
+        assert not [t.get_text() for t in texts if t.get_parse_math()]
+        assert not [t.get_text() for t in texts if "\\mathdefault" in t.get_text()]
+    what = embed.carried(record)
+    svg = save.svg(figure, what, alt, 60)
+    root = ElementTree.fromstring(svg)
+    assert not [e for e in root.iter() if e.tag.rpartition("}")[2] in ("script", "a", "foreignObject", "iframe")]
+    assert not [k for e in root.iter() for k in e.attrib if k.lower().startswith("on")]
+    assert "</script>" not in svg.decode().replace("&lt;/script&gt;", "")
+    for data in (svg, save.png(figure, what, alt, 60), save.pdf(figure, what, alt, 60)):
+        assert embed.read(data).scenario == record.scenario
+    assert caption.isprintable()
+    assert alt.isprintable()
+
+
+def test_the_moving_picture_draws_it_as_text(scene):
+    record, found = scene
+    assert embed.read(motion.motion(record, found, frames=3)).scenario == record.scenario
+    assert NASTY in motion.caption(record, found)
+
+
+def test_all_is_drawn_again_without_engine_world_or_compiler(tmp_path):
+    """A fresh interpreter in which numba cannot be imported draws everything the command can."""
+    made = prepare(parse(LAKE)).header
+    with Writer(tmp_path / "echograms.h5", made) as writer:
+        write_all(writer, made)
+    code = (
+        "import sys\n"
+        "for name in ('numba', 'llvmlite', 'trimesh', 'simulator.engine'): sys.modules[name] = None\n"
+        "from simulator.__main__ import main\n"
+        f"sys.exit(main(['draw', {str(tmp_path / 'echograms.h5')!r}, '--figures', 'all', '--quiet']))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    for name in (
+        "compare.png",
+        "compare.html",
+        "summary.json",
+        "captions.md",
+        "figure-motion.png",
+        "figure-strength.png",
+    ):
+        assert name in done.stdout
