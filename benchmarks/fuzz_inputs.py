@@ -1,18 +1,20 @@
 """Throw mutated input files at every loader; only the errors meant for users may come out.
 
-    python benchmarks/fuzz_inputs.py [--count 20000] [--seed 1] [--resolve] [--only scenario,mesh,...]
+    python benchmarks/fuzz_inputs.py [--count 20000] [--seed 1] [--resolve] [--tiny 1.0] [--only scenario,mesh,...]
 
 Kinds: scenario, claims, trip, profile, grid, pattern, mesh (STL of text and of bytes, OBJ, PLY), echograms (a
 stranger's HDF5 file; one of ours with bytes, or with objects, attributes and links, changed). Each input must be read,
 or be refused with a message that names the file; slower than 10 s, or memory over 2 GiB, fails as well. What is read
-must survive being written as TOML and read again, and (with --resolve) being resolved. Exit status 1 on any failure;
-each failing input is kept in the folder fuzz_failures/.
+must survive being written as TOML and read again, and (with --resolve) being resolved; of it the share given by --tiny
+is run, tiny (fuzz_tiny.py): results, or an error meant for users, within a minute. Exit status 1 on any failure; each
+failing input is kept in the folder fuzz_failures/.
 """
 
 import argparse
 import io
 import os
 import random
+import re
 import resource
 import signal
 import struct
@@ -25,13 +27,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
 
 from simulator.errors import EchogramError, PingwrightError  # noqa: E402
 from simulator.inputs import claims, scenario, trip  # noqa: E402
 
 SLOWEST_S = 10.0  # of the processor's time, so that other work on the machine fails nobody
 PATIENCE = 6  # times as long may pass on the clock
+SLOWEST_TINY_S = 60.0
+ENDINGS = (".toml", ".csv", ".stl", ".obj", ".ply", ".h5")
 MEMORY_GIB = 2.0
 
 NASTY = [
@@ -186,6 +190,15 @@ def mesh_ply() -> bytes:
     return head + faces + b"0 0 0\n10 0 0\n0 4 0\n0 0 3\n3 0 2 1\n3 0 1 3\n3 0 3 2\n3 1 2 3\n"
 
 
+GOOD_FILES = {
+    "water.csv": profile_csv(),
+    "bottom.csv": grid_csv(),
+    "pattern.csv": pattern_csv(),
+    "thing.stl": mesh_stl(),
+}
+FILE_OF = {"profile": "water.csv", "grid": "bottom.csv", "pattern": "pattern.csv"}
+
+
 def mutate(data: bytes, other: bytes, rng: random.Random) -> bytes:
     """Return data after one to five mutations of bytes, lines, values, keys, size or encoding."""
     for _ in range(rng.choice([1, 1, 1, 2, 2, 3, 5])):
@@ -206,6 +219,18 @@ def cut(data: bytes, other: bytes, rng: random.Random) -> bytes:
 def splice(data: bytes, other: bytes, rng: random.Random) -> bytes:
     a, b = rng.randrange(len(data) + 1), rng.randrange(len(other) + 1)
     return data[:a] + other[b : b + rng.randint(1, 400)] + data[a:]
+
+
+def scale(data: bytes, other: bytes, rng: random.Random) -> bytes:
+    """Make one number larger or smaller, so that what is odd but allowed comes up as well."""
+    numbers = list(re.finditer(rb"(?<![\w.])\d+(\.\d+)?(?![\w.])", data))
+    if not numbers:
+        return data
+    found = rng.choice(numbers)
+    factor = rng.choice([0.0, 1e-3, 0.01, 0.1, 0.5, 2.0, 10.0, 100.0, 1000.0])
+    value = float(found[0]) * factor
+    text = b"%d" % value if value == int(value) and b"." not in found[0] else b"%.6g" % value
+    return data[: found.start()] + text + data[found.end() :]
 
 
 def shuffle_lines(data: bytes, other: bytes, rng: random.Random) -> bytes:
@@ -270,7 +295,10 @@ def grow(data: bytes, other: bytes, rng: random.Random) -> bytes:
     return data[:at] + filler + data[at:]
 
 
-MUTATIONS = (flip, cut, splice, shuffle_lines, new_value, new_value, new_value, new_number, new_number, recode, grow)
+MUTATIONS = (
+    flip, cut, splice, shuffle_lines, new_value, new_value, new_value, new_number, new_number, recode, grow,
+    scale, scale, scale, scale, scale,
+)  # fmt: skip
 
 
 def corpus() -> list[bytes]:
@@ -280,15 +308,9 @@ def corpus() -> list[bytes]:
 
 def with_table(key: str, resolving: bool) -> Callable[[bytes], None]:
     """Return a loader of a scenario in which one of the named files is the mutated one."""
-    good = {
-        "water.csv": profile_csv(),
-        "bottom.csv": grid_csv(),
-        "pattern.csv": pattern_csv(),
-        "thing.stl": mesh_stl(),
-    }
 
     def load(data: bytes) -> None:
-        through_scenario(WITH_FILES.encode(), {**good, key: data}, resolving)
+        through_scenario(WITH_FILES.encode(), {**GOOD_FILES, key: data}, resolving)
 
     return load
 
@@ -328,6 +350,30 @@ def load_trip(data: bytes) -> None:
     from simulator.inputs.document import read_document
 
     trip.parse(read_document(data, "trip.toml").text, "trip.toml", {})
+
+
+def ran(name: str, data: bytes, folder: Path, number: int) -> str:
+    """Run what a file that was read asks for, tiny; every tenth of claims and trips with all that belongs to it."""
+    import fuzz_tiny
+
+    from simulator.inputs.document import read_document
+
+    if name in {"claims", "trip"}:
+        (folder / "wreck.toml").write_bytes((ROOT / "scenarios/01_wreck_on_gravel.toml").read_bytes())
+        (folder / f"{name}.toml").write_bytes(data)
+        run = fuzz_tiny.claims if name == "claims" else fuzz_tiny.trip
+        return run(folder / f"{name}.toml", folder / f"out-{name}", whole=number % 10 == 0)
+    if name == "scenario":
+        return fuzz_tiny.scenario(scenario.parse(read_document(data, "fuzz.toml").text, "fuzz.toml", {}))
+    text, files = WITH_FILES, dict(GOOD_FILES)
+    if name == "mesh":
+        kind = "ply" if data[:3] == b"ply" else "obj" if data[:2] == b"v " else "stl"
+        text, files = text.replace("thing.stl", f"thing.{kind}"), {**files, f"thing.{kind}": data}
+    else:
+        files[FILE_OF[name]] = data
+    if name != "pattern":  # its tables take longest
+        text = text.replace('face = { shape = "table", file = "pattern.csv" }\n', "")
+    return fuzz_tiny.scenario(scenario.parse(text, "fuzz.toml", files))
 
 
 def load_echograms(folder: Path) -> Callable[[bytes], None]:
@@ -439,8 +485,32 @@ def kinds(folder: Path, resolving: bool) -> dict[str, tuple[list[bytes], Callabl
     }
 
 
+def attempt(work: Callable[[], object]) -> tuple[str, str, float]:
+    """Return "done", "refused" or "FAILED", the message or what the work returned, and the time [s] it took."""
+    begun, since = time.perf_counter(), time.process_time()
+    outcome, said = "FAILED", ""
+    try:
+        said = str(work())
+        outcome = "done"
+    except PingwrightError as error:
+        outcome, said = "refused", str(error)
+    except Exception as error:  # whatever is not for users is what is looked for
+        said = f"{type(error).__name__}: {str(error)[:200]}\n{traceback.format_exc()}"
+    spent = max(time.process_time() - since, (time.perf_counter() - begun) / PATIENCE)
+    return outcome, said, spent
+
+
+def ill(outcome: str, said: str) -> str:
+    """Return what is wrong with a refusal, or how it failed, nothing where all is well."""
+    if outcome == "FAILED":
+        return said.split("\n", maxsplit=1)[0]
+    if outcome == "refused" and not any(ending in said for ending in ENDINGS):
+        return f"names no file: {said[:200]}"
+    return "an unprintable message" if "\x00" in said or "\x1b" in said else ""
+
+
 def throw(
-    count: int, seed: int, resolving: bool, only: tuple[str, ...], keep: Path | None
+    count: int, seed: int, resolving: bool, only: tuple[str, ...], keep: Path | None, tiny: float = 0.0
 ) -> tuple[Counter[tuple[str, str]], float, list[str]]:
     """Return counts by (kind, outcome), the slowest input's time [s], and a line for each failure."""
     rng = random.Random(seed)
@@ -456,29 +526,23 @@ def throw(
             whole = rng.choice(seeds)
             other = rng.choice(everything)
             data = rebuild(whole, rng) if name == "echograms" and rng.random() < 0.5 else mutate(whole, other, rng)
-            begun, since = time.perf_counter(), time.process_time()
-            try:
-                load(data)
-                outcome = "read"
-            except PingwrightError as error:
-                outcome = "refused"
-                said = str(error)
-                if not any(ending in said for ending in (".toml", ".csv", ".stl", ".obj", ".ply", ".h5")):
-                    failures.append(f"{name} {number}: names no file: {said[:200]}")
-                if "\x00" in said or "\x1b" in said:
-                    failures.append(f"{name} {number}: an unprintable message")
-            except Exception as error:  # whatever is not for users is what is looked for
-                outcome = "FAILED"
-                failures.append(f"{name} {number}: {type(error).__name__}: {str(error)[:200]}")
+            outcome, said, spent = attempt(lambda: load(data))  # noqa: B023 (called at once)
+            wrong = [words for words in (ill(outcome, said),) if words]
+            wrong += [f"took {spent:.1f} s"] if spent > SLOWEST_S else []
+            slowest = max(slowest, spent)
+            outcomes[name, {"done": "read"}.get(outcome, outcome)] += 1
+            if outcome == "done" and name != "echograms" and rng.random() < tiny:
+                outcome, said, spent = attempt(lambda: ran(name, data, Path(scratch), number))  # noqa: B023
+                wrong += [f"tiny: {words}" for words in (ill(outcome, said),) if words]
+                wrong += [f"tiny: took {spent:.1f} s"] if spent > SLOWEST_TINY_S else []
+                outcomes[name, f"tiny {said if outcome == 'done' else outcome}"] += 1
+            for words in wrong:
+                failures.append(f"{name} {number}: {words}")
+                print(failures[-1], flush=True)
                 if keep is not None:
                     keep.mkdir(exist_ok=True)
                     (keep / f"{name}-{seed}-{number}").write_bytes(data)
-                    (keep / f"{name}-{seed}-{number}.txt").write_text(traceback.format_exc())
-            spent = max(time.process_time() - since, (time.perf_counter() - begun) / PATIENCE)
-            if spent > SLOWEST_S:
-                failures.append(f"{name} {number}: took {spent:.1f} s")
-            slowest = max(slowest, spent)
-            outcomes[name, outcome] += 1
+                    (keep / f"{name}-{seed}-{number}.txt").write_text(f"{words}\n\n{said}")
     return outcomes, slowest, failures
 
 
@@ -488,22 +552,21 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--resolve", action="store_true")
+    parser.add_argument("--tiny", type=float, default=0.0, help="share of what is read that is run")
     parser.add_argument("--only", default="")
     asked = parser.parse_args()
     begun = time.perf_counter()
     only = tuple(name for name in asked.only.split(",") if name)
-    outcomes, slowest, failures = throw(asked.count, asked.seed, asked.resolve, only, Path("fuzz_failures"))
+    outcomes, slowest, failures = throw(asked.count, asked.seed, asked.resolve, only, Path("fuzz_failures"), asked.tiny)
     peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / (
         1 << 20
     )
     if peak > MEMORY_GIB:
         failures.append(f"memory {peak:.2f} GiB")
     for name in sorted({name for name, _ in outcomes}):
-        counts = {outcome: outcomes[name, outcome] for outcome in ("read", "refused", "FAILED")}
-        print(f"{name:10} " + "  ".join(f"{outcome} {value:6}" for outcome, value in counts.items()))
+        counts = {outcome: value for (of, outcome), value in sorted(outcomes.items()) if of == name}
+        print(f"{name:10} " + "  ".join(f"{outcome} {value}" for outcome, value in counts.items()))
     print(f"{asked.count} inputs in {time.perf_counter() - begun:.0f} s, slowest {slowest:.2f} s, peak {peak:.2f} GiB")
-    for line in failures[:50]:
-        print(line)
     print(f"{len(failures)} failures")
     return 1 if failures else 0
 

@@ -97,7 +97,7 @@ def draw(asked: argparse.Namespace) -> int:
 
 def check(asked: argparse.Namespace) -> int:
     """Validate a file and say what it needs."""
-    from simulator.run import checking
+    from simulator import checking
 
     checked = checking.check(asked.path, threads=asked.threads)
     if not asked.quiet:
@@ -137,9 +137,14 @@ def claims(asked: argparse.Namespace) -> int:
     from simulator.claims import pipeline
 
     with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(asked.path, asked.out, threads=asked.threads, seed=asked.seed, progress=progress)
+        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
     told(results, asked.quiet)
     return 0 if results.all_hold else 1
+
+
+def asked_of_both(asked: argparse.Namespace) -> dict[str, Any]:
+    """Return the options that claims and match share."""
+    return {name: getattr(asked, name) for name in ("threads", "seed", "force")}
 
 
 def match(asked: argparse.Namespace) -> int:
@@ -147,7 +152,7 @@ def match(asked: argparse.Namespace) -> int:
     from simulator.match import pipeline
 
     with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(asked.path, asked.out, threads=asked.threads, seed=asked.seed, progress=progress)
+        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
     told(results, asked.quiet)
     return 0
 
@@ -220,7 +225,8 @@ def handled(asked: argparse.Namespace) -> int:
 def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     """Return what is said to the user."""
     if isinstance(error, KeyboardInterrupt):
-        more = " What was computed is kept: the same command with --resume goes on." if asked.command == "run" else ""
+        goes_on = {"run": "the same command with --resume goes on", "claims": "the same command goes on"}
+        more = f" What was computed is kept: {goes_on[asked.command]}." if asked.command in goes_on else ""
         return f"Stopped before the end; finished files are whole.{more}"
     if isinstance(error, MemoryError):
         return "The memory of this machine did not suffice; fewer pings or elements or --threads 1 need less."

@@ -154,6 +154,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
         made.add_argument("--out", **out)
         made.add_argument("--threads", **threads)
         made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
+        made.add_argument("--force", action="store_true", help="go on over a limit of memory or time")
     made = command("recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours")
     made.add_argument(
         "--out", type=Path, metavar="DIR", help="write it and the files it refers to into DIR (default: print it)"

@@ -275,7 +275,7 @@ def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
 
 
 def test_a_run_too_large_is_refused_unless_forced(tmp_path, monkeypatch):
-    from simulator.run import estimate
+    from simulator import costs as estimate
 
     (tmp_path / "lake.toml").write_text(LAKE)
     monkeypatch.setattr(estimate, "FILE_LIMIT", 1000)

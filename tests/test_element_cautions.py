@@ -62,7 +62,7 @@ def test_power_is_put_beside_what_water_bears():
 
 
 def test_cautions_reach_the_checked_file(tmp_path):
-    from simulator.run.checking import check
+    from simulator.checking import check
 
     text = prepared(WIDE).header.scenario
     (tmp_path / "s.toml").write_text(text)

@@ -19,7 +19,7 @@ from simulator.measure.assess import assess
 from simulator.measure.closed import searched_by_depth
 from simulator.recording import in_memory, prepare
 from simulator.report import figures, scene
-from simulator.run.checking import check
+from simulator.checking import check
 
 
 @pytest.fixture(scope="module")

@@ -14,5 +14,6 @@ sweeps     maps over the beam, least height over depth, slope and sediment, smal
 answers    the form of an answer; answering: from question to answer
 beyond     sweeps of the first claim about parting, drawn and told
 writing    claims.md, claims.json, the figures
+estimate   what it will take, before it starts, and the refusal of what will not fit
 pipeline   claims file in, folder of results out; goes on where it was stopped
 """

@@ -1,9 +1,10 @@
 """What goes beyond the verdicts, for the first claim about parting and all elements of its scenario, drawn and told."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -20,6 +21,9 @@ NAMES = (MAP, *HEIGHT.values(), DETECTED, SMALLEST, INVERSE)
 UNITS = {"depth": "m", "slope": "deg", "sediment": ""}
 #: The probability the inverse chart draws its line at where the claim names none.
 WANTED = 0.9
+
+
+Sweep = TypeVar("Sweep", Map, Heights, Depths)
 
 
 @dataclass(frozen=True)
@@ -44,6 +48,16 @@ class Beyond:
         return self.question.elements
 
 
+class Kept(Protocol):
+    """Where sweeps are kept, so that a stopped run goes on: see `pipeline.State`."""
+
+    def sweep(self, name: str) -> Mapping[str, Any] | None:
+        """Return the fields of a sweep, if it is there."""
+
+    def keep_sweep(self, name: str, fields: Mapping[str, Any]) -> None:
+        """Keep the fields of a sweep."""
+
+
 def subject(wanted: tuple[Question, ...]) -> int | None:
     """Return the index of the claim to go beyond, about parting a fish above a bottom of one depth.
 
@@ -64,10 +78,12 @@ def find(
     confidence: float,
     threads: int | None,
     tell: Callable[[int, int], None],
+    kept: Kept | None = None,
 ) -> Beyond | None:
     """Return what goes beyond the verdicts, or None where no claim is about parting.
 
-    asked: inputs.claims.ClaimsFile; wanted: its questions; tell(done, total): progress.
+    asked: inputs.claims.ClaimsFile; wanted: its questions; tell(done, total): progress; kept: sweeps of a stopped run,
+    and where to keep those that are made.
     """
     index = subject(wanted)
     if index is None:
@@ -77,14 +93,39 @@ def find(
     heights = []
     for done, over in enumerate(HEIGHT):
         tell(done, len(HEIGHT) + 2)
-        heights.append(sweeps.least_heights(every, over, seed, confidence, threads))
+        heights.append(
+            _once(
+                kept,
+                f"height over {over}",
+                Heights,
+                partial(sweeps.least_heights, every, over, seed, confidence, threads),
+            )
+        )
     tell(len(HEIGHT), len(HEIGHT) + 2)
-    depths = sweeps.over_depth(every, seed, confidence, threads)
+    depths = _once(kept, "depth", Depths, partial(sweeps.over_depth, every, seed, confidence, threads))
     tell(len(HEIGHT) + 1, len(HEIGHT) + 2)
-    found = sweeps.place_map(question, at, seed, threads)
+    found = _once(kept, "map", Map, partial(sweeps.place_map, question, at, seed, threads))
     bound = question.at_least if question.at_least is not None and not question.is_difference else WANTED
     bound = min(max(bound, 0.5), 0.95)
     return Beyond(index + 1, every, found, tuple(heights), depths, sweeps.inverse(question, at), bound)
+
+
+def _once(kept: Kept | None, name: str, kind: type[Sweep], make: Callable[[], Sweep]) -> Sweep:
+    """Return a sweep that a stopped run has left, or make it and leave it."""
+    fields = None if kept is None else kept.sweep(name)
+    if fields is not None:
+        return kind(**{key: _again(value) for key, value in fields.items()})
+    made = make()
+    if kept is not None:
+        kept.keep_sweep(name, vars(made))
+    return made
+
+
+def _again(value: Any) -> Any:
+    """Return a field as it was before it was kept: lists of names as tuples, of numbers as arrays."""
+    if not isinstance(value, list):
+        return value
+    return tuple(value) if not value or isinstance(value[0], str) else np.array(value, dtype=np.float64)
 
 
 def draw(found: Beyond, folder: Path, carried: Any) -> None:

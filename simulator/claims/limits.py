@@ -74,7 +74,7 @@ def find(
     """
     count = len(question.elements)
     stages = [lots.single(at, i) for i in range(count)]
-    axes = [_axis(question, at)] * count
+    axes = [axis_of(question, at)] * count
     zero = [[0] * len(axis.points) for axis in axes]
     hits = [np.array(h, dtype=np.int64) for h in (kept["hits"] if kept else zero)]
     of = [np.array(n, dtype=np.int64) for n in (kept["of"] if kept else zero)]
@@ -144,7 +144,7 @@ def _on_axis(question: Question, value: float) -> float:
     return value / _factor(question)
 
 
-def _axis(question: Question, at: Stage) -> Axis:
+def axis_of(question: Question, at: Stage) -> Axis:
     """Return the axis: about the closed forms of all elements, so that they are compared at the same points."""
     closed = [theory.of_element(at, question, i, fine=True) for i in range(len(question.elements))]
     ladder, usual = {

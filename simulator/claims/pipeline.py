@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from simulator import files
-from simulator.claims import answering, beyond, writing
+from simulator.claims import answering, beyond, estimate, writing
 from simulator.claims.answers import Answer, from_dict
 from simulator.claims.beyond import Beyond
 from simulator.claims.question import questions
@@ -36,12 +38,14 @@ def run(
     *,
     threads: int | None = None,
     seed: int | None = None,
+    force: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
 
     out: default out/<file stem>. A run that was stopped goes on where it was, if the file and the program are the same.
-    Raises ScenarioError (input) or UnfinishedError (disk, another run in the folder).
+    force: go on over a limit of memory or time.
+    Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from simulator.inputs import claims as inputs
 
@@ -52,6 +56,8 @@ def run(
     pictures = [writing.picture(i) for i in range(1, len(wanted) + 1)]
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, (writing.TEXT, writing.DATA, *pictures, *beyond.NAMES), keep=(kept,)):
+        if not force:
+            estimate.refuse_what_will_not_fit(asked, folder, threads=threads)
         state = State(kept, _fingerprint(asked))
         answers = []
         for number, question in enumerate(wanted, 1):
@@ -71,7 +77,7 @@ def run(
                 state.keep_answer(number, found)
             answers.append(found)
         tell = _told(progress, 0, 0) or (lambda done, total: None)
-        more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell)
+        more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell, state)
         results = _written(folder, asked, tuple(answers), more, progress)
         kept.unlink(missing_ok=True)
     return results
@@ -156,11 +162,11 @@ def _fingerprint(asked: Any) -> str:
 
 
 class State:
-    """Answers and counts so far, kept in a file that a stopped run leaves."""
+    """Answers, counts and sweeps so far, kept in a file that a stopped run leaves."""
 
     def __init__(self, path: Path, fingerprint: str) -> None:
         self._path = path
-        self._data: dict[str, Any] = {"of": fingerprint, "answers": {}, "tally": {}}
+        self._data: dict[str, Any] = {"of": fingerprint, "answers": {}, "tally": {}, "beyond": {}}
         try:
             found = json.loads(path.read_text(encoding="utf-8"))
         except (OSError, ValueError):
@@ -187,6 +193,16 @@ class State:
         """Keep the answer to a claim."""
         self._data["answers"][str(number)] = found.to_dict()
         self._data["tally"] = {}
+        self._save()
+
+    def sweep(self, name: str) -> Mapping[str, Any] | None:
+        """Return the fields of a sweep beyond the verdicts, if it is there."""
+        found = self._data["beyond"].get(name)
+        return found if isinstance(found, dict) else None
+
+    def keep_sweep(self, name: str, fields: Mapping[str, Any]) -> None:
+        """Keep the fields of a sweep, numbers and arrays."""
+        self._data["beyond"][name] = {key: np.asarray(value).tolist() for key, value in fields.items()}
         self._save()
 
     def _save(self) -> None:

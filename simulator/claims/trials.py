@@ -94,13 +94,13 @@ def count(
     """
     tally = tally or Tally()
     laid = lots.lay(at, question.quarry, question.place, seed, runs, min(TWINS, runs))
-    outcome = _outcome(question, tally, confidence)
+    outcome = verdict_of(question, tally, confidence)
     if tally.runs >= runs or _certain(outcome, tally, runs):
         return tally, outcome
     rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, first=tally.done, threads=threads)
     for more in rounds:
         tally = tally.plus(more)
-        outcome = _outcome(question, tally, confidence)
+        outcome = verdict_of(question, tally, confidence)
         if keep:
             keep(tally.to_dict())
         if tell:
@@ -116,7 +116,8 @@ def _certain(outcome: Outcome | None, tally: Tally, runs: int) -> bool:
     return outcome in ("holds", "does not hold") and tally.twins >= min(TWINS, runs)
 
 
-def _outcome(question: Question, tally: Tally, confidence: float) -> Outcome | None:
+def verdict_of(question: Question, tally: Tally, confidence: float) -> Outcome | None:
+    """Return the verdict that counts allow, None where the question has no bound."""
     if question.bound is None:
         return None
     low, high = interval(tally, question.is_difference, confidence)

@@ -8,5 +8,6 @@ hits       what the trials gave, by element; candidates as unions of elements, r
 parts      the parts of a score, each 0 to 1, from hits
 ranking    scores with intervals, ties, what dominates what, where the answer changes with depth
 reasons    the sentences that argue for and against, from the numbers
+estimate   what it will take, before it starts, and the refusal of what will not fit
 pipeline   trip file in; match.md, match.json, match.png out
 """

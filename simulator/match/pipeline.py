@@ -10,8 +10,8 @@ import numpy as np
 
 from simulator import files
 from simulator.markdown import pasted, plain
+from simulator.match import estimate, parts, ranking, reasons, trials
 from simulator.match import hits as counted
-from simulator.match import parts, ranking, reasons, trials
 from simulator.match.hits import FloatArray, Hits
 from simulator.match.ranking import Ranked
 
@@ -56,11 +56,13 @@ def run(
     *,
     threads: int | None = None,
     seed: int | None = None,
+    force: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
-    out: default out/<file stem>. Raises ScenarioError (input) or UnfinishedError (disk, another run in the folder).
+    out: default out/<file stem>. force: go on over a limit of memory or time. Raises ScenarioError (input) or
+    UnfinishedError (disk, memory, time, another run in the folder).
     """
     from simulator.inputs import trip as inputs
 
@@ -68,8 +70,10 @@ def run(
     trip = trip if seed is None else trip.model_copy(update={"seed": seed})
     folder = out if out is not None else Path("out") / path.stem
     with files.claimed(folder, NAMES):
+        if not force:
+            estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
         found = judge(trip, threads=threads, progress=progress)
-        write(found, folder, path.read_text(encoding="utf-8"))
+        write(found, folder, str(trip.text))
     return Results(folder, NAMES, answer(found), ())
 
 

@@ -43,10 +43,10 @@ def run(
     trip and runs give the same hits for any number of threads.
     """
     low, deepest = trip.day.depth
-    fall = plan.fall(trip.day.depth, max(runs, len(plan.OFFSETS) * axis_runs))
+    fall = falling(trip, runs, axis_runs)
     slices = plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
-    wrecks = [(at.middle - low) / fall if fall > 0 else 0.0 for at in slices] if trip.day.wreck else []
-    prepared = prepare(scene.scenario(trip, fall, _BOTTOM_WINDOW * deepest + _BEYOND, wrecks))
+    wrecks = _wrecks(trip, fall)
+    prepared = over_bottom(trip, fall)
     open_water = prepare(scene.scenario(trip, fall, _OPEN_WINDOW * float(plan.DEPTHS[-1]) * deepest + _BEYOND))
     places, blocks = _all(trip, slices, narrowest(prepared), runs, axis_runs)
     places = _beside(trip, slices, places, blocks, wrecks, fall) if wrecks else plan.in_line(places, low, fall)
@@ -58,6 +58,23 @@ def run(
     deep = plan.in_line(deep, low, fall)
     reach = bench.simulate(open_water, deep, seed, seabed=False, threads=threads, progress=progress)
     return _gathered(trip, prepared, slices, places, blocks, over, reach)
+
+
+def falling(trip: Any, runs: int = plan.SPOT_RUNS, axis_runs: int = plan.AXIS_RUNS) -> float:
+    """Return the fall of a trip's bottom along the track [m/m, dimensionless], wide enough for so many runs."""
+    return plan.fall(trip.day.depth, max(runs, len(plan.OFFSETS) * axis_runs))
+
+
+def over_bottom(trip: Any, fall: float) -> Prepared:
+    """Return the scene of all trials over the bottom, which falls so along the track [m/m], prepared."""
+    window = _BOTTOM_WINDOW * trip.day.depth[1] + _BEYOND
+    return prepare(scene.scenario(trip, fall, window, _wrecks(trip, fall)))
+
+
+def _wrecks(trip: Any, fall: float) -> list[float]:
+    """Return where along the track [m] the wrecks lie, one in each slice, if the day has any."""
+    low, slices = trip.day.depth[0], plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
+    return [(at.middle - low) / fall if fall > 0 else 0.0 for at in slices] if trip.day.wreck else []
 
 
 def main_quarry(trip: Any) -> int:

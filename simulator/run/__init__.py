@@ -2,7 +2,6 @@
 
 pipeline    run (scenario -> echograms.h5 and report) and draw (echograms.h5 -> report)
 estimate    size, memory and time of a run before it starts, and the refusal of one that will not fit
-checking    is a file right, and what will it need
 recalling   the scenario a picture was made from
 shelves     the catalogues as tables
 """

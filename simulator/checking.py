@@ -3,13 +3,15 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from simulator import costs
+from simulator.costs import duration, size
 from simulator.echograms.file import read
-from simulator.errors import ScenarioError
+from simulator.errors import Fault, ScenarioError
 from simulator.recording import prepare
 from simulator.report.write import DATA, strangers
-from simulator.run.estimate import duration, estimate, size
 
 HDF5 = b"\x89HDF\r\n\x1a\n"
+MACHINE = "by the cost on one two-core machine; yours may differ by a factor of two"
 
 
 @dataclass(frozen=True)
@@ -38,35 +40,65 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
     return {"scenario": _scenario, "claims": _claims, "trip": _trip}[kind](path, threads)
 
 
+def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
+    most = f", at most {duration(needs.longest)} ({longest})" if needs.longest > 1.05 * needs.time else ""
+    return (
+        f"disk: {size(needs.file)}",
+        f"memory: {size(needs.memory)}",
+        f"time: {duration(needs.time)}{most} {MACHINE}",
+    )
+
+
+def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]:
+    """Return the warning that a command would refuse this here, or nothing."""
+    said = costs.too_much(needs, Path.cwd())
+    return (f"`{command}` would refuse this on this machine: {'; '.join(said)}. {smaller} --force starts it all the"
+            " same.",) if said else ()  # fmt: skip
+
+
 def _scenario(path: Path, threads: int | None) -> Checked:
     from simulator.inputs import scenario
+    from simulator.run.estimate import SMALLER, estimate
 
     prepared = prepare(scenario.load(path))
     needed = estimate(prepared, threads=threads)
     lines = (
         f"{path}: a scenario without fault: {prepared.header.title}.",
-        f"disk: {size(needed.file)}",
-        f"memory: {size(needed.memory)}",
-        f"time: {duration(needed.time)} by the cost on one two-core machine; yours may differ by a factor of two",
+        *_needs(needed, ""),
         f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for {len(needed.pings)} elements;"
         f" each hears about {needed.scatterers} scatterers",
     )
-    return Checked(lines, prepared.header.warnings)
+    return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
 
 
 def _claims(path: Path, threads: int | None) -> Checked:
+    from simulator.claims.estimate import SMALLER, estimate
     from simulator.inputs import claims
 
     asked = claims.load(path)
+    needed = estimate(asked, threads=threads)
     count = len(asked.claim)
-    return Checked((f"{path}: a claims file without fault: {count} claims, at most {asked.runs} runs each.",))
+    lines = (
+        f"{path}: a claims file without fault: {count} claim{'s' * (count > 1)}, at most {asked.runs} runs each.",
+        *_needs(needed, "where no verdict is certain before the runs are used up"),
+    )
+    return Checked(lines, _refusals(needed, "claims", SMALLER))
 
 
 def _trip(path: Path, threads: int | None) -> Checked:
     from simulator.inputs import trip
+    from simulator.match.estimate import SMALLER, estimate
 
     asked = trip.load(path)
-    return Checked((f"{path}: a trip file without fault: {asked.title}, {len(asked.quarry)} kinds of fish.",))
+    needed, pings = estimate(asked, threads=threads)
+    kinds, elements = len(asked.quarry), len(asked.element)
+    lines = (
+        f"{path}: a trip file without fault: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
+        f" {elements} element{'s' * (elements > 1)}.",
+        *_needs(needed, ""),
+        f"work: {pings} pings of each element",
+    )
+    return Checked(lines, _refusals(needed, "match", SMALLER))
 
 
 def _echograms(path: Path) -> Checked:
@@ -78,8 +110,6 @@ def _echograms(path: Path) -> Checked:
 
 
 def _results(path: Path) -> Checked:
-    from simulator.errors import Fault
-
     try:
         strange = strangers(path.parent)
     except ValueError as error:

@@ -1,0 +1,169 @@
+"""What work needs is told before it starts, from the pings it will really make; what will not fit is not started."""
+
+import numpy as np
+import pytest
+
+from simulator import checking, costs
+from simulator.claims import bench, estimate, pipeline
+from simulator.errors import UnfinishedError
+from simulator.inputs import claims, trip
+from simulator.match import bench as match_bench
+from simulator.match import estimate as match_estimate
+from simulator.match import pipeline as match_pipeline
+from simulator.match import trials as match_trials
+
+BASE = """
+title = "base"
+[water]
+temperature = 11
+salinity = 34.5
+[[element]]
+name = "low"
+use = "low-pencil"
+[seabed]
+depth = "15 m"
+[[seabed.layer]]
+sediment = "mud"
+"""
+SAY = """
+title = "said"
+scenario = "base.toml"
+runs = {runs}
+[[claim]]
+says = "it parts"
+element = "low"
+measure = "{measure}"
+fish = {{ swimbladder = "closed", length = "40 cm", {where} }}
+place = {{ along = "0 m", across = "0 m" }}
+{change}
+{bound}
+"""
+TRIP = """
+title = "day"
+[day]
+depth = ["20 m", "{deep} m"]
+sediment = "mud"
+temperature = 11
+salinity = 34.5
+[[quarry]]
+name = "q"
+swimbladder = "closed"
+length = "45 cm"
+where = {{ above_bottom = ["0.3 m", "1.5 m"] }}
+[candidates]
+elements = [{elements}]
+"""
+
+
+def said(tmp_path, measure="detected", runs=400, where='depth = "10 m"', change="", bound=""):
+    (tmp_path / "base.toml").write_text(BASE)
+    path = tmp_path / "say.toml"
+    path.write_text(SAY.format(measure=measure, runs=runs, where=where, change=change, bound=bound))
+    return path
+
+
+def day(tmp_path, deep=40, elements='"low-pencil"'):
+    path = tmp_path / "day.toml"
+    path.write_text(TRIP.format(deep=deep, elements=elements))
+    return path
+
+
+@pytest.mark.parametrize("make", [said, day])
+def test_check_tells_disk_memory_and_time(tmp_path, make):
+    lines = checking.check(make(tmp_path), threads=1).lines
+    assert [line.split(":")[0] for line in lines[1:4]] == ["disk", "memory", "time"]
+
+
+def test_a_trip_s_pings_are_those_that_are_simulated(tmp_path, monkeypatch):
+    asked, pinged = trip.load(day(tmp_path, elements='"low-pencil", "medium-pencil"')), []
+
+    def simulate(prepared, places, seed, **_):
+        pinged.append(len(places))
+        none = np.zeros((len(prepared.elements), len(places)), dtype=bool)
+        return match_bench.Judged(none, none)
+
+    monkeypatch.setattr(match_bench, "simulate", simulate)
+    match_trials.run(asked)
+    assert match_estimate.estimate(asked)[1] == sum(pinged)
+
+
+@pytest.mark.parametrize("measure", ["detected", "smallest_fish", "range_resolution"])
+def test_a_claim_s_pings_are_those_that_are_simulated(tmp_path, monkeypatch, measure):
+    """No bound: every run is used. Counted where the engine is called; the estimate counts its seconds by the same."""
+    asked = claims.load(said(tmp_path, measure, runs=130))
+    calls = []
+    true = bench.records
+
+    def records(at, world, *rest):
+        calls.append((len(world.track), len(at.prepared.elements)))
+        return true(at, world, *rest)
+
+    monkeypatch.setattr(bench, "records", records)
+    monkeypatch.setattr(pipeline.beyond, "find", lambda *_: None)
+    pipeline.run(tmp_path / "say.toml", tmp_path / "out")
+    question = estimate.questions(asked)[0]
+    foreseen = estimate._claim(question, estimate.lots.stage(question.scenario), 130, 130)
+    assert foreseen.pings == pytest.approx(sum(pings for pings, _ in calls), rel=0.02)
+
+
+def test_verdicts_that_are_soon_certain_take_less_than_those_that_are_not(tmp_path):
+    def needs(bound, runs=4000):
+        return estimate.estimate(claims.load(said(tmp_path, bound=f"holds_if = {{ {bound} }}", runs=runs)), threads=1)
+
+    question = estimate.questions(claims.load(said(tmp_path)))[0]
+    chance = estimate.theory.value(estimate.lots.stage(question.scenario), question, fine=True)
+    even = f"at_least = {chance!r}"
+    clear, close = needs("at_most = 0.2"), needs(even)
+    assert clear.time < 0.7 * close.time
+    assert clear.longest == pytest.approx(close.longest, rel=0.2)
+    assert needs(even, runs=40_000).memory > close.memory
+    assert needs(even, runs=40_000).longest > 3 * close.longest
+
+
+def test_deeper_water_and_more_elements_take_more(tmp_path):
+    few, deep, many = (
+        match_estimate.estimate(trip.load(day(tmp_path, *what)), threads=1)[0]
+        for what in ((40, '"low-pencil"'), (400, '"low-pencil"'), (40, '"low-pencil", "medium-pencil", "high-pencil"'))
+    )
+    assert deep.time > few.time
+    assert deep.memory > few.memory
+    assert many.time > 2 * (few.time - match_estimate.START)
+
+
+@pytest.mark.parametrize(("make", "room", "work"), [(said, pipeline, "answering"), (day, match_pipeline, "trials")])
+@pytest.mark.parametrize(
+    ("limit", "words"), [("TIME_LIMIT", "it takes about .* over the limit"), ("MEMORY_SHARE", "of memory and this")]
+)
+def test_what_will_not_fit_is_not_started_unless_forced(tmp_path, monkeypatch, make, room, work, limit, words):
+    monkeypatch.setattr(costs, limit, 1e-6)
+    path, out = make(tmp_path), tmp_path / "out"
+    with pytest.raises(UnfinishedError, match=rf"not started: .*{words}.* smaller; --force"):
+        room.run(path, out)
+    assert not out.exists() or not list(out.iterdir())
+    assert any("would refuse" in line for line in checking.check(path).warnings)
+
+    class BegunError(Exception):
+        pass
+
+    def begin(*_, **__):
+        raise BegunError
+
+    monkeypatch.setattr(getattr(room, work), "answer" if work == "answering" else "run", begin)
+    with pytest.raises(BegunError):
+        room.run(path, out, force=True)
+
+
+def test_more_threads_help_and_durations_are_told_in_their_unit():
+    assert 1 == costs.cores(1) < costs.cores(2) < 2
+    assert [costs.duration(s) for s in (5, 50, 600, 3 * 3600, 1e6)] == ["5 s", "50 s", "10 min", "3.0 h", "12 days"]
+
+
+def test_scatterers_looked_at_are_those_of_a_disc_and_the_tiles_it_cuts(tmp_path):
+    from simulator.claims import lots
+    from simulator.claims.question import questions
+
+    at = lots.stage(questions(claims.load(said(tmp_path)))[0].scenario)
+    world, reach = at.prepared.world, 40.0
+    counted = costs.visited(world, (0.0, 0.0, 0.0), reach)
+    near = costs.density(world, 0.0, 0.0) * costs.disc(reach, 15.0)
+    assert 0.2 * near < counted < 5 * near
