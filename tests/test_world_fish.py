@@ -321,6 +321,13 @@ def test_fluid_haze_rises_with_the_fourth_power_well_below_its_turn():
     assert ratio[0] == pytest.approx(16.0, rel=0.01)
 
 
+def test_the_assumed_laws_of_haze_are_those_that_are_said():
+    # Assumed, and said so: gas falls as f^-0.5, fluid is f^4 / (1 + (f / 60 kHz)^4), half its height at 60 kHz.
+    gas, fluid = (haze.relative(kind, np.array([50e3, 60e3, 200e3, 6e6])) for kind in ("gas", "fluid"))
+    assert gas[2] / gas[0] == pytest.approx(0.5)
+    assert fluid[1] / fluid[3] == pytest.approx(0.5, rel=1e-6)
+
+
 def test_tilt_averages_agree_with_the_formulas_own():
     law = strength.model("love-1971", "closed", TILT, 20.0, 1490.0).law(0.3)
     peak = law.amplitude(np.zeros(1), np.array([1e5]))[0, 0] ** 2

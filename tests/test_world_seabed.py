@@ -63,6 +63,15 @@ def test_slopes_are_the_derivatives_of_depth(name):
     assert np.sqrt(np.mean((sideways - across) ** 2)) < tolerance * max(np.abs(across).max(), 0.1)
 
 
+def test_a_sand_wave_has_a_crest_at_the_origin_and_its_crests_lie_across_its_heading():
+    # Half of crest to trough either way of the stated depth; heading 30 degrees from +x to +y, wavelength 6 m.
+    shape = ground(relief=SimpleNamespace(height=0.4, wavelength=6.0, heading=30.0))
+    along = np.array([0.0, 3.0, 6.0])
+    ahead, beside = np.cos(np.radians(30.0)), np.sin(np.radians(30.0))
+    assert shape.depth(along * ahead, along * beside) == pytest.approx([29.8, 30.2, 29.8])
+    assert shape.depth(-along * beside, along * ahead) == pytest.approx([29.8] * 3)
+
+
 @pytest.mark.parametrize("name", SHAPES)
 def test_normals_are_unit_and_point_up(name):
     normal = ground(**SHAPES[name]).normal(*np.random.default_rng(2).uniform(-50, 50, (2, 200)))

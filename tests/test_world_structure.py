@@ -89,6 +89,21 @@ def test_a_broken_hull_lies_in_two_parts_apart():
     assert np.diff(np.sort(points[0])).max() > 1.0
 
 
+def test_the_stern_of_a_broken_hull_lists_22_and_turns_14_degrees_more():
+    # The shape of the break is the project's own, assumed. Decks are what faces up most, the bulkheads at the break
+    # what faces along it: their normals tell list and turn.
+    position, normal, _ = structure.sow(placed(WRECK), np.random.default_rng(1))
+    x = np.sort(position[0])
+    split = x[np.argmax(np.diff(x))] + 1e-6
+    for side, list_deg, turn in ((1.0, 20.0, 0.0), (-1.0, 42.0, 14.0)):
+        part = side * (position[0] - split) > 0.0
+        away, facing = side * position[0][part], normal[:, part]
+        assert np.degrees(np.arccos(np.quantile(-facing[2], 0.99))) == pytest.approx(list_deg, abs=1.0)
+        broken = facing[:, (away < away.min() + 2.5) & (side * facing[0] < -0.9)]
+        middle = np.median(broken, axis=1)
+        assert np.degrees(np.arctan(middle[1] / middle[0])) == pytest.approx(turn, abs=1.0)
+
+
 @pytest.mark.parametrize("name", SHAPES)
 def test_patches_cover_the_surface_by_area_with_unit_outward_normals(name):
     thing = placed(SHAPES[name], heading=20.0)
