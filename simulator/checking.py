@@ -65,7 +65,7 @@ def _scenario(path: Path, threads: int | None) -> Checked:
     lines = (
         f"{path}: a scenario without fault: {prepared.header.title}.",
         *_needs(needed, ""),
-        f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for {len(needed.pings)} elements;"
+        f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for {_counted(len(needed.pings), 'element')};"
         f" each hears about {needed.scatterers} scatterers",
     )
     return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
@@ -79,7 +79,7 @@ def _claims(path: Path, threads: int | None) -> Checked:
     needed = estimate(asked, threads=threads)
     count = len(asked.claim)
     lines = (
-        f"{path}: a claims file without fault: {count} claim{'s' * (count > 1)}, at most {asked.runs} runs each.",
+        f"{path}: a claims file without fault: {_counted(count, 'claim')}, at most {asked.runs} runs each.",
         *_needs(needed, "where no verdict is certain before the runs are used up"),
     )
     return Checked(lines, _refusals(needed, "claims", SMALLER))
@@ -118,3 +118,7 @@ def _results(path: Path) -> Checked:
         message = f"{', '.join(strange)} in this folder is missing or of another run: draw or run again"
         raise ScenarioError([Fault(str(path), 0, "files", message)])
     return Checked((f"{path.parent}: a whole set of results, every file is the one its summary was closed over.",))
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"

@@ -170,3 +170,13 @@ def test_new_writes_each_kind_and_each_is_right(capsys, tmp_path, monkeypatch):
         if kind != "scenario":  # what stands behind # is right as well
             Path("all.toml").write_text(tables)
             load.load("all.toml")
+
+
+def test_one_is_not_called_several(capsys, tmp_path):
+    one = LAKE[: LAKE.index('[[element]]\nname = "low"')] + LAKE[LAKE.index("[seabed]") :]
+    (tmp_path / "one.toml").write_text(one)
+    assert command.main(["check", str(tmp_path / "one.toml")]) == 0
+    assert "for 1 element; each" in capsys.readouterr().out
+    (tmp_path / "two.toml").write_text(LAKE)
+    assert command.main(["check", str(tmp_path / "two.toml")]) == 0
+    assert "for 2 elements; each" in capsys.readouterr().out

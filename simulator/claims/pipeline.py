@@ -135,7 +135,7 @@ def in_words(answers: tuple[Answer, ...]) -> str:
         f"{counts['undecided']} undecided",
     ]
     more = f", {numbers} asked for a number only" if numbers else ""
-    return f"Of {len(answers)} claims {', '.join(parts)}{more}."
+    return f"Of {len(answers)} claim{'' if len(answers) == 1 else 's'} {', '.join(parts)}{more}."
 
 
 def _warnings(answers: tuple[Answer, ...]) -> tuple[str, ...]:
