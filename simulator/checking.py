@@ -65,8 +65,8 @@ def _scenario(path: Path, threads: int | None) -> Checked:
     lines = (
         f"{path}: a scenario without fault: {prepared.header.title}.",
         *_needs(needed, ""),
-        f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for {_counted(len(needed.pings), 'element')};"
-        f" each hears about {needed.scatterers} scatterers",
+        f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for"
+        f" {_counted(len(needed.pings), 'element')}; each hears about {needed.scatterers} scatterers",
     )
     return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
 
