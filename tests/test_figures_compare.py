@@ -404,3 +404,15 @@ def test_without_fish_near_it_the_strip_looks_at_the_bottom(record):
     above, below = panels.strip_heights(high)
     assert below > above
     assert any("no fish within" in t for t in texts(compare.comparison(high, synthetic_record.assessment(record))))
+
+
+def test_a_window_above_the_bottom_is_said_and_shows_no_seabed(record):
+    kinds = tuple(replace(k, marks="") for k in synthetic_record.KINDS)
+    rec = without_fish(record)
+    judged = synthetic_record.assessment(rec, kinds)
+    gone = tuple(replace(e, bottom_range=np.full(len(e.bottom_range), np.nan)) for e in judged.elements)
+    above = replace(judged, elements=gone)
+    said = texts(compare.comparison(rec, above))
+    assert sum("no bottom echo in this window" in " ".join(t.split()) for t in said) == 3
+    assert not any("seabed" in t for t in said)
+    assert "seabed." not in compare.caption(rec, above)

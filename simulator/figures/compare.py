@@ -152,8 +152,11 @@ class _Comparison:
         panels.marks(ax, sheet, x, height, judged.mark, 6.0 if len(x) <= 30 else 4.0)
         ax.set_ylim(-below, above)
         ax.set_xlim(*self.window)
-        if len(judged.mark) and not len(panels.near_fish(self.record)):
-            self._no_fish_here(ax, block.strip[2])
+        if not np.isfinite(judged.bottom_range).any():
+            self._say(ax, block.strip[2], "no bottom echo in this window")
+        elif len(judged.mark) and not len(panels.near_fish(self.record)):
+            near = words.length(panels.NEAR, sheet.near().units).replace(".0 ", " ")
+            self._say(ax, block.strip[2], f"no fish within {near} of the bottom")
         if block.first:
             depth_axis(ax, sheet.near(), (-below, above), "left", "above bottom", most=6)
         else:
@@ -165,14 +168,12 @@ class _Comparison:
         ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
         self._curve(figure, places, block, index, ax)
 
-    def _no_fish_here(self, ax: Any, width: float) -> None:
-        """Say that the strip's water is empty by nature, so that nobody looks for fish in it."""
-        near = words.length(panels.NEAR, self.sheet.near().units).replace(".0 ", " ")
+    def _say(self, ax: Any, width: float, why: str) -> None:
+        """Say in a strip why there is little in it, so that nobody looks for more."""
         points = self.sheet.points * 0.85
-        said = wrapped(f"no fish within {near} of the bottom", points, 0.7 * width)
         ax.text(
-            0.03, 0.97, said, transform=ax.transAxes, va="top", color=self.sheet.inks.muted, gid="no fish near",
-            size=points, bbox={"fc": self.sheet.inks.panel, "ec": "none", "pad": 0.8, "alpha": 0.8},
+            0.03, 0.97, wrapped(why, points, 0.7 * width), transform=ax.transAxes, va="top", size=points,
+            color=self.sheet.inks.muted, bbox={"fc": self.sheet.inks.panel, "ec": "none", "pad": 0.8, "alpha": 0.8},
         )  # fmt: skip
 
     def _curve(self, figure: "Figure", places: Plan, block: Block, index: int, strip: Any) -> None:

@@ -89,7 +89,8 @@ def answer(assessment: Assessment, record: Record | None = None) -> str:
     elements = assessment.elements
     total = len(elements[0].mark) if elements else 0
     if not total:
-        other = listed([*(things(record) if record else []), "the seabed"])
+        bottom = [] if elements and not any(np.isfinite(e.bottom_range).any() for e in elements) else ["the seabed"]
+        other = listed([*(things(record) if record else []), *bottom]) or "nothing else"
         return f"No single fish in this water: the echograms show {other}."
     ranked = sorted(elements, key=lambda e: -e.counts.get("parted", 0))
     most = ranked[0].counts.get("parted", 0)
