@@ -319,7 +319,7 @@ def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
     higher = "; fish higher up are marked in the echograms alone" if len(record.truth.fish.id) else ""
     return (
         f"{record.title}. {_asked(record, assessment, units)} {said}"
-        " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the last metres above the"
+        " Top: echograms, echo strength in dB re 1 m\u00b2, same scales for all. Below: the water just above the"
         f" picked bottom, flattened and enlarged{higher}. {CAUTION}"
     )
 

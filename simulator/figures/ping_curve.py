@@ -128,7 +128,7 @@ def caption(record: Record, assessment: Assessment, ping: int | None = None, uni
     )
     return (
         f"{record.title}: ping {chosen[0] + 1} as each element records it, echo strength against depth; beneath, the"
-        f" last metres above the picked bottom at {picked}. Simulated."
+        f" water just above the picked bottom at {picked}. Simulated."
     )
 
 

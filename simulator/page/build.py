@@ -189,7 +189,7 @@ def _section(index: int, record: Record, judged: ElementAssessment, pair: tuple[
         f'aria-label="Echogram of {name}. Arrow keys read levels, plus and minus zoom, Shift with arrows moves."></div>'
         f'<p class="read" id="read-{index}">&nbsp;</p>'
         f'<div class="plot strip" id="strip-{index}" tabindex="0" role="group" '
-        f'aria-label="Seabed strip of {name}: the last metres above the picked bottom, flattened."></div>'
+        f'aria-label="Seabed strip of {name}: the water just above the picked bottom, flattened."></div>'
         f'<p class="held">{held}, {length(picture.height, 3)} by depth.</p></section>'
     )
 
