@@ -104,13 +104,17 @@ def test_a_weak_bottom_far_below_is_found_where_no_fish_is_as_strong():
 
 
 def test_a_weak_bottom_close_below_is_found_by_its_length():
-    # The same at 9 m, where its echo goes on over 16 averages; the echo of a fish as strong does not.
+    # The same at 9 m, where its echo goes on over 16 averages; the echo of a fish as strong does not. A dense school does,
+    # -30 dB re 1 m-1 in a beam of -19 dB re 1 sr and cells of 9.4 mm, but is weaker than any bottom.
     about, rng, count = lab.info(noise=10.0), np.random.default_rng(14), 200
     level = about.source_level - 20 * np.log10(9.0) - 57
     _, _, found = find(about, lab.rough_bottom(about, rng, count, 9.0, level, length=2.0, fall=1.0), count, start=7.0)
     assert np.mean(np.abs(found.pick - 9.0) < 0.05) > 0.95
     _, _, alone = find(about, [(9.0, lab.amplitude(about, -30.0, 9.0))], count, start=7.0)
     assert np.all(np.isnan(alone.pick))
+    dense = about.source_level - 20 * np.log10(9.0) - 30 - 19 + 10 * np.log10(about.range_resolution)
+    _, _, school = find(about, lab.rough_bottom(about, rng, count, 9.0, dense, length=2.0, fall=1e3), count, start=7.0)
+    assert np.all(np.isnan(school.pick))
 
 
 def test_pick_error_takes_heave_and_transducer_depth_off():

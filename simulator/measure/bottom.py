@@ -24,13 +24,16 @@ LEAST_EXCESS = 10.0
 #: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
 #: a fish of -32 dB at 4 m -51 (-44 before averaging over 8 cells).
 LEAST_SURFACE_LEVEL = -48.0
-#: Weaker bottoms count where the echo goes on: (times 8 cells, least level as above, greatest loss [dB] of the power
-#: averaged over all of them); assumed. Mud under a narrow high beam gives -52 to -43, on a slope of 12 degrees -62 to
-#: -58 and half as much loss. The echo of one fish ends within 8 cells: it loses 6 and 12 dB.
-EXTENDED = ((4, -56.0, 5.2), (16, -61.0, 9.0))
-#: So do those of at least this level whose averaged echo strength [dB re 1 m2] no single fish has;
-#: assumed: one of 1 m gives -33 over 8 cells.
-LEAST_WEAK_LEVEL, LEAST_STRENGTH = -61.0, -30.0
+#: Weaker bottoms count where the power averaged over some times 8 cells is at most so much [dB] below that of the
+#: strongest 8: 4 times down to this level; 16 times down to a volume backscattering strength [dB re 1 m-1] beyond that
+#: of schools (-55 to -30, from memory); assumed. Mud under a narrow high beam gives levels of -52 to -43 and, on slopes
+#: of 12 to 20 degrees, -65 to -58 or -26 to -19 as a volume. The echo of one fish ends within 8 cells: it loses 6 and
+#: 12 dB.
+LEAST_EXTENDED_LEVEL, EXTENDED_LOSS = -56.0, 5.2
+LEAST_VOLUME_STRENGTH, LONG_LOSS = -26.0, 9.0
+#: So do those as strong as that whose averaged echo strength [dB re 1 m2] no single fish has; assumed: one of 1 m gives
+#: -33 over 8 cells.
+LEAST_STRENGTH = -30.0
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
 SECOND_ECHO_MARGIN = 6.0
@@ -123,13 +126,16 @@ def _is_bottom(
     mean (ping, sample): power averaged over m samples from there on; start: the stretch; surface: its level [dB re 1].
     """
     rows, last = np.arange(len(mean)), mean.shape[1] - 1
-    strength = surface + 20 * np.log10(np.maximum(cells.range[start], cells.step))
-    found = (surface >= LEAST_SURFACE_LEVEL) | ((surface >= LEAST_WEAK_LEVEL) & (strength >= LEAST_STRENGTH))
-    for times, least, loss in EXTENDED:
+
+    def goes_on(times: int, loss: float) -> NDArray[np.bool_]:
         later = [mean[rows, np.minimum(start + k * m, last)] for k in range(times)]
         with np.errstate(divide="ignore"):
-            found |= (surface >= least) & (10 * np.log10(np.mean(later, axis=0)) >= surface - loss)
-    return np.asarray(found)
+            return np.asarray(10 * np.log10(np.mean(later, axis=0)) >= surface - loss)
+
+    strong = surface + 20 * np.log10(np.maximum(cells.range[start], cells.step)) >= LEAST_STRENGTH
+    weak = (surface >= cells.volume_gain + LEAST_VOLUME_STRENGTH) & (strong | goes_on(16, LONG_LOSS))
+    extended = (surface >= LEAST_EXTENDED_LEVEL) & goes_on(4, EXTENDED_LOSS)
+    return np.asarray((surface >= LEAST_SURFACE_LEVEL) | extended | weak)
 
 
 def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> NDArray[np.bool_]:

@@ -19,8 +19,10 @@ class Grid:
     step [m]: between samples; cell [m]: c/2B of a chirp, c T/2 of a tone; per_cell: samples in one cell; gap: number of
     samples that span two cells; blank: index of the first sample beyond the blind range; range [m] (sample);
     surface_gain [dB] (sample): 20 log10 r + 2 alpha r - SL, which leaves an extended surface at about one level at any
-    depth; strength_gain [dB] (sample): 40 log10 r + 2 alpha r - SL; noise [dB re 1 uPa]: mean level of the noise after
-    the filter; filtering: what the filter does to noise and to strong echoes.
+    depth; strength_gain [dB] (sample): 40 log10 r + 2 alpha r - SL; volume_gain [dB re 1 m]: equivalent beam angle
+    times cell, by which what fills the beam stands over its volume backscattering strength once surface_gain is added;
+    noise [dB re 1 uPa]: mean level of the noise after the filter; filtering: what the filter does to noise and to
+    strong echoes.
     """
 
     step: float
@@ -31,6 +33,7 @@ class Grid:
     range: FloatArray
     surface_gain: FloatArray
     strength_gain: FloatArray
+    volume_gain: float
     noise: float
     filtering: Filtering
 
@@ -55,6 +58,7 @@ def grid(element: ElementRecord) -> Grid:
         range=r,
         surface_gain=spread + loss,
         strength_gain=2 * spread + loss,
+        volume_gain=info.equivalent_beam_angle + 10 * float(np.log10(size)),
         noise=info.noise_level,
         filtering=filtering(info),
     )
