@@ -92,6 +92,12 @@ def test_lambert_floors_are_those_assumed(name: str, floor: float | None) -> Non
     assert entry.extrapolated_above == 100e3
 
 
+def test_slopes_of_materials_are_the_assumed_ones() -> None:
+    # The project's design: assumed, rms [deg] of fouled steel, waterlogged wood, concrete, rock. A change is a choice.
+    slopes = {name: entry.slope_rms_deg for name, entry in catalogue.materials().items()}
+    assert slopes == {"steel": 12.0, "wood": 15.0, "concrete": 10.0, "rock": 25.0}
+
+
 def test_reflection_of_materials_follows_from_density_and_speed() -> None:
     water = 1026.0 * 1500.0
     for entry in catalogue.materials().values():

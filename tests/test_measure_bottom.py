@@ -104,15 +104,15 @@ def test_a_weak_bottom_far_below_is_found_where_no_fish_is_as_strong():
 
 
 def test_a_weak_bottom_close_below_is_found_by_its_length():
-    # The same at 9 m, where its echo goes on over 16 averages; the echo of a fish as strong does not. A dense school does,
-    # -30 dB re 1 m-1 in a beam of -19 dB re 1 sr and cells of 9.4 mm, but is weaker than any bottom.
+    # The same at 9 m, where its echo goes on over 16 averages; the echo of a fish as strong does not. A dense school's
+    # does, -33 dB re 1 m-1 in a beam of -19 dB re 1 sr and cells of 9.4 mm, but is weaker: its strongest 8 cells -29.
     about, rng, count = lab.info(noise=10.0), np.random.default_rng(14), 200
     level = about.source_level - 20 * np.log10(9.0) - 57
     _, _, found = find(about, lab.rough_bottom(about, rng, count, 9.0, level, length=2.0, fall=1.0), count, start=7.0)
     assert np.mean(np.abs(found.pick - 9.0) < 0.05) > 0.95
     _, _, alone = find(about, [(9.0, lab.amplitude(about, -30.0, 9.0))], count, start=7.0)
     assert np.all(np.isnan(alone.pick))
-    dense = about.source_level - 20 * np.log10(9.0) - 30 - 19 + 10 * np.log10(about.range_resolution)
+    dense = about.source_level - 20 * np.log10(9.0) - 33 - 19 + 10 * np.log10(about.range_resolution)
     _, _, school = find(about, lab.rough_bottom(about, rng, count, 9.0, dense, length=2.0, fall=1e3), count, start=7.0)
     assert np.all(np.isnan(school.pick))
 
@@ -259,5 +259,24 @@ def test_a_short_echo_must_be_strong_for_a_bottom(surface, seen):
     """8 cells of one level at 5.2 m, -48 dB with spherical spreading taken off as the code's table says."""
     level = np.full((1, 600), 5.0)
     level[:, 300:320] = 215.0 - 20 * np.log10(5.2 + 0.04) + surface
+    element, grid = drawn(level, source=215.0)
+    assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen
+
+
+@pytest.mark.parametrize(("distance", "seen"), [(21.5, False), (23.3, True)])
+def test_a_weak_short_echo_counts_where_no_fish_is_as_strong(distance, seen):
+    """-57 dB with spherical spreading taken off is an echo strength of -30 dB re 1 m2 at 10^(27/20) = 22.4 m."""
+    level = np.full((1, 600), 5.0)
+    level[:, 300:320] = 215.0 - 20 * np.log10(distance) - 57.0
+    element, grid = drawn(level, start=distance - 1.24, source=215.0)
+    assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen
+
+
+@pytest.mark.parametrize(("rest", "seen"), [(-30.0, False), (-10.0, True)])
+def test_a_weak_echo_counts_where_it_goes_on(rest, seen):
+    """At -53 dB: 8 cells and 24 weaker ones lose 6.0 dB (rest at -30 dB) or 4.9; 5.2 may be."""
+    level = np.full((1, 600), 5.0)
+    level[:, 300:320] = 215.0 - 20 * np.log10(5.24) - 53.0
+    level[:, 320:380] = level[0, 300] + rest
     element, grid = drawn(level, source=215.0)
     assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen
