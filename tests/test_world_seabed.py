@@ -1,5 +1,6 @@
 """The seabed: its shape, its patches by tiles, its inside."""
 
+import dataclasses
 from types import SimpleNamespace
 
 import numpy as np
@@ -341,6 +342,18 @@ def test_the_tail_of_a_soft_bottom_falls_by_twice_its_attenuation(sediment, freq
     level = 10 * np.log10(np.histogram(depth, edges, weights=energy)[0])
     slope = np.polyfit((edges[:-1] + edges[1:]) / 2, level, 1)[0]
     assert -slope == pytest.approx(published, rel=0.1)
+
+
+def test_the_inside_lies_at_the_depth_its_echo_takes_time_from():
+    # Source: two-way time, 2 z / (nu c): a sediment as slow as 0.8 of the water looks a quarter deeper than it is.
+    slow = dataclasses.replace(materials.sediment("mud"), speed_ratio=0.8)
+    source = sown(layers=[Layer(slow, None)], looks=(COARSE,))
+    first = len(source.laws) - len(source.strata)
+    tile = source.tile(0, 0)
+    for index, stratum in enumerate(source.strata):
+        below = tile.position[2][tile.law == first + index] - 30.0
+        assert np.all((below >= stratum.top / 0.8 - 1e-9) & (below <= stratum.bottom / 0.8 + 1e-9))
+        assert len(below) < 20 or np.ptp(below) > 0.8 * (stratum.bottom - stratum.top) / 0.8
 
 
 @pytest.mark.parametrize("depth", [3.0, 8.0, 30.0])

@@ -116,6 +116,11 @@ def test_patches_cover_the_surface_by_area_with_unit_outward_normals(name):
     assert flux / 3 == pytest.approx(volume(thing), rel=0.02)
 
 
+def test_units_of_meshes_are_the_standard_ones():
+    # Source: the international inch and foot, exact (1959).
+    assert mesh.UNITS == {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254, "km": 1000.0}
+
+
 def test_what_is_buried_does_not_echo():
     gathering = Gathering()
     thing = structure.place(spec(BOX), ground(along=10.0), None)

@@ -26,9 +26,9 @@ LEAST_EXCESS = 10.0
 LEAST_SURFACE_LEVEL = -48.0
 #: Weaker bottoms count where the power averaged over some times 8 cells is at most so much [dB] below that of the
 #: strongest 8: 4 times down to this level; 16 times down to a volume backscattering strength [dB re 1 m-1] beyond that
-#: of all but the densest schools (-55 to -30, from memory, and 4 dB more in the strongest 8 cells); assumed. Mud under a
-#: narrow high beam gives levels of -52 to -43 and, on slopes of 12 to 20 degrees, -65 to -58 or -26 to -19 as a volume.
-#: The echo of one fish ends within 8 cells: it loses 6 and 12 dB.
+#: of all but the densest schools (-55 to -30, from memory, and 4 dB more in the strongest 8 cells); assumed. Mud under
+#: a narrow high beam gives levels of -52 to -43 and, on slopes of 12 to 20 degrees, -65 to -58 or -26 to -19 as a
+#: volume. The echo of one fish ends within 8 cells: it loses 6 and 12 dB.
 LEAST_EXTENDED_LEVEL, EXTENDED_LOSS = -56.0, 5.2
 LEAST_VOLUME_STRENGTH, LONG_LOSS = -26.0, 9.0
 #: So do those as strong as that whose averaged echo strength [dB re 1 m2] no single fish has; assumed: one of 1 m gives
