@@ -143,7 +143,11 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     kinds = ("scenario", "claims", "trip")
     made.add_argument("--kind", choices=kinds, default="scenario", help="what it will be (default: scenario)")
     made = command(
-        "list", "what the catalogues hold, with sources", "CATALOGUE", "elements, sediments, fish, ...", nargs="?"
+        "list",
+        "what the catalogues hold, with sources",
+        "CATALOGUE",
+        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold",
+        nargs="?",
     )
     made.add_argument("--json", action="store_true", help="as JSON")
     for name, what, argument in (

@@ -1,5 +1,6 @@
 """Mistakes of the first hour: each is answered with what was probably meant."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ from tiny_scenarios import LAKE
 
 from simulator import __main__ as command
 from simulator.errors import ScenarioError
-from simulator.inputs import claims, scenario, trip
+from simulator.inputs import claims, keys, scenario, starter, trip
 from simulator.inputs.fields import nearest
 from simulator.quantities import SPEED, check
 from simulator.run import pipeline
@@ -180,3 +181,29 @@ def test_one_is_not_called_several(capsys, tmp_path):
     (tmp_path / "two.toml").write_text(LAKE)
     assert command.main(["check", str(tmp_path / "two.toml")]) == 0
     assert "for 2 elements; each" in capsys.readouterr().out
+
+
+def test_every_key_is_listed_with_what_it_takes(capsys):
+    """Keys that starters and gallery use are among those listed; bounds and defaults are the contract's."""
+    for name, kind in (("keys", "scenario"), ("claims_keys", "claims"), ("trip_keys", "trip")):
+        listed = keys.described(kind)
+        data = tomllib.loads(starter.text(kind))
+        assert [path for path in used_keys(data) if path not in {key.split(" ")[0] for key in listed}] == []
+        assert all(entry["takes"] for entry in listed.values())
+        assert command.main(["list", name]) == 0
+        shown = capsys.readouterr().out
+        assert all(path in shown for path in listed)
+    for path in sorted(SCENARIOS.glob("0*.toml")):
+        found = used_keys(tomllib.loads(path.read_text(encoding="utf-8")))
+        known = {key.split(" ")[0] for key in keys.described()}
+        assert [key for key in found if key not in known and key.split(".")[-1] not in {"shape", "kind"}] == []
+    assert keys.described()["water.salinity"]["takes"] == "salinity, 0 g/kg to 45 g/kg"
+    assert keys.described()["element.weighting"]["if left out"] == "hann"
+    assert keys.described()["element.power"]["if left out"] == "that of `use`, else refused"
+
+
+def used_keys(data: object, path: str = "") -> list[str]:
+    """Return the dotted keys of tables; what stands under free keys (change, weights by name) is left out."""
+    if isinstance(data, dict) and not path.endswith("change."):
+        return [key for name, value in data.items() for key in (path + name, *used_keys(value, f"{path}{name}."))]
+    return [key for one in data for key in used_keys(one, path)] if isinstance(data, list) else []

@@ -4,7 +4,7 @@ quantity fields   fields, attach, tables (files named inside a file), wording (o
 sections          sections, faces, elements, bodies -> scenario; claims; trip
 text              files (limits, nothing outside the folder), document, lines (key path -> line), writing (TOML)
 catalogues        catalogue and catalogues/*.toml: elements, sediments, body plans, materials, words, with sources
-kinds, schema, starter   which kind a file is; JSON Schema for editors; the commented starter scenario
+kinds, schema, keys, starter   which kind a file is; JSON Schema for editors; its keys in words; commented starters
 """
 
 from simulator.inputs.kinds import kind_of

@@ -10,6 +10,8 @@ from simulator.errors import Fault, ScenarioError
 
 # These are told last, each on lines of its own.
 LAST = ("valid", "source")
+#: Lists of keys, shown only when asked for by name, and the kind of file that takes them.
+KEYS = {"keys": "scenario", "claims_keys": "claims", "trip_keys": "trip"}
 #: Units of the numbers that the catalogues hold bare, and words for what their keys leave open.
 UNITS = {
     "attenuation": "dB/m/kHz",
@@ -51,16 +53,21 @@ class Shelf:
 
 
 def shelves(name: str | None = None) -> tuple[Shelf, ...]:
-    """Return one catalogue, or all of them. Raises ScenarioError for a name that is none, saying the nearest."""
+    """Return one catalogue, all of them, or the keys of a kind of file.
+
+    Raises ScenarioError for a name that is none, saying the nearest.
+    """
     import difflib
 
-    from simulator.inputs import catalogue
+    from simulator.inputs import catalogue, keys
 
     names = catalogue.names()
+    if name in KEYS:
+        return (Shelf(name, keys.described(KEYS[name])),)
     if name is not None and name not in names:
-        near = difflib.get_close_matches(name, names, n=1)
+        near = difflib.get_close_matches(name, (*names, *KEYS), n=1)
         hint = f"; did you mean {near[0]}?" if near else ""
-        message = f"{name!r} is no catalogue; there are {', '.join(names)}{hint}"
+        message = f"{name!r} is no catalogue; there are {', '.join((*names, *KEYS))}{hint}"
         raise ScenarioError([Fault("list", 0, "", message)])
     wanted = names if name is None else (name,)
     shown = []
