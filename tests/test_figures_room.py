@@ -21,8 +21,8 @@ from simulator.report import figures
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 GALLERY = sorted(SCENARIOS.glob("0*.toml"))
-#: Axes labels of a scale may stand this close [pixel at 100 dpi].
-TOUCH = 1.0
+#: Dots per inch drawn for the tests, and by how many of them words may touch or leave the sheet.
+DPI, TOUCH = 200, 2.0
 
 
 @pytest.fixture(scope="module", params=GALLERY, ids=lambda path: path.stem[:2])
@@ -47,7 +47,7 @@ def drawn_texts(figure, monkeypatch):
 
     with monkeypatch.context() as patch, style.drawing(*figures_theme(figure)):
         patch.setattr(Text, "draw", noted)
-        figure.set_dpi(100)
+        figure.set_dpi(DPI)
         figure.canvas.draw()
     return {(text, tuple(np.round(box.extents, 2))): (box, size) for text, box, size in found}
 
@@ -80,5 +80,5 @@ def test_no_words_run_off_shrink_too_far_or_lie_over_others(scene, size, units, 
     for name in figures.possible(record):
         if name != figures.MOTION:
             figure, _, _ = figures.FIGURES[name](record, found, figures.Look((name,), size=size, units=units))
-            wrong += complaints(name, drawn_texts(figure, monkeypatch), *figure.get_size_inches() * 100)
+            wrong += complaints(name, drawn_texts(figure, monkeypatch), *figure.get_size_inches() * DPI)
     assert wrong == []

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.figures import lines, words
-from simulator.figures.style import UNITS, Sheet, Size, Units, unit_ticks
+from simulator.figures.style import UNITS, Sheet, Size, Units, fit_points, shorten, unit_ticks
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -74,11 +74,13 @@ def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
     """Draw reach downwards from the surface, a bar an element."""
     values = np.array([v if np.isfinite(v) else 0.0 for v in reach.values()])
     deep = 1.15 * max(float(values.max(initial=1.0)), 1.0)
+    room = ax.get_position().width * ax.figure.get_size_inches()[0] / max(len(reach), 1) * 0.92
+    small = min((fit_points(name, sheet.points * 0.95, room, least=5.2) for name in reach), default=sheet.points)
     for index, (name, value) in enumerate(zip(reach, values, strict=True)):
         ax.bar(index, value, width=0.62, color=sheet.series(index)["color"], gid=f"reach {index}")
         said = words.length(value, sheet.units) if value else "unknown"
         ax.text(index, value + 0.02 * deep, said, ha="center", va="top", size=sheet.points * 0.95)
-        ax.text(index, -0.02 * deep, name, ha="center", va="bottom", size=sheet.points * 0.95)
+        ax.text(index, -0.02 * deep, shorten(name, small, room), ha="center", va="bottom", size=small)
     lines.dress(ax, "", "")
     ax.grid(visible=False, axis="x")
     ax.set_ylim(deep, 0)

@@ -38,14 +38,12 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
     """Return the beam patterns of all elements: left along the track, right across it, to -40 dB."""
     sheet = Sheet(theme, "m", size)
     with sheet.drawing():
-        k, count = sheet.scale, len(record.elements)
-        columns = 1 if size == "one-column" else min(count, 3)
-        head = (0.08 + 0.15 * -(-count // columns)) * k
-        figure, axes = sheet.simple(
-            2.9 * k, 2, "Beam patterns, one-way", head if columns > 1 else 0.08 * k, sharey=True
-        )
-        if columns == 1:
-            figure.subplots_adjust(top=1 - (0.36 * k + head) / figure.get_size_inches()[1])
+        k, stacked = sheet.scale, size == "one-column"
+        labels = [f"{lines.as_label(e.info.name)}, {words.beam(e.info)}" for e in record.elements]
+        columns, head = lines.room_above(sheet, labels, 3)
+        figure, axes = sheet.simple(2.9 * k, 2, "Beam patterns, one-way", 0.08 * k if stacked else head, sharey=True)
+        if stacked:
+            lines.lift(figure, sheet, head)
         reach = widest(record.elements)
         for side, ax in zip(("along", "across"), axes, strict=True):
             for index, element in enumerate(record.elements):
@@ -54,8 +52,7 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
                 look = sheet.series(index)
                 centre = (info.band_low + info.band_high) / 2
                 curve = np.maximum(at_frequency(beam, level, centre), FLOOR - 20)
-                label = f"{lines.as_label(info.name)}, {words.beam(info)}"
-                ax.plot(beam.angle, curve, label=label, **look, gid=f"pattern {index}")
+                ax.plot(beam.angle, curve, label=labels[index], **look, gid=f"pattern {index}")
                 ends = [at_frequency(beam, level, f) for f in (info.band_low, info.band_high)]
                 low, high = np.minimum(*ends), np.maximum(*ends)
                 ax.fill_between(

@@ -235,7 +235,7 @@ class _Comparison:
         )  # fmt: skip
         if total:
             self._tally(figure, places, block, index)
-        small = min(fit_points(self._numbers(i), sheet.points, width) for i in range(len(places.blocks)))
+        small = min(fit_points(self._numbers(i), sheet.points, width, least=5.0) for i in range(len(places.blocks)))
         figure.text(
             left / w, (top - (0.42 if total else 0.06) * k) / h, self._numbers(index), size=small, color=inks.ink,
             va="top", linespacing=1.2 if sheet.size == "slide" else 1.3, gid=f"numbers {index}",
@@ -295,6 +295,8 @@ class _Comparison:
         left, top, _ = places.legend
         handles = panels.legend_marks(sheet, self.assessment.elements)
         room = sheet.width - left - 0.4 * sheet.scale
+        if any(text_width(label, 5.5) > room for label in handles):
+            handles = {label.replace(" from the bottom", ""): look for label, look in handles.items()}
         small = min(fit_points(label, sheet.points, room, least=5.5) for label in handles)
         legend = figure.legend(
             handles.values(), handles, loc="upper left", bbox_to_anchor=(left / sheet.width, top / places.height),

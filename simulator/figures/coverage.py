@@ -41,14 +41,15 @@ def coverage(
     sheet = Sheet(theme, units, size)
     limit = by_geometry(depth, height)
     with sheet.drawing():
-        columns = 1 if size == "one-column" else 4
-        head = (0.08 + 0.15 * -(-(len(footprint) + 1) // columns)) * sheet.scale
+        named = f"limit by geometry, fish {words.length(height, units)} up"
+        columns, head = lines.room_above(sheet, [*footprint, named])
+        stacked = size == "one-column"
         figure, axes = sheet.simple(
-            3.0 * sheet.scale + head, 2, "How wide each element looks", head if columns > 1 else 0.08 * sheet.scale,
+            3.0 * sheet.scale + head, 2, "How wide each element looks", 0.08 * sheet.scale if stacked else head,
             sharey=True,
         )  # fmt: skip
-        if columns == 1:
-            figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])
+        if stacked:
+            lines.lift(figure, sheet, head)
         widest = [float(np.nanmax(v)) for v in (*footprint.values(), *searched.values()) if np.isfinite(v).any()]
         most = 1.05 * max(widest)
         for ax, widths, name in zip(axes, (footprint, searched), ("footprint", "searched width"), strict=True):
@@ -61,7 +62,7 @@ def coverage(
         handles, _ = axes[0].get_legend_handles_labels()
         if np.any(limit < most):
             handles += axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
-                         label=f"limit by geometry, fish {words.length(height, units)} up", gid="limit")  # fmt: skip
+                         label=named, gid="limit")  # fmt: skip
         lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), 0.0))
         lines.legend_above(figure, sheet, handles, columns)
         return sheet.finish(figure)

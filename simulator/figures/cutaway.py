@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from simulator.echograms.record import ElementRecord, Record, SoftTruth
 from simulator.figures import lines, words
-from simulator.figures.style import Sheet, Size, Units, depth_axis, headline, unit_ticks
+from simulator.figures.style import UNITS, Sheet, Size, Units, depth_axis, headline, tick_labels, unit_ticks
 from simulator.palette import Theme
 
 if TYPE_CHECKING:
@@ -196,7 +196,10 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
     ax.apply_aspect()
     figure: Any = ax.figure
     room = ax.get_position().width * figure.get_size_inches()[0]
-    unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.42 * sheet.scale), 1, 6)))
+    unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.42 * sheet.scale), 2, 6)))
+    if room < 0.85 * sheet.scale and len(ax.get_xticks()) > 2:  # a narrow view: all would touch
+        ticks = ax.get_xticks()[[0, -1]]
+        ax.set_xticks(ticks, labels=tick_labels(ticks / UNITS[across][0]))
     name = "along track" if view == "side" else "across track"
     ax.set_xlabel(f"{name} ({across})")
 
@@ -210,9 +213,10 @@ def cutaway(
         foot, chosen = deepest(record), middle_ping(record)
         spans = [np.ptp(spread(record, view, chosen)) for view in ("side", "ahead")]
         k = sheet.scale
+        columns, head = lines.room_above(sheet, [e.info.name for e in record.elements])
         across = sheet.width - 1.75 * k
         tall = float(np.clip(across / sum(spans) * 1.1 * foot, 0.8, 5.0 if size != "slide" else 4.9))
-        figure = sheet.figure(tall + 1.45 * k)
+        figure = sheet.figure(tall + 1.2 * k + head)
         height = figure.get_size_inches()[1]
         ratio = tall / (1.1 * foot)
         left = 0.5 * k
@@ -223,10 +227,9 @@ def cutaway(
             dress(ax, sheet, record, view, "left" if view == "side" else "right")  # type: ignore[arg-type]
             left += span * ratio + 0.3 * k
         headline(figure, sheet, f"{record.title}: beams to scale", 0.2 * k)
-        figure.legend(
-            list(beams.values()), [lines.as_label(name) for name in beams], loc="upper left", ncols=min(len(beams), 4),
-            bbox_to_anchor=(0.03, 1 - 0.26 * k / height), borderpad=0,
-        )  # fmt: skip
+        for name, beam in beams.items():
+            beam.set_label(name)
+        lines.legend_above(figure, sheet, list(beams.values()), columns)
         return sheet.finish(figure, extra="Beams: one-way \u22123 dB. Boat and fish are drawn larger than life.")
 
 

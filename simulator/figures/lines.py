@@ -1,12 +1,12 @@
 """What the line figures share: dressed axes, scales of length in the reader's units, lines told apart in grey."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.figures.style import UNITS, Sheet, unit_ticks
+from simulator.figures.style import UNITS, Sheet, shorten, text_width, unit_ticks
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,11 +53,27 @@ def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
 
 
-def legend_above(figure: Any, sheet: Sheet, handles: list[Any], columns: int) -> Any:
-    """Draw a legend between headline and axes, where it lies over no line."""
+def room_above(sheet: Sheet, labels: Sequence[str], most: int = 4) -> tuple[int, float]:
+    """Return columns and height [inch] of a legend of these labels between headline and axes."""
+    points, k = sheet.points * 0.95, sheet.scale
+    widest = max((text_width(label, points) for label in labels), default=0.0) + 0.62 * k
+    columns = int(np.clip((sheet.width - 0.3 * k) // widest, 1, 1 if sheet.size == "one-column" else most))
+    return columns, (0.08 + 0.15 * -(-len(labels) // columns)) * k
+
+
+def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int) -> Any:
+    """Draw a legend between headline and axes, where it lies over no line; labels that are too long are cut."""
     width, height = figure.get_size_inches()
+    points = sheet.points * 0.95
+    room = (width - 0.3 * sheet.scale) / columns - 0.5 * sheet.scale
+    labels = [shorten(str(handle.get_label()), points, room) for handle in handles]
     return figure.legend(
-        handles, [handle.get_label() for handle in handles], ncols=columns, loc="upper left", borderpad=0,
-        borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=sheet.points * 0.95,
+        handles, [as_label(label) for label in labels], ncols=columns, loc="upper left", borderpad=0,
+        borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=points,
         bbox_to_anchor=(0.1 * sheet.scale / width, 1 - 0.3 * sheet.scale / height),
     )  # fmt: skip
+
+
+def lift(figure: Any, sheet: Sheet, head: float) -> None:
+    """Leave room of a height [inch] above the first axes of a figure whose axes stand beneath each other."""
+    figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])

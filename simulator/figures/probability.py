@@ -85,7 +85,9 @@ def curves(
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
-        figure, (ax,) = sheet.simple(3.1 * sheet.scale, 1, title)
+        flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
+        columns, head = lines.room_above(sheet, [*drawn, *(["closed form"] if theory else []), *flat])
+        figure, (ax,) = sheet.simple(3.1 * sheet.scale + head, 1, title, head)
         for index, (name, curve) in enumerate(drawn.items()):
             look = sheet.series(index)
             ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
@@ -97,7 +99,7 @@ def curves(
         ax.set_ylim(0, 1)
         lines.dress(ax, "", "probability")
         _scale(ax, sheet, "x", along)
-        lines.legend(ax, sheet)
+        lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
         return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
 
 
@@ -160,7 +162,8 @@ def least_height(
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
-        figure, (ax,) = sheet.simple(3.0 * sheet.scale, 1, title)
+        columns, head = lines.room_above(sheet, [*height, *(["closed form"] if theory else [])])
+        figure, (ax,) = sheet.simple(3.0 * sheet.scale + head, 1, title, head)
         drawn = [*height.values(), *(theory or {}).values()]
         top = 1.08 * max([float(np.nanmax(h)) for h in drawn if np.isfinite(h).any()] or [1.0])
         for index, (name, least) in enumerate(height.items()):
@@ -170,7 +173,7 @@ def least_height(
         lines.dress(ax, "", "")
         _scale(ax, sheet, "x", along)
         lines.metres(ax, sheet, "y", what[0], (0.0, top))
-        lines.legend(ax, sheet)
+        lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
         return sheet.finish(figure, extra=f"Above its line an element {what[1]} with probability {wanted:g} or more.")
 
 

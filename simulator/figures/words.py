@@ -112,13 +112,16 @@ def listed(names: Sequence[str]) -> str:
 def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapping[str, str]:
     """Return the numbers that stand under an element, name -> value."""
     closed = element.closed
-    along, across = length(closed.footprint_along, units), length(closed.footprint_across, units)
+    near: Units = "ft" if units == "fathoms" else units  # of what lies across, fathoms are told by nobody
+    along, across = length(closed.footprint_along, near), length(closed.footprint_across, near)
+    (size, unit), (_, other) = along.split(" ") if " " in along else (along, ""), across.rsplit(" ", 1)
+    pair = f"{size if unit == other else along} \u00d7 {across}"
     said = {
         "band": band(info),
         "beam": beam(info),
         "resolution": length(element.range_resolution, units),
         "reach": length(closed.reach, units),
-        "footprint": along if along == across else f"{along} \u00d7 {across}",
+        "footprint": along if along == across else pair,
         "false rate": percent(element.false_parted.value),
     }
     if not np.isfinite(element.false_parted.value):
@@ -131,8 +134,7 @@ def rarely_seen(assessment: Assessment) -> str:
     counts = [element.counts for element in assessment.elements]
     if any(c.get("seen", 0) for c in counts) or not any(c.get("missed", 0) for c in counts):
         return ""
-    why = "A fish that shows above the bottom's fringe at all also stands clear of the bottom."
-    return f"Seen, not parted: none here. {why}"
+    return "Seen, not parted: none here. What shows above the bottom's fringe at all stands clear of it too."
 
 
 def things(record: Record) -> list[str]:
