@@ -23,6 +23,7 @@ EXAMPLES = {
     "match": "pingwright match scenarios/trip-lake.toml",
     "recall": "pingwright recall my-wreck/compare.png > the-scenario.toml",
 }
+SHELVES = "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold"
 #: How further figures look unless an option says otherwise.
 DRAWN = {"format": "png", "size": "two-column", "theme": "light", "units": "m"}
 
@@ -142,13 +143,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made = command("new", "write a commented file to start from; never overwrites", "FILE", "the file to make")
     kinds = ("scenario", "claims", "trip")
     made.add_argument("--kind", choices=kinds, default="scenario", help="what it will be (default: scenario)")
-    made = command(
-        "list",
-        "what the catalogues hold, with sources",
-        "CATALOGUE",
-        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold",
-        nargs="?",
-    )
+    made = command("list", "what the catalogues hold, with sources", "CATALOGUE", SHELVES, nargs="?")
     made.add_argument("--json", action="store_true", help="as JSON")
     for name, what, argument in (
         ("claims", "put claims to the test: a verdict and a figure each", "CLAIMS"),

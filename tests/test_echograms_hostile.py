@@ -76,6 +76,14 @@ def loop(file):
     file["elements/narrow-high"] = file["elements"]
 
 
+def beam_without_bound(file):
+    file["elements/low/beam"][...] = np.inf
+
+
+def odd_name(file):
+    file["inputs"].create_dataset("\x1b[2J", data=np.zeros(3, dtype="u1"))
+
+
 def attribute(place, name, value):
     def change(file):
         file[place].attrs[name] = value
@@ -118,7 +126,17 @@ CASES = [
     (attribute("/", "title", np.zeros(7)), "not one value"),
     (attribute("elements/low", "source_level", np.nan), "finite number"),
     (attribute("elements/low", "source_level", "loud"), "finite number"),
-    (attribute("elements/low", "band_low", -1.0), "more than 0"),
+    (attribute("elements/low", "band_low", -1.0), "band_low is -1; possible"),
+    (attribute("elements/low", "band_low", 1e7), "band_low is not below band_high"),
+    (attribute("elements/low", "range_resolution", 1e-300), "range_resolution is 1e-300; possible"),
+    (attribute("elements/low", "range_resolution", 1e300), r"range_resolution is 1e\+300; possible"),
+    (attribute("elements/low", "assumed_sound_speed", 1e-300), "assumed_sound_speed is"),
+    (attribute("elements/low", "absorption", -1e9), "absorption is"),
+    (attribute("elements/low", "note", "a\x1b[2Jb"), r"U\+001B"),
+    (attribute("/", "title", "a\x1b[31mred"), r"title holds the control character U\+001B"),
+    (attribute("/", "title", "two\nlines"), r"U\+000A"),
+    (attribute("/", "title", "a\u202eb"), r"U\+202E"),
+    (attribute("/", "title", "x" * 5000), "a text of 5000 characters"),
     (attribute("elements/low/echo_level", "scale_factor", 0.1), "scale_factor"),
     (attribute("inputs/bottom.csv", "sha256", "0" * 64), "sha256"),
     (without("elements"), "missing"),
@@ -127,6 +145,14 @@ CASES = [
     (without("truth/fish/name"), "missing"),
     (values("elements/low/range", np.zeros(50)), "does not rise"),
     (values("elements/low/range", np.full(50, np.inf)), "not finite"),
+    (values("elements/low/range", np.linspace(0, 1e-300, 50)), "even steps"),
+    (values("elements/low/range", np.linspace(1e300, 1.1e300, 50)), "even steps"),
+    (values("elements/low/range", np.geomspace(1, 9, 50)), "even steps"),
+    (values("elements/low/x", np.full(20, 1e300)), "beyond"),
+    (values("elements/low/roll", np.full(20, -1e9)), "beyond"),
+    (values("truth/fish/length", np.full(3, -1.0)), "beyond"),
+    (beam_without_bound, "above the axis"),
+    (odd_name, r": \?\[2J has no attribute"),
     (values("elements/low/x", np.zeros(20, dtype=complex)), "floating-point"),
     (values("elements/low/x", np.zeros(20, dtype=[("a", "f8")])), "floating-point"),
     (values("elements/low/x", np.zeros(19)), "shape"),

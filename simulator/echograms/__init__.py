@@ -7,5 +7,6 @@ file     echograms.h5: Writer (by chunks, whole or not at all, resumable) and re
 layout   names, axes, units and limits of the file, format 1
 form     lays a file out: everything but the levels
 reading  a file -> Record, lazily; trusted: the distrustful look at each item
+plausible what a recording's numbers and texts can be
 heaps    damaged heaps of texts, which the library would walk along for ever
 """

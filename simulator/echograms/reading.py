@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.echograms import heaps, layout, trusted
+from simulator.echograms import heaps, layout, plausible, trusted
 from simulator.echograms.form import scenario_digest
 from simulator.echograms.record import (
     ADD_OFFSET,
@@ -37,10 +37,10 @@ def _told(path: Path | str) -> Iterator[None]:
     try:
         yield
     except EchogramError as error:
-        message = f"{path} cannot be read as a file of echograms: {error}."
+        message = f"{path} cannot be read as a file of echograms: {plausible.shown(str(error))}."
         raise EchogramError(message) from error
     except DAMAGE as error:
-        message = f"{path} is damaged or was not written by this program: {' '.join(str(error).split())[:200]}."
+        message = f"{path} is damaged or was not written by this program: {plausible.shown(str(error))[:200]}."
         raise EchogramError(message) from error
 
 
@@ -128,10 +128,7 @@ def _info(group: trusted.Group, slug: str) -> ElementInfo:
             values[name] = group.whole(name, 0, layout.MOST_ELEMENTS)
         else:
             values[name] = group.number(name, finite=name != "noise_level")  # no noise at all is minus infinity
-    for name in ("band_low", "band_high", "assumed_sound_speed", "pulse_length"):
-        if not values[name] > 0:
-            message = f"{slug}: {name} is {values[name]:g}, and only more than 0 is possible"
-            raise EchogramError(message)
+    plausible.numbers(values, slug)
     return ElementInfo(**values, slug=slug, extra=group.further(layout.INFO_FIELDS))
 
 
@@ -139,6 +136,7 @@ def _beam(group: trusted.Group) -> BeamPattern:
     frequency = group.floats("frequency", 1, layout.MOST_POINTS)
     angle = group.floats("angle", 1, layout.MOST_POINTS)
     both = group.floats("beam", 3, layout.MOST_POINTS, shape=(2, len(frequency), len(angle)), finite=False)
+    plausible.beam(both, group.name)
     return BeamPattern(frequency, angle, both[0], both[1])
 
 
@@ -165,12 +163,14 @@ def _element(group: trusted.Group, slug: str, path: Path) -> ElementRecord:
     distance = group.floats("range", 1, layout.MOST_SAMPLES)
     time = group.floats("ping_time", 1, layout.MOST_PINGS)
     shape = (len(time), len(distance))
-    if not len(time) or len(distance) < 2 or np.any(np.diff(distance) <= 0) or distance[0] < 0:
-        message = f"{group.name}: range does not rise from 0, or there are no pings"
-        raise EchogramError(message)
-    by_ping = {spec.name: group.floats(spec.name, 1, layout.MOST_PINGS, shape=(len(time),)) for spec in layout.BY_PING}
+    plausible.evenly(distance if len(time) else distance[:0], group.name)
+    by_ping = {spec.name: _array(group, spec.name, layout.MOST_PINGS, (len(time),)) for spec in layout.BY_PING}
     level, echo = _levels(group, shape, path)
     return ElementRecord(info=info, range=distance, beam=_beam(group), echo_level=level, echo=echo, **by_ping)
+
+
+def _array(group: trusted.Group, name: str, most: int, shape: tuple[int, ...]) -> NDArray[np.float64]:
+    return plausible.array(group.floats(name, 1, most, shape=shape), name, group.name)
 
 
 def _line(group: trusted.Group, name: str, columns: tuple[str, str]) -> NDArray[np.float64]:
@@ -184,7 +184,7 @@ def _line(group: trusted.Group, name: str, columns: tuple[str, str]) -> NDArray[
 def _fish(group: trusted.Group, elements: int, pings: int) -> FishTruth:
     number = group.integers("id", 1, layout.MOST_FISH)
     fish, both = (len(number),), (elements, len(number))
-    one = {s.name: group.floats(s.name, 1, layout.MOST_FISH, shape=fish) for s in layout.FISH}
+    one = {s.name: _array(group, s.name, layout.MOST_FISH, fish) for s in layout.FISH}
     two = {s.name: group.floats(s.name, 2, layout.MOST_FISH, shape=both, finite=False) for s in layout.FISH_BY_ELEMENT}
     nearest = group.integers("nearest_ping", 2, layout.MOST_FISH, shape=both)
     if nearest.size and not (nearest.min() >= 0 and nearest.max() < pings):
@@ -227,7 +227,7 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
 
 def _record(root: trusted.Group, path: Path) -> Record:
     _check_version(root)
-    scenario = root.text("scenario")
+    scenario = root.text("scenario", lines=True)
     if scenario_digest(scenario) != root.text("scenario_sha256"):
         message = "its scenario is not what its sha256 says"
         raise EchogramError(message)
@@ -243,7 +243,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
         title=root.text("title"),
         seed=root.whole("seed", 0, 1 << 63),
         scenario=scenario,
-        scenario_resolved=root.text("scenario_resolved"),
+        scenario_resolved=root.text("scenario_resolved", lines=True),
         elements=tuple(elements),
         truth=Truth(
             _fish(truth.group("fish"), len(elements), pings),
@@ -253,8 +253,8 @@ def _record(root: trusted.Group, path: Path) -> Record:
         seabed_profile=_line(seabed, "along", ("x", "depth")),
         seabed_across=_line(seabed, "across", ("y", "depth")),
         inputs=_inputs(root.group("inputs")) if root.has("inputs") else {},
-        history=root.text("history"),
-        warnings=tuple(line for line in root.text("warnings").split("\n") if line)
+        history=root.text("history", lines=True),
+        warnings=tuple(line for line in root.text("warnings", lines=True).split("\n") if line)
         if root.has_attribute("warnings")
         else (),
     )

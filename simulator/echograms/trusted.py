@@ -8,7 +8,7 @@ from typing import Any, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.echograms import layout
+from simulator.echograms import layout, plausible
 from simulator.errors import EchogramError
 
 
@@ -37,14 +37,14 @@ def number(attributes: Any, name: str, place: str, *, finite: bool = True) -> fl
     return float(value)
 
 
-def text(attributes: Any, name: str, place: str) -> str:
-    """Return a text held as a scalar attribute."""
+def text(attributes: Any, name: str, place: str, *, lines: bool = False) -> str:
+    """Return a text held as a scalar attribute, of one line or of several, without control characters."""
     value = _scalar(attributes, name, place)
     if isinstance(value, bytes):
         value = value.decode("utf-8", errors="replace")
     if not isinstance(value, str) or len(value) > layout.MOST_TEXT:
         _refuse(f"{place}: attribute {name} is not a text")
-    return value
+    return plausible.text(value, f"{place}: attribute {name}", lines=lines)
 
 
 class Group:
@@ -105,9 +105,9 @@ class Group:
             _refuse(f"{self.name}: attribute {name} is not a whole number from {low} to below {high}")
         return int(value)
 
-    def text(self, name: str) -> str:
-        """Return an attribute that is a text."""
-        return text(self._item.attrs, name, self.name)
+    def text(self, name: str, *, lines: bool = False) -> str:
+        """Return an attribute that is a text of one line, or of several."""
+        return text(self._item.attrs, name, self.name, lines=lines)
 
     def further(self, known: tuple[str, ...]) -> Mapping[str, Any]:
         """Return the attributes beyond the known ones: texts, whole numbers and numbers; others are left out."""
@@ -123,7 +123,7 @@ class Group:
             elif isinstance(value, np.floating):
                 found[name] = float(value)
             elif isinstance(value, str):
-                found[name] = value[: layout.MOST_TEXT]
+                found[name] = plausible.text(value, f"{self.name}: attribute {name}", lines=True)
         return found
 
     def _dataset(self, name: str, dimensions: int, most: int, shape: tuple[int, ...] | None) -> Any:
@@ -182,7 +182,8 @@ class Group:
         if kind is None or kind.length is not None or item.shape != (count,) or item.is_virtual or item.external:
             _refuse(f"{self.name}/{name} does not hold {count} texts")
         self._check_storage(item, f"{self.name}/{name}")
-        return tuple(str(value) for value in item.asstr(errors="replace")[()]) if count else ()
+        values = item.asstr(errors="replace")[()] if count else ()
+        return tuple(plausible.text(str(value), f"{self.name}/{name}", lines=False) for value in values)
 
     def octets(self, name: str) -> bytes:
         """Return the bytes of a file that is kept."""
