@@ -55,9 +55,12 @@ def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
 
 def room_above(sheet: Sheet, labels: Sequence[str], most: int = 4) -> tuple[int, float]:
     """Return columns and height [inch] of a legend of these labels between headline and axes."""
-    points, k = sheet.points * 0.95, sheet.scale
-    widest = max((text_width(label, points) for label in labels), default=0.0) + 0.62 * k
-    columns = int(np.clip((sheet.width - 0.3 * k) // widest, 1, 1 if sheet.size == "one-column" else most))
+    k = sheet.scale
+    wide = np.array([text_width(label, sheet.points * 0.95) + 0.62 * k for label in labels])
+    columns = 1 if sheet.size == "one-column" else max(min(most, len(labels)), 1)
+    # As the library fills them: column after column, each as wide as its widest label.
+    while columns > 1 and sum(part.max() for part in np.array_split(wide, columns)) > sheet.width - 0.3 * k:
+        columns -= 1
     return columns, (0.08 + 0.15 * -(-len(labels) // columns)) * k
 
 
@@ -65,8 +68,9 @@ def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int
     """Draw a legend between headline and axes, where it lies over no line; labels that are too long are cut."""
     width, height = figure.get_size_inches()
     points = sheet.points * 0.95
-    room = (width - 0.3 * sheet.scale) / columns - 0.5 * sheet.scale
-    labels = [shorten(str(handle.get_label()), points, room) for handle in handles]
+    labels = [str(handle.get_label()) for handle in handles]
+    if columns == 1:
+        labels = [shorten(label, points, width - 0.8 * sheet.scale) for label in labels]
     return figure.legend(
         handles, [as_label(label) for label in labels], ncols=columns, loc="upper left", borderpad=0,
         borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=points,
