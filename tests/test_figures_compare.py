@@ -92,7 +92,7 @@ def test_pixels_are_the_stored_level_through_the_palette(record, figure):
     edges = np.linspace(top, foot, rows + 1) - element.info.transducer_depth
     random = np.random.default_rng(4)
     checked = 0
-    for _ in range(300):
+    for _ in range(600):
         # stay away from the marks and lines drawn over the last metres
         row, column = int(random.integers(0, rows * 48 // 70)), int(random.integers(0, columns))
         inside = (element.range >= edges[row]) & (element.range < edges[row + 1])
@@ -101,6 +101,8 @@ def test_pixels_are_the_stored_level_through_the_palette(record, figure):
         x = left + (column + 0.5) * (right - left) / columns
         y = (edges[row] + edges[row + 1]) / 2 + element.info.transducer_depth
         px, py = ax.transData.transform((x, y))
+        if abs((height - py) % 1 - 0.5) > 0.25:
+            continue  # cells are about a pixel high: versions of matplotlib differ over a pixel on the edge of two
         colour = picture[int(height - py), int(px)].astype(int)
         wanted = table[palette.entry(np.array([strength[column][inside].max()]), -65, -5)[0]]
         assert np.abs(colour - wanted).max() <= 2  # 8-bit rounding, and levels stored in single precision
