@@ -150,3 +150,152 @@ def test_peaks_are_read_to_a_hundredth_of_a_decibel():
     offset, peak = detect.parabola(level, np.arange(300), index)
     assert np.abs(peak - 100).max() < 0.03  # design: 0.01 dB with Hann at 2 B, plus the stored step of 0.01 dB
     assert np.abs(ranges[index] + offset * (ranges[1] - ranges[0]) - where).max() < 1e-4
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "c"), [(9000, 10000, 9500), (9990, 10000, 8000), (-400, 0, -400), (9100, 9200, 9150)]
+)
+def test_a_parabola_through_three_levels_is_that_of_polyfit(a, b, c):
+    stored = np.array([[0, a, b, c, 0]], np.int16)
+    offset, level = detect.parabola(stored, np.zeros(1, int), np.array([2]))
+    bend, tilt, middle = np.polyfit([-1, 0, 1], np.array([a, b, c]) * 0.01 + 100, 2)
+    assert offset[0] == pytest.approx(-tilt / (2 * bend))
+    assert level[0] == pytest.approx(middle - tilt**2 / (4 * bend))
+
+
+def test_three_levels_without_a_top_keep_the_middle_one():
+    """A rise, a line, a hollow; and a top that would lie beyond the neighbours stays half a sample away."""
+    stored = np.array([[0, 10, 30], [0, 10, 20], [30, 10, 30], [0, 10, 19]], np.int16)
+    offset, level = detect.parabola(stored, np.arange(4), np.ones(4, int))
+    assert offset.tolist() == [0, 0, 0, 0.5]
+    assert level[:3] == pytest.approx(100.1)
+
+
+def drawn(level, bandwidth=75e3, noise=40.0, **about):
+    """Levels [dB re 1 uPa] drawn by hand, (ping, sample), 2 samples a cell; the first 10 are blind."""
+    about = lab.info(**({"bandwidth": bandwidth, "noise": noise, "blank_range": 0.0475} | about))
+    element = lab.element(about, 10 ** (np.asarray(level) / 20), 0.005 * np.arange(np.shape(level)[1]))
+    return element.echo_level, cells.grid(element)
+
+
+def threshold(stored, grid, index, found=None):
+    found = found or without_bottom(1)
+    return detect.local_threshold(stored, grid, found, np.zeros(1, int), np.array([index]), 1e-4)[0]
+
+
+def expected_threshold(n, above, noise=40.0, spread=None):
+    """Noise times (t_noise + t_local times what the reference cells stand above it), their decibels made powers."""
+    factors = detect.factors(n, 1e-4, spread)
+    excess = max(10 ** ((above + 10 * np.euler_gamma / np.log(10)) / 10) - 1, 0)
+    return noise + 10 * np.log10(factors.t_noise + factors.t_local * excess)
+
+
+# Reference cells lie 3, 6 .. 24 cells (48 samples) to either side. index: of 400 samples.
+@pytest.mark.parametrize(
+    ("index", "n", "above"),
+    [
+        (200, 16, 20.0),  # eight pairs
+        (10 + 24, 8, 20.0),  # 12 cells of water ahead: four pairs
+        (10 + 22, 11, (3 * 10.0 + 8 * 30.0) / 11),  # fewer: those behind, and the three ahead
+        (399 - 24, 8, 20.0),  # four pairs before the end
+        (399 - 22, 8, 10.0),  # fewer: those ahead alone
+    ],
+)
+def test_reference_cells_lie_in_pairs_or_on_the_side_that_has_them(index, n, above):
+    """10 dB above the noise ahead of the cell, 30 dB behind it: pairs meet 20 dB in the middle."""
+    level = np.where(np.arange(400) < index, 50.0, 70.0)[None]
+    stored, grid = drawn(level)
+    wanted = expected_threshold(n, above, spread=round(grid.filtering.spread, 4))
+    assert threshold(stored, grid, index) == pytest.approx(wanted, abs=0.01)
+
+
+def test_a_level_that_rises_evenly_in_decibels_is_met_exactly():
+    stored, grid = drawn((60.0 + 0.05 * (np.arange(400) - 200))[None])
+    wanted = expected_threshold(16, 20.0, spread=round(grid.filtering.spread, 4))
+    assert threshold(stored, grid, 200) == pytest.approx(wanted, abs=0.01)
+
+
+def test_where_the_water_is_quieter_than_stated_the_noise_alone_counts():
+    stored, grid = drawn(np.full((1, 400), 20.0))
+    spread = round(grid.filtering.spread, 4)
+    factors = detect.factors(16, 1e-4, spread)
+    assert threshold(stored, grid, 200) == pytest.approx(40 + 10 * np.log10(factors.t_noise))
+
+
+def test_with_fewer_than_four_reference_cells_the_noise_alone_counts():
+    """Five cells of water on either side: one and one; Rice's threshold of known noise."""
+    stored, grid = drawn(np.full((1, 10 + 20), 70.0))
+    known = detect.factors(0, 1e-4, round(grid.filtering.spread, 4))
+    assert known.t_local == 0.0
+    assert threshold(stored, grid, 10 + 10) == pytest.approx(40 + 10 * np.log10(known.t_noise))
+    assert len(detect.local_threshold(stored, grid, without_bottom(1), np.zeros(0, int), np.zeros(0, int), 1e-4)) == 0
+
+
+def test_references_end_two_cells_ahead_of_the_bottom():
+    """Bottom at sample 300, all in front of its guard 10 dB over the noise, the last four samples 60 dB over it."""
+    level = np.full((1, 400), 50.0)
+    level[0, 296:300] = 100.0
+    stored, grid = drawn(level, weighting="hann", pulse_length=1e-6)
+    found = bottom.Bottom(np.array([50.0]), np.array([310]), np.array([1.5]))
+    got = threshold(stored, grid, 296 - 24, found)  # 12 cells behind it the guard begins: four references there
+    assert got > threshold(stored, grid, 296 - 24) - 40  # and without a bottom the loud ones would count
+    for index in (250, 274):
+        steps = 6 * np.arange(1, 9)
+        pairs = int(np.sum((index + steps < 296) & (index - steps >= grid.blank)))
+        n = 2 * pairs if pairs >= 4 else 8
+        factors = detect.factors(n, 1e-4, round(grid.filtering.spread, 4))
+        leaks = detect.leak(stored, grid, found)[0]
+        known = 10**4.0 + leaks[min(300 - index, len(leaks) - 1)]
+        excess = 10 ** ((50 - 10 * np.log10(known) + 2.5068) / 10) - 1
+        wanted = 10 * np.log10(known * (factors.t_noise + factors.t_local * max(excess, 0)))
+        assert threshold(stored, grid, index, found) == pytest.approx(wanted, abs=0.05)
+
+
+def test_what_the_bottom_leaks_is_its_power_through_the_side_lobes():
+    """One bright sample k behind the pick: j ahead of it the lobe at j + k samples, whose both sides add to 1."""
+    level = np.full((3, 600), -200.0)
+    level[0, 307], level[1, 300], level[2, 307] = 100.0, 90.0, 100.0
+    stored, grid = drawn(level, pulse_length=400e-6)  # B T = 30
+    found = bottom.Bottom(np.full(3, 100.0), np.array([307, 307, -1]), np.array([1.5, 1.5, np.nan]))
+    leaks = detect.leak(stored, grid, found)
+    lobes = grid.filtering.lobes
+    share = np.array([lobes[4 * s] * 4 if 4 * s < len(lobes) else 0.0 for s in range(200)])  # 8 steps, 2 samples a cell
+    assert 2 * share.sum() - share[0] == pytest.approx(1.0, abs=0.05)
+    reach = leaks.shape[1] - 1
+    assert reach == pytest.approx(60, abs=2)  # one pulse length of samples
+    assert leaks[0, :reach] == pytest.approx(1e10 * share[7 : 7 + reach], rel=2e-3, abs=1e3)
+    assert leaks[1, 0] == pytest.approx(1e9 * share[0], rel=2e-3)
+    assert leaks[1, :reach] == pytest.approx(1e9 * share[:reach], rel=2e-3, abs=1e2)
+    assert np.all(leaks[:, -1] == 0)
+    assert np.all(leaks[2] == 0)
+
+
+def test_samples_ahead_of_the_bottom_are_counted_by_its_pick():
+    stored, grid = drawn(np.full((3, 400), 40.0))
+    found = bottom.Bottom(np.full(3, 50.0), np.array([310, -1, 20]), np.array([1.5024, np.nan, 0.101]))
+    assert detect.last_sample(grid, found, 400).tolist() == [300, 400, 20]
+
+
+def test_peaks_of_a_drawn_ping_by_hand():
+    """Tops over everything around them, at samples of one's choice; one in the blind range; a flat top counts once."""
+    level = np.full((2, 400), -100.0)
+    level[0, [5, 100, 200, 398]], level[1, [150, 151]] = 90.0, 90.0
+    level[0, 201] = 80.0
+    stored, grid = drawn(level, noise=0.0)
+    peaks = detect.detect(stored, grid, without_bottom(2), floor=-np.inf)
+    assert list(zip(peaks.row.tolist(), peaks.index.tolist(), strict=True)) == [(0, 100), (0, 200), (0, 398), (1, 151)]
+    assert len(peaks) == 4
+    assert peaks.range[0] == pytest.approx(0.5)
+    assert peaks.level[0] == pytest.approx(90.0)
+    assert 1.0 < peaks.range[1] < 1.0025  # leans to the stronger neighbour
+    assert peaks.strength[0] == pytest.approx(90.0 + 40 * np.log10(0.5) - 215.0, abs=0.01)
+    high = detect.detect(stored, grid, without_bottom(2), floor=90.0 + 40 * np.log10(0.75) - 215.0)
+    assert high.index.tolist() == [200, 398, 151]
+    ahead = bottom.Bottom(np.full(2, 90.0), np.array([210, 210]), np.array([1.0024, 0.6]))
+    assert detect.detect(stored, grid, ahead, floor=-np.inf).index.tolist() == [100]
+
+
+def test_the_fewest_false_alarms_cost_the_most():
+    """Rice: 10 times fewer crossings of known noise, ln 10 more power, less the square root's share."""
+    rare, often = (detect.factors(0, p, 0.1414).t_noise for p in (1e-6, 1e-3))
+    assert rare - 0.5 * np.log(rare) - (often - 0.5 * np.log(often)) == pytest.approx(3 * np.log(10), rel=1e-6)
