@@ -6,6 +6,7 @@ import pytest
 import reference
 from scipy.special import j1
 
+from simulator.engine import channels
 from simulator.engine import simulate as engine
 from simulator.world.scatterers import Bounce
 
@@ -62,6 +63,38 @@ def test_flat_faces_and_pulses(name):
     face, changes = FLAT_FACES[name]
     points = scene.random_points(150, np.random.default_rng(3))
     check(scene.world(points), [scene.element(face, **changes)], scene.settings())
+
+
+LARGE = {
+    "disc of 40 wavelengths": (scene.DISC | {"diameter": 0.3}, {}),
+    "strip of 29 wavelengths": (scene.RECTANGLE | {"along": 0.4, "across": 0.03}, {"band": (85e3, 135e3)}),
+    "strip tilted": (scene.RECTANGLE | {"along": 0.3, "across": 0.03}, {"band": (85e3, 135e3), "tilt": (0.0, 20.0)}),
+}
+
+
+@pytest.mark.parametrize("name", LARGE)
+def test_faces_so_large_that_their_band_is_carried_in_pieces(name):
+    face, changes = LARGE[name]
+    points, e = scene.random_points(80, np.random.default_rng(3)), scene.element(face, **changes)
+    assert len(scene.run_of(scene.world(points), [e], scene.settings()).pieces[0]) > 1
+    check(scene.world(points), [e], scene.settings())
+
+
+def test_pieces_fit_together_whatever_is_heard(monkeypatch):
+    # Grids that begin late, echoes of earlier pings, second echoes, an element that hears another: the same output
+    # from one piece (judged above) and from three.
+    points = scene.random_points(80, np.random.default_rng(5), (8.0, 40.0), 3.0)
+    nothing = scene.discrete(scene.scatterers(np.zeros((3, 0))))
+    w = scene.world(points, bounce=Bounce(lambda f: 0.2 * (f / 1e5) ** 0.5), path=scene.track(interval=0.02))
+    w = scene.replace(w, seabed=WholeBed(points), discrete=nothing)
+    pair = [scene.element(band=b, length=0.5e-3, name=str(b)) for b in ((90e3, 150e3), (120e3, 200e3))]
+    window = scene.settings(12.0, 45.0, span=0.06)
+    whole = scene.echoes(w, pair, window, pings=[2])
+    monkeypatch.setattr(channels, "_PIECES", (3,))
+    cut = scene.run_of(w, pair, window)
+    assert [len(pieces) for pieces in cut.pieces] == [6, 6]
+    for one, three in zip(whole, scene.echoes(w, pair, window, pings=[2]), strict=True):
+        assert relative(three[0], one[0]) <= LIMIT - 10
 
 
 CURVED = {

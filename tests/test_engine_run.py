@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from simulator.engine import hiding
+from simulator.engine import channels, hiding
 from simulator.engine import simulate as engine
 from simulator.world.scatterers import HazeLayer, Occluder, Veil
 
@@ -188,10 +188,11 @@ def test_the_earlier_pings_echo_shows_when_the_interval_is_short():
     assert np.abs(third - second).max() < 1e-3 * np.abs(second).max()
 
 
-@pytest.mark.parametrize("name", ["high", "low"])
-def test_haze_of_stated_strength_reads_it_by_echo_integration(name):
+@pytest.mark.parametrize(("name", "pieces"), [("high", 1), ("high", 3), ("low", 1)])
+def test_haze_of_stated_strength_reads_it_by_echo_integration(name, pieces, monkeypatch):
     # Source: the sonar equation of volume reverberation (Urick 1983, ch. 8; MacLennan, Fernandes & Dalen 2002 for s_v):
     # mean power = S^2 s_v psi (c / 2) tau_eff / r^2 with the losses; 0.3 dB, some 500 independent cells.
+    monkeypatch.setattr(channels, "_PIECES", (pieces,))
     band, diameter = BANDS[name]
     e = scene.element({"shape": "disc", "diameter": diameter}, band=band)
     layer = HazeLayer("layer", (10.0, 60.0), lambda f: 1e-7 * np.ones(len(f)))

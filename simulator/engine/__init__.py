@@ -2,6 +2,7 @@
 
 settings   sampling, window, intervals and accuracy of one run
 nodes      band nodes, interpolation basis and tap tables: how a smooth spectrum becomes 16 taps
+channels   who hears whom, and in how many pieces a band is carried
 tables     beam, loss and strength tabulated at the nodes
 vectors    sixteen float lanes as one value
 kernels    the spreading kernel: arithmetic only; twins: the same in plain numpy

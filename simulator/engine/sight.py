@@ -57,7 +57,7 @@ def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any,
     for k in range(z.shape[0]):
         delay = 2.0 * ranges[k] * at[k] * clock[2] + clock[3]
         at[k] = (delay - clock[5]) * clock[6]
-        turn = delay * clock[7]
+        turn = delay * clock[7] - clock[11]
         turns[k] = np.float32((turn + _NEAREST) - _NEAREST - turn) + phase[k]
 
 

@@ -19,8 +19,9 @@ from simulator import seeds
 from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 from simulator.element.model import Element
 from simulator.engine import geometry, haze, receiver, settings, tables
+from simulator.engine.channels import Channel, Piece, divide
 from simulator.engine.settings import Sampling, Settings
-from simulator.engine.tables import Channel, Tables
+from simulator.engine.tables import Tables
 from simulator.world.scatterers import Scatterers, World
 
 FloatArray = NDArray[np.float64]
@@ -72,12 +73,21 @@ class Run:
         return heard
 
     @cached_property
+    def pieces(self) -> list[list[Piece]]:
+        """For each element the pieces of the channels it hears, those of its own first."""
+        depth, accuracy = self.settings.transducer_depth, self.settings.accuracy
+        return [
+            [piece for c in channels for piece in divide(c, self.world, depth, self.reach, grid, accuracy)]
+            for channels, grid in zip(self.channels, self.samplings, strict=True)
+        ]
+
+    @cached_property
     def tables(self) -> list[list[Tables]]:
-        """Tables of every channel."""
+        """Tables of every piece."""
         depth = self.settings.transducer_depth
         return [
-            [tables.build(c, self.world, depth, self.reach, grid.spread, self.settings.accuracy) for c in channels]
-            for channels, grid in zip(self.channels, self.samplings, strict=True)
+            [tables.build(p, self.world, depth, self.reach, grid.spread, self.settings.accuracy) for p in pieces]
+            for pieces, grid in zip(self.pieces, self.samplings, strict=True)
         ]
 
     @cached_property
@@ -85,15 +95,19 @@ class Run:
         """Filters of every element."""
         return [
             receiver.build(*parts, self.settings)
-            for parts in zip(self.elements, self.channels, self.samplings, strict=True)
+            for parts in zip(self.elements, self.pieces, self.samplings, strict=True)
         ]
 
     @cached_property
-    def haze(self) -> list[haze.Cells]:
-        """On-grid haze of every element's own channel."""
+    def haze(self) -> list[list[haze.Cells]]:
+        """On-grid haze of every piece of an element's own channel."""
         return [
-            haze.build(e, t[0], self.world, grid, self.settings)
-            for e, t, grid in zip(self.elements, self.tables, self.samplings, strict=True)
+            [
+                haze.build(e, table, self.world, grid, self.settings)
+                for table, piece in zip(held, pieces, strict=True)
+                if piece.channel.own
+            ]
+            for e, held, pieces, grid in zip(self.elements, self.tables, self.pieces, self.samplings, strict=True)
         ]
 
     @cached_property
@@ -196,10 +210,10 @@ def job(run: Run, start: int, stop: int, keep_phase: bool) -> list[Chunk]:
 
 
 def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32]]]:
-    """Return grids [element][channel] (ping, real|imaginary, sample) holding every echo of pings start..stop."""
+    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of pings start..stop."""
     grids = [
-        [np.zeros((stop - start, 2, grid.spread_length + 16), np.float32) for _ in channels]
-        for grid, channels in zip(run.samplings, run.channels, strict=True)
+        [np.zeros((stop - start, 2, grid.spread_length + 16), np.float32) for _ in pieces]
+        for grid, pieces in zip(run.samplings, run.pieces, strict=True)
     ]
     groups = [list(range(len(run.elements)))] if not run.settings.in_turn else [[e] for e in range(len(run.elements))]
     for group in groups:
@@ -218,9 +232,12 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
                         _spread_element(
                             run, scene, sets, e, int(pings[sounded]), delay, [g[p - start] for g in grids[e]]
                         )
-    for e, cells in enumerate(run.haze):
+    for e, layers in enumerate(run.haze):
         for p in range(start, min(stop, len(run.pings_of(e)))):
-            cells.add(grids[e][0][p - start], run.tables[e][0], seeds.key(run.settings.seed, "haze", e, p))
+            for n, cells in enumerate(layers):
+                # White noise in disjoint pieces of the band is independent: a draw of its own for each.
+                key = seeds.key(run.settings.seed, "haze", e, p, *([n] if n else []))
+                cells.add(grids[e][n][p - start], run.tables[e][n], key)
     return grids
 
 

@@ -3,20 +3,18 @@
 All tables are flat float32 with rows of 16 lanes (`nodes.NodeSet.rows`): the kernel reads rows and multiplies.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.element.model import Element
 from simulator.engine import nodes as node_design
+from simulator.engine.channels import Channel, Piece, parts_of
 from simulator.engine.nodes import Accuracy, NodeSet
 from simulator.world.scatterers import StrengthLaw, Water, World
 
 FloatArray = NDArray[np.float64]
-Beam = Callable[[FloatArray, FloatArray, FloatArray], NDArray[np.complex128]]
 
 #: Rows of a strength law over t = sqrt(1 - cos incidence): fine near vertical, linear near grazing.
 STRENGTH_ROWS = 1025
@@ -27,47 +25,14 @@ _LAYERS = (2, 3, 5, 9, 17, 33, 65)
 
 
 @dataclass(frozen=True)
-class Channel:
-    """One transmitting and one receiving element: the same one, or a pair whose bands overlap."""
-
-    transmit: Element
-    receive: Element
-
-    @property
-    def own(self) -> bool:
-        """True where an element hears itself."""
-        return self.transmit is self.receive
-
-    @property
-    def radial(self) -> bool:
-        """True where the two-way beam depends on the angle off one axis only."""
-        return self.own and self.receive.symmetry == "radial"
-
-    @property
-    def is_real(self) -> bool:
-        """True where the two-way beam is real."""
-        return self.transmit.is_real and self.receive.is_real
-
-    def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> NDArray[np.complex128]:
-        """Return the two-way amplitude (n, m) in the receiving element's direction cosines."""
-        seen = np.asarray(self.receive.beam(u, v, frequency), complex)
-        if self.own:
-            return np.asarray(seen * seen, complex)
-        w = np.sqrt(np.maximum(1 - u * u - v * v, 0))
-        turn = self.transmit.rotation @ self.receive.rotation.T
-        tu, tv, tw = turn @ np.stack([u, v, w])
-        sent = np.asarray(self.transmit.beam(tu, tv, frequency))
-        return np.asarray(seen * sent * (tw > 0)[:, None], complex)
-
-
-@dataclass(frozen=True)
 class Tables:
-    """Everything the kernel reads for one channel.
+    """Everything the kernel reads for one piece of a channel's band.
 
     beam: radial (row, part, 16) over sqrt(u^2 + v^2) from 0 to 1, or plane (u knot, v knot, part, 16) cubic B-spline
     coefficients with two knots of margin; beam_shape (3): knots, knots, mirrored. loss (range, depth, 16);
     strength (law, row, 16); gain (16): ones, bounce_gain (16) for the second echo. slowness (2, knot): mean slowness
-    [s/m] to each depth and its step. clock (11) float64: see `Tables.timing`.
+    [s/m] to each depth and its step. offset [Hz]: of the piece's centre from the band's. clock (12) float64: see
+    `Tables.timing`.
     """
 
     nodes: NodeSet
@@ -82,6 +47,7 @@ class Tables:
     gain: NDArray[np.float32]
     bounce_gain: NDArray[np.float32] | None
     slowness: FloatArray
+    offset: float
     clock: FloatArray
 
     def timing(self, origin: float) -> FloatArray:
@@ -89,10 +55,11 @@ class Tables:
 
         Entries: 0, 1 depth of the first slowness knot [m] and knots per metre; 2 path multiplier; 3 added delay [s];
         4 added path [m]; 5 grid origin [s]; 6 grid rate [Hz]; 7 carrier [Hz]; 8 loss rows per metre; 9, 10 depth of
-        the first loss layer [m] and layers per metre.
+        the first loss layer [m] and layers per metre; 11 phase of the carrier [turns], so that pieces about different
+        carriers fit together.
         """
         clock = self.clock.copy()
-        clock[5] = origin
+        clock[5], clock[11] = origin, self.offset * origin
         return clock
 
     def bounce_timing(self, origin: float, depth: float, slowness: float) -> FloatArray:
@@ -109,21 +76,21 @@ class Tables:
         )  # fmt: skip
 
 
-def build(channel: Channel, world: World, depth: float, reach: float, rate: float, accuracy: Accuracy) -> Tables:
-    """Tabulate one channel.
+def build(piece: Piece, world: World, depth: float, reach: float, rate: float, accuracy: Accuracy) -> Tables:
+    """Tabulate one piece of a channel.
 
     depth [m]: the faces' mean depth; reach [m]: longest one-way path; rate [Hz]: of the spreading grid.
     """
-    band = channel.receive.band
+    channel, band = piece.channel, piece.band
     deepest = max(depth + reach, depth + 1.0)
     layers = _depth_layers(world.water, band, depth, deepest, reach, accuracy.table)
-    nodes = _fit(channel, world, layers, depth, reach, rate, accuracy)
+    nodes = node_design.design(band, rate, accuracy, piece.fit)
     nodes = replace(nodes, taps=aligned(nodes.taps))
     frequency = nodes.frequency
     beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes, accuracy.table)
     loss, spacing = _loss(world.water, nodes, depth, layers, reach, accuracy.table)
     slowness, knots = _slowness(world.water, depth, deepest)
-    clock = np.zeros(11)
+    clock = np.zeros(12)
     clock[0], clock[1], clock[2] = 0.0, knots, 1.0
     clock[6], clock[7] = rate, (band[0] + band[1]) / 2
     clock[8], clock[9], clock[10] = 1 / spacing, depth, (len(layers) - 1) / (layers[-1] - layers[0])
@@ -132,7 +99,8 @@ def build(channel: Channel, world: World, depth: float, reach: float, rate: floa
     return Tables(
         nodes, not channel.radial, 1 if channel.is_real else 2, aligned(beam), beam_shape, aligned(loss.ravel()),
         np.array(loss.shape[:2]), aligned(strength_rows(world.laws, nodes)),
-        np.array([law.two_sided for law in world.laws] or [False], np.uint8), gain, bounce, slowness, clock,
+        np.array([law.two_sided for law in world.laws] or [False], np.uint8), gain, bounce, slowness, piece.offset,
+        clock,
     )  # fmt: skip
 
 
@@ -152,11 +120,6 @@ def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.f
     return np.stack(rows) if rows else np.zeros((1, STRENGTH_ROWS, node_design.LANES), np.float32)
 
 
-def _parts(values: NDArray[np.complex128], parts: int) -> FloatArray:
-    """Return real, or real and imaginary, parts as a new axis before the last."""
-    return np.stack([values.real, values.imag][:parts], axis=-2)
-
-
 def _radial(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     """Tabulate a beam over the sine of the angle off axis, as finely as linear interpolation needs."""
     highest = nodes.frequency[:1]
@@ -168,7 +131,7 @@ def _radial(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.
             break
     sine = sine[::2]
     values = channel.beam(sine, np.zeros_like(sine), nodes.frequency)
-    table = nodes.rows(_parts(values, 1 if channel.is_real else 2))
+    table = nodes.rows(parts_of(values, 1 if channel.is_real else 2))
     return table.ravel(), np.array([rows, 1, 0])
 
 
@@ -182,7 +145,7 @@ def _plane(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.f
     u, v = (_knot_cosines(n, mirrored, _SPARE) for n in counts)
     grid_u, grid_v = (g.ravel() for g in np.meshgrid(u, v, indexing="ij"))
     parts = 1 if channel.is_real else 2
-    values = _parts(channel.beam(grid_u, grid_v, nodes.frequency), parts).reshape(len(u), len(v), parts, -1)
+    values = parts_of(channel.beam(grid_u, grid_v, nodes.frequency), parts).reshape(len(u), len(v), parts, -1)
     for axis in (0, 1):
         values = spline_filter1d(values, order=3, axis=axis, mode="mirror", output=np.float64)
     return nodes.rows(values[_SPARE:-_SPARE, _SPARE:-_SPARE]).ravel(), np.array([*counts, int(mirrored)])
@@ -226,7 +189,7 @@ def _line(channel: Channel, place: FloatArray, other: float, axis: int, frequenc
     """Return the beam's parts (place, part and frequency) along one axis, the other cosine held."""
     fixed = np.full_like(place, other)
     u, v = (place, fixed) if axis == 0 else (fixed, place)
-    return _parts(channel.beam(u, v, frequency), 2).reshape(len(place), -1)
+    return parts_of(channel.beam(u, v, frequency), 2).reshape(len(place), -1)
 
 
 def _depth_layers(
@@ -267,25 +230,3 @@ def _slowness(water: Water, top: float, bottom: float) -> tuple[FloatArray, floa
     knots = mean[::2]
     steps = np.diff(knots)
     return np.stack([knots, np.append(steps, steps[-1])]), (count - 1) / bottom
-
-
-def _fit(
-    channel: Channel, world: World, layers: FloatArray, depth: float, reach: float, rate: float, accuracy: Accuracy
-) -> NodeSet:
-    """Fit basis and taps to the curves of this channel: beam squared times loss, tilted over the band."""
-    band = channel.receive.band
-    rng = np.random.default_rng(20)
-    sine = np.concatenate([np.linspace(0, 1, 100), rng.random(100) ** 2])
-    turn = np.zeros_like(sine) if channel.radial else rng.random(len(sine)) * 2 * np.pi
-    u, v = sine * np.cos(turn), sine * np.sin(turn)
-    distance, slope = rng.random(len(sine)) * reach, rng.normal(size=len(sine))
-    reference = world.water.mean_absorption(np.array(band[:1]), depth, layers[-1:])[0]
-
-    def curves(frequency: FloatArray) -> FloatArray:
-        mean = world.water.mean_absorption(frequency, depth, layers[-1:])[0]
-        loss = 10 ** (-distance[:, None] * (mean - reference) / 10)
-        tilt = (2 * frequency / sum(band)) ** slope[:, None]
-        parts = _parts(channel.beam(u, v, frequency), 1 if channel.is_real else 2)
-        return np.asarray(np.swapaxes(parts * (loss * tilt)[:, None], 0, 1).reshape(-1, len(frequency)))
-
-    return node_design.design(band, rate, accuracy, node_design.choose(band, accuracy, curves))

@@ -76,7 +76,8 @@ def node_rows(
     lower = loss[near, layer] + part * (loss[near + 1, layer] - loss[near, layer])
     upper = loss[near, layer + 1] + part * (loss[near + 1, layer + 1] - loss[near, layer + 1])
     node = strength * (lower + deep * (upper - lower)) * tables.gain * (strong / r**2)[:, None]
-    turns = np.floor(delay * clock[7] + 0.5) - delay * clock[7] + points.phase
+    turns = delay * clock[7] - clock[11]
+    turns = np.floor(turns + 0.5) - turns + points.phase
     return node[:, None, :] * beam_rows(tables, u, v), at, turns, heard
 
 
