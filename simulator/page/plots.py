@@ -14,7 +14,7 @@ _HEIGHT = 440
 _STRIP_HEIGHT = 180
 
 #: Room at the left of a picture for depths, the same in all so that they line up [CSS pixels].
-_LEFT = 58
+_LEFT = 66
 
 
 @dataclass(frozen=True)
