@@ -224,7 +224,7 @@ def splice(data: bytes, other: bytes, rng: random.Random) -> bytes:
 
 def scale(data: bytes, other: bytes, rng: random.Random) -> bytes:
     """Make one number larger or smaller, so that what is odd but allowed comes up as well."""
-    numbers = list(re.finditer(rb"(?<![\w.])\d+(\.\d+)?(?![\w.])", data))
+    numbers = list(re.finditer(rb"(?<![\w.])\d{1,12}(\.\d{1,12})?(?![\w.])", data))
     if not numbers:
         return data
     found = rng.choice(numbers)
@@ -534,6 +534,8 @@ def throw(
             wrong += [f"took {spent:.1f} s"] if spent > SLOWEST_S else []
             slowest = max(slowest, spent)
             outcomes[name, {"done": "read"}.get(outcome, outcome)] += 1
+            if number % 1000 == 999:
+                print(f"{number + 1} inputs", file=sys.stderr, flush=True)
             if outcome == "done" and name != "echograms" and rng.random() < tiny:
                 outcome, said, spent = attempt(lambda: ran(name, data, Path(scratch), number))  # noqa: B023
                 wrong += [f"tiny: {words}" for words in (ill(outcome, said),) if words]
