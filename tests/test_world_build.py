@@ -1,5 +1,6 @@
 """Scenario to world: defaults of the scene, what is built, what is true, worlds for many runs."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -179,19 +180,23 @@ def test_a_long_run_costs_no_more_to_build_than_a_short_one():
 # Truth
 
 
-def record(world, depth=0.6, assumed=1500.0):
-    path, info = world.track, {"transducer_depth": depth, "assumed_sound_speed": assumed}
+def record(world, depth=0.6, assumed=1500.0, **extra):
+    path, info = world.track, {"transducer_depth": depth, "assumed_sound_speed": assumed, "extra": extra}
     info = SimpleNamespace(band_low=130e3, band_high=210e3, **info)
     return SimpleNamespace(info=info, ping_time=path.time, x=path.x, y=path.y, heave=path.heave)
 
 
-def test_nearest_pings_are_those_of_the_smallest_slant_range(world):
-    row, stock = record(world), world.contents.stocks[0]
-    got = truth.nearest_pings(stock, row)
+@pytest.mark.parametrize("tilt", [0.0, 15.0])
+@pytest.mark.parametrize(("speed", "climb"), [(0.0, 0.0), (1.5, -10.0), (1.0, 20.0)])
+def test_nearest_pings_are_those_whose_axis_passes_nearest(world, tilt, speed, climb):
+    # Source: geometry, every ping tried; a tilt turns the axis towards +x. Fish swim with the boat and dive or climb.
+    row, stock = record(world, tilt_along=tilt), world.contents.stocks[0]
+    velocity = speed * fish.long_axis(np.array([climb]), np.zeros(1))
+    stock = replace(stock, velocity=np.repeat(velocity, len(stock), axis=1))
     time = world.track.time
     place = stock.position[:, :, None] + stock.velocity[:, :, None] * (time - stock.time[:, None])
-    slant = np.hypot(place[0] - world.track.x, place[1]) ** 2 + (place[2] - 0.6) ** 2
-    assert np.all(np.abs(got - slant.argmin(axis=1)) <= 0)
+    ahead = place[0] - world.track.x - (place[2] - 0.6) * np.tan(np.radians(tilt))
+    assert np.array_equal(truth.nearest_pings(stock, row), np.hypot(ahead, place[1]).argmin(axis=1))
 
 
 def test_apparent_depth_is_assumed_speed_times_travel_time(world):

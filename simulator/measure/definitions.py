@@ -62,8 +62,14 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Height above a flat bottom hidden by the nearer bottom for a fish at the edge of the one-way -3 dB beam,"
             " d (1 - cos theta)."
         ),
-        "share_detected": "Share of all fish in the water that are detected in the ping nearest to them.",
-        "share_parted": "Share of all fish in the water that are parted from the bottom in the ping nearest to them.",
+        "share_detected": (
+            "Share of all fish in the water that are detected in the ping nearest to them, that whose beam axis passes"
+            " nearest."
+        ),
+        "share_parted": (
+            "Share of all fish in the water that are parted from the bottom in the ping nearest to them, that whose"
+            " beam axis passes nearest."
+        ),
         "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",
     }
 )

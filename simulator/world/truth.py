@@ -14,8 +14,8 @@ from simulator.world.scatterers import FloatArray, World
 def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Truth:
     """Return the truth of a world as its elements' records place it.
 
-    records: with their ping axes and infos; scenario: unused but for symmetry with the other builders. The nearest ping
-    is that of the smallest slant range. Fish of schools are not listed one by one: a school is a soft body.
+    records: with their ping axes and infos; scenario: unused but for symmetry with the other builders. Fish of
+    schools are not listed one by one: a school is a soft body.
     """
     del scenario
     stocks = [stock for stock in world.contents.stocks if not stock.school and len(stock)]
@@ -25,25 +25,31 @@ def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Trut
 
 
 def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
-    """Return the ping (n) of an element at which each fish is nearest, or its only one."""
+    """Return the ping (n) of an element whose axis passes nearest to each fish, or its only one.
+
+    Nearest across the axis, roll and pitch left out: under a level element the fish is abeam. Not nearest in slant
+    range, which a diving fish that swims along with the boat has long before it is in the beam.
+    """
     time = record.ping_time
     if len(time) < 2:
         return np.zeros(len(stock), dtype=np.int64)
     speed = (record.x[-1] - record.x[0]) / (time[-1] - time[0])
-    relative = np.stack([stock.velocity[0] - speed, stock.velocity[1], stock.velocity[2]])
-    offset = np.stack(
-        [
-            stock.position[0] - stock.velocity[0] * stock.time - record.x[0] + speed * time[0],
-            stock.position[1] - stock.velocity[1] * stock.time - record.y[0],
-            stock.position[2] - stock.velocity[2] * stock.time - record.info.transducer_depth,
-        ]
-    )
+    face = np.array([record.x[0] - speed * time[0], record.y[0], record.info.transducer_depth])
+    start = stock.position - stock.velocity * stock.time - face[:, None]
+    way = stock.velocity - np.array([[speed], [0.0], [0.0]])
+    offset, relative = (_off_axis(vector, record) for vector in (start, way))
     square = np.sum(relative**2, axis=0)
     still = square < 1e-12
     when = np.where(still, np.median(time), -np.sum(offset * relative, axis=0) / np.where(still, 1.0, square))
     ping = np.clip(np.searchsorted(time, when), 1, len(time) - 1)
     ping -= when - time[ping - 1] < time[ping] - when
     return np.where(stock.ping >= 0, np.minimum(stock.ping, len(time) - 1), ping).astype(np.int64)
+
+
+def _off_axis(vector: FloatArray, record: ElementRecord) -> FloatArray:
+    """Return how far vectors from the face (3, n) reach aside of an element's axis, along and across (2, n) [m]."""
+    tilt = [float(record.info.extra.get(f"tilt_{way}", 0.0)) for way in ("along", "across")]
+    return np.asarray(vector[:2] - np.tan(np.radians(tilt))[:, None] * vector[2])
 
 
 def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> FishTruth:
