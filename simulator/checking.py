@@ -3,12 +3,11 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from simulator import costs
+from simulator import costs, files
 from simulator.costs import duration, size
 from simulator.echograms.file import read
 from simulator.errors import Fault, ScenarioError
 from simulator.recording import prepare
-from simulator.report.write import DATA, strangers
 
 HDF5 = b"\x89HDF\r\n\x1a\n"
 MACHINE = "by the cost on one two-core machine; yours may differ by a factor of two"
@@ -23,11 +22,11 @@ class Checked:
 
 
 def check(path: Path, *, threads: int | None = None) -> Checked:
-    """Return what can be said of a scenario, claims or trip file; of echograms.h5 and summary.json of ours as well.
+    """Return what can be said of a scenario, claims or trip file, of echograms.h5, or of what closes a set of results.
 
     Raises ScenarioError with all faults, or EchogramError.
     """
-    if path.name == DATA:
+    if path.name in files.CLOSING:
         return _results(path)
     if path.is_file():
         with path.open("rb") as file:
@@ -111,13 +110,13 @@ def _echograms(path: Path) -> Checked:
 
 def _results(path: Path) -> Checked:
     try:
-        strange = strangers(path.parent)
+        strange = files.strangers(path.parent, path.name)
     except ValueError as error:
         raise ScenarioError([Fault(str(path), 0, "", f"{error}")]) from error
     if strange:
-        message = f"{', '.join(strange)} in this folder is missing or of another run: draw or run again"
+        message = f"{', '.join(strange)} in this folder is missing or of another run; make the results again"
         raise ScenarioError([Fault(str(path), 0, "files", message)])
-    return Checked((f"{path.parent}: a whole set of results, every file is the one its summary was closed over.",))
+    return Checked((f"{path.parent}: a whole set of results, every file is the one that {path.name} was closed over.",))
 
 
 def _counted(number: int, thing: str) -> str:

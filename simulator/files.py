@@ -149,6 +149,25 @@ def is_ours(path: Path) -> bool:
     return isinstance(content, dict) and content.get("program") == PROGRAM
 
 
+def strangers(folder: Path, closing: str = CLOSING[0]) -> list[str]:
+    """Return the names of files in a folder of results that are missing or are not of the set its closing file closed.
+
+    An empty list: the set is whole. Raises ValueError where there is no closing file of ours, or it names no files.
+    """
+    if not is_ours(folder / closing):
+        msg = f"{folder} holds no {closing} of ours"
+        raise ValueError(msg)
+    closed = json.loads((folder / closing).read_text(encoding="utf-8")).get("files")
+    if not isinstance(closed, dict) or not closed:
+        msg = f"{closing} does not say which files belong to it"
+        raise ValueError(msg)
+    return [
+        name if name.isprintable() else repr(name)
+        for name, known in closed.items()
+        if name != Path(name).name or not (folder / name).is_file() or digest(folder / name) != known
+    ]
+
+
 def holds_our_results(folder: Path) -> bool:
     """Say whether a folder holds results of ours: a closing file, or the lock of a run that was cut off."""
     return (folder / LOCK).exists() or any(is_ours(folder / name) for name in CLOSING)

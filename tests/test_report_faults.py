@@ -6,7 +6,7 @@ import random
 from killing import killed
 
 from simulator import files
-from simulator.report.write import strangers
+from simulator.files import strangers
 
 KILLS = 60
 

@@ -32,7 +32,7 @@ def test_the_set_is_whole_and_its_summary_closes_it(folder):
     data = json.loads((folder / "summary.json").read_text())
     assert set(data["files"]) == {"echograms.h5", "compare.png", "compare.html", "summary.md"}
     assert all(files.digest(folder / name) == known for name, known in data["files"].items())
-    assert write.strangers(folder) == []
+    assert files.strangers(folder) == []
     assert "ynthetic" in data["synthetic"]
 
 
@@ -41,10 +41,10 @@ def test_a_mixed_set_is_detected(folder, tmp_path):
         files.copy(path, tmp_path / path.name)
     (tmp_path / "summary.md").write_text("of another run")
     (tmp_path / "compare.html").unlink()
-    assert sorted(write.strangers(tmp_path)) == ["compare.html", "summary.md"]
+    assert sorted(files.strangers(tmp_path)) == ["compare.html", "summary.md"]
     (tmp_path / "summary.json").write_text("{}")
-    with pytest.raises(ValueError, match="no summary of ours"):
-        write.strangers(tmp_path)
+    with pytest.raises(ValueError, match="no summary.json of ours"):
+        files.strangers(tmp_path)
 
 
 def test_every_number_carries_unit_and_definition(folder):
@@ -112,7 +112,7 @@ def test_a_full_disk_leaves_the_old_files(folder, tmp_path, monkeypatch):
         write.write(record, tmp_path, "echograms.h5")
     assert (tmp_path / "summary.md").read_bytes() == (folder / "summary.md").read_bytes()
     assert not list(tmp_path.glob(f"{files.PART}*"))
-    assert "compare.png" in write.strangers(tmp_path)
+    assert "compare.png" in files.strangers(tmp_path)
 
 
 @pytest.mark.parametrize(

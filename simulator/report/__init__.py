@@ -3,5 +3,5 @@
 numbers    every number of the summary with its unit and its definition in one sentence
 summary    the same numbers as text (summary.md) and as data (summary.json)
 figures    further figures one by one, in the reader's format, size, theme and units, with captions to paste
-write      the whole set into a folder, summary.json last with the sha256 of the others; strangers tells a mixed set
+write      the whole set into a folder, summary.json last with the sha256 of the others
 """

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from simulator.echograms.record import Record
-from simulator.files import digest, is_ours, write_text
+from simulator.files import digest, write_text
 from simulator.report.figures import Look, write_figures
 
 Progress = Callable[[str, int, int], None]
@@ -59,19 +59,3 @@ class _Steps:
         self._done += 1
         if self._progress:
             self._progress("drawing", self._done, self._total)
-
-
-def strangers(folder: Path) -> list[str]:
-    """Return the names of files in a folder of results that are missing or are not of the set summary.json closed.
-
-    An empty list: the set is whole. Raises ValueError where there is no summary.json of ours.
-    """
-    if not is_ours(folder / DATA):
-        msg = f"{folder} holds no summary of ours"
-        raise ValueError(msg)
-    closed = json.loads((folder / DATA).read_text(encoding="utf-8")).get("files", {})
-    return [
-        name
-        for name, known in closed.items()
-        if "/" in name or not (folder / name).is_file() or digest(folder / name) != known
-    ]
