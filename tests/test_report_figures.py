@@ -76,6 +76,8 @@ def test_what_one_element_or_a_tone_cannot_show_is_not_offered():
     alone = replace(several, elements=several.elements[:1])
     assert "difference" in figures.possible(several)
     assert "difference" not in figures.possible(alone)
+    short = made_up(pings=10).elements[1]
+    assert "difference" not in figures.possible(replace(several, elements=(several.elements[0], short)))
     info = replace(alone.elements[0].info, band_high=alone.elements[0].info.band_low + 500.0)
     tone = replace(alone, elements=(replace(alone.elements[0], info=info),))
     assert "pulse" in figures.possible(alone)
