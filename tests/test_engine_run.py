@@ -1,5 +1,10 @@
 """The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, haze, statistics."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import engine_scene as scene
 import numpy as np
 import pytest
@@ -9,6 +14,7 @@ from simulator.engine import channels, hiding
 from simulator.engine import simulate as engine
 from simulator.world.scatterers import HazeLayer, Occluder, Veil
 
+ROOT = Path(__file__).parent.parent
 KNOT = 1852 / 3600
 BANDS = {"high": ((130e3, 210e3), 0.061), "medium": ((85e3, 135e3), 0.067), "low": ((42e3, 65e3), 0.083)}
 
@@ -208,3 +214,26 @@ def test_haze_of_stated_strength_reads_it_by_echo_integration(name, pieces, monk
     wanted = 1e-7 * scene.C / 2 * energy
     got = (np.abs(echo[:, inside]) ** 2 * r[inside] ** 2).mean()
     assert 10 * np.log10(got / wanted) == pytest.approx(0, abs=0.3)
+
+
+def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path):
+    # A folder of machine code of its own, empty at first: the first run compiles, the second does not.
+    work = (
+        "import sys; sys.path.insert(0, 'tests'); import engine_scene as scene, numpy as np\n"
+        "from simulator.engine import simulate\n"
+        "points = scene.random_points(5, np.random.default_rng(1)); w = scene.world(points, path=scene.track(1))\n"
+        "told = []\n"
+        "tell = lambda stage, done, total: told.append(stage)\n"
+        "list(simulate.simulate(w, (scene.element(),), scene.settings(end=20.0), progress=tell))\n"
+        "print(sorted(set(told)))\n"
+    )
+    place = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": "."}
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", work], check=True, capture_output=True, text=True, env=place, cwd=ROOT
+        ).stdout
+        for _ in range(2)
+    ]
+    assert "compiling" in said[0]
+    assert "compiling" not in said[1]
+    assert "pinging" in said[1]

@@ -109,7 +109,7 @@ def _piece(
 
 
 def parts_of(values: NDArray[np.complex128], parts: int) -> FloatArray:
-    """Return real, or real and imaginary, parts as a new axis before the last."""
+    """Return real, or real and imaginary, parts as a new axis before the last; in the unit of values (..., m)."""
     return np.stack([values.real, values.imag][:parts], axis=-2)
 
 

@@ -5,7 +5,8 @@ functions differ in every process: nothing would ever be found again. Here the k
 the text of the modules whose functions are built into it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -25,12 +26,32 @@ def _sources() -> str:
     return total.hexdigest()
 
 
+_told: list[Callable[[], None]] = []
+
+
+@contextmanager
+def told_of_compiling(tell: Callable[[], None]) -> Iterator[None]:
+    """Call tell() before each kernel that has to be compiled, because no machine code of it is kept yet."""
+    _told.append(tell)
+    try:
+        yield
+    finally:
+        _told.remove(tell)
+
+
 class _Kept(FunctionCache):
     """A cache on disk whose key is a kernel's signature, the processor, what it was made for, and our sources."""
 
     def __init__(self, function: Callable[..., Any], made_for: object) -> None:
         super().__init__(function)  # type: ignore[no-untyped-call]
         self._made_for = repr(made_for)
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        found = super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+        if found is None:
+            for tell in _told:
+                tell()
+        return found
 
     def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:
         return (signature, codegen.magic_tuple(), (self._made_for, _sources()))

@@ -9,6 +9,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -163,7 +164,7 @@ def simulate(
     total = max(len(run.pings_of(e)) for e in range(len(elements)))
     starts = range(first_ping, total, job_pings)
     threads = threads or os.cpu_count() or 1
-    with ThreadPoolExecutor(threads) as pool:
+    with _telling_of_compiling(progress), ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[list[Chunk]]] = deque()
         queue = iter(starts)
         try:
@@ -176,6 +177,15 @@ def simulate(
         finally:
             for future in waiting:
                 future.cancel()
+
+
+def _telling_of_compiling(progress: Progress | None) -> AbstractContextManager[None]:
+    """Let progress say when kernels are compiled: some seconds, once on a machine."""
+    if progress is None:
+        return nullcontext()
+    from simulator.engine.compiled import told_of_compiling
+
+    return told_of_compiling(lambda: progress("compiling the engine, this once", 0, 1))
 
 
 def _done(future: "Future[list[Chunk]]", total: int, progress: Progress | None) -> list[Chunk]:
