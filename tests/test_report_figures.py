@@ -12,6 +12,7 @@ from tests_made import header, write_all
 from tiny_scenarios import LAKE
 
 from simulator import __main__ as command
+from simulator.checking import check
 from simulator.echograms.file import Writer
 from simulator.figures import coverage, embed, source
 from simulator.inputs.scenario import parse
@@ -19,7 +20,6 @@ from simulator.measure.assess import assess
 from simulator.measure.closed import searched_by_depth
 from simulator.recording import in_memory, prepare
 from simulator.report import figures, scene
-from simulator.checking import check
 
 
 @pytest.fixture(scope="module")

@@ -170,7 +170,8 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
 def possible(record: Record) -> tuple[str, ...]:
     """Return the names of all figures that this record allows.
 
-    A difference needs two elements that pinged alike, a pulse a chirp, absorption a scenario that can be read, strength fish in it.
+    A difference needs two elements that pinged alike, a pulse a chirp, absorption a scenario that can be read,
+    strength fish in it.
     """
     first, known = record.elements[0].info, scene.scenario(record)
     alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
