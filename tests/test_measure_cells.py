@@ -123,6 +123,9 @@ def test_the_top_of_a_beam_is_that_of_a_parabola():
     angle = np.arange(-10.0, 10.0, 0.5) + 0.05
     strength = -40 - 12 * ((angle - 0.3) / 5) ** 2
     assert widths.beam_width(angle, strength) == pytest.approx(5 * math.sqrt(2), abs=0.02)
+    lopsided = np.concatenate([np.arange(-10.0, 0.3, 0.1), np.arange(0.55, 10.0, 0.5)])  # echoes crowd on one side
+    strength = -40 - 12 * ((lopsided - 0.3) / 5) ** 2
+    assert widths.beam_width(lopsided, strength) == pytest.approx(5 * math.sqrt(2), abs=0.02)
     hollow = np.array([-60.0, -40.0, -42.0, -42.5, -42.0, -40.0, -60.0])  # bent upwards: the strongest echo counts
     assert widths.beam_width(np.arange(7.0), hollow) == pytest.approx(4 + 2 * 6 / 20)
 
