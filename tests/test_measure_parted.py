@@ -148,3 +148,24 @@ def test_the_runs_maximum_is_the_plain_one():
     for width in (1, 2, 3, 5, 6, 8, 13):
         plain = np.lib.stride_tricks.sliding_window_view(stored, width, axis=1).max(axis=2)
         assert np.array_equal(cells.highest_within(stored, width), plain)
+
+
+def test_two_fish_are_a_pair_whichever_is_named_first_and_a_gap_needs_room():
+    """Drawn by hand, 2 samples a cell: tops of 90 dB at 100 and 120, of 90 dB at 200 and 204, two cells apart."""
+    level = np.full((2, 400), 0.0)
+    level[0, [100, 120]], level[1, [200, 204]] = 90.0, 90.0
+    about = lab.info(bandwidth=75e3, noise=20.0)
+    element = lab.element(about, 10 ** (level / 20), 0.005 * np.arange(400) + 2.0)
+    grid = cells.grid(element)
+    none = bottom.Bottom(np.full(2, np.nan), np.full(2, -1), np.full(2, np.nan))
+    where, within = np.array([[2.5, 2.6], [3.0, 3.02]]), np.full((2, 2), 0.03)
+    for order in (slice(None), slice(None, None, -1)):
+        got = parted.score_pair(element.echo_level, grid, none, np.arange(2), where[:, order], within, floor=-np.inf)
+        assert got.tolist() == [True, False]
+    close = bottom.Bottom(np.full(2, 90.0), np.array([120, 204]), np.array([2.6, 3.02]))
+    gap = parted.quietest_gap(element.echo_level, grid, close, np.arange(2), np.array([100, 200]))
+    assert gap[0] == pytest.approx(0.0, abs=0.1)
+    assert gap[1] == np.inf
+    alone = parted.quietest_gap(element.echo_level, grid, close, np.array([1]), np.array([200]))
+    assert alone.tolist() == [np.inf]
+    assert parted.quietest_gap(element.echo_level, grid, close, np.zeros(0, int), np.zeros(0, int)).shape == (0,)

@@ -95,7 +95,7 @@ def test_long_fish_keep_trials_away_further():
     """A fish of 1 m is looked for within 0.25 m (extent of a tilted fish): twice that and 6 cells are 0.556 m."""
     _, _, within = trials(element(), fishes(1e3, 20.0, length=1.0))
     assert np.all(within == 0.25)
-    for apart, kept in ((0.54, False), (0.57, True)):
+    for apart, kept in ((0.55, False), (0.56, True)):
         ping, place, _ = trials(element(), fishes([1e3, 30.0], [20.0, 20.0 + apart], length=1.0))
         assert (60 in ping[place == 20.0]) == kept
         ping, place, _ = trials(element(), fishes([1e3, 30.0], [20.0, 20.0 - apart], length=1.0))
@@ -125,6 +125,22 @@ def test_the_wider_side_of_the_beam_and_at_most_80_degrees_decide_how_far_a_stru
 
 def test_without_fish_there_is_no_trial():
     assert [len(each) for each in trials(element(), fishes([], []))] == [0, 0, 0]
+
+
+def test_fish_at_the_seams_of_the_blocks_are_judged_too():
+    """121 pings are read in blocks of 64: a fish of -30 dB in the first, the 64th, the 65th and the last."""
+    about = lab.info(noise=20.0)
+    level = np.full((COUNT, 2048), 0.0)
+    at = np.array([0, 63, 64, 120])
+    level[at, 1000] = 215.0 - 40 * math.log10(10.0) - 30.0
+    made = lab.element(about, 10 ** (level / 20), np.arange(2048) * 0.01, DEPTH, BOAT)
+    fish = fishes(at * STEP, np.full(4, 10.0))
+    fish = type(fish)(**(vars(fish) | {"nearest_ping": at[None, :]}))
+    scored = share.score_element(made, Truth(fish))
+    assert share.marks(scored.fish) == ("parted",) * 4
+    assert scored.fish.strength == pytest.approx(-30.0, abs=0.05)
+    assert scored.fish.peak == pytest.approx(10.0, abs=0.01)
+    assert len(scored.bottom.pick) == COUNT
 
 
 def test_marks_and_their_share():
