@@ -33,9 +33,13 @@ def absorption_reach(
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
+        columns, head = lines.room_above(sheet, [*absorption, *bands])
+        stacked, names = size == "one-column", 0.14 * sheet.scale
         figure, (left, right) = sheet.simple(
-            2.9 * sheet.scale, 2, "What the water takes, and how deep is left", head=0.14 * sheet.scale
+            2.9 * sheet.scale, 2, "What the water takes, and how deep is left", head=names + (0.0 if stacked else head)
         )
+        if stacked:
+            lines.lift(figure, sheet, head)
         for index, (water, values) in enumerate(absorption.items()):
             dashes = {"linestyle": "-"} if index == 0 else {"linestyle": (0, (4, 2))}
             left.loglog(
@@ -65,7 +69,7 @@ def absorption_reach(
         chosen = powers if len(powers) > 2 else rounds
         left.set_yticks(chosen, labels=[words.digits(value, 1) for value in chosen])
         left.yaxis.set_minor_formatter(lambda *_: "")
-        lines.legend(left, sheet, loc="upper left")
+        lines.legend_above(figure, sheet, left.get_legend_handles_labels()[0], columns)
         _bars(right, sheet, reach)
         return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")
 

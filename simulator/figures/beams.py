@@ -40,7 +40,7 @@ def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> 
     with sheet.drawing():
         k, stacked = sheet.scale, size == "one-column"
         labels = [f"{lines.as_label(e.info.name)}, {words.beam(e.info)}" for e in record.elements]
-        columns, head = lines.room_above(sheet, labels, 3)
+        columns, head = lines.room_above(sheet, labels)
         figure, axes = sheet.simple(2.9 * k, 2, "Beam patterns, one-way", 0.08 * k if stacked else head, sharey=True)
         if stacked:
             lines.lift(figure, sheet, head)

@@ -53,7 +53,7 @@ def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
 
 
-def room_above(sheet: Sheet, labels: Sequence[str], most: int = 4) -> tuple[int, float]:
+def room_above(sheet: Sheet, labels: Sequence[str], most: int = 6) -> tuple[int, float]:
     """Return columns and height [inch] of a legend of these labels between headline and axes."""
     k = sheet.scale
     wide = np.array([text_width(label, sheet.points * 0.95) + 0.62 * k for label in labels])
