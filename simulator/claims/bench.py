@@ -154,13 +154,13 @@ def group_of(kind: tuple[str, tuple[float, float], str]) -> Any:
 
 def true_range(at: Stage, world: Any, track: Any, fish: Fish) -> FloatArray:
     """Return where the echoes of each ping's fish are drawn on the range axis [m], (fish of the ping, n)."""
-    ranges = []
-    for rise in (np.zeros(len(fish.depth)), fish.spacing)[: 1 + fish.is_pair]:
-        depth = fish.depth - rise
-        slant = np.sqrt(fish.along**2 + fish.across**2 + (depth - track.depth) ** 2)
-        slowness = world.water.mean_slowness(at.face, depth)
-        ranges.append(slant * slowness * float(at.scenario.water.assumed_sound_speed))
-    return np.array(ranges)
+    from simulator.world.truth import drawn_range
+
+    depths = [fish.depth - rise for rise in (np.zeros(len(fish.depth)), fish.spacing)[: 1 + fish.is_pair]]
+    assumed = float(at.scenario.water.assumed_sound_speed)
+    ways = [(fish.along, fish.across, depth - track.depth) for depth in depths]
+    pairs = zip(ways, depths, strict=True)
+    return np.array([drawn_range(world.water, way, depth, at.face, assumed) for way, depth in pairs])
 
 
 def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:

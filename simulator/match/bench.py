@@ -140,10 +140,12 @@ def _position(places: Places, world: Any, poses: Any) -> tuple[FloatArray, Float
 
 def _drawn_range(places: Places, world: Any, poses: Any, info: ElementInfo) -> FloatArray:
     """Return where each fish's echo is drawn on the range axis [m] (n): true travel time at the assumed speed."""
+    from simulator.world.truth import drawn_range
+
     _, _, depth = _position(places, world, poses)
     face = info.transducer_depth
-    slant = np.sqrt(places.along**2 + places.across**2 + (depth - face) ** 2)
-    return np.asarray(slant * world.water.mean_slowness(face, depth) * info.assumed_sound_speed)
+    way = (places.along, places.across, depth - face)
+    return drawn_range(world.water, way, depth, face, info.assumed_sound_speed)
 
 
 def _judge(

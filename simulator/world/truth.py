@@ -76,6 +76,18 @@ def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord
     )
 
 
+def drawn_range(
+    water: Any, way: tuple[FloatArray, FloatArray, FloatArray], depth: FloatArray, face: float, assumed: float
+) -> FloatArray:
+    """Return where an echo is drawn on the range axis [m] (n): true travel time at the assumed sound speed [m/s].
+
+    way [m] (n): along, across, down from the face; depth [m] (n): of what echoes; face [m]: depth of the boat's faces
+    at rest, from which the water is averaged.
+    """
+    slant = np.sqrt(way[0] ** 2 + way[1] ** 2 + way[2] ** 2)
+    return np.asarray(slant * water.mean_slowness(face, depth) * assumed)
+
+
 def _seen(
     world: World, stock: Stock, record: ElementRecord
 ) -> tuple[NDArray[np.int64], FloatArray, FloatArray, FloatArray]:
@@ -84,8 +96,8 @@ def _seen(
     ping = nearest_pings(stock, record)
     place = stock.position + stock.velocity * (record.ping_time[ping] - stock.time)
     face = info.transducer_depth - record.heave[ping]
-    slant = np.sqrt((place[0] - record.x[ping]) ** 2 + (place[1] - record.y[ping]) ** 2 + (place[2] - face) ** 2)
-    slowness = world.water.mean_slowness(info.transducer_depth, place[2])
-    apparent = info.transducer_depth + info.assumed_sound_speed * slant * slowness
+    way = (place[0] - record.x[ping], place[1] - record.y[ping], place[2] - face)
+    drawn = drawn_range(world.water, way, place[2], info.transducer_depth, info.assumed_sound_speed)
+    apparent = info.transducer_depth + drawn
     strength = stock.strength(stock.length, place[2], (info.band_low + info.band_high) / 2.0)
     return ping, apparent, place, strength
