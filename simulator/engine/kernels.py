@@ -5,7 +5,6 @@ cosines; real or complex beam), because numbers known when compiling let LLVM un
 `twins.spread_plain` is the same arithmetic in numpy, compared with this one by the tests.
 """
 
-import math
 from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
@@ -15,7 +14,7 @@ import numpy as np
 
 from simulator.engine.compiled import compiled
 from simulator.engine.noise import gaussian
-from simulator.engine.sight import see
+from simulator.engine.sight import room, see
 from simulator.engine.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
@@ -54,19 +53,8 @@ def four(table: Any, line: Any, stride: Any, weights: Any) -> Any:
 
 
 @_inline
-def strength_row(table: Any, rows: Any, place: Any) -> Any:
-    """Return a law's row at a place between its rows."""
-    row = min(np.int64(place), rows - 2)
-    return lerp(table, row * _ROW, _ROW, place - np.float32(row))
-
-
-@_inline
-def loss_row(table: Any, rows: Any, layers: Any, place: Any, deep: Any) -> Any:
-    """Return the loss, bilinear in the path's length and in the depth it ends at (both in table rows)."""
-    row = min(np.int64(place), rows - 2)
-    part = place - np.float32(row)
-    layer = min(np.int64(deep), layers - 2)
-    deep = min(deep - np.float32(layer), _ONE)
+def loss_row(table: Any, layers: Any, row: Any, part: Any, layer: Any, deep: Any) -> Any:
+    """Return the loss, bilinear in the path's length and in the depth it ends at: rows, and how far beyond them."""
     line = (row * layers + layer) * _ROW
     near = lerp(table, line, layers * _ROW, part)
     far = lerp(table, line + _ROW, layers * _ROW, part)
@@ -83,21 +71,22 @@ def put(grid: Any, width: Any, here: Any, real: Any, imaginary: Any, cosine: Any
 
 
 def _make_beam(plane: bool, parts: int) -> tuple[Callable[..., Any], Callable[..., Any]]:
-    """Return two functions that read the real and the imaginary row of the beam table in direction (u, v)."""
+    """Return two functions that read the real and the imaginary row of the beam table.
+
+    In direction (u, v), or where the table goes over the angle off the axis, at its row and how far beyond it.
+    """
     stride = parts * _ROW
 
     def radial(shift: int) -> Callable[..., Any]:
         @_inline
-        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any) -> Any:
-            place = min(math.sqrt(u * u + v * v), _ONE) * np.float32(knots_u - 1)
-            row = min(np.int64(place), knots_u - 2)
-            return lerp(beam, row * stride + shift, stride, place - np.float32(row))
+        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any, row: Any, part: Any) -> Any:
+            return lerp(beam, row * stride + shift, stride, part)
 
         return read
 
     def both(shift: int) -> Callable[..., Any]:
         @_inline
-        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any) -> Any:
+        def read(beam: Any, knots_u: Any, knots_v: Any, mirrored: Any, u: Any, v: Any, row: Any, part: Any) -> Any:
             # Two knots of margin on either side of [-1, 1], or of [0, 1] where mirrored.
             su = (abs(u) if mirrored else (u + _ONE) * _HALF) * np.float32(knots_u - 5) + _TWO
             sv = (abs(v) if mirrored else (v + _ONE) * _HALF) * np.float32(knots_v - 5) + _TWO
@@ -155,18 +144,17 @@ def _make_lay(half: int, slope_pairs: tuple[int, ...], parts: int) -> Callable[.
     complex_beam, size, stride = parts == 2, parts * 2 * _ROW, (half + len(slope_pairs)) * 2 * _ROW
 
     @_inline
-    def lay(grid: Any, rows: Any, heard: Any, kept: Any, taps: Any, at: Any, steps: Any, carriers: Any) -> None:
+    def lay(
+        grid: Any, rows: Any, heard: Any, kept: Any, taps: Any, here: Any, lines: Any, between: Any, carriers: Any
+    ) -> None:
         for j in range(heard):
             k = kept[j]
-            here = np.int64(at[k])
-            between = np.float32((at[k] - here) * steps)
-            step = np.int64(between + _HALF)
-            part = between - np.float32(step)
-            real, imaginary = taps_of(rows, j * size, taps.ctypes.data, step * stride, part)
+            offset, part = np.int64(lines[4, k]) * stride, between[4, k]
+            real, imaginary = taps_of(rows, j * size, taps.ctypes.data, offset, part)
             if complex_beam:
-                more, less = taps_of(rows, j * size + 2 * _ROW, taps.ctypes.data, step * stride, part)
+                more, less = taps_of(rows, j * size + 2 * _ROW, taps.ctypes.data, offset, part)
                 real, imaginary = real - less, imaginary + more
-            put(grid.ctypes.data, grid.shape[1], here, real, imaginary, carriers[0, k], carriers[1, k])
+            put(grid.ctypes.data, grid.shape[1], np.int64(here[k]), real, imaginary, carriers[0, k], carriers[1, k])
 
     return lay
 
@@ -178,15 +166,16 @@ def _make_node(plane: bool, parts: int) -> Callable[..., Any]:
 
     @_inline
     def node_of(
-        rows: Any, at: Any, gain: Any, strength: Any, laws: Any, loss: Any, shape: Any, beam: Any, knots: Any,
-        places: Any, cosines: Any, k: Any,
+        rows: Any, at: Any, gain: Any, strength: Any, loss: Any, layers: Any, beam: Any, knots: Any,
+        lines: Any, between: Any, cosines: Any, k: Any,
     ) -> None:  # fmt: skip
-        node = gain * strength_row(strength, laws, places[0, k])
-        node = node * loss_row(loss, shape[0], shape[1], places[1, k], places[2, k])
-        u, v = cosines[0, k], cosines[1, k]
-        pair(rows, at, node * beam_real(beam, knots[0], knots[1], knots[2], u, v))
+        node = gain * lerp(strength, np.int64(lines[0, k]) * _ROW, _ROW, between[0, k])
+        row, layer = np.int64(lines[1, k]), np.int64(lines[2, k])
+        node = node * loss_row(loss, layers, row, between[1, k], layer, between[2, k])
+        u, v, row, part = cosines[0, k], cosines[1, k], np.int64(lines[3, k]), between[3, k]
+        pair(rows, at, node * beam_real(beam, knots[0], knots[1], knots[2], u, v, row, part))
         if complex_beam:
-            pair(rows, at + 2 * _ROW, node * beam_imaginary(beam, knots[0], knots[1], knots[2], u, v))
+            pair(rows, at + 2 * _ROW, node * beam_imaginary(beam, knots[0], knots[1], knots[2], u, v, row, part))
 
     return node_of
 
@@ -207,19 +196,18 @@ def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -
         grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
     ):  # fmt: skip
-        ranges, at, cosines = np.empty(_BLOCK), np.empty(_BLOCK), np.empty((4, _BLOCK), np.float32)
-        turns, carriers = np.empty(_BLOCK, np.float32), np.empty((2, _BLOCK), np.float32)
-        spreading, places = np.empty(_BLOCK, np.float32), np.empty((3, _BLOCK), np.float32)
+        ranges, cosines, spreading, turns, at, here, lines, between, carriers = room(_BLOCK)
         kept, paired = np.empty(_BLOCK, np.int64), np.empty(_BLOCK * size + _ROW, np.float32)
         rows = (paired.ctypes.data + 63) // 64 * 64
         knots, laws = (beam_shape[0], beam_shape[1], beam_shape[2] != 0), strength.shape[1]
+        sizes = (laws, loss_shape[0], loss_shape[1], beam_shape[0])
         limit, weighted, gain_row = float(grid.shape[1] - _ROW), weight.shape[0] > 0, load(gain.ctypes.data, 0)
         for s in range(segments.shape[0]):
             for start in range(segments[s, 0], segments[s, 1], _BLOCK):
                 stop = min(start + _BLOCK, segments[s, 1])
                 see(
-                    xyz, axis, phase, start, stop, pose, clock, slowness, laws,
-                    ranges, cosines, spreading, turns, at, places, carriers,
+                    xyz, axis, phase, start, stop, pose, clock, slowness, sizes, tap_steps,
+                    ranges, cosines, spreading, turns, at, here, lines, between, carriers,
                 )  # fmt: skip
                 # First all node amplitudes, then all taps: in one loop each scatterer would wait for its own chain.
                 heard = 0
@@ -231,12 +219,12 @@ def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -
                         continue
                     node_of(
                         rows, heard * size, gain_row * splat(strong),
-                        strength.ctypes.data + 4 * kind * laws * _ROW, laws, loss.ctypes.data, loss_shape,
-                        beam.ctypes.data, knots, places, cosines, k,
+                        strength.ctypes.data + 4 * kind * laws * _ROW, loss.ctypes.data, loss_shape[1],
+                        beam.ctypes.data, knots, lines, between, cosines, k,
                     )  # fmt: skip
                     kept[heard] = k
                     heard += 1
-                lay_all(grid, rows, heard, kept, taps, at, tap_steps, carriers)
+                lay_all(grid, rows, heard, kept, taps, here, lines, between, carriers)
         paired[0] = _ZERO  # numba frees an array after its last use, whoever still holds its address: this is the last
 
     return spread

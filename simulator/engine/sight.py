@@ -62,16 +62,40 @@ def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any,
 
 
 @_inline
-def find(z: Any, clock: Any, laws: Any, ranges: Any, cosines: Any, places: Any) -> None:
-    """Fill places (incidence, whole path, depth) in the tables of strength and loss, in rows.
+def find(z: Any, clock: Any, sizes: Any, ranges: Any, cosines: Any, lines: Any, parts: Any) -> None:
+    """Fill lines (strength, path, depth, angle; all but the last row of the table) and how far beyond them (parts).
 
+    sizes: rows of the strength table, of the loss table, its layers, and rows of a beam over the angle off its axis.
     Rows of strength are uniform in sqrt(1 - cosine) from 0 to 1; an incidence from behind counts as from before.
     """
-    scale, top, layers = np.float32(clock[8]), clock[9], np.float32(clock[10])
+    scale, top = np.float32(clock[8]), clock[9]
+    one, two = np.int32(1), np.int32(2)
+    laws, rows = np.int32(sizes[0]), np.int32(sizes[1])
+    deepest, knots = np.int32(sizes[2]), np.int32(sizes[3])
     for k in range(z.shape[0]):
-        places[0, k] = math.sqrt(max(_ONE - abs(cosines[3, k]), _ZERO)) * laws
-        places[1, k] = np.float32(ranges[k] * clock[2] + clock[4]) * scale
-        places[2, k] = max(np.float32(z[k] - top) * layers, _ZERO)
+        place = math.sqrt(max(_ONE - abs(cosines[3, k]), _ZERO)) * np.float32(laws - one)
+        lines[0, k] = min(np.int32(place), laws - two)
+        parts[0, k] = place - np.float32(lines[0, k])
+        place = np.float32(ranges[k] * clock[2] + clock[4]) * scale
+        lines[1, k] = min(np.int32(place), rows - two)
+        parts[1, k] = place - np.float32(lines[1, k])
+        place = np.float32(max((z[k] - top) * clock[10], 0.0))
+        lines[2, k] = min(np.int32(place), deepest - two)
+        parts[2, k] = min(place - np.float32(lines[2, k]), _ONE)
+        off_axis: Any = math.sqrt(cosines[0, k] * cosines[0, k] + cosines[1, k] * cosines[1, k])
+        place = off_axis * np.float32(knots - one)
+        lines[3, k] = min(np.int32(place), knots - two)
+        parts[3, k] = min(place - np.float32(lines[3, k]), _ONE)
+
+
+@_inline
+def settle(at: Any, count: Any, steps: Any, here: Any, lines: Any, parts: Any) -> None:
+    """Fill here (grid sample), and lines and parts 4 (step of delay, rest of it: -1/2 to 1/2 step) of positions."""
+    for k in range(count):
+        here[k] = np.int32(at[k])
+        between = np.float32((at[k] - here[k]) * steps)
+        lines[4, k] = np.int32(between + _HALF)
+        parts[4, k] = between - np.float32(lines[4, k])
 
 
 @_inline
@@ -85,14 +109,26 @@ def carry(turns: Any, count: Any, carriers: Any) -> Any:
 
 
 @_inline
+def room(block: Any) -> Any:
+    """Return arrays for `see` to fill: ranges, cosines, spreading, turns, at, here, lines, parts, carriers."""
+    ranges, at, here = np.empty(block), np.empty(block), np.empty(block, np.int32)
+    cosines, spreading = np.empty((4, block), np.float32), np.empty(block, np.float32)
+    turns, carriers = np.empty(block, np.float32), np.empty((2, block), np.float32)
+    lines, parts = np.empty((5, block), np.int32), np.empty((5, block), np.float32)
+    return ranges, cosines, spreading, turns, at, here, lines, parts, carriers
+
+
+@_inline
 def see(
-    xyz: Any, axis: Any, phase: Any, start: Any, stop: Any, pose: Any, clock: Any, slowness: Any, laws: Any,
-    ranges: Any, cosines: Any, spreading: Any, turns: Any, at: Any, places: Any, carriers: Any,
+    xyz: Any, axis: Any, phase: Any, start: Any, stop: Any, pose: Any, clock: Any, slowness: Any, sizes: Any,
+    steps: Any, ranges: Any, cosines: Any, spreading: Any, turns: Any, at: Any, here: Any, lines: Any, parts: Any,
+    carriers: Any,
 ) -> None:  # fmt: skip
     """Fill everything that the scatterers start .. stop need before their tables are read."""
     x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
     nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
     look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)
     time(z, phase[start:stop], slowness, clock, ranges, turns, at)
-    find(z, clock, np.float32(laws - 1), ranges, cosines, places)
+    find(z, clock, sizes, ranges, cosines, lines, parts)
+    settle(at, stop - start, steps, here, lines, parts)
     carry(turns, stop - start, carriers)
