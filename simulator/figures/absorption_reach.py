@@ -57,21 +57,25 @@ def absorption_reach(
             colour = sheet.series(index)["color"]
             left.fill_between(inside / 1e3, 1e-6, level, color=colour, alpha=0.3, lw=0, label=lines.as_label(name))
         lines.dress(left, "frequency (kHz)", "absorption (dB/km)")
-        span = np.concatenate(list(absorption.values())) * 1e3
-        left.set_ylim(span.min() * 0.8, span.max() * 1.25)
-        left.set_xlim(frequency[0] / 1e3, frequency[-1] / 1e3)
-        ticks = [f for f in (10, 20, 50, 100, 200, 500, 1000) if frequency[0] / 1e3 <= f <= frequency[-1] / 1e3]
-        left.set_xticks(ticks, labels=[str(t) for t in ticks])
-        left.xaxis.set_minor_formatter(lambda *_: "")
-        low, high = span.min() * 0.8, span.max() * 1.25
-        rounds = [m * 10.0**p for p in range(-4, 5) for m in (1, 2, 5) if low <= m * 10.0**p <= high]
-        powers = [value for value in rounds if round(np.log10(value), 9) % 1 == 0]
-        chosen = powers if len(powers) > 2 else rounds
-        left.set_yticks(chosen, labels=[words.digits(value, 1) for value in chosen])
-        left.yaxis.set_minor_formatter(lambda *_: "")
+        _ticks(left, frequency / 1e3, np.concatenate(list(absorption.values())) * 1e3)
         lines.legend_above(figure, sheet, left.get_legend_handles_labels()[0], columns)
         _bars(right, sheet, reach)
         return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")
+
+
+def _ticks(ax: Any, frequency: FloatArray, span: FloatArray) -> None:
+    """Set limits and round ticks over frequency [kHz] and the span of absorption [dB/km] shown."""
+    low, high = span.min() * 0.8, span.max() * 1.25
+    ax.set_ylim(low, high)
+    ax.set_xlim(frequency[0], frequency[-1])
+    ticks = [f for f in (10, 20, 50, 100, 200, 500, 1000) if frequency[0] <= f <= frequency[-1]]
+    ax.set_xticks(ticks, labels=[str(t) for t in ticks])
+    ax.xaxis.set_minor_formatter(lambda *_: "")
+    rounds = [m * 10.0**p for p in range(-4, 5) for m in (1, 2, 5) if low <= m * 10.0**p <= high]
+    powers = [value for value in rounds if round(np.log10(value), 9) % 1 == 0]
+    chosen = powers if len(powers) > 2 else rounds
+    ax.set_yticks(chosen, labels=[words.digits(value, 1) for value in chosen])
+    ax.yaxis.set_minor_formatter(lambda *_: "")
 
 
 def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:

@@ -125,7 +125,7 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
 
 
-def _drawn(match: Match) -> tuple[Any, ...]:
+def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
     """Return what the chart shows, as figures.match_chart takes it."""
     shown = charted(match.ranked)
     depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])

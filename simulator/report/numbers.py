@@ -50,8 +50,8 @@ SENTENCES = {
     "fish_parted": "Number of fish marked parted: detected, and parted from the bottom, in the ping nearest to them.",
     "fish_seen": "Number of fish marked seen: detected in the ping nearest to them, but not parted from the bottom.",
     "fish_missed": "Number of fish marked missed: not detected in the ping nearest to them.",
-    "bottom_error_median": "Median over the pings of picked less true depth of the seabed under the boat; positive is too"
-    " deep. Over a structure its top may be picked.",
+    "bottom_error_median": "Median over the pings of picked less true depth of the seabed under the boat; positive is"
+    " too deep. Over a structure its top may be picked.",
     "bottom_error_spread": "Half the span that holds the middle 68 per cent of the errors of the bottom pick.",
 }
 
