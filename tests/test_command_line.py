@@ -243,7 +243,7 @@ def test_quiet_says_results_only(monkeypatch, capsys):
 
 def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
     """Ctrl-C in the middle: status 3, nothing half-written; a folder in use is refused; --resume ends right."""
-    text = LAKE.replace("pings = 40", "pings = 480")
+    text = LAKE.replace("pings = 40", "pings = 1200")
     (tmp_path / "lake.toml").write_text(text)
     line = [sys.executable, "-m", "simulator", "run", "lake.toml", "--out", "o"]
     process = subprocess.Popen(
