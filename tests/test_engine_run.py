@@ -152,9 +152,16 @@ def test_the_box_tree_hides_what_a_plain_test_of_all_triangles_hides():
     tree = hiding.build_tree(occluder)
     points = np.ascontiguousarray(rng.uniform(-15, 15, (3, 400)) + np.array([[0], [0], [40.0]]))
     origin = np.array([0.3, -0.2, 0.5])
-    weight = np.ones(400, np.float32)
-    whole = np.array([[0, 400]])
-    hiding.hide(points, whole, origin, tree.sphere, tree.boxes, tree.child, tree.triangles, hiding.TOLERANCE, weight)
+    ray = points - origin[:, None]
+    whole, law, axis = np.array([[0, 400]]), np.zeros(400, np.int32), rng.normal(size=(3, 400)).astype(np.float32)
+    shape = (tree.sphere, tree.boxes, tree.child, tree.triangles, hiding.TOLERANCE)
+    weight, one_sided = np.ones(400, np.float32), np.ones(400, np.float32)
+    hiding.hide(points, axis, law, np.array([True]), whole, origin, *shape, weight)
+    hiding.hide(points, axis, law, np.array([False]), whole, origin, *shape, one_sided)
+    # Facing away is only asked of what has one side, and only where the box round all is crossed.
+    assert np.array_equal(one_sided[(ray * axis).sum(axis=0) < 0], weight[(ray * axis).sum(axis=0) < 0])
+    assert np.all(one_sided <= weight)
+    assert (one_sided < weight).sum() > 20
     plain = np.ones(400)
     for n, ray in enumerate((points - origin[:, None]).T):
         # Solve origin + t ray = corner + a e1 + b e2 for every triangle.

@@ -135,9 +135,13 @@ def _blocked(origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: A
 
 @_jit
 def hide(
-    xyz: Any, segments: Any, origin: Any, sphere: Any, boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any
-) -> None:
-    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m]."""
+    xyz: Any, axis: Any, law: Any, two_sided: Any, segments: Any, origin: Any,
+    sphere: Any, boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any,
+) -> None:  # fmt: skip
+    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m].
+
+    What faces away and has one side is silent anyway: half the facets of a structure need no ray.
+    """
     distance = math.sqrt((sphere[0] - origin[0]) ** 2 + (sphere[1] - origin[1]) ** 2 + (sphere[2] - origin[2]) ** 2)
     nearest = max(distance - sphere[3], 0.0)
     lx, ly, lz = boxes[0, 0] - origin[0], boxes[0, 1] - origin[1], boxes[0, 2] - origin[2]
@@ -152,10 +156,13 @@ def hide(
             rx, ry, rz = 1.0 / x, 1.0 / y, 1.0 / z
             enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
             leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
-            if enter > leave or leave < 0.0:
+            if enter > leave or leave < 0.0 or weight[k] == 0.0:
                 continue
             length = math.sqrt(x * x + y * y + z * z)
             if length <= nearest:
+                continue
+            if two_sided[law[k]] == 0 and x * axis[0, k] + y * axis[1, k] + z * axis[2, k] > 0.0:
+                weight[k] = 0.0
                 continue
             ray[0], ray[1], ray[2] = x, y, z
             inverse[0], inverse[1], inverse[2] = rx, ry, rz

@@ -308,8 +308,9 @@ class _Scene:
         weight = np.ones(len(points), np.float32)
         for tree in self.run.trees:
             hide(
-                points.position, segments, place, tree.sphere, tree.boxes, tree.child, tree.triangles, TOLERANCE, weight
-            )
+                points.position, points.axis, points.law, self.run.tables[0][0].two_sided, segments, place,
+                tree.sphere, tree.boxes, tree.child, tree.triangles, TOLERANCE, weight,
+            )  # fmt: skip
         return weight
 
 
