@@ -227,7 +227,7 @@ def test_each_accuracy_keeps_its_word():
 
 def test_weak_echoes_from_far_side_lobes_alone():
     # The bar is relative to all that is heard. With nothing near the axis what is left are side lobes 60 dB down,
-    # where the band's nodes describe an echo less well: measured -68 dB here, on two-way side lobes.
+    # where the band's nodes describe an echo less well: measured -61 dB here, on two-way side lobes.
     rng = np.random.default_rng(3)
     angle, turn, r = np.radians(rng.uniform(25, 55, 150)), rng.random(150) * 2 * np.pi, rng.uniform(10, 50, 150)
     position = np.stack([r * np.sin(angle) * np.cos(turn), r * np.sin(angle) * np.sin(turn), 0.5 + r * np.cos(angle)])

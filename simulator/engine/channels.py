@@ -19,7 +19,7 @@ from simulator.world.scatterers import World
 
 FloatArray = NDArray[np.float64]
 
-#: A band is cut into this many pieces at most.
+#: Numbers of pieces that are tried, in turn.
 _PIECES = (1, 2, 3, 4, 6, 8, 12, 16)
 
 
