@@ -142,6 +142,43 @@ def test_faults_of_claims(old: str, new: str, words: str) -> None:
     assert words in refused(CLAIMS.replace(old, new))
 
 
+def test_faults_of_claims_are_told_all_at_once() -> None:
+    """Misspelt elements and measure, a wrong number, an incomplete fish, a wrong change, a fault of the base."""
+    text = CLAIMS.replace("runs = 400", "runs = 0").replace('"reach"', '"reech"').replace("low-pencil", "low-pensil")
+    text = text.replace("seabed.depth", "seabed.depht") + (
+        '[[claim]]\nsays = "s"\nelement = "narow high"\nmeasure = "parted_pair"\nfish = { swimbladder = "closed" }\n'
+    )
+    said = refused(text)
+    for words in (
+        "claims.toml:3: runs", 'claim[1].change.seabed.depht: found', 'claim[2].measure: found "reech"',
+        'claim[2].element: found "low-pensil"', 'claim[3].element: found "narow high"', 'did you mean "narrow high"',
+        "needs the fish's length; the measure parted_pair needs the fish's above_bottom or depth, one of them; spacing",
+    ):  # fmt: skip
+        assert words in said
+    assert len(said.splitlines()) == 6
+    bad = WRECK.replace(b'depth = "58 m"', b'depth = "58 mm"')
+    with pytest.raises(ScenarioError) as caught:
+        claims.parse(CLAIMS.replace('"low-pencil"', '"low-pensil"'), "claims.toml", {"wreck.toml": bad})
+    assert [fault.file for fault in caught.value.faults] == ["claims.toml", "wreck.toml"]
+
+
+def test_faults_of_trips_are_told_all_at_once() -> None:
+    text = TRIP.replace("gravel", "gravle").replace("low-pencil", "low-pensil").replace("share = 1.0", "share = 0")
+    text += '[[element]]\nname = "own"\nuse = "high-cone"\n'
+    with pytest.raises(ScenarioError) as caught:
+        trip.parse(text)
+    assert [fault.path for fault in caught.value.faults] == [
+        "day.sediment", "quarry", "candidates.elements[2]", "element[2].name",
+    ]  # fmt: skip
+    text = TRIP.replace("pairs = true", "pairs = 3").replace('["0.3 m", "1.5 m"]', '["90 m", "95 m"]')
+    text = text.replace("salinity = 34.5", "salinity = 34\nwreck = { length = 9, width = 9, height = 30 }")
+    with pytest.raises(ScenarioError) as caught:
+        trip.parse(text)
+    assert [fault.path for fault in caught.value.faults] == [
+        "day.wreck.height", "quarry[1].where.above_bottom", "candidates.pairs",
+    ]  # fmt: skip
+
+
 def test_faults_of_the_base_name_the_base() -> None:
     with pytest.raises(ScenarioError, match=r"wreck\.toml:\d+: seabed\.depth"):
         claims.parse(CLAIMS, "claims.toml", {"wreck.toml": WRECK.replace(b'depth = "58 m"', b'depth = "58 mm"')})

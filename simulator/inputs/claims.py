@@ -11,10 +11,10 @@ from simulator.inputs import catalogue, scenario
 from simulator.inputs.bodies import Lengths, StrengthModel, Swimbladder, Tilts, exactly_one
 from simulator.inputs.document import Document, read_document
 from simulator.inputs.elements import Element, from_catalogue
-from simulator.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, nearest
+from simulator.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, nearest, rows
 from simulator.inputs.files import FileRefusedError, read_file, reader
 from simulator.inputs.kinds import expect
-from simulator.inputs.scenario import Note, Scenario, Seed, Title
+from simulator.inputs.scenario import MOST_ELEMENTS, Note, Scenario, Seed, Title
 from simulator.inputs.wording import faults_of
 from simulator.quantities import ANGLE, LENGTH, RATIO, Dimension, QuantityError, check, kind_of_value, quoted
 
@@ -82,13 +82,15 @@ class Threshold(Section):
 def _threshold(value: object, info: ValidationInfo) -> object:
     """Read a threshold in the dimension of the measure, which stands before it."""
     measure = info.data.get("measure")
-    if not isinstance(value, Mapping) or measure is None:
+    if not isinstance(value, Mapping):
         return value
+    sides = ("at_least", "at_most")
+    if measure is None:  # its own fault is told; what a bound may be follows from it
+        return {key: 0.0 if key in sides else one for key, one in value.items()}
     dimension = DIMENSIONS[measure]
     pair = len(info.data.get("element", ())) == 2
     high = {"plain number": 1.0, "angle": 180.0}.get(dimension.name, 1e4)
     low = -high if pair else 0.0
-    sides = ("at_least", "at_most")
     return {key: check(one, dimension, low, high) if key in sides else one for key, one in value.items()}
 
 
@@ -131,22 +133,20 @@ class Claim(Section):
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
-        fish = self.fish
+        fish, measure = self.fish, f"the measure {self.measure}"
+        wrong = []
         if self.measure in _ALIVE and fish is None:
-            _refuse(f"the measure {self.measure} needs a fish")
-        if fish is None:
-            return self
-        if self.measure != "smallest_fish" and self.measure in _ALIVE and fish.length is None:
-            _refuse(f"the measure {self.measure} needs the fish's length")
-        if self.measure in _PLACED and (fish.above_bottom is None) == (fish.depth is None):
-            _refuse(f"the measure {self.measure} needs the fish's above_bottom or depth, one of them")
-        if (self.measure == "parted_pair") != (fish.spacing is not None):
-            _refuse("spacing belongs to the measure parted_pair, which needs it")
+            wrong.append(f"{measure} needs a fish")
+        if fish is not None:
+            if self.measure != "smallest_fish" and self.measure in _ALIVE and fish.length is None:
+                wrong.append(f"{measure} needs the fish's length")
+            if self.measure in _PLACED and (fish.above_bottom is None) == (fish.depth is None):
+                wrong.append(f"{measure} needs the fish's above_bottom or depth, one of them")
+            if (self.measure == "parted_pair") != (fish.spacing is not None):
+                wrong.append("spacing belongs to the measure parted_pair, which needs it")
+        if wrong:
+            raise ValueError("; ".join(wrong))
         return self
-
-
-def _refuse(message: str) -> None:
-    raise ValueError(message)
 
 
 class ClaimsKeys(Section):
@@ -198,34 +198,33 @@ def _validated(document: Document, read: Any) -> ClaimsFile:
         filed = ClaimsKeys.model_validate(document.data)
     except ValidationError as error:
         faults += faults_of(error, document, ClaimsKeys, document.data)
-    base = _base(document, read, faults)
+    base, known = _base(document, read, faults)
     if filed is not None and not filed.claim:
         faults.append(document.fault(("claim",), "found no claim; allowed: at least one [[claim]]"))
+    faults += _claims_faults(document, base, known)
     if filed is None or base is None or faults:
-        raise ScenarioError(faults)
+        raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != document.name, fault.line)))
     values = {key: getattr(filed, key) for key in ClaimsKeys.model_fields}
-    asked = ClaimsFile.model_construct(**values, base=base, text=document.text, name=document.name)
-    for number, claim in enumerate(asked.claim):
-        faults += _claim_faults(asked, claim, number, document)
-    if faults:
-        raise ScenarioError(faults)
-    return asked
+    return ClaimsFile.model_construct(**values, base=base, text=document.text, name=document.name)
 
 
-def _base(document: Document, read: Any, faults: list[Fault]) -> Scenario | None:
-    """Return the base scenario, or None with its faults added."""
-    name = document.data.get("scenario")
+def _base(document: Document, read: Any, faults: list[Fault]) -> tuple[Scenario | None, list[str]]:
+    """Return the base scenario, or None with its faults added; and the elements it names, none where none is known."""
+    name, known = document.data.get("scenario"), []
     if not isinstance(name, str):
-        return None
+        return None, []
     try:
         inner = read_document(read(name, "scenario"), name)
+        known = [
+            row["name"] for _, row in rows(inner.data, "element", MOST_ELEMENTS) if isinstance(row.get("name"), str)
+        ]
         found = scenario.named_files(inner.data, read)
-        return scenario.parse(inner.text, name, found)  # type: ignore[arg-type]
+        return scenario.parse(inner.text, name, found), known  # type: ignore[arg-type]
     except FileRefusedError as error:
         faults.append(document.fault(("scenario",), str(error)))
     except ScenarioError as error:
         faults.extend(error.faults)
-    return None
+    return None, known
 
 
 def scenario_of(asked: ClaimsFile, claim: Claim) -> Scenario:
@@ -247,16 +246,27 @@ def _element(asked: ClaimsFile, name: str) -> Element:
     return own if own is not None else from_catalogue(name)
 
 
-def _claim_faults(asked: ClaimsFile, claim: Claim, number: int, document: Document) -> list[Fault]:
-    """Return what is wrong with a claim's elements and changes, found by applying them."""
-    own = [element.name for element in asked.base.element]
+def _claims_faults(document: Document, base: Scenario | None, own: list[str]) -> list[Fault]:
+    """Return what is wrong with elements and changes of every claim, told whatever else is wrong with the file.
+
+    own: names of the base's elements. Changes are judged by applying them, where the claim is right in all else.
+    """
     known = [*own, *(name for name in catalogue.element_names() if name not in own)]
+    keep = document.data.get("keep")
+    kept = tuple(group for group in keep if group in GROUPS) if isinstance(keep, list) else ()
     faults = []
-    for name in claim.element:
-        if name not in known:
+    for number, row in rows(document.data, "claim", MOST_CLAIMS):
+        given = row.get("element")
+        names = [name for name in (given if isinstance(given, list) else [given]) if isinstance(name, str)]
+        unknown = [name for name in names if own and name not in known]
+        for name in unknown:
             words = f"found {quoted(name)}; allowed: {', '.join(known)}{nearest(name, known)}"
             faults.append(document.fault(("claim", number, "element"), words))
-    return faults or _change_faults(asked, claim, number, document)
+        claim = None if unknown or base is None else Claim.sound(row)
+        if claim is not None:
+            asked = ClaimsFile.model_construct(base=base, keep=kept)
+            faults += _change_faults(asked, claim, number, document)
+    return faults
 
 
 def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Document) -> list[Fault]:

@@ -2,11 +2,11 @@
 
 import difflib
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
 from pydantic_core import CoreSchema, core_schema
 
 from simulator.quantities import (
@@ -30,6 +30,25 @@ class Section(BaseModel):
     """A table of an input file: frozen, unknown keys refused."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @classmethod
+    def sound(cls, table: object) -> Self | None:
+        """Return a table as read, or None where it has a fault of its own.
+
+        For what one table says of another: that is told whatever else is wrong with the file.
+        """
+        try:
+            return cls.model_validate(table)
+        except ValidationError:
+            return None
+
+
+def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapping[str, Any]]]:
+    """Return number and table of each of a file's tables of one kind, at most so many, whatever else is wrong."""
+    found = data.get(group)
+    return [(i, row) for i, row in enumerate(found if isinstance(found, list) else ()) if isinstance(row, Mapping)][
+        :most
+    ]
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,10 @@ from simulator.inputs import catalogue
 from simulator.inputs.bodies import Lengths, Swimbladder, exactly_one
 from simulator.inputs.document import Document, dotted, read_document
 from simulator.inputs.elements import Element, from_catalogue, merged
-from simulator.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of
+from simulator.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of, rows
 from simulator.inputs.files import read_file, reader
 from simulator.inputs.kinds import expect
-from simulator.inputs.scenario import Note, Seed, Title, named_files
+from simulator.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, named_files
 from simulator.inputs.wording import faults_of
 from simulator.quantities import ANGLE, LENGTH, LEVEL, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
 
@@ -118,7 +118,7 @@ class TripFile(Section):
     quarry: Annotated[tuple[Quarry, ...], Field(max_length=MOST_QUARRIES)]
     weights: Weights = Weights()
     candidates: Candidates = Candidates()
-    element: Annotated[tuple[Element, ...], Field(max_length=16)] = ()
+    element: Annotated[tuple[Element, ...], Field(max_length=MOST_ELEMENTS)] = ()
 
 
 class Trip(TripFile):
@@ -148,41 +148,57 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
         data["element"] = [merged(row) for row in data["element"]]
     elif "candidates" not in data:
         data["candidates"] = {"elements": "all"}
+    faults, filed = _crossed(data, files, document), None
     try:
         filed = TripFile.model_validate(data, context={"files": files})
     except ValidationError as error:
-        raise ScenarioError(faults_of(error, document, TripFile, data)) from None
+        faults += faults_of(error, document, TripFile, data)
+    if filed is None or faults:
+        raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != document.name, fault.line)))
     elements = tuple(from_catalogue(name) for name in dict.fromkeys(filed.candidates.elements)) + filed.element
-    faults = _crossed(filed, elements, document)
-    if faults:
-        raise ScenarioError(faults)
     values = {key: getattr(filed, key) for key in TripFile.model_fields} | {"element": elements}
     held = {name: content for name, content in files.items() if isinstance(content, bytes)}
     return Trip.model_construct(**values, text=document.text, name=document.name, inputs=held)
 
 
-def _crossed(trip: TripFile, elements: tuple[Element, ...], document: Document) -> list[Fault]:
-    """Return faults that only the whole file shows."""
+def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
+    """Return faults that two tables have together, told whatever else is wrong with the file."""
+    day = Day.sound(data.get("day"))
+    faults = _candidate_faults(data, document) + _quarry_faults(data, day, document)
+    if day and day.wreck and day.wreck.height > day.depth[0] / 2:
+        words = f"found {day.wreck.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
+        faults.append(document.fault(("day", "wreck", "height"), words))
+    return faults
+
+
+def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault]:
+    candidates, own = Candidates.sound(data.get("candidates", {})), rows(data, "element", MOST_ELEMENTS)
     faults = []
-    if not elements:
+    if candidates and not candidates.elements and data.get("element", []) == []:
         words = 'found no candidate; allowed: elements = "all", a list of catalogue entries, or own [[element]] tables'
         faults.append(document.fault(("candidates", "elements"), words))
-    if not trip.quarry:
-        faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
-    if trip.quarry and not any(quarry.share for quarry in trip.quarry):
-        faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
-    if trip.day.wreck and trip.day.wreck.height > trip.day.depth[0] / 2:
-        words = f"found {trip.day.wreck.height:g} m; allowed: at most half the least depth, {trip.day.depth[0] / 2:g} m"
-        faults.append(document.fault(("day", "wreck", "height"), words))
-    known = list(dict.fromkeys(trip.candidates.elements))
-    for number, element in enumerate(trip.element):
-        if element.name in known:
-            words = f"found {quoted(element.name)} again; candidates have names of their own"
+    known = list(candidates.elements) if candidates else []
+    for number, element in own:
+        name = element.get("name")
+        if isinstance(name, str) and name in known:
+            words = f"found {quoted(name)} again; candidates have names of their own"
             faults.append(document.fault(("element", number, "name"), words))
-        known.append(element.name)
-    for number, quarry in enumerate(trip.quarry):
-        span = quarry.where.depth or quarry.where.above_bottom
-        if span is not None and span[0] >= trip.day.depth[1]:
+        elif isinstance(name, str):
+            known.append(name)
+    return faults
+
+
+def _quarry_faults(data: Mapping[str, Any], day: Day | None, document: Document) -> list[Fault]:
+    given = rows(data, "quarry", MOST_QUARRIES)
+    faults = []
+    if data.get("quarry") == []:
+        faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
+    quarries = {number: Quarry.sound(row) for number, row in given}
+    if quarries and all(quarry is not None and not quarry.share for quarry in quarries.values()):
+        faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
+    for number, quarry in quarries.items():
+        span = quarry and (quarry.where.depth or quarry.where.above_bottom)
+        if quarry and span and day and span[0] >= day.depth[1]:
             key = "depth" if quarry.where.depth else "above_bottom"
             place = dotted(("day", "depth"))
             words = f"found a span that begins at {span[0]:g} m; allowed: less than the deepest bottom of {place}"
