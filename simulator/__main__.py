@@ -225,7 +225,8 @@ def handled(asked: argparse.Namespace) -> int:
 def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     """Return what is said to the user."""
     if isinstance(error, KeyboardInterrupt):
-        goes_on = {"run": "the same command with --resume goes on", "claims": "the same command goes on"}
+        same = "the same command"
+        goes_on = {"run": f"{same} with --resume goes on", "claims": f"{same} goes on", "match": f"{same} goes on"}
         more = f" What was computed is kept: {goes_on[asked.command]}." if asked.command in goes_on else ""
         return f"Stopped before the end; finished files are whole.{more}"
     if isinstance(error, MemoryError):

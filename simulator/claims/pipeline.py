@@ -1,7 +1,5 @@
 """claims: a claims file in, claims.md, claims.json and a figure for each claim out; goes on where it was stopped."""
 
-import hashlib
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator import files
+from simulator import files, keeping
 from simulator.claims import answering, beyond, estimate, writing
 from simulator.claims.answers import Answer, from_dict
 from simulator.claims.beyond import Beyond
@@ -79,7 +77,7 @@ def run(
         tell = _told(progress, 0, 0) or (lambda done, total: None)
         more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell, state)
         results = _written(folder, asked, tuple(answers), more, progress)
-        kept.unlink(missing_ok=True)
+        state.drop()
     return results
 
 
@@ -155,61 +153,35 @@ def _left_out(asked: Any) -> tuple[str, ...]:
 
 def _fingerprint(asked: Any) -> str:
     """Return what a stopped run must share with the one that goes on: file, base, inputs, seed and program version."""
-    digest = hashlib.sha256()
-    for part in (files.version(), asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items())):
-        digest.update(repr(part).encode())
-    return digest.hexdigest()
+    return keeping.fingerprint(asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items()))
 
 
-class State:
+class State(keeping.Kept):
     """Answers, counts and sweeps so far, kept in a file that a stopped run leaves."""
-
-    def __init__(self, path: Path, fingerprint: str) -> None:
-        self._path = path
-        self._data: dict[str, Any] = {"of": fingerprint, "answers": {}, "tally": {}, "beyond": {}}
-        try:
-            found = json.loads(path.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            return
-        if isinstance(found, dict) and found.get("of") == fingerprint:
-            self._data = found
 
     def answer(self, number: int) -> Answer | None:
         """Return the answer to a claim, if it is there."""
-        found = self._data["answers"].get(str(number))
+        found = self.get(f"answer {number}")
         return None if found is None else from_dict(found)
 
     def tally(self, number: int) -> Mapping[str, Any] | None:
         """Return the counts of a claim so far, if there are any."""
-        found = self._data["tally"].get(str(number))
-        return found if isinstance(found, dict) else None
+        found: Mapping[str, Any] | None = self.get(f"tally {number}")
+        return found
 
     def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
         """Keep the counts of a claim."""
-        self._data["tally"] = {str(number): dict(tally)}
-        self._save()
+        self.put({f"tally {number}": dict(tally)})
 
     def keep_answer(self, number: int, found: Answer) -> None:
-        """Keep the answer to a claim."""
-        self._data["answers"][str(number)] = found.to_dict()
-        self._data["tally"] = {}
-        self._save()
+        """Keep the answer to a claim, its counts no longer."""
+        self.put({f"answer {number}": found.to_dict(), f"tally {number}": None})
 
     def sweep(self, name: str) -> Mapping[str, Any] | None:
         """Return the fields of a sweep beyond the verdicts, if it is there."""
-        found = self._data["beyond"].get(name)
-        return found if isinstance(found, dict) else None
+        found: Mapping[str, Any] | None = self.get(f"beyond {name}")
+        return found
 
     def keep_sweep(self, name: str, fields: Mapping[str, Any]) -> None:
         """Keep the fields of a sweep, numbers and arrays."""
-        self._data["beyond"][name] = {key: np.asarray(value).tolist() for key, value in fields.items()}
-        self._save()
-
-    def _save(self) -> None:
-        # One file after the other under a new name, so that a stop leaves the old state or the new one.
-        new = self._path.with_name(self._path.name + "-new")
-        try:
-            new.write_text(json.dumps(self._data), encoding="utf-8")
-            new.replace(self._path)
-        except OSError as error:
-            raise files.unfinished(error, self._path) from error
+        self.put({f"beyond {name}": {key: np.asarray(value).tolist() for key, value in fields.items()}})

@@ -4,7 +4,7 @@ The world of a ping holds its own fish only. All places are simulated in one run
 curved face take longer to make than hundreds of pings.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,6 +20,10 @@ from simulator.measure.parted import score, tolerance
 from simulator.recording import Prepared
 
 Progress = Callable[[str, int, int], None]
+Keep = Callable[[Mapping[str, Any]], None]
+
+#: Pings between two keepings of what is judged: whole jobs of the engine.
+ROUND = 128
 
 
 @dataclass(frozen=True)
@@ -36,12 +40,15 @@ def simulate(
     seed: int,
     *,
     seabed: bool = True,
+    kept: Mapping[str, Any] | None = None,
+    keep: Keep | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> Judged:
     """Simulate one ping for each place and judge it.
 
-    seabed: whether there is one. The same arguments but threads give the same verdicts.
+    seabed: whether there is one. kept: verdicts to go on with; keep: called with them after every ROUND pings and at
+    the end. The same arguments but threads and kept give the same verdicts.
     """
     from simulator.engine.settings import from_scenario
     from simulator.engine.simulate import simulate as pings
@@ -57,16 +64,32 @@ def simulate(
     ranges = [_drawn_range(sorted_places, world, poses, e.info) for e in prepared.header.elements]
     usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.quarry])
     length = np.where(np.isnan(sorted_places.length), usual, sorted_places.length)
-    detected = np.zeros((len(ranges), len(order)), dtype=bool)
-    parted = np.zeros_like(detected)
-    for chunk in pings(world, prepared.elements, settings, threads=threads, progress=progress):
-        part = slice(chunk.first_ping, chunk.first_ping + len(chunk.level))
-        element = prepared.header.elements[chunk.element]
+    detected, parted, done = _so_far(kept, (len(ranges), len(order)))
+    chunks = pings(world, prepared.elements, settings, threads=threads, first_ping=done, progress=progress)
+    for chunk in chunks if done < len(order) else ():
+        end = chunk.first_ping + len(chunk.level)
+        part, element = slice(chunk.first_ping, end), prepared.header.elements[chunk.element]
         detected[chunk.element, part], parted[chunk.element, part] = _judge(
             element, chunk.level, ranges[chunk.element][part], length[part]
         )
+        is_round = chunk.element == len(ranges) - 1 and (end % ROUND == 0 or end == len(order))
+        if keep and is_round:
+            keep({"done": end, "detected": _as_text(detected[:, :end]), "parted": _as_text(parted[:, :end])})
     back = np.argsort(order)
     return Judged(detected[:, back], parted[:, back])
+
+
+def _so_far(kept: Mapping[str, Any] | None, shape: tuple[int, int]) -> tuple[BoolArray, BoolArray, int]:
+    """Return detected, parted (element, n) in order of the track with what is known filled in, and how many pings."""
+    found, done = np.zeros((2, *shape), dtype=bool), int(kept["done"]) if kept else 0
+    for verdicts, name in zip(found, ("detected", "parted"), strict=True):
+        for row, text in zip(verdicts, kept[name] if kept else (), strict=False):
+            row[:done] = [mark == "1" for mark in text]
+    return found[0], found[1], done
+
+
+def _as_text(verdicts: BoolArray) -> list[str]:
+    return ["".join("01"[int(verdict)] for verdict in row) for row in verdicts]
 
 
 def resolution(prepared: Prepared) -> FloatArray:

@@ -1,4 +1,4 @@
-"""match: a trip file in, match.json, match.md and match.png out."""
+"""match: a trip file in, match.json, match.md and match.png out; goes on where it was stopped."""
 
 import json
 from collections.abc import Callable
@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator import files
+from simulator import files, keeping
 from simulator.markdown import pasted, plain
 from simulator.match import estimate, parts, ranking, reasons, trials
 from simulator.match import hits as counted
@@ -19,6 +19,8 @@ Progress = Callable[[str, int, int], None]
 
 PICTURE, TEXT, DATA = "match.png", "match.md", "match.json"
 NAMES = (PICTURE, TEXT, DATA)
+#: What is known so far, beside the results while they are being made.
+STATE = "match.state"
 
 CAUTION = (
     "Simulated: computed from a described day, not fished. Not for navigation, not for diving, no proof of any "
@@ -61,25 +63,31 @@ def run(
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
-    out: default out/<file stem>. force: go on over a limit of memory or time. Raises ScenarioError (input) or
-    UnfinishedError (disk, memory, time, another run in the folder).
+    out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
+    force: go on over a limit of memory or time.
+    Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from simulator.inputs import trip as inputs
 
     trip = inputs.load(path)
     trip = trip if seed is None else trip.model_copy(update={"seed": seed})
     folder = out if out is not None else Path("out") / path.stem
-    with files.claimed(folder, NAMES):
+    kept = files.part_of(folder / STATE)
+    with files.claimed(folder, NAMES, keep=(kept,)):
         if not force:
             estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
-        found = judge(trip, threads=threads, progress=progress)
+        state = keeping.Kept(kept, keeping.fingerprint(trip.text, int(trip.seed), *sorted(trip.inputs.items())))
+        found = judge(trip, state=state, threads=threads, progress=progress)
         write(found, folder, str(trip.text))
+        state.drop()
     return Results(folder, NAMES, answer(found), ())
 
 
-def judge(trip: Any, *, threads: int | None = None, progress: Progress | None = None) -> Match:
-    """Return the ranking of a trip (inputs.trip.Trip)."""
-    return ranked(trip, trials.run(trip, threads=threads, progress=progress))
+def judge(
+    trip: Any, *, state: keeping.Kept | None = None, threads: int | None = None, progress: Progress | None = None
+) -> Match:
+    """Return the ranking of a trip (inputs.trip.Trip). state: what is known to go on with."""
+    return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress))
 
 
 def ranked(trip: Any, hits: Hits) -> Match:

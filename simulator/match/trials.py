@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from simulator import seeds
+from simulator.keeping import Kept
 from simulator.match import bench, plan, scene
 from simulator.match.hits import Axis, Hits
 from simulator.recording import Prepared, prepare
@@ -32,6 +33,7 @@ class _Block:
 def run(
     trip: Any,
     *,
+    state: Kept | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
     runs: int = plan.SPOT_RUNS,
@@ -39,8 +41,9 @@ def run(
 ) -> Hits:
     """Run every trial a trip asks for and return the hits.
 
-    trip: inputs.trip.Trip. runs: for each quarry and slice; axis_runs: for each point of an axis and slice. The same
-    trip and runs give the same hits for any number of threads.
+    trip: inputs.trip.Trip. state: verdicts to go on with, kept there as they come. runs: for each quarry and slice;
+    axis_runs: for each point of an axis and slice. The same trip and runs give the same hits for any number of threads,
+    and wherever the work was stopped.
     """
     low, deepest = trip.day.depth
     fall = falling(trip, runs, axis_runs)
@@ -51,13 +54,21 @@ def run(
     places, blocks = _all(trip, slices, narrowest(prepared), runs, axis_runs)
     places = _beside(trip, slices, places, blocks, wrecks, fall) if wrecks else plan.in_line(places, low, fall)
     seed = seeds.key(trip.seed, "placement", -2) & (2**63 - 1)
-    over = bench.simulate(prepared, places, seed, threads=threads, progress=progress)
+    over = bench.simulate(prepared, places, seed, **_kept(state, "over the bottom"), threads=threads, progress=progress)
     deep = plan.joined(
         [plan.depths(main_quarry(trip), at, plan.stream(trip.seed, k, -1), axis_runs) for k, at in enumerate(slices)]
     )
     deep = plan.in_line(deep, low, fall)
-    reach = bench.simulate(open_water, deep, seed, seabed=False, threads=threads, progress=progress)
+    known = _kept(state, "without a bottom")
+    reach = bench.simulate(open_water, deep, seed, seabed=False, **known, threads=threads, progress=progress)
     return _gathered(trip, prepared, slices, places, blocks, over, reach)
+
+
+def _kept(state: Kept | None, name: str) -> dict[str, Any]:
+    """Return what bench.simulate goes on with, and how it keeps what it finds, as its arguments."""
+    if state is None:
+        return {}
+    return {"kept": state.get(name), "keep": lambda verdicts: state.put({name: dict(verdicts)})}
 
 
 def falling(trip: Any, runs: int = plan.SPOT_RUNS, axis_runs: int = plan.AXIS_RUNS) -> float:
