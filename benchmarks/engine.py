@@ -8,6 +8,7 @@ length plus numpy float32 normals (SFC64) for every stored complex sample, on th
 """
 
 import argparse
+import itertools
 import json
 import os
 import statistics
@@ -25,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 import engine_scene as scene
 import reference
 
-from simulator.engine import geometry, kernels, settings
+from simulator.engine import geometry, jobs, kernels, preparing, settings
 from simulator.engine import simulate as engine
 from simulator.engine.vectors import store
 from simulator.world.scatterers import World
@@ -115,11 +116,11 @@ def against_direct(repeats):
     e = elements()[0]
     points = scene.random_points(2000, rng, depth=(5.0, DEPTH), half_width=60.0)
     w = scene.world(points, path=scene.track(BATCH), water=scene.sea_water(0.5, 200.0))
-    run = engine.Run(w, (e,), run_settings, True)
-    engine.prepare(run)
-    engine.job(run, 0, BATCH, True)
+    run = preparing.Run(w, (e,), run_settings, True)
+    preparing.prepare(run)
+    jobs.job(run, 0, BATCH, True)
     e.source_amplitude(np.linspace(*e.band, 200))
-    got = engine.job(run, 1, 2, True)[0].echo[0]
+    got = jobs.job(run, 1, 2, True)[0].echo[0]
     want = reference.ping(w, e, run_settings, 1)
     error = 10 * np.log10((np.abs(got - want) ** 2).sum() / (np.abs(want) ** 2).sum())
     size = np.abs(want)
@@ -132,7 +133,7 @@ def against_direct(repeats):
     rows = [
         (
             timed(lambda: [reference.spectrum(w, e, pose, part, frequency) for part in parts]),
-            timed(lambda: engine.job(run, 0, BATCH, False)) / BATCH,
+            timed(lambda: jobs.job(run, 0, BATCH, False)) / BATCH,
         )
         for _ in range(repeats)
     ]
@@ -145,11 +146,11 @@ def marginal(repeats):
     counts = (5_000, 50_000, 200_000)
     runs = []
     for count in counts:
-        run = engine.Run(world(count, 0, BATCH), e, run_settings)
-        engine.prepare(run)
-        engine.job(run, 0, BATCH, False)
+        run = preparing.Run(world(count, 0, BATCH), e, run_settings)
+        preparing.prepare(run)
+        jobs.job(run, 0, BATCH, False)
         runs.append(run)
-    times = [[timed(lambda run=run: engine.job(run, 0, BATCH, False)) / BATCH for run in runs] for _ in range(repeats)]
+    times = [[timed(lambda run=run: jobs.job(run, 0, BATCH, False)) / BATCH for run in runs] for _ in range(repeats)]
     middle = [statistics.median(t) for t in zip(*times, strict=True)]
     return {
         f"{a} to {b}": (tb - ta) / (b - a)
@@ -224,12 +225,18 @@ def main():
     gain = [a / b for a, b in threads]
     result["threads 1 to 2"] = statistics.median(gain)
     print(f"threads 1 -> 2: {spread(gain)}")
-    few, many = options.pings // 10, options.pings
-    pings = [
-        [timed(lambda n=n: simulate(world(20_000, 2000, n), pair, run_settings, 2)) / n for n in (few, many)]
-        for _ in range(min(options.repeats, 3))
+    counts = [options.pings // 10, options.pings, options.pings * 10]
+    long = [
+        [timed(lambda n=n: simulate(world(20_000, 2000, n), pair, run_settings, 2)) for n in counts]
+        for _ in range(min(options.repeats, 2))
     ]
-    print(f"a ping, {few} / {many} pings in a run (start and tiles included): {spread([a / b for a, b in pings])}")
+    middle = [statistics.median(column) for column in zip(*long, strict=True)]
+    cost = {
+        f"{a} to {b}": (tb - ta) / (b - a) * 1e3
+        for (a, ta), (b, tb) in itertools.pairwise(zip(counts, middle, strict=True))
+    }
+    result["marginal cost of a ping [ms]"] = cost
+    print("marginal cost of a ping, tiles included:", ", ".join(f"{k}: {v:.2f} ms" for k, v in cost.items()))
     cost = marginal(options.repeats)
     result["marginal cost of a patch [ns]"] = {k: v * 1e9 for k, v in cost.items()}
     print("marginal cost of a patch:", ", ".join(f"{k}: {v * 1e9:.1f} ns" for k, v in cost.items()))

@@ -25,7 +25,7 @@ import scipy.fft
 
 from simulator import recording
 from simulator.echograms import file
-from simulator.engine import geometry, haze, hiding, kernels, noise, receiver
+from simulator.engine import geometry, haze, hiding, jobs, kernels, noise, receiver
 from simulator.engine import simulate as engine
 from simulator.run import pipeline
 
@@ -34,8 +34,8 @@ STAGES = (
     ("world", recording, "prepare"),
     ("world", geometry.Tiles, "get"),
     ("tables", engine, "prepare"),
-    ("geometry", engine._Scene, "__init__"),
-    ("geometry", engine._Scene, "sets"),
+    ("geometry", jobs._Scene, "__init__"),
+    ("geometry", jobs._Scene, "sets"),
     ("geometry", geometry, "pose"),
     ("hiding", hiding, "hide"),
     ("hiding", hiding, "dim"),

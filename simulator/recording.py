@@ -96,7 +96,8 @@ def _element(
     position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...], settings: Any
 ) -> ElementRecord:
     """Return an element's axes, attributes and beam, its levels still to come."""
-    from simulator.engine.simulate import Run, ranges
+    from simulator.engine.preparing import Run
+    from simulator.engine.simulate import ranges
 
     pings = Run(world, elements, settings).pings_of(position)
     track = world.track

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from simulator.element.build import build
+from simulator.engine import jobs, preparing
 from simulator.engine import simulate as engine
 from simulator.engine.nodes import ACCURACIES
 from simulator.engine.settings import Settings
@@ -167,8 +168,8 @@ def world(points, laws=LAWS, water=None, path=None, **changes):
 
 def run_of(w, elements, run_settings, quiet=True):
     """Return a prepared run."""
-    run = engine.Run(w, tuple(elements), run_settings, quiet)
-    engine.prepare(run)
+    run = preparing.Run(w, tuple(elements), run_settings, quiet)
+    preparing.prepare(run)
     return run
 
 
@@ -176,7 +177,7 @@ def echoes(w, elements, run_settings, quiet=True, pings=None):
     """Return each element's complex output [uPa] (ping, sample) of pings (default: all)."""
     run = run_of(w, elements, run_settings, quiet)
     first, last = (0, len(w.track)) if pings is None else (pings[0], pings[-1] + 1)
-    return [chunk.echo for chunk in engine.job(run, first, last, True)]
+    return [chunk.echo for chunk in jobs.job(run, first, last, True)]
 
 
 def times(e, run_settings):

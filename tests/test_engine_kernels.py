@@ -1,13 +1,17 @@
 """Compiled kernels against their plain numpy twins."""
 
+import threading
+
 import engine_scene as scene
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from simulator.echograms import levels
 from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
-from simulator.engine import geometry, noise, twins
+from simulator.engine import geometry, nodes, noise, settings, twins
 from simulator.engine.kernels import spreader
+from simulator.engine.scratch import Scratch
 
 FACES = {
     "over the angle, real": (scene.DISC, (130e3, 210e3)),
@@ -31,7 +35,7 @@ def test_spreading_equals_its_twin(name, bounce):
     clock = tables.bounce_timing(0.0, 0.5, 1 / 1500.0) if bounce else tables.timing(0.0)
     weight = rng.random(400).astype(np.float32)
     weight[::7] = 0
-    fast, plain = np.zeros((2, 2, run.samplings[0].spread_length + 16), np.float32)
+    fast, plain = np.zeros((2, 2, run.samplings[0].row), np.float32)
     spreader(tables.nodes.half, tables.nodes.slope_pairs, tables.plane, tables.parts)(
         fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
         np.array([[0, 150], [150, 400]]), pose, *tables.arguments(clock, tables.gain),
@@ -45,14 +49,15 @@ def test_spreading_equals_its_twin(name, bounce):
 def test_noise_equals_its_twin():
     scale = np.linspace(0.5, 2.0, 5000).astype(np.float32)
     pair = np.zeros((5000, 2), np.float32)
-    noise.add_noise(pair.reshape(-1), np.uint64(2**63 + 12345), scale)
-    plain = noise.noise_plain(2**63 + 12345, scale)
+    noise.add_noise(pair[:2000].reshape(-1), np.uint64(2**63 + 12345), scale[:2000], 0)
+    noise.add_noise(pair[2000:].reshape(-1), np.uint64(2**63 + 12345), scale[2000:], 2000)
+    plain = noise.noise_plain(2**63 + 12345, scale, 0)
     assert np.abs(pair[:, 0] + 1j * pair[:, 1] - plain).max() < 1e-5
 
 
 def test_noise_of_two_keys_differs_everywhere():
     scale = np.ones(1000, np.float32)
-    assert np.all(noise.noise_plain(1, scale) != noise.noise_plain(2, scale))
+    assert np.all(noise.noise_plain(1, scale, 0) != noise.noise_plain(2, scale, 0))
 
 
 def test_packing_equals_its_twin():
@@ -67,3 +72,41 @@ def test_packing_equals_its_twin():
     # A level half way between two steps may go either way in single precision.
     assert np.abs(fast.astype(int) - plain.astype(int)).max() <= 1
     assert np.mean(fast == plain) > 0.99
+
+
+@pytest.mark.parametrize("end", [3.0, 60.0, 150.0, 431.7])
+def test_the_rows_of_a_grid_hold_every_tap_and_stay_apart(end):
+    grid = settings.sampling(scene.element(), scene.settings(end=end))
+    assert grid.row >= grid.spread_length + 16
+    # Within a multiple of 2 kB, give or take the 64 bytes of a row of taps on either side, stores are mistaken.
+    assert 512 <= grid.row * 4 % 2048 <= 1536
+
+
+def test_scratch_gives_each_thread_memory_of_its_own():
+    scratch = Scratch()
+    mine = scratch.take("a", (3, 2), np.float32)
+    mine[...] = 7
+    theirs = []
+    other = threading.Thread(target=lambda: theirs.append(scratch.take("a", (6,), np.float32)))
+    other.start()
+    other.join()
+    theirs[0][...] = 1
+    again = scratch.take("a", (2, 2), np.float32)
+    assert np.shares_memory(again, mine)
+    assert np.all(again == 7)
+    assert not np.shares_memory(scratch.take("b", (1,), np.int16), mine)
+
+
+def test_the_windows_spectrum_is_its_integral():
+    """exp(beta (sqrt(1 - x^2) - 1)) over 16 taps (Barnett et al. 2019), by scipy's adaptive quadrature."""
+    rate = 100e3
+    beta = 0.97 * np.pi * 16 * (1 - 1 / 2.5)
+
+    def integral(offset):
+        return quad(lambda x: np.exp(beta * (np.sqrt(1 - x * x) - 1)) * np.cos(16 * np.pi * offset / rate * x), -1, 1)[
+            0
+        ]
+
+    offset = np.linspace(-45e3, 45e3, 13)
+    want = np.array([integral(f) for f in offset]) / integral(0.0)
+    assert np.abs(nodes.window_spectrum(offset, rate) - want).max() < 1e-8

@@ -6,8 +6,7 @@ import pytest
 import reference
 from scipy.special import j1
 
-from simulator.engine import channels
-from simulator.engine import simulate as engine
+from simulator.engine import channels, geometry
 from simulator.world.scatterers import Bounce
 
 LIMIT = -70.0  # dB, the bar
@@ -163,7 +162,7 @@ class WholeBed:
 
     def tile(self, ix, iy):
         index = np.floor(self.points.position[:2] / self.tile_edge)
-        return engine.geometry.take(self.points, (index[0] == ix) & (index[1] == iy))
+        return geometry.take(self.points, (index[0] == ix) & (index[1] == iy))
 
 
 def test_seabed_tiles_are_the_same_as_points():

@@ -3,6 +3,7 @@
 import engine_scene as scene
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from simulator.engine import geometry
 from simulator.engine import simulate as engine
@@ -48,6 +49,13 @@ def test_heading_turns_from_x_to_y():
     assert bow == pytest.approx([0.0, 1.0, 0.0], abs=1e-12)
     starboard = geometry.attitude(0.0, 0.0, 90.0) @ np.array([0.0, 1.0, 0.0])
     assert starboard == pytest.approx([-1.0, 0.0, 0.0], abs=1e-12)
+
+
+def test_attitude_is_heading_times_pitch_times_roll():
+    """Against scipy's rotations: intrinsic z, y, x."""
+    for roll, pitch, heading in ((3.0, -7.0, 110.0), (-20.0, 15.0, -60.0)):
+        want = Rotation.from_euler("ZYX", [heading, pitch, roll], degrees=True).as_matrix()
+        assert np.abs(geometry.attitude(roll, pitch, heading) - want).max() < 1e-12
 
 
 def test_attitude_moves_bow_and_starboard_the_right_way():

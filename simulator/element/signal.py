@@ -92,17 +92,20 @@ def _evenly_spaced(offset: FloatArray) -> bool:
 
 
 def _even_transform(offset: FloatArray, t: FloatArray, samples: ComplexArray) -> ComplexArray:
-    """Return sum_n samples_n exp(-2 pi i f_m t_n) on evenly spaced f [Hz] as one matrix product.
+    """Return sum_n samples_n exp(-2 pi i f_m t_n) on evenly spaced f [Hz] and t [s] by a convolution.
 
-    With m = a K + b the exponential splits into a factor for a and one for b, so only 2 sqrt(m) n of them are needed.
+    m n = (m^2 + n^2 - (m - n)^2) / 2 makes the sum one (Bluestein 1970, IEEE Trans. Audio Electroacoust. 18, 451-455);
+    `scipy.signal.czt` does the same, but takes longer to import than all of this to run.
     """
-    count = len(offset)
-    block = int(np.ceil(np.sqrt(count)))
-    step = (offset[-1] - offset[0]) / (count - 1)
-    coarse = offset[0] + np.arange(-(-count // block)) * (block * step)
-    fine = np.arange(block) * step
-    left = np.exp(-2j * np.pi * np.outer(coarse, t)) * samples
-    return np.asarray((left @ np.exp(-2j * np.pi * np.outer(t, fine))).ravel()[:count])
+    count, length = len(offset), len(t)
+    step, space = (offset[-1] - offset[0]) / (count - 1), (t[-1] - t[0]) / max(length - 1, 1)
+    whole = np.arange(1 - length, max(count, length), dtype=float)
+    chirp = np.exp(-1j * np.pi * (step * space) * whole**2)
+    up, across = chirp[length - 1 :], chirp[: length + count - 1]
+    size = 1 << (2 * length + count).bit_length()
+    turned = samples * np.exp(-2j * np.pi * offset[0] * (t - t[0])) * up[:length]
+    product = np.fft.ifft(np.fft.fft(turned, size) * np.fft.fft(np.conj(across), size))
+    return np.asarray(product[length - 1 : length - 1 + count] * up[:count] * np.exp(-2j * np.pi * offset * t[0]))
 
 
 def tone_band(tone: float, length: float) -> tuple[float, float]:

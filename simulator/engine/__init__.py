@@ -10,5 +10,8 @@ hiding     what stands in front hides what is behind; veils of fish take their s
 geometry   poses, and which stretch of the world a ping can hear
 noise      counter-based noise, and kernels that pack levels
 receiver   from spread grid to matched filter output
-simulate   jobs, threads, chunks in order
+scratch    memory that a thread uses again
+preparing  all that is worked out once a run
+jobs       one stretch of track: everything it hears, spread, filtered, packed
+simulate   threads, jobs, chunks in order
 """

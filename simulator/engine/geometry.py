@@ -1,5 +1,6 @@
 """Poses, and which stretch of the world a ping can hear."""
 
+import math
 from collections import OrderedDict
 from dataclasses import dataclass
 from threading import Lock
@@ -18,11 +19,16 @@ def attitude(roll: float, pitch: float, heading: float) -> FloatArray:
 
     Roll positive: starboard down. Pitch positive: bow up. Heading turns from +x to +y. Order: roll, pitch, heading.
     """
-    r, p, h = np.deg2rad([roll, pitch, heading])
-    about_bow = np.array([[1, 0, 0], [0, np.cos(r), -np.sin(r)], [0, np.sin(r), np.cos(r)]])
-    about_beam = np.array([[np.cos(p), 0, np.sin(p)], [0, 1, 0], [-np.sin(p), 0, np.cos(p)]])
-    about_down = np.array([[np.cos(h), -np.sin(h), 0], [np.sin(h), np.cos(h), 0], [0, 0, 1]])
-    return np.asarray(about_down @ about_beam @ about_bow)
+    r, p, h = math.radians(roll), math.radians(pitch), math.radians(heading)
+    (sr, cr), (sp, cp), (sh, ch) = ((math.sin(angle), math.cos(angle)) for angle in (r, p, h))
+    # Rotation about z by h, times that about y by p, times that about x by r, multiplied out.
+    return np.array(
+        [
+            [ch * cp, ch * sp * sr - sh * cr, ch * sp * cr + sh * sr],
+            [sh * cp, sh * sp * sr + ch * cr, sh * sp * cr - ch * sr],
+            [-sp, cp * sr, cp * cr],
+        ]
+    )
 
 
 def pose(track: Track, ping: int, element: Element) -> FloatArray:
@@ -71,6 +77,7 @@ class Tiles:
     def __init__(self, source: SeabedSource, keep: int = 6000) -> None:
         self._source, self._keep, self._lock = source, keep, Lock()
         self._held: OrderedDict[tuple[int, int], Scatterers] = OrderedDict()
+        self._joined: list[tuple[list[tuple[int, int]], Stretch]] = []
 
     @property
     def edge(self) -> float:
@@ -90,6 +97,17 @@ class Tiles:
                 self._held.popitem(last=False)
         return tile
 
+    def joined(self, order: list[tuple[int, int]]) -> Stretch:
+        """Return some tiles as one stretch; the last few are kept, as neighbouring jobs hear mostly the same tiles."""
+        with self._lock:
+            for known, found in self._joined:
+                if known == order:
+                    return found
+        stretch = _join(order, [self.get(*index) for index in order], self.edge)
+        with self._lock:
+            self._joined = [*self._joined[-1:], (order, stretch)]
+        return stretch
+
 
 def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     """Return the seabed that any of places (3, ping) can hear within reach [m], tiles in order of x, then y."""
@@ -100,8 +118,10 @@ def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     # Pings of a chunk mostly share their tiles: ask for each tile once.
     for x, y in {(round(float(x) / edge * 4), round(float(y) / edge * 4)) for x, y in places[:2].T}:
         wanted.update(_near(x / 4, y / 4, reach / edge + 0.25))
-    order = sorted(wanted)
-    made = [tiles.get(*index) for index in order]
+    return tiles.joined(sorted(wanted))
+
+
+def _join(order: list[tuple[int, int]], made: list[Scatterers], edge: float) -> Stretch:
     kept = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile)]
     counts = np.array([len(tile) for _, tile in kept], np.int64)
     ends = np.cumsum(counts)
@@ -170,6 +190,8 @@ class Moving:
 
     def at(self, ping: int, time: float, place: FloatArray, reach: float) -> Scatterers:
         """Return those that exist in a ping at a time [s] within reach [m] of place (3)."""
+        if not len(self.points):
+            return self.points
         chosen = np.flatnonzero((self.ping == -1) | (self.ping == ping))
         position = self.points.position[:, chosen] + self.velocity[:, chosen] * (time - self.time[chosen])
         near = np.abs(position[0] - place[0]) <= reach

@@ -45,20 +45,20 @@ def gaussian(key: Any, counter: Any) -> Any:
 
 
 @_jit
-def add_noise(parts: Any, key: Any, scale: Any) -> None:
+def add_noise(parts: Any, key: Any, scale: Any, first: Any) -> None:
     """Add complex Gaussian noise of rms `scale` (n) to parts (2 n), real and imaginary by turns; all float32.
 
-    Draw number = position.
+    Draw number = first + position.
     """
     for k in range(scale.shape[0]):
-        a, b = gaussian(key, k)
+        a, b = gaussian(key, first + k)
         parts[2 * k] += scale[k] * a
         parts[2 * k + 1] += scale[k] * b
 
 
-def noise_plain(key: int, scale: NDArray[np.float32]) -> NDArray[np.complex128]:
+def noise_plain(key: int, scale: NDArray[np.float32], first: int) -> NDArray[np.complex128]:
     """Return what `add_noise` adds, in plain numpy, in the unit of scale (n) [uPa]."""
-    counter = np.arange(len(scale), dtype=np.uint64)
+    counter = np.arange(first, first + len(scale), dtype=np.uint64)
     with np.errstate(over="ignore"):
         z = np.uint64(key) + (counter + np.uint64(1)) * _GOLDEN
         z = (z ^ (z >> _30)) * _MIX_1
