@@ -131,7 +131,7 @@ def test_pick_error_takes_heave_and_transducer_depth_off():
     points = lab.rough_bottom(about, rng, count, 5.0, about.source_level - 28)
     pressure, ranges = lab.pings(about, rng, count, 2048, points, start=3.0)
     element = lab.element(about, pressure, ranges, bottom_depth=5.35, heave=0.25)
-    error = bottom.pick_error(element, bottom.of_record(element))
+    error = bottom.pick_error(element, bottom.find(element.echo_level, cells.grid(element)))
     assert error == pytest.approx(0.0, abs=0.03)
 
 
@@ -197,6 +197,7 @@ def drawn(level, start=4.0, step=0.004, **about):
 def test_averaged_power_is_that_of_a_plain_mean_with_spreading_taken_off():
     """m = 8 cells of 2.5 samples; source level 215 dB; runs that touch the blind range are nothing."""
     level = np.random.default_rng(15).uniform(40, 120, (3, 200))
+    level[:, :26] = 400.0  # what is sent leaves no trace in the sums
     element, grid = drawn(level, source=215.0, absorption=0.1, blank_range=4.1)
     mean, m = bottom.averaged_surface_power(element.echo_level, grid)
     assert m == 20
@@ -235,9 +236,6 @@ def test_pings_of_one_block_may_have_their_bottom_anywhere():
     assert np.isnan(found.pick[5])
     assert found.peak[5] == -1
     assert found.pick[:5] == pytest.approx([4.0 + 0.004 * first for first in at[:5]], abs=0.004)
-    some = found.rows(np.array([3, 0]))
-    assert some.pick.tolist() == found.pick[[3, 0]].tolist()
-    assert (some.peak.tolist(), some.level.tolist()) == (found.peak[[3, 0]].tolist(), found.level[[3, 0]].tolist())
 
 
 def test_blocks_join_without_a_seam():
@@ -246,9 +244,9 @@ def test_blocks_join_without_a_seam():
     for row in range(130):
         level[row, 100 + row : 200 + row] = 100.0
     element, grid = drawn(level)
-    for found in (bottom.find(element.echo_level, grid), bottom.of_record(element)):
-        assert found.pick == pytest.approx(4.0 + 0.004 * (100 + np.arange(130)), abs=0.004)
-        assert len(found.level) == len(found.peak) == 130
+    found = bottom.find(element.echo_level, grid)
+    assert found.pick == pytest.approx(4.0 + 0.004 * (100 + np.arange(130)), abs=0.004)
+    assert len(found.level) == len(found.peak) == 130
     none = bottom.find(element.echo_level[:0], grid)
     assert (len(none.level), len(none.peak), len(none.pick)) == (0, 0, 0)
 
@@ -269,3 +267,104 @@ def test_a_short_echo_must_be_strong_for_a_bottom(surface, seen):
     level[:, 300:320] = 215.0 - 20 * np.log10(5.2 + 0.04) + surface
     element, grid = drawn(level, source=215.0)
     assert np.isfinite(bottom.find(element.echo_level, grid).pick[0]) == seen
+
+
+def even(surface, first, last, samples=600, step=0.004, quiet=40.0):
+    """One ping from 0 m on, source 120 dB: stretches whose level with spherical spreading taken off is even [dB]."""
+    level = np.full(samples, quiet)
+    for one, begin, end in zip(surface, first, last, strict=True):
+        level[begin:end] = 120.0 + one - 20 * np.log10(step * np.arange(begin, end))
+    return level[None]
+
+
+def test_the_level_is_that_of_the_middle_of_the_stretch():
+    """21 samples of one level at 0.27 m, where one is 0.12 dB of spreading; 6 samples rms: 10 log(1 + 36.7/70^2)."""
+    level = np.full((1, 200), 30.0)
+    level[0, 60:81] = 100.0
+    element, grid = drawn(level, start=0.0, step=0.01 / 2.625, blank_range=0.1)
+    assert bottom.averaged_surface_power(element.echo_level, grid)[1] == 21
+    assert bottom.find(element.echo_level, grid).level[0] == pytest.approx(100.032, abs=0.02)
+
+
+@pytest.mark.parametrize(("first", "at"), [(-5.8, 300), (-6.2, 450)])
+def test_the_first_stretch_within_six_decibels_of_the_highest_is_the_bottom(first, at):
+    element, grid = drawn(even([first, 0.0], [300, 450], [320, 470]) - 20.0, start=0.0, blank_range=0.1)
+    found = bottom.find(element.echo_level, grid)
+    assert at <= found.peak[0] < at + 20
+    assert found.pick[0] == pytest.approx(0.004 * at, abs=0.004)
+
+
+@pytest.mark.parametrize(("later", "stronger"), [(386, True), (390, False)])
+def test_the_maximum_lies_in_the_quarter_of_range_behind_the_first_strong_stretch(later, stronger):
+    """20 samples at -2 dB from 300 on: 8 of them in a stretch make -6 dB, so from 288 on; 360 and 20 end at 380.
+
+    The stretch of 20 from there holds 14 samples of a stronger echo from 386 on (-1.5 dB), 10 of one from 390 (-3 dB).
+    """
+    level = even([-2.0, 0.0], [300, later], [320, later + 20]) - 20.0
+    element, grid = drawn(level, start=0.0, blank_range=0.1)
+    found = bottom.find(element.echo_level, grid)
+    assert (found.peak[0] >= later) == stronger
+    assert found.pick[0] == pytest.approx(0.004 * 300, abs=0.004)
+
+
+@pytest.mark.parametrize(("at", "fits"), [(28, False), (31, False), (32, True), (300, True)])
+def test_the_edge_needs_two_quiet_cells_beyond_the_blind_range(at, fits):
+    """Blind to 4.102 m, sample 25. Two cells are 6 samples: from 32 on they fit. The peak is the first of 20 samples.
+
+    20 samples, 19 of 100 and one of 103 dB, average to 100.2125 dB; 15 dB under that, between 60 and 103 dB.
+    """
+    level = np.full((1, 600), 60.0)
+    level[0, at : at + 20], level[0, at] = 100.0, 103.0
+    element, grid = drawn(level, blank_range=4.102)
+    assert (grid.blank, grid.gap) == (26, 6)
+    found = bottom.find(element.echo_level, grid)
+    assert found.peak[0] == at
+    part = (10 * np.log10((19 * 1e10 + 10**10.3) / 20) - 15.0 - 60.0) / 43.0
+    assert found.pick[0] == pytest.approx(4.0 + 0.004 * (at - 1 + part if fits else at), abs=1e-4)
+
+
+@pytest.mark.parametrize(("quiet", "drop"), [(84.0, 15.0), (86.0, 6.0)])
+def test_where_noise_forbids_fifteen_decibels_six_will_do(quiet, drop):
+    """Noise at 88 dB as stated or less, a bottom of 100 dB: the edge is where it passes 15, else 6 dB under that."""
+    level = np.full((1, 600), quiet)
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, noise=88.0)
+    found = bottom.find(element.echo_level, grid)
+    assert found.pick[0] == pytest.approx(4.0 + 0.004 * (299 + (100.0 - drop - quiet) / (100.0 - quiet)), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("noise", "before", "length", "gap", "ahead"),
+    [
+        # Noise of no account: over 32 cells (80 samples) 60 samples of it, 1.2 dB less, must lie 17 dB below.
+        (20.0, -16.2, 200, 20, False),
+        (20.0, -14.8, 200, 20, True),
+        # Noise 12 dB below counts 1.3 times in the longer averages: 10 of 20 samples, 3 dB less, must lie 10 dB below.
+        (88.0, -7.4, 20, 10, False),
+        (88.0, -6.6, 20, 10, True),
+        # Noise 14 dB below: 20 of 40 samples 10^-1.3 + 1.3 x 10^-1.4, so -6.9 dB.
+        (86.0, -7.3, 20, 20, False),
+        (86.0, -6.5, 20, 20, True),
+    ],
+)
+def test_the_water_ahead_of_the_edge_is_calm(noise, before, length, gap, ahead):
+    """A weaker echo (dB) and a quiet gap ahead of a bottom of 100 dB: the edge lies ahead of it or behind it."""
+    level = np.full((1, 600), 30.0)
+    level[0, 300 - gap - length : 300 - gap] = 100.0 + before
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, noise=noise, start=100.0)  # so far away that spreading is even
+    edge = 300 - gap - length if ahead else 300
+    assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
+
+
+@pytest.mark.parametrize(("water", "calm"), [(-11.6, True), (-11.25, False)])
+def test_water_little_louder_than_the_noise_is_calm(water, calm):
+    """Noise 14 dB below the bottom: 10^-1.7 + 1.3 x 10^-1.4 are -11.44 dB. Else only the recording's start is calm."""
+    level = np.full((1, 600), 100.0 + water)
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, noise=86.0, start=100.0)
+    pick = bottom.find(element.echo_level, grid).pick[0]
+    if calm:
+        assert pick == pytest.approx(100.0 + 0.004 * (300 - 6.0 / -water), abs=4e-4)
+    else:
+        assert pick < 100.0 + 0.004 * 80

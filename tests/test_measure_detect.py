@@ -299,3 +299,72 @@ def test_the_fewest_false_alarms_cost_the_most():
     """Rice: 10 times fewer crossings of known noise, ln 10 more power, less the square root's share."""
     rare, often = (detect.factors(0, p, 0.1414).t_noise for p in (1e-6, 1e-3))
     assert rare - 0.5 * np.log(rare) - (often - 0.5 * np.log(often)) == pytest.approx(3 * np.log(10), rel=1e-6)
+
+
+def test_a_peak_that_reaches_its_threshold_and_the_floor_is_detected():
+    flat = np.zeros(5, int)
+    level, threshold = np.array([50.0, 50.0, 49.9, 60.0, 60.0]), np.full(5, 50.0)
+    strength = np.array([-60.0, -59.0, -50.0, -60.1, -20.0])
+    peaks = detect.Peaks(np.arange(5), flat + 7, flat + 2.0, level, strength, threshold)
+    assert peaks.exceeding(-60.0).tolist() == [True, True, False, False, True]
+    some = peaks.keep(np.array([False, True, False, False, True]))
+    assert (some.row.tolist(), some.index.tolist(), some.range.tolist()) == ([1, 4], [7, 7], [2.0, 2.0])
+    assert (some.level.tolist(), some.strength.tolist()) == ([50.0, 60.0], [-59.0, -20.0])
+    assert some.threshold.tolist() == [50.0, 50.0]
+
+
+@pytest.mark.parametrize(("over", "count"), [(-0.05, 0), (0.05, 1)])
+def test_a_peak_between_two_samples_is_found_by_its_parabola(over, count):
+    """Two equal samples, 4 dB over those beside: the top between them is 0.5 dB higher (a parabola, by hand).
+
+    The water is quieter than the noise stated, which alone decides.
+    """
+    _, grid = drawn(np.zeros((1, 400)))
+    needed = 40.0 + 10 * np.log10(detect.factors(16, 1e-4, round(grid.filtering.spread, 4)).t_noise)
+    level = np.full((1, 400), 0.0)
+    level[0, 199:203] = needed - 0.5 + over - np.array([4.0, 0.0, 0.0, 4.0])
+    stored, grid = drawn(level)
+    assert len(detect.detect(stored, grid, without_bottom(1), floor=-np.inf)) == count
+
+
+@pytest.mark.parametrize(("floor_over", "count"), [(-0.05, 1), (0.05, 0)])
+def test_the_floor_holds_for_the_top_between_two_samples(floor_over, count):
+    level = np.full((1, 400), -100.0)
+    level[0, 199:203] = 80.0 - np.array([4.0, 0.0, 0.0, 4.0])
+    stored, grid = drawn(level)
+    strength = 80.5 + 40 * np.log10(0.005 * 200.5) - 215.0
+    assert len(detect.detect(stored, grid, without_bottom(1), floor=strength + floor_over)) == count
+
+
+def test_what_the_bottom_leaks_raises_the_threshold_sample_by_sample():
+    """A tone's side lobes in its own triangle (Hann-less, 8 cells of 8 samples): at j samples ahead, noise plus leak.
+
+    Without reference cells in reach (11 samples of water) the threshold is Rice's times what is known there.
+    """
+    level = np.full((1, 60), -200.0)
+    level[0, 31:35] = 120.0
+    stored, grid = drawn(level, pulse_length=400e-6)
+    found = bottom.Bottom(np.array([100.0]), np.array([33]), np.array([0.1551]))  # sample 31.02
+    known = detect.factors(0, 1e-4, round(grid.filtering.spread, 4)).t_noise
+    lobes = grid.filtering.lobes
+    for index in (13, 20, 26, 29, 30):
+        # 8 steps of the table and 2 samples a cell.
+        leaks = sum(1e12 * 4 * lobes[4 * (at - index)] for at in range(31, 35))
+        wanted = 10 * np.log10(known * (1e4 + leaks))
+        assert threshold(stored, grid, index, found) == pytest.approx(wanted, abs=0.02)
+
+
+def test_reference_cells_are_taken_over_what_is_known_there():
+    """Ahead of a bright bottom the water lies 10 dB over noise and leak at every sample: so does the threshold's."""
+    level = np.full((1, 400), 50.0)
+    level[0, 300:310] = 120.0
+    stored, grid = drawn(level, pulse_length=400e-6)
+    found = bottom.Bottom(np.array([110.0]), np.array([305]), np.array([1.5001]))
+    leaks = detect.leak(stored, grid, found)[0]
+    known = np.array([1e4 + leaks[min(300 - i, len(leaks) - 1)] for i in range(300)])
+    level[0, :300] = 10 * np.log10(known) + 10.0
+    stored, _ = drawn(level, pulse_length=400e-6)
+    spread = round(grid.filtering.spread, 4)
+    for index, n in ((200, 16), (240, 16), (268, 8), (290, 8)):
+        wanted = expected_threshold(n, 10.0, noise=0.0, spread=spread) + 10 * np.log10(known[index])
+        assert threshold(stored, grid, index, found) == pytest.approx(wanted, abs=0.02)

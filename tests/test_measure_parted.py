@@ -4,7 +4,7 @@ import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.measure import bottom, cells, parted
+from simulator.measure import bottom, cells, detect, parted
 
 
 def hann(x):
@@ -169,3 +169,151 @@ def test_two_fish_are_a_pair_whichever_is_named_first_and_a_gap_needs_room():
     alone = parted.quietest_gap(element.echo_level, grid, close, np.array([1]), np.array([200]))
     assert alone.tolist() == [np.inf]
     assert parted.quietest_gap(element.echo_level, grid, close, np.zeros(0, int), np.zeros(0, int)).shape == (0,)
+
+
+def by_hand(level, start=2.0, **about):
+    """A ping of levels [dB re 1 uPa] drawn by hand, 2 samples a cell: two cells are 5 samples."""
+    about = lab.info(**({"bandwidth": 75e3, "noise": 20.0} | about))
+    element = lab.element(about, 10 ** (np.atleast_2d(level) / 20), start + 0.005 * np.arange(np.shape(level)[-1]))
+    return element, cells.grid(element)
+
+
+def bottom_at(*peaks, level=90.0):
+    count = len(peaks)
+    return bottom.Bottom(np.full(count, level), np.array(peaks), 2.0 + 0.005 * np.array(peaks))
+
+
+@pytest.mark.parametrize(("room", "fits"), [(4, False), (5, True), (6, True)])
+def test_the_gap_lies_between_the_peak_and_the_bottoms_maximum(room, fits):
+    """So many samples of 0 dB between two of 80 dB; beyond both ends lower ones, which are none of its concern."""
+    level = np.full(60, 0.0)
+    level[[20, 20 + room + 1]] = 80.0
+    level[[15, 45]] = 40.0
+    element, grid = by_hand(level)
+    found = bottom_at(20 + room + 1)
+    gap = parted.quietest_gap(element.echo_level, grid, found, np.zeros(1, int), np.array([20]))
+    assert (gap[0] == pytest.approx(0.0, abs=0.01)) if fits else (gap[0] == np.inf)
+
+
+def test_the_quietest_of_all_gaps_counts_for_each_peak_of_each_ping():
+    """Levels of the gaps behind peaks at 10, 20 and 30: 30, 20 and 25 dB, so 20 dB for the first two."""
+    level = np.full((3, 60), 50.0)
+    level[:, 11:20], level[:, 21:30], level[:, 31:40] = 30.0, 20.0, 25.0
+    level[:, [10, 20, 30, 40]] = 80.0
+    level[1] += 5.0
+    element, grid = by_hand(level)
+    found = bottom_at(40, 40, 30)
+    row, index = np.array([2, 0, 0, 1, 1, 2]), np.array([20, 30, 10, 30, 20, 10])
+    gap = parted.quietest_gap(element.echo_level, grid, found, row, index)
+    assert gap == pytest.approx([20.0, 25.0, 20.0, 30.0, 25.0, 20.0], abs=0.01)
+    last = parted.quietest_gap(element.echo_level, grid, found, np.array([2, 0]), np.array([30, 10]))
+    assert (last[0], last[1]) == (np.inf, pytest.approx(20.0, abs=0.01))
+
+
+@pytest.mark.parametrize(
+    ("peak", "gap", "ground", "apart"),
+    [
+        (60.0, 56.9, 90.0, True),  # 3 dB below the peak
+        (60.0, 57.1, 90.0, False),
+        (80.0, 74.9, 90.0, True),  # 15 dB below the bottom
+        (80.0, 75.1, 90.0, False),
+        (80.0, 75.1, None, True),  # no bottom: nothing to be parted from
+    ],
+)
+def test_parted_three_decibels_from_the_peak_and_fifteen_from_the_bottom(peak, gap, ground, apart):
+    level = np.full(60, gap)
+    level[20], level[40] = peak, 90.0
+    element, grid = by_hand(level)
+    found = bottom_at(-1 if ground is None else 40)
+    one, rest = np.zeros(1, int), np.zeros(1)
+    peaks = detect.Peaks(one, np.array([20]), rest + 2.1, rest + peak, rest - 40.0, rest)
+    assert parted.parted(element.echo_level, grid, found, peaks).tolist() == [apart]
+
+
+def test_pings_with_and_without_a_bottom_are_judged_apart():
+    level = np.full((3, 60), 30.0)
+    level[:, 20], level[:, 40] = 80.0, 90.0
+    level[2, 21:40] = 79.0
+    element, grid = by_hand(level)
+    found = bottom.Bottom(np.array([90.0, np.nan, 90.0]), np.array([40, -1, 40]), np.array([2.2, np.nan, 2.2]))
+    row, flat = np.array([2, 1, 0, 1]), np.zeros(4)
+    peaks = detect.Peaks(row, np.full(4, 20), flat + 2.1, flat + 80.0, flat - 40.0, flat)
+    assert parted.parted(element.echo_level, grid, found, peaks).tolist() == [False, True, True, True]
+
+
+@pytest.mark.parametrize(
+    ("at", "counts"), [(2, False), (3, True), (199, True), (200, False), (257, False), (258, False)]
+)
+def test_peaks_count_from_the_blind_range_to_the_bottoms_edge(at, counts):
+    """Blind up to sample 2, the edge at sample 200."""
+    level = np.full(260, 0.0)
+    level[at] = 90.0
+    element, grid = by_hand(level, blank_range=2.012)
+    assert grid.blank == 3
+    found = bottom.Bottom(np.array([90.0]), np.array([210]), np.array([2.0 + 0.005 * 200.2]))
+    where, within = np.array([2.0 + 0.005 * at]), np.array([0.03])
+    peaks, trial = parted.peaks_near(element.echo_level, grid, found, np.zeros(1, int), where, within, -np.inf)
+    assert (len(peaks), len(trial)) == (int(counts), int(counts))
+
+
+@pytest.mark.parametrize(("at", "counts"), [(0, False), (1, True), (258, True), (259, False)])
+def test_a_peak_needs_a_sample_to_either_side(at, counts):
+    """260 samples, no blind range (it ends before the first sample), no bottom."""
+    level = np.full(260, 0.0)
+    level[at] = 90.0
+    element, grid = by_hand(level)
+    none = bottom.Bottom(np.array([np.nan]), np.array([-1]), np.array([np.nan]))
+    assert grid.blank == 0
+    where, within = np.array([2.0 + 0.005 * at]), np.array([0.03])
+    peaks, _ = parted.peaks_near(element.echo_level, grid, none, np.zeros(1, int), where, within, -np.inf)
+    assert peaks.index.tolist() == ([at] if counts else [])
+    assert detect.detect(element.echo_level, grid, none, floor=-np.inf).index.tolist() == ([at] if counts else [])
+
+
+def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_parted_is_enough():
+    """Tops of 70 dB at sample 100, before a gap, and of 80 dB at 108, behind which nothing lies under 78.5 dB.
+
+    The first fish is near both, the second near the stronger one alone; the third has a flat top of its own.
+    """
+    level = np.full(260, 0.0)
+    level[[40, 41]] = 85.0
+    level[100], level[108], level[109:200], level[200:220] = 70.0, 80.0, 78.5, 90.0
+    element, grid = by_hand(level)
+    found = bottom.Bottom(np.array([90.0]), np.array([205]), np.array([3.0]))
+    where, within = np.array([2.52, 2.55, 2.2]), np.array([0.05, 0.02, 0.02])
+    result = parted.score(element.echo_level, grid, found, np.zeros(3, int), where, within, floor=-np.inf)
+    assert result.detected.tolist() == [True, True, True]
+    assert result.parted.tolist() == [True, False, True]
+    # By numpy's parabola through 0, 80 and 78.5 dB, and through 85, 85 and 0.
+    tops, places = [], []
+    for three, middle in (((0.0, 80.0, 78.5), 108), ((85.0, 85.0, 0.0), 41)):
+        bend, tilt, most = np.polyfit([-1, 0, 1], three, 2)
+        places.append(2.0 + 0.005 * (middle - tilt / (2 * bend)))
+        tops.append(most - tilt**2 / (4 * bend) + 40 * np.log10(places[-1]) - 215.0)
+    assert result.peak == pytest.approx([places[0], places[0], places[1]], abs=1e-4)
+    assert result.strength == pytest.approx([tops[0], tops[0], tops[1]], abs=0.02)
+
+
+@pytest.mark.parametrize(("gap", "apart"), [(66.9, True), (67.1, False)])
+def test_a_pair_is_parted_three_decibels_below_its_weaker_fish(gap, apart):
+    """Tops of 80 and 70 dB, ten samples between them, in either order."""
+    level = np.full((2, 260), 0.0)
+    level[:, 99:113] = gap
+    level[0, [100, 111]], level[1, [100, 111]] = (80.0, 70.0), (70.0, 80.0)
+    element, grid = by_hand(level)
+    none = bottom.Bottom(np.full(2, np.nan), np.full(2, -1), np.full(2, np.nan))
+    true = np.array([[2.5, 2.555]] * 2)
+    got = parted.score_pair(element.echo_level, grid, none, np.arange(2), true, np.full((2, 2), 0.02), floor=-np.inf)
+    assert got.tolist() == [apart, apart]
+
+
+def test_a_peak_belongs_to_the_fish_it_is_nearer_to_and_each_needs_one():
+    """Fish at samples 100 and 120. One top at 108: the first's, so the second has none, though 60 mm would do."""
+    level = np.full((3, 260), 0.0)
+    level[0, 108] = level[1, 112] = level[2, 108] = 80.0
+    level[2, 122] = 80.0
+    element, grid = by_hand(level)
+    none = bottom.Bottom(np.full(3, np.nan), np.full(3, -1), np.full(3, np.nan))
+    true = np.array([[2.5, 2.6]] * 3)
+    got = parted.score_pair(element.echo_level, grid, none, np.arange(3), true, np.full((3, 2), 0.065), floor=-np.inf)
+    assert got.tolist() == [False, False, True]

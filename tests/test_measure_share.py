@@ -153,3 +153,60 @@ def test_marks_and_their_share():
     assert got.value == pytest.approx(2 / 3)
     assert (got.low, got.high) == pytest.approx((exact.low, exact.high))
     assert math.isnan(share.share([]).value)
+
+
+def test_at_most_two_hundred_pings_and_twenty_heights_are_lent():
+    """Of 500 pings and 50 fish far away, spread evenly from the first to the last."""
+    ranges, zero = np.arange(4096) * 0.01, np.zeros((500, 4096), np.int8)
+    found = lab.element(lab.info(), zero, ranges, DEPTH, np.arange(500) * STEP)
+    fish = fishes(np.full(50, 1e4), 10.0 + 0.1 * np.arange(50))
+    ping, place, _ = trials(found, fish)
+    used, heights = np.unique(ping), np.unique(place)
+    assert (len(used), len(heights)) == (200, 20)
+    assert (used[0], used[-1]) == (0, 499)
+    assert set(np.diff(used).tolist()) == {2, 3}
+    assert heights[[0, -1]] == pytest.approx([10.0, 14.9])
+    assert np.diff(heights) == pytest.approx(0.25, abs=0.051)
+
+
+def test_a_fish_above_the_face_keeps_no_trial_away():
+    """2 m under water, a fish at 1.5 m is outside every beam that looks down; one at 2.5 m is half a metre below it."""
+    for depth, kept in ((1.5, True), (2.5, False)):
+        both = fishes([1e3, 30.0], [2.5, depth])
+        ping, _, _ = trials(element(transducer_depth=2.0, blank_range=0.1), both)
+        assert (60 in ping) == kept
+
+
+def test_trials_without_fish_at_the_seams_of_the_blocks_are_judged_too():
+    """An echo of -30 dB at 10 m in pings 0, 63, 64 and 120 alone: the trials there are the ones that score."""
+    about = lab.info(noise=20.0)
+    level = np.full((COUNT, 2048), 0.0)
+    at = np.array([0, 63, 64, 120])
+    level[at, 1000] = 215.0 - 40 * math.log10(10.0) - 30.0
+    made = lab.element(about, 10 ** (level / 20), np.arange(2048) * 0.01, DEPTH, BOAT)
+    far = fishes(1e3, 10.0)
+    far = type(far)(**(vars(far) | {"nearest_ping": np.array([[1]])}))
+    scored = share.score_element(made, Truth(far))
+    assert np.flatnonzero(scored.empty.detected).tolist() == at.tolist()
+    assert np.flatnonzero(scored.empty.parted).tolist() == at.tolist()
+    assert len(scored.empty.detected) == COUNT
+    assert scored.empty.strength[at] == pytest.approx(-30.0, abs=0.05)
+    assert share.marks(scored.fish) == ("missed",)
+    assert (scored.ping.tolist(), scored.true_range.tolist()) == ([1], [10.0])
+    # A floor above that, or a false alarm so rare that it asks for 70 dB over the noise: nothing scores.
+    assert not share.score_element(made, Truth(far), floor=-29.0).empty.detected.any()
+
+
+def test_the_second_element_has_its_own_pings_and_places():
+    """A fish at ping 7 and 10 m for the first element, at ping 90 and 12 m for the second."""
+    about = lab.info(noise=20.0, position=1)
+    level = np.full((COUNT, 2048), 0.0)
+    level[90, 1200] = 215.0 - 40 * math.log10(12.0) - 33.0
+    made = lab.element(about, 10 ** (level / 20), np.arange(2048) * 0.01, DEPTH, BOAT)
+    fish = fishes(45.0, 12.0)
+    two = {"nearest_ping": np.array([[7], [90]]), "apparent_depth": np.array([[10.0], [12.0]])}
+    fish = type(fish)(**(vars(fish) | two | {"strength": np.full((2, 1), -33.0)}))
+    scored = share.score_element(made, Truth(fish))
+    assert (scored.ping.tolist(), scored.true_range.tolist()) == ([90], [12.0])
+    assert share.marks(scored.fish) == ("parted",)
+    assert scored.fish.strength == pytest.approx(-33.0, abs=0.05)

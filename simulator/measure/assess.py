@@ -51,8 +51,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
     error = pick_error(element, scored.bottom)
     picked = error[np.isfinite(error)]
     quartiles = np.percentile(picked, [16, 50, 84]) if len(picked) else np.full(3, np.nan)
-    has_bottom = scored.bottom.peak >= 0
-    peak = np.where(has_bottom, np.asarray(element.range)[np.maximum(scored.bottom.peak, 0)], np.nan)
+    peak = np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak])
     return ElementAssessment(
         name=info.name,
         slug=info.slug,

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.echograms.record import ADD_OFFSET, SCALE_FACTOR, ElementRecord
-from simulator.measure.cells import FloatArray, Grid, StoredArray, grid, highest_within, to_level, to_stored
+from simulator.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
 
 #: Cells over which power is averaged for the bottom level.
 AVERAGED_CELLS = 8
@@ -52,10 +52,6 @@ class Bottom:
     peak: NDArray[np.int64]
     pick: FloatArray
 
-    def rows(self, rows: NDArray[np.int64]) -> "Bottom":
-        """Return the bottom of some pings."""
-        return Bottom(self.level[rows], self.peak[rows], self.pick[rows])
-
 
 def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray, int]:
     """Return power averaged over 8 cells with spherical spreading and absorption removed, and the samples averaged.
@@ -63,13 +59,13 @@ def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray
     stored (ping, sample); returned (ping, sample - m + 1), relative to the source level, element j covers samples j to
     j + m - 1; runs that touch the blind range are zero.
     """
-    m = min(max(round(AVERAGED_CELLS * cells.per_cell), 1), stored.shape[1])
+    m = min(round(AVERAGED_CELLS * cells.per_cell), stored.shape[1])
     gain = (ADD_OFFSET + cells.surface_gain).astype(np.float32)
+    gain[: cells.blank] = -np.inf  # what is transmitted would cost the sums their digits
     log_power = stored.astype(np.float32)
     log_power *= np.float32(SCALE_FACTOR)
     log_power += gain
     log_power *= np.float32(np.log(10) / 10)
-    log_power[:, : cells.blank] = -80
     total = np.cumsum(np.exp(log_power), axis=1, dtype=np.float64)
     mean = total[:, m - 1 :].copy()
     mean[:, 1:] -= total[:, :-m]
@@ -110,7 +106,7 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     with np.errstate(divide="ignore"):
         surface = 10 * np.log10(mean[rows, start])
     level = surface - cells.surface_gain[start + (m - 1) // 2]
-    good = _is_bottom(mean, start, m, surface, cells) & (level >= cells.noise + LEAST_EXCESS) & (highest > 0)
+    good = _is_bottom(mean, start, m, surface, cells) & (level >= cells.noise + LEAST_EXCESS)
     calm = _calm(mean, mean[rows, start], m, cells)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     onset = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
@@ -132,7 +128,7 @@ def _is_bottom(
         with np.errstate(divide="ignore"):
             return np.asarray(10 * np.log10(np.mean(later, axis=0)) >= surface - loss)
 
-    strong = surface + 20 * np.log10(np.maximum(cells.range[start], cells.step)) >= LEAST_STRENGTH
+    strong = surface + (cells.strength_gain - cells.surface_gain)[start] >= LEAST_STRENGTH
     weak = (surface >= cells.volume_gain + LEAST_VOLUME_STRENGTH) & (strong | goes_on(16, LONG_LOSS))
     extended = (surface >= LEAST_EXTENDED_LEVEL) & goes_on(4, EXTENDED_LOSS)
     return np.asarray((surface >= LEAST_SURFACE_LEVEL) | extended | weak)
@@ -167,9 +163,9 @@ def _edge(
     rows = np.arange(len(stored))
     end = int(peak.max()) + 1
     quietest = highest_within(stored[:, cells.blank : end], cells.gap)
-    pick = np.full(len(stored), np.nan)
     if quietest.shape[1] < 1:
-        return np.where(np.isnan(pick), cells.range[peak], pick)
+        return cells.range[peak]
+    pick = np.full(len(stored), np.nan)
     inside = np.arange(quietest.shape[1]) + cells.blank + cells.gap <= peak[:, None]
     # A run of `gap` samples and the averaged stretch are compared where they end.
     m = stored.shape[1] - calm.shape[1] + 1
@@ -194,17 +190,3 @@ def pick_error(element: ElementRecord, bottom: Bottom) -> FloatArray:
     """
     depth = bottom.pick + element.info.transducer_depth - element.heave
     return np.asarray(depth - element.bottom_depth)
-
-
-def of_record(element: ElementRecord) -> Bottom:
-    """Return the bottom echo of all pings of an element, read by blocks."""
-    cells = grid(element)
-    parts = [
-        find(np.asarray(element.echo_level[i : min(i + BLOCK, element.pings)]), cells)
-        for i in range(0, element.pings, BLOCK)
-    ]
-    return Bottom(
-        np.concatenate([part.level for part in parts]),
-        np.concatenate([part.peak for part in parts]),
-        np.concatenate([part.pick for part in parts]),
-    )

@@ -137,11 +137,11 @@ def searched_width(
     down = depth - height
     if down <= 0:
         return 0.0
-    offset = np.linspace(0, 5 * depth, 20001)
+    offset = np.linspace(0, depth, 4001)  # a fish as far aside as the bottom is deep lies behind it
     slant, angle = np.hypot(down, offset), np.degrees(np.arctan2(offset, down))
     echo = strength - two_way_loss(info, beam, np.zeros_like(angle), angle)
     needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
     # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
     seen = (echo >= needed) & (echo >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
     blocked = np.flatnonzero(~seen)
-    return 2 * float(offset[max(blocked[0] - 1, 0)] if len(blocked) else offset[-1])
+    return 2 * float(offset[max(blocked[0] - 1, 0)])

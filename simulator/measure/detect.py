@@ -72,13 +72,11 @@ def mean_log_law(n: int) -> tuple[FloatArray, FloatArray]:
     The nodes are exp(mean + Euler's constant): the local level over the true one. By n-fold convolution.
     """
     step, count = 0.01, 1 << 15
-    y = (np.arange(count) - count * 3 // 4) * step
+    y = np.fft.fftfreq(count, 1 / count) * step  # zero first, as the transform wants it; the order is of no account
     density = np.exp(y - np.exp(y)) * step
-    total = np.real(np.fft.ifft(np.fft.fft(np.roll(density, -(count * 3 // 4))) ** n))
-    place = np.fft.fftshift(np.fft.fftfreq(count, 1 / count)) * step
-    weight = np.maximum(np.fft.fftshift(total), 0.0)
-    used = weight > 1e-16
-    return np.exp(place[used] / n + EULER), weight[used] / weight[used].sum()
+    weight = np.real(np.fft.ifft(np.fft.fft(density) ** n))
+    used = weight > 1e-16  # the rest is rounding
+    return np.exp(y[used] / n + EULER), weight[used] / weight[used].sum()
 
 
 @lru_cache(maxsize=256)
@@ -153,8 +151,7 @@ def parabola(stored: StoredArray, row: IntArray, index: IntArray) -> tuple[Float
 
 def last_sample(cells: Grid, bottom: Bottom, samples: int) -> IntArray:
     """Return, by ping, the number of samples that lie ahead of the bottom echo (all of them without a bottom)."""
-    index = np.floor(cells.index(np.where(np.isnan(bottom.pick), cells.range[-1], bottom.pick)))
-    return np.where(bottom.peak < 0, samples, index).astype(np.int64)
+    return np.where(bottom.peak < 0, samples, np.floor(cells.index(bottom.pick))).astype(np.int64)
 
 
 def detect(
@@ -220,7 +217,7 @@ def local_threshold(
 
     mean, count = _local_excess(stored, cells, bottom, row, index, known)
     table = _table(cells, false_alarm)
-    excess = np.where(count > 0, np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0), 0.0)
+    excess = np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
     return np.asarray(10 * np.log10(known(index, row) * (t_noise + t_local * excess)))
@@ -234,7 +231,7 @@ def _local_excess(
     index: IntArray,
     known: Callable[[IntArray, IntArray], FloatArray],
 ) -> tuple[FloatArray, IntArray]:
-    """Return the reference cells' mean level over what is known [dB], and their number, 0 where there are too few."""
+    """Return the reference cells' mean level over what is known [dB], and their number."""
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
@@ -252,8 +249,7 @@ def _local_excess(
     lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
     right = np.where(lone[:, None], behind, right)
     count = left.sum(axis=1) + right.sum(axis=1)
-    count = np.where(count < LEAST_REFERENCES, 0, count)
-    total = np.sum(np.where(left, shallow, 0), axis=1) + np.sum(np.where(right, deep, 0), axis=1)
+    total = np.sum(shallow, axis=1, where=left) + np.sum(deep, axis=1, where=right)
     return total / np.maximum(count, 1), count
 
 
@@ -264,14 +260,13 @@ def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:
     power from the pick on leaks sample by sample through the side lobe at its distance, as if from independent points.
     """
     lobes = cells.filtering.lobes
-    reach = max(int(len(lobes) / STEPS * cells.per_cell), 1)
+    reach = int(len(lobes) / STEPS * cells.per_cell)
     first = last_sample(cells, bottom, stored.shape[1])[:, None] + np.arange(reach)
     inside = (first < stored.shape[1]) & (bottom.peak[:, None] >= 0)
     level = np.take_along_axis(stored, np.minimum(first, stored.shape[1] - 1), axis=1)
     power = np.where(inside, 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
     away = np.arange(2 * reach) / cells.per_cell * STEPS
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
-    distance = np.arange(reach)[:, None] + np.arange(reach + 1)
-    spread = share[np.minimum(distance, 2 * reach - 1)]
+    spread = share[np.arange(reach)[:, None] + np.arange(reach + 1)]
     spread[:, -1] = 0.0
     return np.asarray(power @ spread)

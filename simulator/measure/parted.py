@@ -48,10 +48,8 @@ def quietest_gap(stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray
     """
     if len(row) == 0:
         return np.zeros(0)
-    low, high = int(index.min()) + 1, int(bottom.peak[row].max())
+    low, high = int(index.min()), int(bottom.peak[row].max())
     result = np.full(len(row), np.inf)
-    if high - low < cells.gap:
-        return result
     used, back = np.unique(row, return_inverse=True)
     runs = highest_within(stored[used, low:high], cells.gap).copy()
     outside = np.arange(runs.shape[1]) + low + cells.gap > bottom.peak[used][:, None]
@@ -70,11 +68,10 @@ def parted(stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks) -> Bo
     There must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below
     the peak and at least 15 dB below the bottom level.
     """
-    bare = bottom.peak[peaks.row] < 0
-    limit = np.minimum(peaks.level - BELOW_PEAK, np.where(bare, np.inf, bottom.level[peaks.row]) - BELOW_BOTTOM)
-    result = bare.copy()
-    near = ~bare
-    result[near] = quietest_gap(stored, cells, bottom, peaks.row[near], peaks.index[near]) <= limit[near]
+    result = bottom.peak[peaks.row] < 0
+    near = peaks.keep(~result)
+    limit = np.minimum(near.level - BELOW_PEAK, bottom.level[near.row] - BELOW_BOTTOM)
+    result[~result] = quietest_gap(stored, cells, bottom, near.row, near.index) <= limit
     return result
 
 
@@ -166,7 +163,7 @@ def score_pair(
         index[trial[order]], level[trial[order]] = peaks.index[order], peaks.level[order]
         chosen.append((index, level))
     (first, first_level), (last, last_level) = chosen
-    able = (first >= 0) & (last > first)
+    able = ~np.isnan(first_level) & (last > first)
     result = np.zeros(len(row), dtype=bool)
     for i in np.flatnonzero(able):
         runs = highest_within(stored[row[i] : row[i] + 1, first[i] + 1 : last[i]], cells.gap)

@@ -116,7 +116,7 @@ def _near_fish(
     """Return which (ping, place) have a fish within twice the tolerance of their range and 1.5 beam widths."""
     info = element.info
     across = np.hypot(fish.x - element.x[pings][:, None], fish.y - element.y[pings][:, None])
-    down = np.maximum(fish.depth - info.transducer_depth + element.heave[pings][:, None], 0.1)
+    down = fish.depth - info.transducer_depth + element.heave[pings][:, None]
     slant = np.hypot(across, down)
     width = max(info.beamwidth_along_low, info.beamwidth_across_low, info.beamwidth_along, info.beamwidth_across)
     in_beam = np.degrees(np.arctan2(across, down)) < 1.5 * width
@@ -133,7 +133,7 @@ def _over_structure(element: ElementRecord, truth: Truth, pings: IntArray) -> Bo
     half = np.tan(np.radians(min(max(info.beamwidth_along, info.beamwidth_across), 80.0)))
     for structure in truth.structures:
         low, high = structure.plan.min(axis=0), structure.plan.max(axis=0)
-        margin = half * np.maximum(element.bottom_depth[pings], 1.0)
+        margin = half * element.bottom_depth[pings]
         x, y = element.x[pings], element.y[pings]
         inside_x = (x > low[0] - margin) & (x < high[0] + margin)
         over |= inside_x & (y > low[1] - margin) & (y < high[1] + margin)

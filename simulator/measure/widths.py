@@ -29,9 +29,10 @@ def _crossing(stored: StoredArray, row: IntArray, index: IntArray, target: Float
     level = to_level(stored[row[:, None], np.clip(places, 0, stored.shape[1] - 1)])
     below = level[:, 1:] < target[:, None]
     first = np.argmax(below, axis=1)  # 1 = the first sample beside the peak
-    good = usable & below.any(axis=1) & (first >= 1) & (first + 3 < reach)
-    start = np.where(good, first - 1, 0)  # four samples around the crossing: first - 2 .. first + 1, from the peak
-    four = np.take_along_axis(level, start[:, None] + np.arange(4), axis=1)
+    good = usable & (first >= 1) & (first + 3 < reach)
+    first, target = first[good], target[good]
+    # Four samples around the crossing: first - 2 .. first + 1, from the peak.
+    four = np.take_along_axis(level[good], first[:, None] + np.arange(-1, 3), axis=1)
     part = np.linspace(0, 1, 257)
     lagrange = np.stack([
         -part * (part - 1) * (part - 2) / 6,
@@ -40,10 +41,11 @@ def _crossing(stored: StoredArray, row: IntArray, index: IntArray, target: Float
         (part + 1) * part * (part - 1) / 6,
     ])  # fmt: skip
     curve = four @ lagrange
-    at = np.argmax(curve < target[:, None], axis=1)
-    high, low = np.take_along_axis(curve, np.maximum(at - 1, 0)[:, None], 1)[:, 0], curve[np.arange(len(at)), at]
-    fine = np.maximum(at - 1, 0) + np.clip((high - target) / np.maximum(high - low, 1e-9), 0, 1)
-    return np.where(good, first - 1 + fine / 256, np.nan)
+    at, row = np.argmax(curve < target[:, None], axis=1), np.arange(len(target))
+    high, low = curve[row, at - 1], curve[row, at]
+    distance = np.full(len(good), np.nan)
+    distance[good] = first - 1 + part[at - 1] + part[1] * (high - target) / (high - low)
+    return distance
 
 
 def beam_width(angle: FloatArray, strength: FloatArray, drop: float = 6.0) -> float:
@@ -79,10 +81,10 @@ def second_echo_ratio(stored: StoredArray, cells: Grid, bottom: Bottom, transduc
     twice the pick plus the transducer's depth on, for a tenth of that range.
     """
     result = np.full(len(stored), np.nan)
-    m = max(round(AVERAGED_CELLS * cells.per_cell), 1)
+    m = round(AVERAGED_CELLS * cells.per_cell)
     for i in np.flatnonzero(bottom.peak >= 0):
-        start = int(cells.index(np.asarray(2 * bottom.pick[i] + transducer_depth)))
-        stop = int(start * 1.1) + m
+        begin = 2 * bottom.pick[i] + transducer_depth
+        start, stop = int(cells.index(begin)), int(cells.index(1.1 * begin)) + m
         if stop > stored.shape[1]:
             continue
         power = 10 ** (0.1 * to_level(stored[i, start:stop]))
@@ -106,7 +108,7 @@ class LevelStatistics:
 
 def level_statistics(stored: StoredArray, cells: Grid) -> LevelStatistics:
     """Return statistics of stored levels (ping, sample), every second cell only, so that samples are independent."""
-    every = max(int(np.ceil(2 * cells.per_cell)), 1)
+    every = int(np.ceil(2 * cells.per_cell))
     level = to_level(stored[:, ::every])
     mean = float(10 * np.log10(np.mean(10 ** (0.1 * level))))
     return LevelStatistics(mean, float(np.median(level)), float(np.std(level)), level.size)
