@@ -13,7 +13,7 @@ from simulator.echograms.file import Writer, read
 from simulator.errors import UnfinishedError
 from simulator.figures import compare, embed
 from simulator.measure.assess import assess
-from simulator.report import numbers, summary, write
+from simulator.report import figures, numbers, summary, write
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +45,20 @@ def test_a_mixed_set_is_detected(folder, tmp_path):
     (tmp_path / "summary.json").write_text("{}")
     with pytest.raises(ValueError, match="no summary.json of ours"):
         files.strangers(tmp_path)
+
+
+def test_what_a_foreign_file_says_of_an_element_besides_may_be_anything(tmp_path):
+    made = synthetic_record.record()
+    strange = {"near_field": "far", "tilt_along": "steep", "tilt_across": float("nan"), "source_level_low": "loud",
+               "source_level_high": True, "pulse_taper": -5, "cavitation_rule": float("inf")}  # fmt: skip
+    elements = tuple(replace(e, info=replace(e.info, extra=strange)) for e in made.elements)
+    with Writer(tmp_path / "echograms.h5", replace(made, elements=elements)) as writer:
+        for position, element in enumerate(elements):
+            writer.write(position, 0, np.asarray(element.echo_level))
+    look = figures.Look(("source", "cutaway"))
+    write.write(read(tmp_path / "echograms.h5"), tmp_path, "echograms.h5", look=look)
+    data = json.loads((tmp_path / "summary.json").read_text())
+    assert data["elements"][0]["numbers"]["near_field"]["value"] is None
 
 
 def test_every_number_carries_unit_and_definition(folder):

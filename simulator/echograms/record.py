@@ -51,6 +51,14 @@ class ElementInfo:
     #: further attributes a user may want (directivity, near field, cautions, tilt, tone, ...); plain str, int, float
     extra: Mapping[str, Any] = field(default_factory=dict)
 
+    def number(self, name: str, default: float) -> float:
+        """Return a further attribute in its own unit; the default where there is none or it is no finite number.
+
+        A file of somebody else's may hold anything there.
+        """
+        value = self.extra.get(name)
+        return float(value) if isinstance(value, int | float) and abs(value) < 1e300 else default
+
 
 @dataclass(frozen=True)
 class BeamPattern:

@@ -106,6 +106,7 @@ def extra_fields(element: Element, distance: float) -> dict[str, Any]:
         "source_level_high": high,
         "face": str(spec.face.shape),
         "pulse_kind": "tone" if element.signal.is_tone else "chirp",
+        "pulse_taper": float(element.signal.taper),
         "power": float(spec.power),
         "efficiency": float(spec.efficiency),
         "directivity": float(element.directivity(np.array([element.centre]))[0]),

@@ -55,7 +55,7 @@ def beam_edges(element: ElementRecord, ping: int, view: View, floor: float) -> F
     info = element.info
     along = view == "side"
     width = info.beamwidth_along if along else info.beamwidth_across
-    tilt = float(info.extra.get("tilt_along" if along else "tilt_across", 0.0))
+    tilt = info.number("tilt_along" if along else "tilt_across", 0.0)
     tilt += float(element.pitch[ping]) if along else -float(element.roll[ping])
     start = float(element.x[ping] if along else element.y[ping])
     top = info.transducer_depth - float(element.heave[ping])

@@ -22,8 +22,8 @@ def points(info: ElementInfo) -> tuple[FloatArray, FloatArray]:
     A recording that holds the centre's level alone gives one point.
     """
     centre = (info.band_low + info.band_high) / 2
-    ends = [info.extra.get(f"source_level_{end}") for end in ("low", "high")]
-    if any(not isinstance(level, float) for level in ends):
+    ends = [info.number(f"source_level_{end}", np.nan) for end in ("low", "high")]
+    if not np.isfinite(ends).all():
         return np.array([centre]), np.array([info.source_level])
     frequency, level = (info.band_low, centre, info.band_high), (ends[0], info.source_level, ends[1])
     return np.array(frequency), np.array(level, dtype=np.float64)

@@ -96,7 +96,7 @@ def _beam(element: ElementRecord, view: _View, ping: int, which: str, index: int
     info = element.info
     near = min(ping, element.pings - 1)
     wide = info.beamwidth_along if which == "side" else info.beamwidth_across
-    tilt = float(info.extra.get("tilt_along" if which == "side" else "tilt_across", 0.0))
+    tilt = info.number("tilt_along" if which == "side" else "tilt_across", 0.0)
     start = float(element.x[near] if which == "side" else element.y[near])
     corners = [(start, info.transducer_depth)]
     for angle in np.radians(np.linspace(max(-89.0, tilt - wide / 2), min(89.0, tilt + wide / 2), 24)):

@@ -82,7 +82,7 @@ def _of_info(name: str, factor: float = 1.0) -> Value:
 
 
 def _of_extra(name: str) -> Value:
-    return lambda info, _: float(info.extra.get(name, math.nan))
+    return lambda info, _: info.number(name, math.nan)
 
 
 def _of_closed(name: str) -> Value:
