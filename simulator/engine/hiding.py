@@ -21,6 +21,9 @@ _LEAF = 4
 #: A surface does not hide points on itself: hits closer than this to the point do not count [m].
 TOLERANCE = 0.03
 
+#: Points looked at together, and so many triangles are tried without a tree: it pays from some four times as many on.
+_BLOCK, _FEW = 256, 64
+
 _jit = compiled()
 
 
@@ -29,13 +32,12 @@ class Tree:
     """A box tree over triangles.
 
     boxes (node, 6): low x, y, z, high x, y, z. child (node, 2): children, or (-1 - first, count) of triangles in a
-    leaf. triangles (t, 9): a corner and two edges. sphere (4): centre and radius of all.
+    leaf. triangles (t, 9): a corner and two edges.
     """
 
     boxes: FloatArray
     child: NDArray[np.int64]
     triangles: FloatArray
-    sphere: FloatArray
 
 
 def build_tree(occluder: Occluder) -> Tree:
@@ -74,9 +76,7 @@ def build_tree(occluder: Occluder) -> Tree:
         ],
         axis=1,
     )
-    centre = (low.min(axis=0) + high.max(axis=0)) / 2
-    radius = np.sqrt(((occluder.vertices - centre) ** 2).sum(axis=1)).max()
-    return Tree(np.array(boxes), np.array(child, np.int64), edges, np.append(centre, radius))
+    return Tree(np.array(boxes), np.array(child, np.int64), edges)
 
 
 @_jit
@@ -134,40 +134,111 @@ def _blocked(origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: A
 
 
 @_jit
-def hide(
-    xyz: Any, axis: Any, law: Any, two_sided: Any, segments: Any, origin: Any,
-    sphere: Any, boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any,
-) -> None:  # fmt: skip
-    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m].
+def _plane(triangles: Any, number: Any, origin: Any) -> Any:
+    """Return what a triangle looks like from origin: (normal, first, second (3 each), reach).
+
+    A ray d meets it at t = reach / (d normal), at (d first, d second) / (d normal) along its edges.
+    """
+    e1x, e1y, e1z = triangles[number, 3], triangles[number, 4], triangles[number, 5]
+    e2x, e2y, e2z = triangles[number, 6], triangles[number, 7], triangles[number, 8]
+    tx, ty, tz = origin[0] - triangles[number, 0], origin[1] - triangles[number, 1], origin[2] - triangles[number, 2]
+    qx, qy, qz = ty * e1z - tz * e1y, tz * e1x - tx * e1z, tx * e1y - ty * e1x
+    normal = (e2y * e1z - e2z * e1y, e2z * e1x - e2x * e1z, e2x * e1y - e2y * e1x)
+    first = (e2y * tz - e2z * ty, e2z * tx - e2x * tz, e2x * ty - e2y * tx)
+    return normal, first, (qx, qy, qz), e2x * qx + e2y * qy + e2z * qz
+
+
+@_jit
+def _meet(normal: Any, first: Any, second: Any, reach: Any, rays: Any, far: Any, count: Any, met: Any) -> None:
+    """Set met to 1 for rays (3, count) that meet a triangle, see `_plane`, at 0 < t < far. A loop of vectors."""
+    for k in range(count):
+        x, y, z = rays[0, k], rays[1, k], rays[2, k]
+        across = x * normal[0] + y * normal[1] + z * normal[2]
+        sign = 1.0 if across > 0.0 else -1.0
+        size = abs(across)
+        a = sign * (x * first[0] + y * first[1] + z * first[2])
+        b = sign * (x * second[0] + y * second[1] + z * second[2])
+        t = sign * reach
+        inside = (a >= 0.0) & (b >= 0.0) & (a + b <= size) & (t > 0.0) & (t < far[k] * size)
+        met[k] = max(met[k], 1.0 if inside else 0.0)
+
+
+@_jit
+def _towards(xyz: Any, start: Any, stop: Any, origin: Any, box: Any, maybe: Any) -> None:
+    """Set maybe to 1 for points start .. stop whose line to origin crosses a box (6), else to 0. A loop of vectors.
+
+    A component of 0 makes infinities, which compare well. Only a line that grazes the box in the very plane of a side
+    may be counted either way.
+    """
+    x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
+    lx, ly, lz = box[0] - origin[0], box[1] - origin[1], box[2] - origin[2]
+    hx, hy, hz = box[3] - origin[0], box[4] - origin[1], box[5] - origin[2]
+    for k in range(stop - start):
+        rx, ry, rz = 1.0 / (x[k] - origin[0]), 1.0 / (y[k] - origin[1]), 1.0 / (z[k] - origin[2])
+        enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
+        leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
+        maybe[k] = 1.0 if (enter <= leave) & (leave >= 0.0) else 0.0
+
+
+@_jit
+def _aim(
+    xyz: Any, axis: Any, law: Any, two_sided: Any, start: Any, stop: Any, origin: Any, gap: Any, weight: Any,
+    maybe: Any, rays: Any, far: Any, whose: Any,
+) -> Any:  # fmt: skip
+    """Fill rays from origin and how far along them counts for the points that maybe are hidden; return how many.
 
     What faces away and has one side is silent anyway: half the facets of a structure need no ray.
     """
-    distance = math.sqrt((sphere[0] - origin[0]) ** 2 + (sphere[1] - origin[1]) ** 2 + (sphere[2] - origin[2]) ** 2)
-    nearest = max(distance - sphere[3], 0.0)
-    lx, ly, lz = boxes[0, 0] - origin[0], boxes[0, 1] - origin[1], boxes[0, 2] - origin[2]
-    hx, hy, hz = boxes[0, 3] - origin[0], boxes[0, 4] - origin[1], boxes[0, 5] - origin[2]
-    stack = np.empty(128, np.int64)
-    ray, inverse = np.empty(3), np.empty(3)
+    count = 0
+    for k in range(start, stop):
+        if maybe[k - start] == 0.0:
+            continue
+        x, y, z = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
+        away = (two_sided[law[k]] == 0) & (x * axis[0, k] + y * axis[1, k] + z * axis[2, k] > 0.0)
+        weight[k] = np.float32(0.0) if away else weight[k]
+        # Always written, and kept only where counted: a branch here would be foreseen half the time.
+        rays[0, count], rays[1, count], rays[2, count], whose[count] = x, y, z, k
+        count += 1 if weight[k] != 0.0 else 0
+    for k in range(count):
+        far[k] = 1.0 - gap / math.sqrt(rays[0, k] * rays[0, k] + rays[1, k] * rays[1, k] + rays[2, k] * rays[2, k])
+    return count
+
+
+@_jit
+def hide(
+    xyz: Any, axis: Any, law: Any, two_sided: Any, segments: Any, origin: Any,
+    boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any,
+) -> None:  # fmt: skip
+    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m].
+
+    A few triangles are tried all, many rays at a time; of many the tree finds those that matter to each ray.
+    """
+    maybe, far, met = np.empty(_BLOCK), np.empty(_BLOCK), np.empty(_BLOCK)
+    rays, whose, stack, ray, inverse = (
+        np.empty((3, _BLOCK)),
+        np.empty(_BLOCK, np.int64),
+        np.empty(128, np.int64),
+        np.empty(3),
+        np.empty(3),
+    )
     for s in range(segments.shape[0]):
-        for k in range(segments[s, 0], segments[s, 1]):
-            x, y, z = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
-            # Most lines miss the box round all of it; a component of 0 makes infinities, which compare well.
-            # (Only a line that grazes the box in the very plane of a side may be counted either way.)
-            rx, ry, rz = 1.0 / x, 1.0 / y, 1.0 / z
-            enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
-            leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
-            if enter > leave or leave < 0.0 or weight[k] == 0.0:
-                continue
-            length = math.sqrt(x * x + y * y + z * z)
-            if length <= nearest:
-                continue
-            if two_sided[law[k]] == 0 and x * axis[0, k] + y * axis[1, k] + z * axis[2, k] > 0.0:
-                weight[k] = 0.0
-                continue
-            ray[0], ray[1], ray[2] = x, y, z
-            inverse[0], inverse[1], inverse[2] = rx, ry, rz
-            if _blocked(origin, ray, inverse, 1.0 - gap / length, boxes, child, triangles, stack):
-                weight[k] = 0.0
+        for start in range(segments[s, 0], segments[s, 1], _BLOCK):
+            stop = min(start + _BLOCK, segments[s, 1])
+            _towards(xyz, start, stop, origin, boxes[0], maybe)
+            count = _aim(xyz, axis, law, two_sided, start, stop, origin, gap, weight, maybe, rays, far, whose)
+            if triangles.shape[0] <= _FEW:
+                met[:count] = 0.0
+                for number in range(triangles.shape[0]):
+                    normal, first, second, reach = _plane(triangles, number, origin)
+                    _meet(normal, first, second, reach, rays, far, count, met)
+            else:
+                for k in range(count):
+                    for n in range(3):
+                        ray[n], inverse[n] = rays[n, k], 1.0 / rays[n, k]
+                    met[k] = 1.0 if _blocked(origin, ray, inverse, far[k], boxes, child, triangles, stack) else 0.0
+            for k in range(count):
+                if met[k] > 0.0:
+                    weight[whose[k]] = 0.0
 
 
 def veil_path(veil: Veil, origin: FloatArray, points: FloatArray) -> FloatArray:

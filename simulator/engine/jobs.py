@@ -160,7 +160,7 @@ class _Scene:
         for tree in self.run.trees:
             hide(
                 points.position, points.axis, points.law, self.run.tables[0][0].two_sided, segments, place,
-                tree.sphere, tree.boxes, tree.child, tree.triangles, TOLERANCE, weight,
+                tree.boxes, tree.child, tree.triangles, TOLERANCE, weight,
             )  # fmt: skip
         return weight
 
