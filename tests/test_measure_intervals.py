@@ -183,6 +183,8 @@ def test_mean_interval_is_students():
     values = np.array([5.1, 4.9, 5.6, 5.8, 5.0, 4.7])
     expected = stats.ttest_1samp(values, 0).confidence_interval(0.95)
     assert intervals.mean_interval(values) == pytest.approx((expected.low, expected.high), rel=1e-9)
+    assert np.isnan([intervals.mean_interval(values[:count]) for count in (0, 1)]).all()
+    assert np.isfinite(intervals.mean_interval(values[:2])).all()
 
 
 def test_monotone_fit_is_that_of_a_general_library():
@@ -259,3 +261,12 @@ def test_depth_and_length_and_offset_are_read_the_right_way_round():
     # 68 of 100: wealth 60 against one half; 6 and 30,000 are asked.
     narrow, wide = (limits.reach(axis, np.array([68, 40, 0]), few, confidence=c) for c in (0.5, 0.9999))
     assert (narrow.low, wide.low) == (1.0, -np.inf)
+
+
+def test_a_probability_of_exactly_the_level_counts_as_a_hit_of_half():
+    """Half of a hundred at an end of the axis: past it or not, by the same rule for both ways along the axis."""
+    axis, of = np.array([1.0, 3.0]), np.full(2, 100)
+    for hits, rising, value in (([0, 50], True, 3.0), ([50, 0], False, 1.0), ([20, 50], True, 3.0)):
+        assert limits.passing(axis, np.array(hits), of, rising).value == pytest.approx(value)
+    for hits, rising in (([50, 100], True), ([100, 50], False)):
+        assert np.isnan(limits.passing(axis, np.array(hits), of, rising).value)

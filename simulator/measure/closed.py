@@ -143,5 +143,4 @@ def searched_width(
     needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
     # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
     seen = (echo >= needed) & (echo >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
-    blocked = np.flatnonzero(~seen)
-    return 2 * float(offset[max(blocked[0] - 1, 0)])
+    return 2 * float(offset[np.argmin(seen)])

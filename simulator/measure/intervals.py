@@ -78,7 +78,7 @@ def probability_sequence(hits: int, of: int, confidence: float = 0.95) -> tuple[
     limit = _log_beta(hits + 0.5, missed + 0.5) - _log_beta(0.5, 0.5) + log(1 - confidence)
 
     def within(p: float) -> bool:
-        return (hits * log(p) if hits else 0.0) + (missed * log1p(-p) if missed else 0.0) >= limit
+        return hits * log(p) + missed * log1p(-p) >= limit
 
     best = min(max(hits / of, 1e-12), 1 - 1e-12)
     low = 0.0 if hits == 0 else _border(within, best, 0.0)

@@ -23,13 +23,13 @@ def echo_width(stored: StoredArray, cells: Grid, row: IntArray, index: IntArray,
 
 def _crossing(stored: StoredArray, row: IntArray, index: IntArray, target: FloatArray, way: int) -> FloatArray:
     """Return the distance [samples] from the peak's sample to where the level falls through the target."""
-    reach = 12
+    reach = 10
     places = index[:, None] + way * np.arange(-1, reach)
     usable = (places.min(axis=1) >= 0) & (places.max(axis=1) < stored.shape[1])
     level = to_level(stored[row[:, None], np.clip(places, 0, stored.shape[1] - 1)])
     below = level[:, 1:] < target[:, None]
     first = np.argmax(below, axis=1)  # 1 = the first sample beside the peak
-    good = usable & (first >= 1) & (first + 3 < reach)
+    good = usable & (first >= 1) & (first + 1 < reach)
     first, target = first[good], target[good]
     # Four samples around the crossing: first - 2 .. first + 1, from the peak.
     four = np.take_along_axis(level[good], first[:, None] + np.arange(-1, 3), axis=1)
