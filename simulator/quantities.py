@@ -1,8 +1,8 @@
 """Numbers and their units at the edges of the program; SI floats (angles in deg) everywhere inside.
 
 A user's text is split here into a number and a unit name by one regular expression and never evaluated. Only unit
-names on the list of the wanted dimension are looked up (in pint's registry, loaded at the first text with a unit);
-decibels and the offset units of temperature are converted here.
+names on the list of the wanted dimension are looked up (in `units`); decibels and the offset units of temperature are
+converted here.
 """
 
 import difflib
@@ -37,7 +37,7 @@ class Dimension:
     """One kind of quantity.
 
     unit is the unit of a bare number (and of the SI float inside). units maps each accepted spelling to a name in
-    pint's registry, or to "" where no factor applies (decibels, temperatures, plain ratios). likely lists the units,
+    `units`, or to "" where no factor applies (decibels, temperatures, plain ratios). likely lists the units,
     most likely first, in which a bare number may have been meant.
     """
 
@@ -48,7 +48,7 @@ class Dimension:
 
 
 def _units(*rows: str) -> dict[str, str]:
-    """Return spelling -> pint name from rows "pint name=spelling,spelling"."""
+    """Return spelling -> name in `units` from rows "name=spelling,spelling"."""
     pairs = (row.split("=") for row in rows)
     return {spelling: name for name, spellings in pairs for spelling in spellings.split(",")}
 
@@ -80,17 +80,6 @@ NUMBER_DENSITY = Dimension(
 )
 RATIO = Dimension("plain number", "", {"%": "percent"}, ("%",))
 _WITH_DIGITS = frozenset(NUMBER_DENSITY.units) | frozenset(SPEED.units)
-
-
-_BASE = {
-    "length": "meter",
-    "frequency": "hertz",
-    "time": "second",
-    "power": "watt",
-    "speed": "meter/second",
-    "angle": "degree",
-    "number density": "1/meter**3",
-}
 
 
 def split(text: str) -> tuple[float, str]:
@@ -142,7 +131,7 @@ def to_base(number: float, unit: str, dimension: Dimension) -> float:
         return _celsius(number, unit)
     if dimension is RATIO:
         return number / 100
-    return _scaled(number, name, _BASE[dimension.name]) if (name := dimension.units[unit]) else number
+    return _scaled(number, name) if (name := dimension.units[unit]) else number
 
 
 def _unit_list(dimension: Dimension) -> str:
@@ -156,15 +145,12 @@ def _near_unit(unit: str, dimension: Dimension) -> str:
     return f'; did you mean "{near[0]}"?' if near else ""
 
 
-def _scaled(number: float, pint_name: str, base: str) -> float:
-    """Return number x factor, rounded once where the factor is a ratio of small whole numbers ("61 mm" is 0.061)."""
-    factor = units.factor(pint_name, base)
-    ratio = Fraction(factor).limit_denominator(1_000_000)
+def _scaled(number: float, unit: str) -> float:
+    """Return number x the unit's factor, rounded once ("61 mm" is 0.061)."""
+    factor = units.factor(unit)
     try:
-        if math.isclose(float(ratio), factor, rel_tol=4e-16):
-            result = float(Fraction(repr(number)) * ratio)
-        else:
-            result = number * factor
+        exact = isinstance(factor, Fraction)
+        result = float(Fraction(repr(number)) * factor) if exact else number * float(factor)
     except OverflowError:
         result = math.inf
     if not math.isfinite(result):

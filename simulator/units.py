@@ -1,50 +1,38 @@
-"""Factors between units, by pint, loaded at the first text with a unit."""
+"""Factors of the listed units: exact ratios to the unit of their kind, as the standards define them.
 
-from functools import lru_cache
-from typing import Any
+A table, not a library of units: a dozen exact numbers cost nothing, and importing a registry of a thousand takes a
+tenth of the time of a small run. The tests compare every factor with such a registry.
+
+Sources: SI brochure (BIPM 2019), sections 3 and 4 (prefixes, minute, hour, litre, nautical mile, knot); international
+yard and pound agreement of 1959 (0.9144 m). The chart's fathom is six international feet (1.8288 m).
+"""
+
+import math
+from fractions import Fraction
 
 METRES_PER_FOOT = 0.3048
 FEET_PER_FATHOM = 6
 
-#: The units that are listed in quantities, and no others: pint's own file of a thousand takes half a second to read.
-_DEFINITIONS = """
-micro- = 1e-6
-milli- = 1e-3
-centi- = 1e-2
-kilo- = 1e3
-mega- = 1e6
-meter = [length]
-second = [time]
-kilogram = [mass]
-radian = []
-degree = 3.14159265358979323846264338327950288 / 180 * radian
-hertz = 1 / second
-watt = kilogram * meter ** 2 / second ** 3
-liter = 1e-3 * meter ** 3
-inch = 0.0254 * meter
-foot = 12 * inch
-yard = 3 * foot
-mile = 5280 * foot
-nautical_mile = 1852 * meter
-minute = 60 * second
-hour = 60 * minute
-knot = nautical_mile / hour
-"""
+_FOOT = Fraction(3048, 10_000)
+_HOUR = 3600
+_KNOT = Fraction(1852, _HOUR)
+
+#: In metres, seconds, hertz, watts, metres a second, degrees, or numbers a cubic metre.
+_FACTORS: dict[str, Fraction | float] = {
+    "meter": Fraction(1), "millimeter": Fraction(1, 1000), "centimeter": Fraction(1, 100), "kilometer": Fraction(1000),
+    "inch": _FOOT / 12, "foot": _FOOT, "yard": 3 * _FOOT, "fathom": FEET_PER_FATHOM * _FOOT,
+    "nautical_mile": Fraction(1852),
+    "second": Fraction(1), "millisecond": Fraction(1, 1000), "microsecond": Fraction(1, 1_000_000),
+    "minute": Fraction(60), "hour": Fraction(_HOUR),
+    "hertz": Fraction(1), "kilohertz": Fraction(1000), "megahertz": Fraction(1_000_000),
+    "watt": Fraction(1), "milliwatt": Fraction(1, 1000), "kilowatt": Fraction(1000),
+    "meter/second": Fraction(1), "centimeter/second": Fraction(1, 100), "foot/second": _FOOT,
+    "kilometer/hour": Fraction(1000, _HOUR), "mile/hour": 5280 * _FOOT / _HOUR, "knot": _KNOT,
+    "degree": Fraction(1), "radian": 180 / math.pi,
+    "1/meter**3": Fraction(1), "1/liter": Fraction(1000), "1/foot**3": 1 / _FOOT**3,
+}  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def _registry() -> Any:
-    import pint
-
-    registry: Any = pint.UnitRegistry(None, cache_folder=None)
-    registry.load_definitions(_DEFINITIONS.split("\n"))
-    return registry
-
-
-@lru_cache(maxsize=256)
-def factor(pint_name: str, base: str) -> float:
-    """Return the factor from one listed unit to another."""
-    # The chart's fathom is six international feet (1.8288 m exactly); pint's own would be six US survey feet.
-    if pint_name == "fathom":
-        return FEET_PER_FATHOM * METRES_PER_FOOT
-    return float(_registry().Quantity(1.0, pint_name).to(base).magnitude)
+def factor(name: str) -> Fraction | float:
+    """Return what one listed unit is in the base unit of its kind: exact, but for the radian."""
+    return _FACTORS[name]

@@ -26,11 +26,11 @@ FLOORS = {
 }  # fmt: skip
 
 OWNERS = {
-    "pint": {"units"}, "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
+    "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
     "llvmlite": {"engine"}, "matplotlib": {"figures"}, "PIL": {"figures"}, "bokeh": {"page"}, "rich": {"__main__"},
 }  # fmt: skip
 
-HEAVY = {"numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pint", "pydantic", "trimesh", "bokeh", "rich"}
+HEAVY = {"numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "bokeh", "rich"}
 
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

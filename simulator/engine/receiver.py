@@ -47,7 +47,7 @@ class Receiver:
 def build(element: Element, pieces: list[Piece], grid: Sampling, settings: Settings) -> Receiver:
     """Build the filters of an element from the pieces of the channels it hears."""
     frequency = sum(element.band) / 2 + grid.bins * grid.step
-    replica = _replica(element, frequency)
+    replica = np.asarray(element.replica_spectrum(frequency))
     weighting = np.asarray(element.weighting(frequency))
     energy = float(np.sum(np.abs(replica) ** 2 * weighting)) * grid.step
     receive = np.conj(replica) * weighting / energy
@@ -85,27 +85,8 @@ def _from_grid(piece: Piece, grid: Sampling) -> NDArray[np.complex128]:
     return np.asarray(shift / nodes.window_spectrum(offset, grid.spread) * grid.step)
 
 
-def _replica(element: Element, frequency: FloatArray) -> NDArray[np.complex128]:
-    """Return the transmitted pulse's spectrum [s] on many frequencies from as many as its length needs.
-
-    A pulse of length T has a spectrum that is band-limited in the frequency axis: 32 points per 1/T and a cubic
-    spline between them keep it to 1e-5 of its peak.
-    """
-    from scipy.interpolate import CubicSpline
-
-    low, high = float(frequency[0]), float(frequency[-1])
-    count = int(np.ceil((high - low) * element.pulse_length * 32)) + 33
-    if count > len(frequency):
-        return np.asarray(element.replica_spectrum(frequency))
-    coarse = np.linspace(low, high, count)
-    # The pulse's own delay is a fast phase: take it out before interpolating.
-    delay = np.exp(1j * np.pi * (coarse - low) * element.pulse_length)
-    smooth = CubicSpline(coarse, np.asarray(element.replica_spectrum(coarse)) * delay)(frequency)
-    return np.asarray(smooth * np.exp(-1j * np.pi * (frequency - low) * element.pulse_length))
-
-
 def _transmit(channel: Channel, frequency: FloatArray, own: NDArray[np.complex128]) -> NDArray[np.complex128]:
-    replica = own if channel.own else _replica(channel.transmit, frequency)
+    replica = own if channel.own else np.asarray(channel.transmit.replica_spectrum(frequency))
     return replica * np.asarray(channel.transmit.source_amplitude(frequency))
 
 
