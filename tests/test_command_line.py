@@ -230,6 +230,43 @@ def test_exit_status_and_one_paragraph(monkeypatch, capsys, tmp_path, error, sta
         assert "oops" in log.read_text()
 
 
+def test_a_fault_of_ours_is_told_where_no_log_can_be_written(monkeypatch, capsys):
+    broken, full = RuntimeError("oops"), OSError(28, "full")
+
+    def fails(*_, **__):
+        raise broken
+
+    def refuses(*_, **__):
+        raise full
+
+    monkeypatch.setattr(pipeline, "run", fails)
+    monkeypatch.setattr("tempfile.NamedTemporaryFile", refuses)
+    assert command.main(["run", "a.toml"]) == 4
+    assert "could not be written anywhere; --debug shows them" in capsys.readouterr().err
+
+
+def test_nothing_asked_is_answered_with_help_and_an_early_stop_in_words(monkeypatch, capsys):
+    assert command.main([]) == 0
+    assert "usage: pingwright" in capsys.readouterr().out
+
+    def stops(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "handled", stops)
+    assert command.main(["run", "a.toml"]) == 3
+    assert capsys.readouterr().err == "pingwright: Stopped before anything was begun.\n"
+
+
+def test_faults_are_counted_and_threads_are_a_whole_number(tmp_path, capsys):
+    (tmp_path / "bad.toml").write_text(LAKE.replace("[boat]", "[boot]", 1).replace("[[element]]", "[[elemend]]"))
+    assert command.main(["check", str(tmp_path / "bad.toml")]) == 2
+    err = capsys.readouterr().err
+    assert " faults:\n" in err
+    for words in ("0", "-3", "two", "1.5", "9999"):
+        assert command.main(["check", "a.toml", "--threads", words]) == 2
+        assert "is not a whole number from 1 to 1024" in capsys.readouterr().err
+
+
 def test_quiet_says_results_only(monkeypatch, capsys):
     results = pipeline.Results(Path("o"), ("compare.png",), "narrow parts 3 of 4 fish.", ("a short interval",))
     monkeypatch.setattr(pipeline, "run", lambda *_, **__: results)

@@ -84,6 +84,15 @@ def odd_name(file):
     file["inputs"].create_dataset("\x1b[2J", data=np.zeros(3, dtype="u1"))
 
 
+def group_for_data(file):
+    del file["elements/low/roll"]
+    file["elements/low"].create_group("roll")
+
+
+def no_elements(file):
+    del file["elements/low"], file["elements/narrow-high"]
+
+
 def attribute(place, name, value):
     def change(file):
         file[place].attrs[name] = value
@@ -161,6 +170,10 @@ CASES = [
     (values("truth/fish/nearest_ping", np.full((2, 3), 20)), "not there"),
     (values("truth/fish/name", np.zeros(3)), "texts"),
     (values("truth/fish/id", np.zeros(2, dtype=int)), "shape"),
+    (values("truth/fish/id", np.zeros(3)), "whole numbers"),
+    (values("elements/low", np.zeros(3)), "is not a group"),
+    (group_for_data, "is not a data set"),
+    (no_elements, "holds 0 elements"),
 ]
 
 

@@ -135,6 +135,12 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
         ("runs = 400", "runs = 0", "a whole number from 1 to 1000000"),
         ("confidence = 0.9", "confidence = 95", 'did you mean "95 %"'),
         ("[[claim]]", "[[clam]]", 'did you mean "claim"'),
+        (
+            'fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }\n',
+            "",
+            "the measure parted needs a fish",
+        ),
+        ('length = "40 cm", above_bottom', "above_bottom", "the measure parted needs the fish's length"),
     ],
 )
 def test_faults_of_claims(old: str, new: str, words: str) -> None:
@@ -242,6 +248,14 @@ def test_a_day_may_have_a_wreck_and_a_boat_of_its_own_noise() -> None:
     assert day.wreck is not None
     assert day.wreck.length == pytest.approx(90 * 0.3048)
     assert day.wreck.beside == (0.5, 5.0)
+
+
+def test_claims_without_a_claim_and_trips_without_a_quarry_are_refused() -> None:
+    head = CLAIMS.split("[[claim]]", maxsplit=1)[0]
+    assert "found no claim; allowed: at least one [[claim]]" in refused(f"{head}claim = []\n")
+    begin, end = TRIP.index("[[quarry]]"), TRIP.index("[weights]")
+    with pytest.raises(ScenarioError, match=r"found no quarry; allowed: at least one \[\[quarry\]\]"):
+        trip.parse(TRIP[:begin].replace("seed = 5", "seed = 5\nquarry = []") + TRIP[end:])
 
 
 def test_trip_without_candidates_is_refused() -> None:
