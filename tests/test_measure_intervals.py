@@ -196,6 +196,16 @@ def test_monotone_fit_is_that_of_a_general_library():
     assert limits.monotone(hits[::-1], of[::-1], rising=False) == pytest.approx(expected[::-1])
 
 
+def test_points_without_a_trial_have_a_neighbours_probability():
+    of = np.array([0, 10, 0, 10, 0])
+    fit = limits.monotone(np.array([0, 2, 0, 8, 0]), of, rising=True)
+    assert fit[[1, 3]].tolist() == [0.2, 0.8]
+    assert fit[0] == 0.2
+    assert fit[2] in (0.2, 0.8)
+    assert fit[4] == 0.8
+    assert limits.monotone(np.zeros(2, int), np.zeros(2, int), rising=True).tolist() == [0.0, 0.0]
+
+
 def test_limits_enclose_where_the_probability_passes_one_half():
     rng, depth = np.random.default_rng(6), np.linspace(100, 500, 17)
     missed = 0

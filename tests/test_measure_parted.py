@@ -317,3 +317,12 @@ def test_a_peak_belongs_to_the_fish_it_is_nearer_to_and_each_needs_one():
     true = np.array([[2.5, 2.6]] * 3)
     got = parted.score_pair(element.echo_level, grid, none, np.arange(3), true, np.full((3, 2), 0.065), floor=-np.inf)
     assert got.tolist() == [False, False, True]
+    # Tops at both places, 70 and 80 dB, and either within reach of both fish: each has its own.
+    level = np.full(260, 0.0)
+    level[[100, 110]] = 70.0, 80.0
+    for order in (1, -1):
+        element, grid = by_hand(level[::order])
+        true = np.array([[2.5, 2.55]]) if order == 1 else 2.0 + 0.005 * np.array([[259 - 100, 259 - 110]])
+        one, wide = np.zeros(1, int), np.full((1, 2), 0.06)
+        alone = bottom.Bottom(none.level[:1], none.peak[:1], none.pick[:1])
+        assert parted.score_pair(element.echo_level, grid, alone, one, true, wide, floor=-np.inf).tolist() == [True]

@@ -25,6 +25,7 @@ class Limit:
 def monotone(hits: IntArray, of: IntArray, rising: bool) -> FloatArray:
     """Return the best monotone probabilities for hits out of trials along an axis (pool adjacent violators).
 
+    Points without a trial have a neighbour's; 0 where there is no trial at all.
     Ayer, Brunk, Ewing, Reid & Silverman 1955, Ann. Math. Stat. 26, 641-647.
     """
     order = slice(None) if rising else slice(None, None, -1)
