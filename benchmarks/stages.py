@@ -126,9 +126,11 @@ SIMULATE = """
 import sys
 from pathlib import Path
 from simulator import recording
+from simulator.__main__ import collecting_seldom
 from simulator.run import pipeline
-prepared = recording.prepare(pipeline.load(Path(sys.argv[1])))
-pipeline.simulate_to(Path(sys.argv[1]).with_suffix(".h5"), prepared)
+with collecting_seldom():
+    prepared = recording.prepare(pipeline.load(Path(sys.argv[1])))
+    pipeline.simulate_to(Path(sys.argv[1]).with_suffix(".h5"), prepared)
 """
 
 
