@@ -206,6 +206,12 @@ def test_points_without_a_trial_have_a_neighbours_probability():
     assert limits.monotone(np.zeros(2, int), np.zeros(2, int), rising=True).tolist() == [0.0, 0.0]
 
 
+def test_one_trial_a_point_is_enough_for_a_value():
+    """Missed at 1, hit at 2: half of the way between; nothing is certain."""
+    found = limits.passing(np.array([1.0, 2.0]), np.array([0, 1]), np.array([1, 1]), rising=True)
+    assert (found.value, found.low, found.high) == (1.5, -np.inf, np.inf)
+
+
 def test_limits_enclose_where_the_probability_passes_one_half():
     rng, depth = np.random.default_rng(6), np.linspace(100, 500, 17)
     missed = 0

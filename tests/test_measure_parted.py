@@ -270,6 +270,17 @@ def test_a_peak_needs_a_sample_to_either_side(at, counts):
     assert detect.detect(element.echo_level, grid, none, floor=-np.inf).index.tolist() == ([at] if counts else [])
 
 
+def test_a_flat_top_is_one_peak():
+    """Three samples of 80 dB: the last of them counts, wherever the fish is among them."""
+    level = np.full(260, 0.0)
+    level[100:103] = 80.0
+    element, grid = by_hand(level)
+    none = bottom.Bottom(np.array([np.nan]), np.array([-1]), np.array([np.nan]))
+    row, where = np.zeros(3, int), 2.0 + 0.005 * np.array([100, 101, 102])
+    peaks, trial = parted.peaks_near(element.echo_level, grid, none, row, where, np.full(3, 0.03), -np.inf)
+    assert (peaks.index.tolist(), trial.tolist()) == ([102] * 3, [0, 1, 2])
+
+
 def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_parted_is_enough():
     """Tops of 70 dB at sample 100, before a gap, and of 80 dB at 108, behind which nothing lies under 78.5 dB.
 
