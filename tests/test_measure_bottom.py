@@ -368,3 +368,43 @@ def test_water_little_louder_than_the_noise_is_calm(water, calm):
         assert pick == pytest.approx(100.0 + 0.004 * (300 - 6.0 / -water), abs=4e-4)
     else:
         assert pick < 100.0 + 0.004 * 80
+
+
+@pytest.mark.parametrize(
+    ("noise", "below", "length", "gap", "ahead"),
+    [
+        # No noise to speak of: what is joined to the edge is foot, down to 35 dB.
+        (20.0, 25.0, 60, 0, True),
+        (20.0, 34.5, 60, 0, True),
+        (20.0, 35.5, 60, 0, False),
+        # Two cells, 6 samples, of quiet part it from the edge; 5 do not.
+        (20.0, 25.0, 60, 6, False),
+        (20.0, 25.0, 60, 5, True),
+        # What is not 10 dB over the noise is water.
+        (64.0, 25.0, 60, 0, True),
+        (66.0, 25.0, 60, 0, False),
+    ],
+)
+def test_the_foot_of_an_echo_is_its_beginning(noise, below, length, gap, ahead):
+    """A weak first part (dB below 100), over water of 30 dB, then 60 samples at 82 and a bottom of 100 dB from 300 on.
+
+    82 dB is weaker than the edge's 85: without the foot the pick is at 300. The last of it stands over what leaks.
+    """
+    level = np.full((1, 600), 30.0)
+    level[0, 240:300] = 82.0
+    level[0, 240 - gap - length : 240 - gap] = 100.0 - below
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, noise=noise, start=100.0)
+    edge = 240 - gap - length if ahead else 240
+    assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
+
+
+@pytest.mark.parametrize(("length", "foot"), [(6, False), (8, True)])
+def test_a_foot_is_longer_than_two_cells(length, foot):
+    """Six samples at 82 dB may be the filter's own flank, and the pick stays where 85 dB are passed."""
+    level = np.full((1, 600), 30.0)
+    level[0, 300 - length : 300] = 82.0
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, noise=20.0, start=100.0)
+    edge = 300 - length if foot else 300
+    assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)

@@ -19,6 +19,7 @@ from simulator.measure.bottom import AVERAGED_CELLS
 from simulator.measure.closed import two_way_loss
 from simulator.measure.detect import FALSE_ALARM, FLOOR
 from simulator.measure.filters import STEPS, filtering, point_width
+from simulator.measure.foot import FOOT_DROP, QUIET_OVER
 from simulator.measure.parted import BELOW_BOTTOM
 from simulator.world import materials, strength
 
@@ -38,8 +39,8 @@ DEPTHS, LENGTHS, OFFSETS = np.geomspace(1, 5000, 1500), np.geomspace(0.005, 4, 1
 class Ahead:
     """What an element sees of the bottom ahead of it.
 
-    edge [m]: range at which its mean echo comes within 15 dB of its level, as a pick has it; leak (n): echo strength,
-    as a power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
+    edge [m]: range at which its mean echo stands out of the water, as a pick has it; leak (n): echo strength, as a
+    power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
     """
 
     edge: float
@@ -221,6 +222,10 @@ def ahead(at: Stage, index: int) -> Ahead:
     cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
     level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
     edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
+    noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
+    water = 10 ** (0.1 * (noise + QUIET_OVER))
+    foot = np.maximum(level * 10 ** (-0.1 * FOOT_DROP), water)
+    edge = min(edge, float(bottom[np.argmax(power >= foot)]))
     before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
     away = (bottom[None, :] - bottom[0] + before[:, None]) / step
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step

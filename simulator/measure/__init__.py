@@ -5,6 +5,8 @@ assessment    the frozen results that figures, page and report are written again
 assess        assess(record) -> Assessment: everything about a recording, computed once
 cells         resolution cells on the sample grid
 filters       what pulse and filter do to noise and to a strong echo
+leak          what the bottom echo carries ahead of it through the filter's side lobes
+foot          the weak first part of a bottom echo, off the nearest point of a slope
 bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
 parted        a fish parted from the bottom, two fish parted from each other

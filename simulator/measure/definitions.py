@@ -31,7 +31,9 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "bottom_pick": (
             "The range at which the level last rises through 15 dB below the bottom level, out of at least 2 resolution"
             " cells that lie below that, ahead of the bottom's first strong stretch, where the power averaged over the"
-            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level."
+            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level; where a weaker foot runs"
+            " into that edge, off the nearest point of a slope or wave, the range at which the foot begins, out of at"
+            " least 2 cells below 35 dB under the bottom level or 10 dB over what noise and side lobes leave there."
         ),
         "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
         "range_resolution": (

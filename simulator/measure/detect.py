@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from simulator.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from simulator.measure.bottom import Bottom
 from simulator.measure.cells import FloatArray, Grid, StoredArray, to_stored
-from simulator.measure.filters import STEPS
+from simulator.measure.leak import leak_ahead
 
 IntArray = NDArray[np.int64]
 
@@ -256,17 +256,6 @@ def _local_excess(
 def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:
     """Return the mean power [uPa2] the filter's side lobes carry ahead of the bottom echo, (ping, samples ahead).
 
-    Element j is for the sample j ahead of the pick; the last is zero, for all beyond one pulse length. The recorded
-    power from the pick on leaks sample by sample through the side lobe at its distance, as if from independent points.
+    Element j is for the sample j ahead of the pick; zero in pings without a bottom. See `leak_ahead`.
     """
-    lobes = cells.filtering.lobes
-    reach = int(len(lobes) / STEPS * cells.per_cell)
-    first = last_sample(cells, bottom, stored.shape[1])[:, None] + np.arange(reach)
-    inside = (first < stored.shape[1]) & (bottom.peak[:, None] >= 0)
-    level = np.take_along_axis(stored, np.minimum(first, stored.shape[1] - 1), axis=1)
-    power = np.where(inside, 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
-    away = np.arange(2 * reach) / cells.per_cell * STEPS
-    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
-    spread = share[np.arange(reach)[:, None] + np.arange(reach + 1)]
-    spread[:, -1] = 0.0
-    return np.asarray(power @ spread)
+    return leak_ahead(stored, cells, last_sample(cells, bottom, stored.shape[1]))

@@ -1,0 +1,65 @@
+"""The weak first part of bottom echoes on slopes, waves and rock: picked as bottom, never told as a fish."""
+
+import numpy as np
+import pytest
+import world_lab as lab
+
+from simulator import recording
+from simulator.inputs.scenario import parse
+from simulator.measure import bottom, cells, parted
+
+HEIGHTS = np.arange(0.2, 2.1, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("sediment", "slope", "use"),
+    [
+        ("gravel", 0, "high-pencil"),
+        ("fine sand", 10, "high-pencil"),
+        ("medium sand", 12, "high-pencil"),
+        ("mud", 12, "high-pencil"),
+        ("gravel", 12, "medium-pencil"),
+    ],
+)
+def test_a_bare_slope_shows_no_fish(sediment, slope, use):
+    # The design's bar: of pings without fish at most 2 in 100 are told as a parted fish of 40 cm at any one height.
+    pings, depth = 100, 40.0
+    keys = {"pings": pings, "depth": depth, "end": 50, "slope": slope, "sediment": sediment, "use": use}
+    made = lab.spread_out(recording.prepare(parse(lab.text(**keys).replace("ambient = false", "ambient = true"))))
+    row = recording.in_memory(made, quiet=True).elements[0]
+    grid = cells.grid(row)
+    found = bottom.find(row.echo_level, grid)
+    trial = np.repeat(np.arange(pings), len(HEIGHTS))
+    place = np.tile(depth - HEIGHTS, pings)
+    told = parted.score(row.echo_level, grid, found, trial, place, parted.tolerance(grid, np.full(len(trial), 0.4)))
+    assert told.parted.mean() <= 0.02
+    # Source: the nearest point of a plane, d cos(beta).
+    nearest = depth * np.cos(np.radians(slope))
+    assert np.median(found.pick) == pytest.approx(nearest, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("sediment", "relief", "steepest"),
+    [
+        # Steepest slope of a sinusoid: pi height / wavelength.
+        ("coarse sand", '{ height = "2 m", wavelength = "14 m" }', np.pi * 2 / 14),
+        # Rough rock is random; three times its rms slope along the track, height / sqrt 8 and 2 pi / wavelength in all
+        # directions, with the shortest waves 0.4 times the wavelength.
+        ("rock", '{ height = "1.5 m", wavelength = "9 m" }', 3 * 1.5 / np.sqrt(8) * 2 * np.pi / 9),
+    ],
+)
+def test_the_pick_follows_waves_without_steps(sediment, relief, steepest):
+    # Source: the range to the nearest ground changes by no more than the way times the sine of the steepest slope; two
+    # cells either way for the echo's fading. It stepped by up to 0.84 m where the first echo is weak.
+    pings, way = 80, 30.0
+    run = f'speed = "2 m/s"\nstart = -15\nlength = {way}\nping_interval = {way / 2 / pings}'
+    sheet = lab.text(end=48, depth=40, sediment=sediment).replace("speed = 0\nstart = 0\npings = 1", run)
+    sheet = sheet.replace("ambient = false", "ambient = true").replace("slope = { across = 0 }", f"relief = {relief}")
+    row = recording.in_memory(recording.prepare(parse(sheet)), quiet=True).elements[0]
+    grid = cells.grid(row)
+    pick = bottom.find(row.echo_level, grid).pick
+    most = way / pings * np.sin(np.arctan(steepest)) + 4 * grid.cell
+    steps = np.abs(np.diff(pick))
+    assert len(pick) >= pings
+    assert np.mean(steps < most) > 0.97
+    assert steps.max() < 0.25
