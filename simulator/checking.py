@@ -22,10 +22,13 @@ class Checked:
 
 
 def check(path: Path, *, threads: int | None = None) -> Checked:
-    """Return what can be said of a scenario, claims or trip file, of echograms.h5, or of what closes a set of results.
+    """Return what can be said of a scenario, claims or trip file, of echograms.h5, or of a set of results.
 
-    Raises ScenarioError with all faults, or EchogramError.
+    A set of results is named by its folder or by the file that closes it. Raises ScenarioError with all faults, or
+    EchogramError.
     """
+    if path.is_dir():
+        path = next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
     if path.name in files.CLOSING:
         return _results(path)
     if path.is_file():

@@ -138,7 +138,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     _add_draw(command)
-    made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims or trip")
+    made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims, trip or results")
     made.add_argument("--threads", **threads)
     made = command("new", "write a commented file to start from; never overwrites", "FILE", "the file to make")
     kinds = ("scenario", "claims", "trip")
@@ -153,6 +153,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
         made.add_argument("--out", **out)
         made.add_argument("--threads", **threads)
         made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
+        made.add_argument("--resume", action="store_true", help="changes nothing: what was stopped goes on by itself")
         made.add_argument("--force", action="store_true", help="go on over a limit of memory or time")
     made = command("recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours")
     made.add_argument(

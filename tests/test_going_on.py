@@ -121,7 +121,9 @@ def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(
     assert {path.name for path in folder.iterdir()} <= {state.name, f"{state.name}-new", files.LOCK}
     assert has_begun(state)
     files.part_of(folder / f"{command}.json").write_text("half")  # what a kill -9 may leave besides
-    done = subprocess.run(line(command, out), cwd=whole, env=environment(), capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [*line(command, out), "--resume"], cwd=whole, env=environment(), capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stderr
     expected = whole / f"{command}-whole"
     assert sorted(os.listdir(folder)) == sorted(os.listdir(expected))

@@ -12,6 +12,7 @@ from tests_made import header, write_all
 from tiny_scenarios import LAKE
 
 from simulator import __main__ as command
+from simulator.acoustics import fish as formulas
 from simulator.checking import check
 from simulator.echograms.file import Writer
 from simulator.figures import coverage, embed, source
@@ -98,7 +99,7 @@ def test_source_levels_are_the_recordings():
     assert "220 to 224 dB" in told
 
 
-MODELS = ["love-1971", "love-1977", "foote-1987", "edwards-1984", "mackerel-in-situ", "kawabata-1999"]
+MODELS = [name for name in formulas.MODELS if not name.endswith(" open")]
 GROUP = """
 [[fish]]
 name = "one {i}"
@@ -117,7 +118,7 @@ def with_groups(*groups):
     return prepare(parse(text)).header
 
 
-@pytest.mark.parametrize("model", [*MODELS, "benoit-bird-2008"])
+@pytest.mark.parametrize("model", MODELS)
 def test_the_strengths_drawn_are_those_the_fish_echo_with(model):
     """The truth group's strengths come from the world, the curves from the scenario's text: two ways, one value.
 
