@@ -138,7 +138,7 @@ def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
     made.add_argument("--force", action="store_true", help="go on over a size limit")
     _add_draw(command)
-    made = command("check", "validate a file and estimate size, memory and time", "FILE", "scenario, claims, trip or results")
+    made = command("check", "validate a file and estimate size, memory and time", "FILE", "file or results to check")
     made.add_argument("--threads", **threads)
     made = command("new", "write a commented file to start from; never overwrites", "FILE", "the file to make")
     kinds = ("scenario", "claims", "trip")
