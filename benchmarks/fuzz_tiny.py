@@ -35,7 +35,7 @@ def scenario(loaded: Any) -> str:
 
 def claims(path: Path, out: Path, *, whole: bool = False) -> str:
     """Answer the claims of a file with two runs and one of each chart; whole: sweeps, pictures and text as well."""
-    from simulator.claims import answering, curves, echoes, estimate, limits, pipeline, question, sweeps
+    from simulator.claims import answering, curves, echoes, estimate, limits, pipeline, question, sweeps, trials
     from simulator.inputs import claims as inputs
 
     asked = inputs.load(path)
@@ -55,7 +55,7 @@ def claims(path: Path, out: Path, *, whole: bool = False) -> str:
             pipeline.run(path, out, threads=1)
             return "run"
         for asking in question.questions(tiny)[:MOST_CLAIMS]:
-            answering.answer(asking, int(tiny.runs), float(tiny.confidence), int(tiny.seed), threads=1)
+            answering.answer(asking, trials.Course(int(tiny.runs), float(tiny.confidence), int(tiny.seed), threads=1))
     return "run"
 
 

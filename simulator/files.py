@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
@@ -30,6 +31,16 @@ REASONS = {
     errno.EFBIG: "the file would be larger than this disk allows",
     errno.EIO: "the disk reports an error",
 }
+
+
+@dataclass(frozen=True)
+class Results:
+    """What a command leaves: its folder, the names of its files, the answer in one sentence, warnings for the user."""
+
+    folder: Path
+    names: tuple[str, ...]
+    answer: str
+    warnings: tuple[str, ...]
 
 
 def version() -> str:

@@ -8,6 +8,7 @@ import pytest
 from simulator.acoustics import deadzone
 from simulator.claims import answering, bench, echoes, limits, lots, sweeps, theory, trials
 from simulator.claims.question import Place, Quarry, Question
+from simulator.claims.trials import Course
 from simulator.inputs import scenario
 
 TEXT = """
@@ -105,29 +106,29 @@ def test_the_false_rate_is_at_most_two_percent_on_every_sediment_and_element():
 def test_work_taken_up_again_gives_the_same_answer():
     asked, kept = question(at_least=0.5), []
     at = lots.stage(asked.scenario)
-    whole, outcome = trials.count(asked, at, 400, 0.9999999, 5, keep=kept.append)
+    whole, outcome = trials.count(asked, at, Course(400, 0.9999999, 5, keep=kept.append))
     assert outcome == "undecided" or whole.runs <= 400
     assert len(kept) > 2
-    later, again = trials.count(asked, at, 400, 0.9999999, 5, tally=trials.from_dict(kept[1]))
+    later, again = trials.count(asked, at, Course(400, 0.9999999, 5, kept=kept[1]))
     assert later == whole
     assert again == outcome
 
 
 def test_runs_stop_when_the_verdict_is_certain_and_never_go_beyond():
-    sure = answering.answer(question(place=Place(0, 0), at_least=0.2), 3000, 0.95, 5)
+    sure = answering.answer(question(place=Place(0, 0), at_least=0.2), Course(3000, 0.95, 5))
     assert sure.verdict == "holds"
     assert sure.runs < 1000
     assert sure.low >= 0.2
-    few = answering.answer(question(place=Place(0, 0), at_least=0.97), 64, 0.95, 5)
+    few = answering.answer(question(place=Place(0, 0), at_least=0.97), Course(64, 0.95, 5))
     assert few.runs == 64
     assert few.verdict in ("undecided", "does not hold")
-    number = answering.answer(question(place=Place(0, 0)), 64, 0.95, 5)
+    number = answering.answer(question(place=Place(0, 0)), Course(64, 0.95, 5))
     assert number.verdict is None
     assert number.runs == 64
 
 
 def test_a_difference_is_of_the_same_runs(both):
-    found = answering.answer(question(("high", "low"), place=Place(0, 0), at_least=0.1), 600, 0.95, 5)
+    found = answering.answer(question(("high", "low"), place=Place(0, 0), at_least=0.1), Course(600, 0.95, 5))
     assert found.value == pytest.approx(found.by_element[0] - found.by_element[1])
     assert found.low <= found.value <= found.high
 
@@ -185,7 +186,7 @@ def test_reach_agrees_with_the_sonar_equation():
     deep = replace(FISH, above_bottom=None, depth=20.0)
     asked = question(measure="reach", quarry=deep)
     at = lots.stage(asked.scenario)
-    (found,) = limits.find(asked, at, 128, 0.95, 5)
+    (found,) = limits.find(asked, at, Course(128, 0.95, 5))
     # Textbook: Swerling 1 with the tilt-averaged strength. With tilt the median echo lies below its mean: 6 % less
     # reach by the fine form; statistics 5 %.
     closed, fine = theory.of_element(at, asked, 0), theory.of_element(at, asked, 0, fine=True)
@@ -249,9 +250,9 @@ def test_a_limit_taken_up_again_gives_the_same_answer():
     for elements, runs, bound in ((("high",), 192, {"at_least": 245.0}), (("high", "low"), 32, {"at_least": -500.0})):
         asked, kept = question(elements, "reach", deep, **bound), []
         at = lots.stage(asked.scenario)
-        whole = limits.find(asked, at, runs, 0.95, 5, keep=kept.append)
+        whole = limits.find(asked, at, Course(runs, 0.95, 5, keep=kept.append))
         assert len(kept) > 8
-        again = limits.find(asked, at, runs, 0.95, 5, kept=kept[4])
+        again = limits.find(asked, at, Course(runs, 0.95, 5, kept=kept[4]))
         assert all(np.array_equal(a.hits, b.hits) for a, b in zip(whole, again, strict=True))
         assert max(f.of.max() for f in whole) <= runs
         assert limits.number(asked, whole) == limits.number(asked, again)

@@ -1,6 +1,6 @@
 """Answers one claim: which trials its measure needs, and what they say."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -9,35 +9,21 @@ from simulator.claims import curves, echoes, explaining, limits, lots, theory, t
 from simulator.claims.answers import Answer
 from simulator.claims.lots import Stage
 from simulator.claims.question import ECHOES, LIMITS, Question
-from simulator.claims.trials import Keep, Tally, Tell
+from simulator.claims.trials import Course
 from simulator.measure import intervals
 
 Number = float | None
 
 
-def answer(
-    question: Question,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    kept: Mapping[str, Any] | None = None,
-    keep: Keep | None = None,
-    tell: Tell | None = None,
-    threads: int | None = None,
-) -> Answer:
-    """Return the answer to a claim, never beyond `runs` of each trial.
-
-    kept: a tally to go on with; keep, tell: called after every round. The same arguments but threads and kept give the
-    same answer.
-    """
+def answer(question: Question, course: Course) -> Answer:
+    """Return the answer to a claim, never beyond the course's runs of each trial."""
     at = lots.stage(question.scenario, question.keep_structures)
-    work: Callable[..., Answer] = _counted
+    work: Callable[[Question, Stage, Course], Answer] = _counted
     if question.measure in LIMITS:
         work = _limit
     elif question.measure in ECHOES:
         work = _read
-    return work(question, at, runs, confidence, seed, kept=kept, keep=keep, tell=tell, threads=threads)
+    return work(question, at, course)
 
 
 def bound_in_words(question: Question) -> str:
@@ -52,24 +38,10 @@ def _number(value: float) -> Number:
     return float(value) if np.isfinite(value) else None
 
 
-def _counted(
-    question: Question,
-    at: Stage,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    kept: Mapping[str, Any] | None,
-    keep: Keep | None,
-    tell: Tell | None,
-    threads: int | None,
-) -> Answer:
-    start = trials.from_dict(kept) if kept else Tally()
-    tally, outcome = trials.count(
-        question, at, runs, confidence, seed, tally=start, keep=keep, tell=tell, threads=threads
-    )
+def _counted(question: Question, at: Stage, course: Course) -> Answer:
+    tally, outcome = trials.count(question, at, course)
     sequence = question.bound is not None
-    low, high = trials.interval(tally, question.is_difference, confidence, sequence)
+    low, high = trials.interval(tally, question.is_difference, course.confidence, sequence)
     value = trials.value(tally, question.is_difference)
     share = tuple(h / tally.runs for h in tally.hits)
     return Answer(
@@ -87,7 +59,7 @@ def _counted(
         false=tuple(h / max(tally.twins, 1) for h in tally.false),
         twins=tally.twins,
         by_element=share if question.is_difference else (),
-        chart=curves.chart(question, at, seed, threads),
+        chart=curves.chart(question, at, course.seed, course.threads),
     )
 
 
@@ -97,19 +69,8 @@ def _theory(question: Question, at: Stage, found: tuple[Number, Number, Number])
     return {"theory": plain, "fine": fine, "explained": explaining.explained(question, found, plain, fine)}
 
 
-def _limit(
-    question: Question,
-    at: Stage,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    kept: Mapping[str, Any] | None,
-    keep: Keep | None,
-    tell: Tell | None,
-    threads: int | None,
-) -> Answer:
-    found = limits.find(question, at, runs, confidence, seed, kept=kept, keep=keep, tell=tell, threads=threads)
+def _limit(question: Question, at: Stage, course: Course) -> Answer:
+    found = limits.find(question, at, course)
     value, low, high = limits.number(question, found)
     return Answer(
         says=question.says,
@@ -140,20 +101,11 @@ def _outside_the_model(at: Stage, found: list[limits.Found]) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _read(
-    question: Question,
-    at: Stage,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    threads: int | None,
-    **_: Any,
-) -> Answer:
-    read = [echoes.read(question, at, i, seed, threads) for i in range(len(question.elements))]
+def _read(question: Question, at: Stage, course: Course) -> Answer:
+    read = [echoes.read(question, at, i, course.seed, course.threads) for i in range(len(question.elements))]
     values = read[0] - read[1] if question.is_difference else read[0]
     values = values[np.isfinite(values)]
-    low, high = intervals.median_sequence(values, confidence)
+    low, high = intervals.median_sequence(values, course.confidence)
     value = float(np.median(values)) if len(values) else float("nan")
     return Answer(
         says=question.says,
@@ -165,7 +117,7 @@ def _read(
         low=_number(low),
         high=_number(high),
         unit=question.unit,
-        runs=min(len(values), runs),
+        runs=min(len(values), course.runs),
         **_theory(question, at, (_number(value), _number(low), _number(high))),
         by_element=tuple(float(np.nanmedian(r)) for r in read) if question.is_difference else (),
     )

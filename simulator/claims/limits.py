@@ -4,7 +4,6 @@ Every point of an axis is tried with the same fish, bottoms and noise. Where one
 again; where two elements are compared, the points about both limits are, until the verdict is certain.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +14,7 @@ from simulator.claims import bench, lots, theory
 from simulator.claims.answers import Chart, Line
 from simulator.claims.lots import FloatArray, Stage
 from simulator.claims.question import Place, Question
-from simulator.claims.trials import Keep, Tell
+from simulator.claims.trials import Course
 from simulator.measure import intervals
 from simulator.measure.detect import IntArray
 from simulator.measure.limits import Limit, monotone, passing
@@ -55,30 +54,16 @@ class Found:
         return self.of > 0
 
 
-def find(
-    question: Question,
-    at: Stage,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    kept: Mapping[str, Any] | None = None,
-    keep: Keep | None = None,
-    tell: Tell | None = None,
-    threads: int | None = None,
-) -> list[Found]:
-    """Return the limit of each of the question's elements, no point tried more than `runs` times.
-
-    kept: counts to go on with; keep: called with them after every step. The result does not depend on where the work
-    was stopped, nor on threads.
-    """
+def find(question: Question, at: Stage, course: Course) -> list[Found]:
+    """Return the limit of each of the question's elements, no point tried more than the course's runs."""
+    runs, kept = course.runs, course.kept
     count = len(question.elements)
     stages = [lots.single(at, i) for i in range(count)]
     axes = [axis_of(question, at)] * count
     zero = [[0] * len(axis.points) for axis in axes]
     hits = [np.array(h, dtype=np.int64) for h in (kept["hits"] if kept else zero)]
     of = [np.array(n, dtype=np.int64) for n in (kept["of"] if kept else zero)]
-    each = 1 - (1 - confidence) / count
+    each = 1 - (1 - course.confidence) / count
 
     def found() -> list[Found]:
         return [_found(question, *row, each) for row in zip(axes, hits, of, strict=True)]
@@ -87,12 +72,12 @@ def find(
         element, point = step
         more = min(MORE if of[element][point] else RUNS, runs - int(of[element][point]))
         where, batch = float(axes[element].points[point]), int(of[element][point])
-        hits[element][point] += _hits(question, stages[element], where, _seed(seed, batch), more, threads)
+        hits[element][point] += _hits(question, stages[element], where, _seed(course.seed, batch), more, course.threads)
         of[element][point] += more
-        if keep:
-            keep({"hits": [h.tolist() for h in hits], "of": [n.tolist() for n in of]})
-        if tell:
-            tell(int(sum((n > 0).sum() for n in of)), int(sum(a.first.sum() for a in axes)))
+        if course.keep:
+            course.keep({"hits": [h.tolist() for h in hits], "of": [n.tolist() for n in of]})
+        if course.tell:
+            course.tell(int(sum((n > 0).sum() for n in of)), int(sum(a.first.sum() for a in axes)))
     return found()
 
 

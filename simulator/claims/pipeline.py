@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from simulator.claims import answering, beyond, estimate, writing
 from simulator.claims.answers import Answer, from_dict
 from simulator.claims.beyond import Beyond
 from simulator.claims.question import questions
+from simulator.claims.trials import Course
 
 Progress = Callable[[str, int, int], None]
 
@@ -20,13 +22,9 @@ STATE = "claims.state"
 
 
 @dataclass(frozen=True)
-class Results:
-    """What putting claims to the test leaves: folder, names of its files, the answer in one sentence, warnings."""
+class Results(files.Results):
+    """What putting claims to the test leaves, and whether all of them hold."""
 
-    folder: Path
-    names: tuple[str, ...]
-    answer: str
-    warnings: tuple[str, ...]
     all_hold: bool
 
 
@@ -61,17 +59,16 @@ def run(
         for number, question in enumerate(wanted, 1):
             found = state.answer(number)
             if found is None:
-                tell = _told(progress, number, len(wanted))
-                found = answering.answer(
-                    question,
+                course = Course(
                     int(asked.runs),
                     float(asked.confidence),
                     int(asked.seed),
+                    threads,
                     kept=state.tally(number),
-                    keep=lambda tally, n=number: state.keep_tally(n, tally),  # type: ignore[misc]
-                    tell=tell,
-                    threads=threads,
+                    keep=partial(state.keep_tally, number),
+                    tell=_told(progress, number, len(wanted)),
                 )
+                found = answering.answer(question, course)
                 state.keep_answer(number, found)
             answers.append(found)
         tell = _told(progress, 0, 0) or (lambda done, total: None)

@@ -21,6 +21,23 @@ Tell = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
+class Course:
+    """How the trials of a claim go: at most so many runs of each, confidence of the intervals, seed, threads.
+
+    threads: None is one a core. kept: counts to go on with; keep: called with them after every round; tell: with what
+    is done and what there is. The result depends neither on where the work was stopped nor on threads.
+    """
+
+    runs: int
+    confidence: float
+    seed: int
+    threads: int | None = None
+    kept: Mapping[str, Any] | None = None
+    keep: Keep | None = None
+    tell: Tell | None = None
+
+
+@dataclass(frozen=True)
 class Tally:
     """Counts so far: done pings, runs, hits of each element; gains, losses: only the first, only the second hit.
 
@@ -75,36 +92,22 @@ def value(tally: Tally, is_difference: bool) -> float:
     return first - tally.hits[1] / tally.runs if is_difference else first
 
 
-def count(
-    question: Question,
-    at: Stage,
-    runs: int,
-    confidence: float,
-    seed: int,
-    *,
-    tally: Tally | None = None,
-    keep: Keep | None = None,
-    tell: Tell | None = None,
-    threads: int | None = None,
-) -> tuple[Tally, Outcome | None]:
-    """Simulate until the verdict is certain, never beyond `runs`; without a bound, all of them.
-
-    tally: counts to go on with; keep: called with them after every round. The result does not depend on where the work
-    was stopped, nor on threads.
-    """
-    tally = tally or Tally()
+def count(question: Question, at: Stage, course: Course) -> tuple[Tally, Outcome | None]:
+    """Simulate until the verdict is certain, never beyond the course's runs; without a bound, all of them."""
+    runs, confidence, seed = course.runs, course.confidence, course.seed
+    tally = from_dict(course.kept) if course.kept else Tally()
     laid = lots.lay(at, question.quarry, question.place, seed, runs, min(TWINS, runs))
     outcome = verdict_of(question, tally, confidence)
     if tally.runs >= runs or _certain(outcome, tally, runs):
         return tally, outcome
-    rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, first=tally.done, threads=threads)
+    rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, first=tally.done, threads=course.threads)
     for more in rounds:
         tally = tally.plus(more)
         outcome = verdict_of(question, tally, confidence)
-        if keep:
-            keep(tally.to_dict())
-        if tell:
-            tell(tally.runs, runs)
+        if course.keep:
+            course.keep(tally.to_dict())
+        if course.tell:
+            course.tell(tally.runs, runs)
         if _certain(outcome, tally, runs):
             rounds.close()
             break

@@ -78,6 +78,5 @@ def caption(record: Record) -> str:
     return f"One-way beam patterns along and across the track; \u22123 dB widths: {'; '.join(said)}. Simulated."
 
 
-def alt(record: Record) -> str:
-    """Return the alternative text of the beam patterns."""
-    return f"Level against angle, one curve an element. {caption(record)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Level against angle, one curve an element.", caption)

@@ -103,13 +103,5 @@ def caption(
     )
 
 
-def alt(
-    depth: FloatArray,
-    footprint: Mapping[str, FloatArray],
-    searched: Mapping[str, FloatArray],
-    height: float = 0.3,
-    units: Units = "m",
-    at: float = 50.0,
-) -> str:
-    """Return the alternative text."""
-    return f"Two charts with depth downwards. {caption(depth, footprint, searched, height, units, at)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Two charts with depth downwards.", caption)

@@ -245,6 +245,5 @@ def caption(record: Record, units: Units = "m") -> str:
     )
 
 
-def alt(record: Record, units: Units = "m") -> str:
-    """Return the alternative text of the cutaway."""
-    return f"Two cross-sections of the water, seen from starboard and from astern. {caption(record, units)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Two cross-sections of the water, seen from starboard and from astern.", caption)

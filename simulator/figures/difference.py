@@ -88,6 +88,5 @@ def caption(record: Record, a: int = 0, b: int = 1) -> str:
     )
 
 
-def alt(record: Record, a: int = 0, b: int = 1) -> str:
-    """Return the alternative text."""
-    return f"An echogram-like picture of differences. {caption(record, a, b)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("An echogram-like picture of differences.", caption)

@@ -156,9 +156,8 @@ def caption(
     )
 
 
-def alt(*args: Any, **named: Any) -> str:
-    """Return the alternative text; arguments as of `caption`."""
-    return f"A chart with depth downwards, a column for each candidate. {caption(*args, **named)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("A chart with depth downwards, a column for each candidate.", caption)
 
 
 def _mean(values: FloatArray) -> float:

@@ -129,6 +129,5 @@ def caption(what: Compression, units: Units = "m") -> str:
     )
 
 
-def alt(what: Compression, units: Units = "m") -> str:
-    """Return the alternative text."""
-    return f"Three charts: the sent chirp, one broad echo, two sharp echoes. {caption(what, units)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Three charts: the sent chirp, one broad echo, two sharp echoes.", caption)

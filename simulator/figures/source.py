@@ -54,6 +54,5 @@ def caption(record: Record) -> str:
     return f"Source level on the axis, dB re 1 \u00b5Pa m: {'; '.join(said)}. Simulated."
 
 
-def alt(record: Record) -> str:
-    """Return the alternative text of the source levels."""
-    return f"Source level against frequency, a line for each element. {caption(record)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Source level against frequency, a line for each element.", caption)

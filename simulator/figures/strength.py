@@ -97,12 +97,5 @@ def _ends(name: str, length: FloatArray, level: FloatArray, units: Units) -> str
     )
 
 
-def alt(
-    length: FloatArray,
-    by_length: Mapping[str, FloatArray],
-    units: Units = "m",
-    at: float | None = None,
-    of: float | None = None,
-) -> str:
-    """Return the alternative text."""
-    return f"Two charts of target strength. {caption(length, by_length, units, at, of)}"
+#: The alternative text, of the same arguments.
+alt = words.opened("Two charts of target strength.", caption)

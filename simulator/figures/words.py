@@ -1,6 +1,7 @@
 """Numbers in words: lengths in the reader's units, the verdict under an element, the numbers under an element."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import ParamSpec
 
 import numpy as np
 
@@ -8,12 +9,23 @@ from simulator.echograms.record import ElementInfo, Record
 from simulator.figures.style import UNITS, Units
 from simulator.measure.assessment import Assessment, ElementAssessment
 
+P = ParamSpec("P")
+
 #: what each mark means, in the words of the legend
 MEANING = {
     "parted": "parted from the bottom",
     "seen": "seen, not parted",
     "missed": "missed",
 }
+
+
+def opened(opening: str, caption: Callable[P, str]) -> Callable[P, str]:
+    """Return a function of the caption's arguments that says an opening sentence and then the caption."""
+
+    def alt(*given: P.args, **named: P.kwargs) -> str:
+        return f"{opening} {caption(*given, **named)}"
+
+    return alt
 
 
 def digits(value: float, figures: int = 2) -> str:

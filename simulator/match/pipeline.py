@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from simulator import files, keeping
+from simulator.files import Results
 from simulator.markdown import pasted, plain
 from simulator.match import estimate, parts, ranking, reasons, trials
 from simulator.match import hits as counted
@@ -26,16 +27,6 @@ CAUTION = (
     "Simulated: computed from a described day, not fished. Not for navigation, not for diving, no proof of any "
     "product's performance."
 )
-
-
-@dataclass(frozen=True)
-class Results:
-    """What a match leaves: its folder, the names of its files, the answer in one sentence, warnings for the user."""
-
-    folder: Path
-    names: tuple[str, ...]
-    answer: str
-    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ from simulator import files
 from simulator.echograms.compress import compress as pack
 from simulator.echograms.file import Writer, leftovers, read
 from simulator.errors import Fault, ScenarioError
+from simulator.files import Results
 from simulator.recording import Prepared, prepare
 from simulator.report.figures import Look, chosen
 from simulator.report.write import NAMES, write
@@ -18,16 +18,6 @@ from simulator.run.estimate import estimate, refuse_what_will_not_fit
 Progress = Callable[[str, int, int], None]
 
 ECHOGRAMS = "echograms.h5"
-
-
-@dataclass(frozen=True)
-class Results:
-    """What a run leaves: its folder, the names of its files, the answer in one sentence, warnings for the user."""
-
-    folder: Path
-    names: tuple[str, ...]
-    answer: str
-    warnings: tuple[str, ...]
 
 
 def _out(path: Path, out: Path | None) -> Path:
