@@ -165,10 +165,9 @@ def fit_taps(fit: Fit, offset: FloatArray, rate: float, delays: int) -> NDArray[
     offset [Hz] (point): the basis' frequencies from the band's centre; rate [Hz]: of the spreading grid.
     """
     tap = np.arange(TAPS) + FIRST_TAP
-    spectrum = 1 / window_spectrum(offset, rate)
-    phase = 2 * np.pi * np.multiply.outer(np.arange(delays + 1) / delays, offset / rate)[:, :, None]
-    phase = 2 * np.pi * np.multiply.outer(offset / rate, tap) - phase
-    cosine, sine = np.cos(phase) * spectrum[:, None], np.sin(phase) * spectrum[:, None]
+    late = np.exp(-2j * np.pi * np.multiply.outer(np.arange(delays + 1) / delays, offset / rate))[:, :, None]
+    turn = np.exp(2j * np.pi * np.multiply.outer(offset / rate, tap)) * late / window_spectrum(offset, rate)[:, None]
+    cosine, sine = turn.real, turn.imag
     # sum h exp(-j phase): a real even target wants real h; a real odd one wants j h, j exp(-j phase) = sin + j cos.
     matrices = np.concatenate([cosine, sine], axis=1), np.concatenate([sine, cosine], axis=1)
     # The rest of the delay, up to half a step either way, leaves this much of the mean.

@@ -54,17 +54,8 @@ class LayeredWater:
         span = depth - top
         low = np.where(np.abs(span) < 1e-3, top - 1e-3, np.minimum(top, depth))
         high = np.where(np.abs(span) < 1e-3, top + 1e-3, np.maximum(top, depth))
-        return np.stack(
-            [
-                (
-                    _extended(high, self.nodes, total[:, j], table[:, j])
-                    - _extended(low, self.nodes, total[:, j], table[:, j])
-                )
-                / (high - low)
-                for j in range(table.shape[1])
-            ],
-            axis=1,
-        )
+        difference = _extended(high, self.nodes, total, table) - _extended(low, self.nodes, total, table)
+        return np.asarray(difference / (high - low)[:, None])
 
     def travel_time(self, top: float, depth: FloatArray) -> FloatArray:
         """Return the one-way vertical travel time [s] from `top` to `depth` [m]."""
@@ -109,11 +100,14 @@ def build(spec: Any, transducer_depth: float, deepest: float) -> LayeredWater:
 
 
 def _extended(depth: FloatArray, nodes: FloatArray, integral: FloatArray, rate: FloatArray) -> FloatArray:
-    """Return an integral over depth whose rate is linear between the nodes and constant outside them."""
+    """Return an integral over depth whose rate is linear between the nodes and constant outside them.
+
+    depth (n); integral and rate (node) or (node, m): (n) or (n, m).
+    """
     inside = np.clip(depth, nodes[0], nodes[-1])
     i = np.minimum((inside / STEP).astype(np.int64), len(nodes) - 2)
-    part = inside / STEP - i
+    part, over, under = inside / STEP - i, np.minimum(depth - nodes[0], 0.0), np.maximum(depth - nodes[-1], 0.0)
+    if rate.ndim == 2:
+        part, over, under = part[:, None], over[:, None], under[:, None]
     grown = STEP * part * (rate[i] + 0.5 * part * (rate[i + 1] - rate[i]))
-    above = np.minimum(depth - nodes[0], 0.0) * rate[0]
-    below = np.maximum(depth - nodes[-1], 0.0) * rate[-1]
-    return np.asarray(integral[i] + grown + above + below, dtype=np.float64)
+    return np.asarray(integral[i] + grown + over * rate[0] + under * rate[-1], dtype=np.float64)
