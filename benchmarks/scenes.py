@@ -16,9 +16,9 @@ What still looks unlike the real thing, and why:
 - Above the bottom the low element shows the side lobes of its chirp, -33 dB and 0.7 m high: honest for a 2 ms pulse
   with the assumed taper of 0.1; a taper of 0.3 lowers them below -50 dB beyond 0.3 m.
 - Far side lobes are those of an ideal face; a housing changes them.
-- On sand waves and rough rock the enlarged strip steps by up to 0.9 m in some pings of the narrow beam: there the first
-  echo, off a flank, is more than 15 dB below the bottom's maximum, and the pick is by definition behind it. A person
-  tells it by the pings beside it; the pick sees one ping alone.
+- On rough rock the enlarged strip still steps by up to 0.6 m in a ping here and there: what echoes first, off a flank,
+  is there more than 35 dB below the bottom's maximum, as weak as a fish. A person tells it by the pings beside it; the
+  pick sees one ping alone. At the ends of a wreck it jumps to the deck, as a real one's would.
 - Mud on slopes of 20 degrees and more is told as no bottom in some pings: as weak as that it may be a dense school.
 """
 

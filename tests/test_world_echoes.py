@@ -127,6 +127,24 @@ def test_a_flat_roof_glints_and_a_tilted_one_does_not():
     assert flat > listing + 6
 
 
+def test_an_edge_glints_where_its_faces_do_not():
+    # A beam of 2 m a side with an edge up: 12 m of edge, some 2 m of it within one cell of the nearest point, at
+    # -20 dB a metre or so; either face, met at 45 degrees, gives Lambert's -20 dB of little area.
+    import trimesh
+
+    bar = trimesh.creation.box((12, 2, 2))
+    bar.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 4, (1, 0, 0)))
+    body = '[[structure]]\nname = "bar"\nshape = { kind = "mesh", file = "bar.stl", unit = "m" }\n'
+    made = recording.prepare(parse(text(body), "test.toml", {"bar.stl": bar.export(file_type="stl")}))
+    row = recording.in_memory(made, quiet=True).elements[0]
+    top = 30 - np.sqrt(8)
+    near, behind = ((row.range > top + a) & (row.range < top + b) for a, b in ((-0.05, 0.06), (0.15, 0.6)))
+    level = row.level(0).astype(float)
+    strength = level[near].max() + 40 * np.log10(top) + 2 * row.info.absorption * top - row.info.source_level
+    assert -26 < strength < -12
+    assert level[near].max() > level[behind].max() + 3
+
+
 def test_a_school_of_n_fish_reads_n_times_the_mean_to_within_extinction():
     school = """
 [[school]]

@@ -10,6 +10,7 @@ from simulator.errors import ScenarioError
 from simulator.inputs import catalogue
 from simulator.world import materials, mesh, solids, structure, terrain
 from simulator.world.gather import Gathering
+from simulator.world.scatterers import Occluder
 
 
 def ground(along=0.0, depth=30.0):
@@ -251,3 +252,60 @@ def test_a_hull_of_the_contract_has_a_bow_ahead():
     vertices, _ = solids.hull(40.0, 8.0, 5.0)
     house = vertices[vertices[:, 2] > 5.1]
     assert house[:, 0].mean() < 0
+
+
+def test_edges_of_a_box_are_strips_with_normals_between_its_faces():
+    # By hand: twelve edges, each a quarter of a cylinder of the stated radius.
+    thing = placed(BOX)
+    low, high = thing.occluder.vertices.min(axis=0), thing.occluder.vertices.max(axis=0)
+    position, normal, area = structure.sow_edges(thing, np.random.default_rng(5))
+    length = 4 * float((high - low).sum())
+    assert area.sum() == pytest.approx(structure.EDGE_RADIUS * np.pi / 2 * length, rel=1e-6)
+    assert len(area) == pytest.approx(structure.EDGE_PATCHES_A_METRE * length, abs=1)
+    assert np.linalg.norm(normal, axis=0) == pytest.approx(1.0)
+    out = (position - (low + high)[:, None] / 2) / ((high - low)[:, None] / 2)
+    # On an edge two coordinates lie at their faces; the normal has no part along it and points outwards.
+    at_face = np.abs(np.abs(out) - 1.0) < 0.02
+    assert np.all(at_face.sum(axis=0) >= 2)
+    along = np.argmin(np.abs(normal), axis=0)
+    assert np.abs(np.take_along_axis(normal, along[None], axis=0)).max() < 1e-6
+    assert np.all(np.sum(normal * np.where(at_face, out, 0.0), axis=0) > 0.9)
+    turned = np.degrees(np.arctan2(np.sort(np.abs(normal), axis=0)[1], np.sort(np.abs(normal), axis=0)[2]))
+    assert turned.mean() == pytest.approx(22.5, abs=1.0)  # even from 0 to 45 degrees off the nearer face
+
+
+def test_neither_flat_nor_hollow_borders_are_edges():
+    import trimesh
+
+    ball = trimesh.creation.icosphere(subdivisions=3, radius=2.0)
+    thing = structure.Placed("ball", Occluder("ball", np.asarray(ball.vertices), np.asarray(ball.faces)), True)
+    assert len(structure.sow_edges(thing, np.random.default_rng(1))[2]) == 0
+    # Turned inside out a box has hollow corners only; an open surface has no edges.
+    box = placed(BOX)
+    hollow = Occluder("hollow", box.occluder.vertices, box.occluder.triangles[:, ::-1].copy())
+    assert len(structure.sow_edges(structure.Placed("hollow", hollow, True), np.random.default_rng(1))[2]) == 0
+    assert len(structure.sow_edges(structure.Placed("open", box.occluder, False), np.random.default_rng(1))[2]) == 0
+
+
+def test_an_edge_met_squarely_gives_what_its_strip_of_facets_does():
+    # Source: the law integrated over the quarter cylinder by scipy; steel, the edge turned up, seen from above.
+    from scipy import integrate
+
+    law = structure.surface_law(materials.material("steel"))
+
+    def strength(angle):
+        return law.amplitude(np.array([np.cos(angle)]), np.array([1e5]))[0, 0] ** 2
+
+    wanted = structure.EDGE_RADIUS * integrate.quad(strength, -np.pi / 4, np.pi / 4)[0]
+    assert 10 * np.log10(wanted) == pytest.approx(-20, abs=2)  # the docstring's number
+    root = np.sqrt(0.5)
+    turn = np.array([[1.0, 0, 0], [0, root, -root], [0, root, root]])
+    box = placed(BOX).occluder
+    thing = structure.Placed("box", Occluder("box", box.vertices @ turn.T, box.triangles), True)
+    found = []
+    for seed in range(40):
+        position, normal, area = structure.sow_edges(thing, np.random.default_rng(seed))
+        top = position[2] < position[2].min() + 0.02
+        seen = law.amplitude(-normal[2, top], np.array([1e5]))[:, 0] ** 2
+        found.append(np.sum(area[top] * seen) / np.ptp(position[0]))
+    assert np.mean(found) == pytest.approx(wanted, rel=0.05)

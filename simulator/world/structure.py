@@ -20,6 +20,11 @@ PATCHES_A_SQUARE_METRE = 16.0
 FEWEST_PATCHES = 400  # of one structure, however small
 MOST_PATCHES = 1_500_000
 MOST_IN_ALL = 3_000_000  # patches of all structures, and triangles: refused beyond
+EDGE_RADIUS = 0.02  # m: of a plate's or plank's edge with what grows on it; assumed
+SHARP = 40.0  # degrees between two faces from which their border is an edge
+EDGE_PATCHES_A_METRE = 16.0
+MOST_EDGE_SHARE = 0.5  # of a structure's other patches: a rough mesh has edges everywhere
+_CLEAR = 0.005  # m: edges stand off the surface by this, so that it does not hide them
 LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
 _COLUMNS = 96  # of an outline
 _EDGE_ON = 1e-9  # m2: twice the area seen from above of a triangle that stands upright
@@ -74,8 +79,10 @@ def place(spec: Any, ground: Ground, scenario: Any) -> Placed:
 
 
 def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground, rng: np.random.Generator) -> int:
-    """Sow the surface with patches and keep those above the seabed; return how many."""
-    position, normal, area = sow(placed, rng)
+    """Sow the surface and its edges with patches and keep those above the seabed; return how many."""
+    position, normal, area = (
+        np.concatenate(both, axis=-1) for both in zip(sow(placed, rng), sow_edges(placed, rng), strict=True)
+    )
     if not placed.closed:
         position, normal, area = np.tile(position, 2), np.concatenate([normal, -normal], axis=1), np.tile(area, 2)
     bare = position[2] < ground.depth(position[0], position[1])
@@ -118,6 +125,51 @@ def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArra
     position = a[which] + u[:, None] * (b - a)[which] + v[:, None] * (c - a)[which]
     normal = cross[which] / (2.0 * size[which, None])
     return position.T.copy(), normal.T.copy(), np.full(count, total / count)
+
+
+def sow_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return places (3, n) [m] along the sharp outer edges of a closed structure, normals (3, n) there, areas (n) [m2].
+
+    An edge is a strip of EDGE_RADIUS whose normals fan out from one face to the other, so some of it is always met
+    squarely by what looks across it, and glints under the same law as the faces: geometrical acoustics of a cylinder
+    (its echo is that of the facets met squarely). Diffraction by edges sharper than a wavelength (Keller 1962, J. Opt.
+    Soc. Am. 52, 116-130) is left out; with the assumed radius a metre of steel edge gives some -20 dB re 1 m2.
+    """
+    start, along, one, other = _edges(placed) if placed.closed else (np.zeros((0, 3)),) * 4
+    length = np.linalg.norm(along, axis=1)
+    total = float(length.sum())
+    if total == 0.0:
+        return np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0)
+    count = int(min(np.ceil(total * EDGE_PATCHES_A_METRE), np.ceil(MOST_EDGE_SHARE * patches(placed))))
+    at = (np.arange(count) + rng.random(count)) * (total / count)
+    which = np.minimum(np.searchsorted(np.cumsum(length), at), len(length) - 1)
+    between = np.arccos(np.clip(np.sum(one * other, axis=1), -1.0, 1.0))[which]
+    part = rng.random(count)
+    # Evenly in angle from one normal to the other (spherical interpolation).
+    normal = np.sin((1 - part) * between)[:, None] * one[which] + np.sin(part * between)[:, None] * other[which]
+    normal /= np.linalg.norm(normal, axis=1)[:, None]
+    position = start[which] + rng.random(count)[:, None] * along[which] + _CLEAR * normal
+    return position.T.copy(), normal.T.copy(), EDGE_RADIUS * between * (total / count)
+
+
+def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return the start of each sharp outer edge, the way to its end, and the normals of its faces, (e, 3) each."""
+    a, b, c = placed.corners()
+    normal = np.cross(b - a, c - a)
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-30)[:, None]
+    triangles, count = placed.occluder.triangles, len(placed.occluder.triangles)
+    sides = np.sort(np.concatenate([triangles[:, [k, (k + 1) % 3]] for k in range(3)]), axis=1)
+    opposite, face = np.concatenate([triangles[:, 2], triangles[:, 0], triangles[:, 1]]), np.tile(np.arange(count), 3)
+    order = np.lexsort(sides.T)
+    sides, opposite, face = sides[order], opposite[order], face[order]
+    pair = np.flatnonzero(np.all(sides[:-1] == sides[1:], axis=1))
+    points, one, other = placed.occluder.vertices, normal[face[pair]], normal[face[pair + 1]]
+    start, end = points[sides[pair, 0]], points[sides[pair, 1]]
+    sharp = np.sum(one * other, axis=1) < np.cos(np.radians(SHARP))
+    # Outer edges only: the other face falls away behind the first.
+    outer = np.sum((points[opposite[pair + 1]] - start) * one, axis=1) < 0.0
+    keep = sharp & outer & (np.sum((one + other) ** 2, axis=1) > 1e-6)
+    return start[keep], (end - start)[keep], one[keep], other[keep]
 
 
 def patches(placed: Placed) -> int:
