@@ -186,6 +186,23 @@ def test_path_in_a_veil_is_the_integral_along_the_line():
         assert got == pytest.approx(inside.mean() * np.linalg.norm(point - origin), abs=0.01)
 
 
+def test_veils_dim_what_is_behind_or_inside_by_their_path():
+    """By numpy, the path by `veil_path`, which a test of its own judges."""
+    veils = [
+        Veil(n, np.array(c), np.array([5.0, 4.0, 3.0]), lambda f: np.full(len(f), 0.02 * f[0] / 1e5))
+        for n, c in (("one", [0.0, 0.0, 20.0]), ("two", [3.0, 1.0, 26.0]), ("round the face", [0.0, 0.0, 1.0]))
+    ]
+    rng, origin = np.random.default_rng(7), np.array([0.2, -0.1, 0.5])
+    points = rng.uniform([[-12], [-12], [1]], [[12], [12], [50]], (3, 900))
+    weight = np.ones(900, np.float32)
+    hiding.dim(tuple(veils), 1.7e5, origin, points, np.array([[0, 300], [310, 900]]), weight)
+    path = sum(hiding.veil_path(veil, origin, points) for veil in veils)
+    want = np.exp(-0.02 * 1.7 * path)
+    want[300:310] = 1.0  # not of a segment
+    assert np.abs(weight - want).max() < 1e-6
+    assert (weight < 0.9).sum() > 50
+
+
 def test_the_earlier_pings_echo_shows_when_the_interval_is_short():
     # A point 40 m down, pings 30 ms apart, window to 30 m: its echo at 53.7 ms is heard 23.7 ms into the next ping.
     point = scene.scatterers(np.array([[0.0], [0.0], [40.5]]))

@@ -17,12 +17,12 @@ from simulator.world.scatterers import Occluder, Veil
 
 FloatArray = NDArray[np.float64]
 
-_LEAF = 4
+_LEAF = 8
 #: A surface does not hide points on itself: hits closer than this to the point do not count [m].
 TOLERANCE = 0.03
 
-#: Points looked at together, and so many triangles are tried without a tree: it pays from some four times as many on.
-_BLOCK, _FEW = 256, 64
+#: Points looked at together; the deepest tree (halved each time, 2^64 triangles and more).
+_BLOCK, _DEEPEST = 256, 128
 
 _jit = compiled()
 
@@ -80,60 +80,6 @@ def build_tree(occluder: Occluder) -> Tree:
 
 
 @_jit
-def _crosses(origin: Any, ray: Any, triangles: Any, number: Any, far: Any) -> bool:
-    """Return whether origin + t ray, 0 < t < far, meets one of the triangles (corner, edge, edge)."""
-    e1x, e1y, e1z = triangles[number, 3], triangles[number, 4], triangles[number, 5]
-    e2x, e2y, e2z = triangles[number, 6], triangles[number, 7], triangles[number, 8]
-    px, py, pz = ray[1] * e2z - ray[2] * e2y, ray[2] * e2x - ray[0] * e2z, ray[0] * e2y - ray[1] * e2x
-    determinant = e1x * px + e1y * py + e1z * pz
-    if determinant == 0.0:
-        return False
-    inverse = 1.0 / determinant
-    tx, ty, tz = origin[0] - triangles[number, 0], origin[1] - triangles[number, 1], origin[2] - triangles[number, 2]
-    a = (tx * px + ty * py + tz * pz) * inverse
-    if a < 0.0 or a > 1.0:
-        return False
-    qx, qy, qz = ty * e1z - tz * e1y, tz * e1x - tx * e1z, tx * e1y - ty * e1x
-    b = (ray[0] * qx + ray[1] * qy + ray[2] * qz) * inverse
-    if b < 0.0 or a + b > 1.0:
-        return False
-    t = (e2x * qx + e2y * qy + e2z * qz) * inverse
-    return bool(0.0 < t < far)
-
-
-@_jit
-def _blocked(origin: Any, ray: Any, inverse: Any, far: Any, boxes: Any, child: Any, triangles: Any, stack: Any) -> bool:
-    """Return whether anything of the tree stands on origin + t ray, 0 < t < far; inverse: of the ray's components."""
-    stack[0] = 0
-    depth = 1
-    while depth > 0:
-        depth -= 1
-        node = stack[depth]
-        enter, leave = 0.0, far
-        for axis in range(3):
-            if ray[axis] == 0.0:
-                if origin[axis] < boxes[node, axis] or origin[axis] > boxes[node, axis + 3]:
-                    enter = far + 1.0
-                continue
-            first = (boxes[node, axis] - origin[axis]) * inverse[axis]
-            second = (boxes[node, axis + 3] - origin[axis]) * inverse[axis]
-            enter = max(enter, min(first, second))
-            leave = min(leave, max(first, second))
-        if enter > leave:
-            continue
-        if child[node, 0] < 0:
-            start = -1 - child[node, 0]
-            for k in range(start, start + child[node, 1]):
-                if _crosses(origin, ray, triangles, k, far):
-                    return True
-        else:
-            stack[depth] = child[node, 0]
-            stack[depth + 1] = child[node, 1]
-            depth += 2
-    return False
-
-
-@_jit
 def _plane(triangles: Any, number: Any, origin: Any) -> Any:
     """Return what a triangle looks like from origin: (normal, first, second (3 each), reach).
 
@@ -149,9 +95,12 @@ def _plane(triangles: Any, number: Any, origin: Any) -> Any:
 
 
 @_jit
-def _meet(normal: Any, first: Any, second: Any, reach: Any, rays: Any, far: Any, count: Any, met: Any) -> None:
-    """Set met to 1 for rays (3, count) that meet a triangle, see `_plane`, at 0 < t < far. A loop of vectors."""
-    for k in range(count):
+def _meet(
+    normal: Any, first: Any, second: Any, reach: Any, rays: Any, far: Any, given: Any, count: Any, met: Any
+) -> None:  # fmt: skip
+    """Set met to 1 for those of the given rays that meet a triangle, see `_plane`, at 0 < t < far."""
+    for n in range(count):
+        k = given[n]
         x, y, z = rays[0, k], rays[1, k], rays[2, k]
         across = x * normal[0] + y * normal[1] + z * normal[2]
         sign = 1.0 if across > 0.0 else -1.0
@@ -182,14 +131,13 @@ def _towards(xyz: Any, start: Any, stop: Any, origin: Any, box: Any, maybe: Any)
 
 @_jit
 def _aim(
-    xyz: Any, axis: Any, law: Any, two_sided: Any, start: Any, stop: Any, origin: Any, gap: Any, weight: Any,
-    maybe: Any, rays: Any, far: Any, whose: Any,
+    xyz: Any, axis: Any, law: Any, two_sided: Any, start: Any, stop: Any, origin: Any, weight: Any, maybe: Any,
+    rays: Any, whose: Any, count: Any,
 ) -> Any:  # fmt: skip
-    """Fill rays from origin and how far along them counts for the points that maybe are hidden; return how many.
+    """Add rays from origin to the points start .. stop that maybe are hidden to `count` others; return how many then.
 
     What faces away and has one side is silent anyway: half the facets of a structure need no ray.
     """
-    count = 0
     for k in range(start, stop):
         if maybe[k - start] == 0.0:
             continue
@@ -199,9 +147,65 @@ def _aim(
         # Always written, and kept only where counted: a branch here would be foreseen half the time.
         rays[0, count], rays[1, count], rays[2, count], whose[count] = x, y, z, k
         count += 1 if weight[k] != 0.0 else 0
-    for k in range(count):
-        far[k] = 1.0 - gap / math.sqrt(rays[0, k] * rays[0, k] + rays[1, k] * rays[1, k] + rays[2, k] * rays[2, k])
     return count
+
+
+@_jit
+def _ready(rays: Any, gap: Any, count: Any, inverse: Any, far: Any, met: Any) -> None:
+    """Fill what goes with rays (3, count): inverse components, how far along counts, and that none has met anything."""
+    for k in range(count):
+        x, y, z = rays[0, k], rays[1, k], rays[2, k]
+        inverse[0, k], inverse[1, k], inverse[2, k] = 1.0 / x, 1.0 / y, 1.0 / z
+        far[k] = 1.0 - gap / math.sqrt(x * x + y * y + z * z)
+        met[k] = 0.0
+
+
+@_jit
+def _enter(
+    box: Any, origin: Any, inverse: Any, far: Any, met: Any, given: Any, count: Any, kept: Any
+) -> Any:  # fmt: skip
+    """Copy to kept those of the given rays that are not met yet and cross a box (6); return how many."""
+    lx, ly, lz = box[0] - origin[0], box[1] - origin[1], box[2] - origin[2]
+    hx, hy, hz = box[3] - origin[0], box[4] - origin[1], box[5] - origin[2]
+    left = 0
+    for n in range(count):
+        k = given[n]
+        rx, ry, rz = inverse[0, k], inverse[1, k], inverse[2, k]
+        enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz), 0.0)
+        leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), far[k])
+        kept[left] = k
+        left += 1 if (enter <= leave) & (met[k] == 0.0) else 0
+    return left
+
+
+@_jit
+def _sift(
+    rays: Any, inverse: Any, far: Any, count: Any, origin: Any, boxes: Any, child: Any, triangles: Any,
+    stack: Any, lists: Any, met: Any,
+) -> None:  # fmt: skip
+    """Set met to 1 for rays (3, count) that meet any triangle of the tree, all going down it together.
+
+    stack (n, 3): nodes to come, and where in lists the rays stand that crossed what is above them.
+    """
+    for n in range(count):
+        lists[n] = n
+    stack[0, 0], stack[0, 1], stack[0, 2] = 0, 0, count
+    depth = 1
+    while depth > 0:
+        depth -= 1
+        node, first, many = stack[depth]
+        mine = lists[first + many :]
+        left = _enter(boxes[node], origin, inverse, far, met, lists[first:], many, mine)
+        if left == 0:
+            continue
+        if child[node, 0] < 0:
+            for number in range(-1 - child[node, 0], -1 - child[node, 0] + child[node, 1]):
+                normal, across, along, reach = _plane(triangles, number, origin)
+                _meet(normal, across, along, reach, rays, far, mine, left, met)
+        else:
+            for side in range(2):
+                stack[depth, 0], stack[depth, 1], stack[depth, 2] = child[node, side], first + many, left
+                depth += 1
 
 
 @_jit
@@ -209,36 +213,30 @@ def hide(
     xyz: Any, axis: Any, law: Any, two_sided: Any, segments: Any, origin: Any,
     boxes: Any, child: Any, triangles: Any, gap: Any, weight: Any,
 ) -> None:  # fmt: skip
-    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m].
-
-    A few triangles are tried all, many rays at a time; of many the tree finds those that matter to each ray.
-    """
-    maybe, far, met = np.empty(_BLOCK), np.empty(_BLOCK), np.empty(_BLOCK)
-    rays, whose, stack, ray, inverse = (
-        np.empty((3, _BLOCK)),
-        np.empty(_BLOCK, np.int64),
-        np.empty(128, np.int64),
-        np.empty(3),
-        np.empty(3),
+    """Set weight to 0 for every scatterer of the segments that the tree hides from origin; gap: tolerance [m]."""
+    maybe, rays, far, whose = (
+        np.empty(_BLOCK),
+        np.empty((3, 2 * _BLOCK)),
+        np.empty(2 * _BLOCK),
+        np.empty(2 * _BLOCK, np.int64),
     )
+    inverse, met = np.empty((3, 2 * _BLOCK)), np.empty(2 * _BLOCK)
+    stack, lists = np.empty((_DEEPEST, 3), np.int64), np.empty(_DEEPEST * 2 * _BLOCK, np.int64)
+    count, last = 0, segments.shape[0] - 1
     for s in range(segments.shape[0]):
         for start in range(segments[s, 0], segments[s, 1], _BLOCK):
             stop = min(start + _BLOCK, segments[s, 1])
             _towards(xyz, start, stop, origin, boxes[0], maybe)
-            count = _aim(xyz, axis, law, two_sided, start, stop, origin, gap, weight, maybe, rays, far, whose)
-            if triangles.shape[0] <= _FEW:
-                met[:count] = 0.0
-                for number in range(triangles.shape[0]):
-                    normal, first, second, reach = _plane(triangles, number, origin)
-                    _meet(normal, first, second, reach, rays, far, count, met)
-            else:
-                for k in range(count):
-                    for n in range(3):
-                        ray[n], inverse[n] = rays[n, k], 1.0 / rays[n, k]
-                    met[k] = 1.0 if _blocked(origin, ray, inverse, far[k], boxes, child, triangles, stack) else 0.0
+            count = _aim(xyz, axis, law, two_sided, start, stop, origin, weight, maybe, rays, whose, count)
+            # Of most blocks few points need a ray: the tree is gone down when enough have come together.
+            if count < _BLOCK and (s < last or stop < segments[s, 1]):
+                continue
+            _ready(rays, gap, count, inverse, far, met)
+            _sift(rays, inverse, far, count, origin, boxes, child, triangles, stack, lists, met)
             for k in range(count):
                 if met[k] > 0.0:
                     weight[whose[k]] = 0.0
+            count = 0
 
 
 def veil_path(veil: Veil, origin: FloatArray, points: FloatArray) -> FloatArray:
@@ -254,14 +252,40 @@ def veil_path(veil: Veil, origin: FloatArray, points: FloatArray) -> FloatArray:
     return np.asarray((leave - enter) * length)
 
 
+@_jit
+def veil_loss(
+    xyz: Any, segments: Any, origin: Any, centre: Any, semi_axes: Any, per_metre: Any, weight: Any
+) -> None:  # fmt: skip
+    """Multiply weight by exp(-per_metre path) for the scatterers of the segments; path [m]: see `veil_path`."""
+    path = np.empty(_BLOCK)
+    sx, sy = (origin[0] - centre[0]) / semi_axes[0], (origin[1] - centre[1]) / semi_axes[1]
+    sz = (origin[2] - centre[2]) / semi_axes[2]
+    over = sx * sx + sy * sy + sz * sz - 1.0
+    for s in range(segments.shape[0]):
+        for start in range(segments[s, 0], segments[s, 1], _BLOCK):
+            count = min(start + _BLOCK, segments[s, 1]) - start
+            x, y, z = xyz[0, start : start + count], xyz[1, start : start + count], xyz[2, start : start + count]
+            for k in range(count):
+                dx, dy, dz = x[k] - origin[0], y[k] - origin[1], z[k] - origin[2]
+                rx, ry, rz = dx / semi_axes[0], dy / semi_axes[1], dz / semi_axes[2]
+                a, b = rx * rx + ry * ry + rz * rz, sx * rx + sy * ry + sz * rz
+                root = math.sqrt(max(b * b - a * over, 0.0))
+                enter, leave = min(max((-b - root) / a, 0.0), 1.0), min(max((-b + root) / a, 0.0), 1.0)
+                path[k] = (leave - enter) * math.sqrt(dx * dx + dy * dy + dz * dz)
+            for k in range(count):
+                if path[k] > 0.0:
+                    weight[start + k] *= np.float32(math.exp(-per_metre * path[k]))
+
+
 def dim(
-    veils: tuple[Veil, ...], frequency: float, origin: FloatArray, points: FloatArray, weight: NDArray[np.float32]
-) -> None:
+    veils: tuple[Veil, ...], frequency: float, origin: FloatArray, points: FloatArray,
+    segments: NDArray[np.int64], weight: NDArray[np.float32],
+) -> None:  # fmt: skip
     """Multiply weight (n) by the two-way amplitude exp(-n sigma_e path) of each veil, at one frequency [Hz].
 
-    The extinction cross-section is taken at the band's centre: over a chirp band it changes by a few per cent of
-    itself, and the whole loss through an ordinary school is under 1 dB.
+    segments (s, 2): which of the points (3, n) count. The extinction cross-section is taken at the band's centre: over
+    a chirp band it changes by a few per cent of itself, and the whole loss through an ordinary school is under 1 dB.
     """
     for veil in veils:
         per_metre = float(veil.extinction(np.array([frequency]))[0])
-        weight *= np.exp(-per_metre * veil_path(veil, origin, points)).astype(np.float32)
+        veil_loss(points, segments, origin, veil.centre, veil.semi_axes, per_metre, weight)

@@ -181,7 +181,7 @@ def _spread_element(
         weight = part.weight
         if world.veils:
             weight = weight.copy()
-            dim(world.veils, sum(element.band) / 2, pose[:3], part.points.position, weight)
+            dim(world.veils, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
         points = part.points
         common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight, part.segments, pose)
         for table, grid in zip(run.tables[e], grids, strict=True):
