@@ -113,4 +113,4 @@ class Run:
 
 def prepare(run: Run) -> None:
     """Work out everything that jobs share, once, in one thread."""
-    _ = (run.tables, run.receivers, run.haze, run.trees, run.discrete, run.tiles)
+    _ = (run.tables, run.receivers, run.haze, run.trees, run.discrete, run.tiles, run.scratch)
