@@ -5,7 +5,7 @@ Costs were measured on two busy cores of one machine; others differ by a factor 
 
 import os
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ SECONDS_A_SCATTERER = 200e-9  # heard by one ping of one element, with all that 
 SECONDS_A_VISIT = 45e-9  # of one ping of one element to one scatterer near enough to be looked at
 SECONDS_A_SAMPLE = 12e-9
 TILES_KEPT = 6000  # of the bottom, by the engine
+MOST_NEIGHBOURS = 200  # pings on one side of a place
 COUNTED = 2e6  # scatterers: more are not made only to be counted
 BYTES_TO_START = 350 << 20
 BYTES_A_SCATTERER = 60  # heard, on each thread
@@ -81,6 +82,19 @@ def density(world: Any, x: float, y: float) -> float:
 def disc(reach: float, below: float) -> float:
     """Return the area [m2] of a level bottom so far below [m] that lies within reach [m]."""
     return float(np.pi * max(reach**2 - below**2, 0.0))
+
+
+def among(world: Any, place: tuple[float, float], reach: float, spacing: float) -> Any:
+    """Return a world as it is where pings stand `spacing` [m] apart along x, on both sides of a place x, y [m].
+
+    reach [m]: as far as they matter. The inside of a sediment is drawn densely under every ping, not under one alone.
+    """
+    if world.seabed is None:
+        return world
+    count = min(int(reach / spacing), MOST_NEIGHBOURS)
+    x = place[0] + np.linspace(-reach, reach, 2 * count + 1)
+    corridor = replace(world.seabed.corridor, places=np.stack([x, np.full(len(x), place[1])]))
+    return replace(world, seabed=replace(world.seabed, corridor=corridor))
 
 
 def visited(world: Any, place: tuple[float, float, float], reach: float) -> float:

@@ -167,3 +167,25 @@ def test_scatterers_looked_at_are_those_of_a_disc_and_the_tiles_it_cuts(tmp_path
     counted = costs.visited(world, (0.0, 0.0, 0.0), reach)
     near = costs.density(world, 0.0, 0.0) * costs.disc(reach, 15.0)
     assert 0.2 * near < counted < 5 * near
+
+
+def test_the_bottom_s_inside_is_counted_as_dense_as_between_pings(tmp_path):
+    """A ping alone has the inside under itself only; among others its neighbours' stretches too, to either side."""
+    from simulator.match import plan
+
+    asked = trip.load(day(tmp_path))
+    prepared = match_trials.over_bottom(asked, match_trials.falling(asked))
+    alone, reach = match_estimate._world(prepared, 1000.0), 40.0
+    here = (1000.0, 0.0, 0.6)
+    among = costs.visited(costs.among(alone, here[:2], reach, plan.STEP), here, reach)
+    # As the trials lay them out: pings STEP apart all along, counted where the engine looks.
+    from simulator.world import build, track
+    from simulator.world.fish import Placed
+
+    x = np.arange(900.0, 1100.0, plan.STEP)
+    nobody = Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
+    bare = prepared.scenario.model_copy(update={"structure": ()})
+    together = build.monte_carlo(bare, track.still(x, np.zeros(len(x)), 0.6), nobody, bare.fish[0])
+    true = costs.visited(together, here, reach)
+    assert among == pytest.approx(true, rel=0.1)
+    assert costs.visited(alone, here, reach) < 0.9 * true

@@ -29,7 +29,7 @@ def estimate(trip: Any, *, threads: int | None = None) -> tuple[costs.Needs, int
     slices = plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
     reach = max(float(element.range[-1]) for element in header.elements)
     place = [(at.middle - trip.day.depth[0]) / fall if fall > 0 else 0.0 for at in slices]
-    under = [_world(prepared, x) for x in place]
+    under = [costs.among(_world(prepared, x), (x, 0.0), reach, plan.STEP) for x in place]
     heard = [costs.visited(w, (x, 0.0, scene.TRANSDUCER_DEPTH), reach) for w, x in zip(under, place, strict=True)]
     samples = sum(len(element.range) for element in header.elements)
     fixed = sum(TABLES_CURVED if e.face.virtual_depth > 0 else TABLES for e in prepared.elements)
