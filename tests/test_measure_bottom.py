@@ -409,3 +409,14 @@ def test_a_foot_is_longer_than_two_cells(length, foot):
     element, grid = drawn(level, noise=20.0, start=100.0)
     edge = 300 - length if foot else 300
     assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
+
+
+@pytest.mark.parametrize(("length", "foot"), [(190, True), (210, False)])
+def test_a_foot_is_shorter_than_eight_hundredths_of_range(length, foot):
+    """From 300 samples on, 10.0 m: 0.8 m are 200 samples, the gap ahead of it included; beside a ping far shallower."""
+    level = np.full((2, 600), 30.0)
+    level[0, 300 - length : 300], level[1, 60:110] = 82.0, 82.0
+    level[0, 300:320], level[1, 110:130] = 100.0, 100.0
+    element, grid = drawn(level, noise=20.0, start=8.8)
+    edge = [300 - length if foot else 300, 60]
+    assert bottom.find(element.echo_level, grid).pick == pytest.approx(8.8 + 0.004 * np.array(edge), abs=0.004)

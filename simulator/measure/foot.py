@@ -15,8 +15,9 @@ FOOT_DROP = 35.0
 #: ... or to this far [dB] above the mean of the noise and of what the filter's side lobes carry there: two cells of
 #: either never exceed it all along.
 QUIET_OVER = 10.0
-#: It reaches at most this share of range ahead.
-LONGEST = 0.25
+#: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no foot: a wreck
+#: that stands on the bottom.
+LONGEST = 0.08
 
 
 def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray, pick: FloatArray) -> FloatArray:
@@ -34,14 +35,16 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
         return pick
     rows = np.arange(len(stored))
     at = np.where(known, np.floor(cells.index(pick) + 1e-6), np.nan)
-    low = max(cells.blank, int(cells.index((1 - LONGEST) * pick[known]).min()))
+    earliest = np.ceil(cells.index((1 - LONGEST) * pick))
+    low = max(cells.blank, int(earliest[known].min()))
     last = np.where(known, at, low).astype(np.int64)
     place = np.arange(low, int(last.max()) + 1)
     limit = _quiet(stored, cells, level, drop, last, place)
     over = stored[:, place].astype(np.int32) - to_stored(limit)
     runs = highest_within(np.clip(over, -1, 1).astype(np.int16), cells.gap)
     ends = np.arange(runs.shape[1]) + cells.gap - 1
-    quiet = (runs <= 0) & (ends + low <= last[:, None])
+    begins = low + ends - cells.gap + 1
+    quiet = (runs <= 0) & (ends + low <= last[:, None]) & (begins >= earliest[:, None])
     if runs.shape[1] == 0:
         return pick
     end = ends[runs.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)]
