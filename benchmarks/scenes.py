@@ -7,7 +7,8 @@ sections; all stand on invented places. What to look for is written beside each 
 
 What still looks unlike the real thing, and why:
 - Schools are evenly filled ellipsoids; real ones are ragged, with holes and a denser core.
-- Under a wreck's deck it is dark: structures are closed shells, and nothing is scattered twice.
+- Under a wreck's deck it is dark: structures are closed shells, and nothing is scattered twice; no rigging, holes, nets.
+- The false rate beside a school counts the school's own fish, which the truth does not list one by one.
 - Fish keep their posture and do not bend: arches fade along the beam only, real ones flicker from ping to ping.
 - Haze is the same all along its layer; the water has no other specks, wakes or bubbles.
 - One sediment holds for a whole run, and relief is smooth: no stones, weed or ledges.
@@ -18,7 +19,7 @@ What still looks unlike the real thing, and why:
 - Far side lobes are those of an ideal face; a housing changes them.
 - On rough rock the enlarged strip still steps by up to 0.6 m in a ping here and there: what echoes first, off a flank,
   is there more than 35 dB below the bottom's maximum, as weak as a fish. A person tells it by the pings beside it; the
-  pick sees one ping alone. At the ends of a wreck it jumps to the deck, as a real one's would.
+  pick sees one ping alone. Over a wreck it jumps to the deck or to an edge that glints, as a real one's would.
 - Mud on slopes of 20 degrees and more is told as no bottom in some pings: as weak as that it may be a dense school.
 """
 

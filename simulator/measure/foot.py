@@ -27,7 +27,7 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     [m]: range of the rise. The foot is what has no two cells under `drop` and FOOT_DROP, or QUIET_OVER, between it and
     the pick; one shorter than two cells is the filter's own flank and does not count. Measured on 60 or 180 pings each
     at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom told as a parted fish under the high pencil falls
-    from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 9 %, for the foot
+    from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 11 %, for the foot
     lies deeper than FOOT_DROP and has true gaps in it. A shoal that touches a bottom of its own strength is foot.
     """
     known = np.isfinite(drop) & np.isfinite(pick)

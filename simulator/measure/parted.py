@@ -66,7 +66,7 @@ def parted(stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks) -> Bo
     """Return which detected peaks are parted from the bottom; where a ping shows no bottom, all of them are.
 
     There must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below
-    the peak and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 9
+    the peak and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 11
     pings in 100 are told as parted (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
     there as a fish's would, and one ping alone does not tell them from each other.
     """
