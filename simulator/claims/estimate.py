@@ -19,8 +19,8 @@ from simulator.claims.trials import Tally
 
 #: Seconds for: starting; drawing a figure; and of one thread for each element: a stage, a call of the engine, a ping
 #: with all that judges it. A curved face has tables that take longer.
-START, DRAWING, STAGE, CALL, PING = 4.0, 0.8, 0.1, 0.2, 0.5e-3
-STAGE_CURVED, CALL_CURVED = 1.5, 1.2
+START, DRAWING, STAGE, CALL, PING = 3.0, 0.6, 0.1, 0.05, 0.3e-3
+STAGE_CURVED, CALL_CURVED = 0.9, 0.6
 #: Seconds of the chart of the question turned round, and of one closed form of a least height.
 INVERSE, CLOSED = 1.6, 0.15
 BYTES_A_RUN = 2000  # of a world that holds the fish of all runs of a call, and what is laid out for them

@@ -6,7 +6,9 @@ from pathlib import Path
 from simulator import costs
 from simulator.recording import Prepared
 
-SECONDS_TO_START = 8.0  # loading, tables, pictures and page; the first run after an installation compiles for 8 s more
+SECONDS_TO_START = 5.0  # loading, tables, pictures and page; the first run after an installation compiles for 8 s more
+SECONDS_OF_TABLES_CURVED = 2.0  # of a curved face, beyond those of others
+SECONDS_A_PING = 1e-3  # of one element, whatever it hears: filters, noise, what hides
 SMALLER = "Fewer pings or elements, a shallower window or a narrower band make it smaller;"
 
 
@@ -44,10 +46,11 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
     stored = sum(p * s for p, s in zip(pings, samples, strict=True))
     scatterers, placed = heard(prepared), len(prepared.world.discrete.scatterers)
     work = sum(
-        p * (scatterers * costs.SECONDS_A_SCATTERER + s * costs.SECONDS_A_SAMPLE)
+        p * (SECONDS_A_PING + scatterers * costs.SECONDS_A_SCATTERER + s * costs.SECONDS_A_SAMPLE)
         for p, s in zip(pings, samples, strict=True)
     )
-    time = SECONDS_TO_START + work / costs.cores(threads) + stored * 2e-8
+    curved = sum(element.face.virtual_depth > 0 for element in prepared.elements)
+    time = SECONDS_TO_START + curved * SECONDS_OF_TABLES_CURVED + work / costs.cores(threads) + stored * 2e-8
     return Estimate(
         pings=pings,
         samples=samples,
