@@ -1,7 +1,7 @@
 """What work costs, told before it starts, and the refusal of what will not fit: disk, memory, time.
 
 Costs are seconds of the processor, measured with one thread on a busy two-core machine; others differ by a
-factor of two. Told over measured: trips 0.7 to 1.3, claims 0.8 to 1.4, runs 0.7 to 1.3 (three files or more each).
+factor of two. Told over measured: trips 0.7 to 1.3, claims 0.8 to 1.4, runs 0.65 to 1.3 (three files or more each).
 """
 
 import os
