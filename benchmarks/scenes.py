@@ -7,7 +7,7 @@ sections; all stand on invented places. What to look for is written beside each 
 
 What still looks unlike the real thing, and why:
 - Schools are evenly filled ellipsoids; real ones are ragged, with holes and a denser core.
-- Under a wreck's deck it is dark: structures are closed shells, and nothing is scattered twice; no rigging, holes, nets.
+- Under a wreck's deck it is dark: structures are closed shells without rigging or holes; nothing scatters twice.
 - The false rate beside a school counts the school's own fish, which the truth does not list one by one.
 - Fish keep their posture and do not bend: arches fade along the beam only, real ones flicker from ping to ping.
 - Haze is the same all along its layer; the water has no other specks, wakes or bubbles.
