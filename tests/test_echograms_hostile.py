@@ -173,6 +173,9 @@ CASES = [
     (values("truth/fish/id", np.zeros(3)), "whole numbers"),
     (values("elements/low", np.zeros(3)), "is not a group"),
     (group_for_data, "is not a data set"),
+    (values("truth/seabed/along_depth", np.full(3, 50.0)), "the columns of along differ in length"),
+    (values("truth/structure/structure-1/side_x", np.zeros(4)), "the columns of side differ in length"),
+    (values("truth/soft/depth1", np.full(2, 27.0)), "the bounds differ in length"),
     (no_elements, "holds 0 elements"),
 ]
 
@@ -205,6 +208,12 @@ def test_what_is_no_echogram_file_is_refused(tmp_path):
     ):
         with pytest.raises(EchogramError, match=said):
             read(tmp_path / name)
+
+
+def test_a_file_that_may_not_be_read_is_told(path, monkeypatch):
+    monkeypatch.setattr(os, "access", lambda *_: False)  # who owns the machine may read everything
+    with pytest.raises(EchogramError, match=r"hostile\.h5 may not be read"):
+        read(path)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.01, 0.3, 0.6, 0.99])

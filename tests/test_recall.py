@@ -8,7 +8,7 @@ from tiny_scenarios import LAKE
 
 from simulator import __main__ as command
 from simulator.echograms.file import read
-from simulator.errors import EchogramError, ScenarioError
+from simulator.errors import EchogramError, ScenarioError, UnfinishedError
 from simulator.figures import embed
 from simulator.run import recalling
 
@@ -106,3 +106,20 @@ def test_nothing_is_written_over(tmp_path):
     assert (tmp_path / "a.csv").read_text() == "mine"
     assert not (tmp_path / recalling.NAME).exists()
     assert replace(recalled, missing=("b.csv",)).names == ("a.csv", "b.csv")
+
+
+def test_what_the_disk_refuses_is_told(made, tmp_path, monkeypatch):
+    """A picture that cannot be read, and a folder in whose place a file stands."""
+
+    def refuses(*_, **__):
+        raise broken
+
+    broken = OSError(5, "Input/output error")
+    picture = tmp_path / "a.png"
+    picture.write_bytes(b"x")
+    with monkeypatch.context() as patch:
+        patch.setattr(type(picture), "open", refuses)
+        with pytest.raises(EchogramError, match=r"a\.png cannot be read: Input/output error"):
+            recalling.recall(picture)
+    with pytest.raises(UnfinishedError, match="x"):
+        recalling.restore(recalling.Recalled("title = 'x'", {}), picture / "x")
