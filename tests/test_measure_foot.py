@@ -39,9 +39,12 @@ def test_the_foot_begins_where_the_echo_rises_through_its_limit(noise, weak, lim
     assert bottom.find(stored, grid).pick[0] == pytest.approx(wanted, abs=1e-4)
 
 
-@pytest.mark.parametrize(("first", "within"), [(150, False), (166, False), (169, True), (200, True)])
-def test_a_foot_reaches_a_quarter_of_range_ahead_at_most(first, within):
-    """The edge at 2.2 m: from 1.65 m on, sample 162.5 of a recording from 1 m on. Six samples of water end it."""
+@pytest.mark.parametrize(("first", "within"), [(200, False), (260, False), (264, True), (280, True)])
+def test_a_foot_reaches_eight_hundredths_of_range_ahead_at_most(first, within):
+    """The edge at 2.2 m: from 2.024 m on, sample 256 of a recording from 1 m on. Six samples of water end it.
+
+    1 - cos 23 deg is 0.08: so far ahead lies the nearest point of a slope of 23 degrees.
+    """
     level = footed(first, 82.0)
     stored, grid = drawn(level[None], start=1.0, blank_range=0.5)
     level_of, pick = np.array([100.0]), np.array([2.2])
