@@ -93,6 +93,7 @@ def has_begun(state):
 
 def stopped(folder, command, out, how):
     """Start the work, stop it once it has kept something, and return the process's status and what it said."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background work ignores it, and so would ours
     process = subprocess.Popen(
         line(command, out), cwd=folder, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
