@@ -92,7 +92,7 @@ def among(world: Any, place: tuple[float, float], reach: float, spacing: float) 
     """
     if world.seabed is None:
         return world
-    count = min(int(reach / spacing), MOST_NEIGHBOURS)
+    count = min(max(int(reach / spacing), 1), MOST_NEIGHBOURS)
     x = place[0] + np.linspace(-reach, reach, 2 * count + 1)
     corridor = replace(world.seabed.corridor, places=np.stack([x, np.full(len(x), place[1])]))
     return replace(world, seabed=replace(world.seabed, corridor=corridor))

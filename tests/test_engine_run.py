@@ -175,6 +175,27 @@ def test_what_hides_is_what_a_plain_test_of_all_triangles_hides(count):
     assert np.array_equal(weight, plain)
 
 
+def test_a_ray_in_the_plane_of_a_box_of_the_tree_is_hidden_all_the_same():
+    # A level plate of squares, edges at whole metres: straight down from x = 0 every ray lies in sides of the boxes.
+    x, y = np.meshgrid(np.arange(-10, 11), np.arange(-3, 4), indexing="ij")
+    number = np.arange(x.size).reshape(x.shape)
+    a, b, c, d = (part.ravel() for part in (number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]))
+    plate = Occluder(
+        "plate", np.stack([x.ravel(), y.ravel(), np.full(x.size, 10)], 1).astype(float),
+        np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]),
+    )  # fmt: skip
+    tree = hiding.build_tree(plate)
+    across = np.random.default_rng(8).uniform(-5, 5, 500)
+    for points in ((0 * across, across, 0 * across + 20), (across, 0 * across, 0 * across + 20)):
+        weight = np.ones(500, np.float32)
+        hiding.hide(
+            np.ascontiguousarray(points), np.zeros((3, 500), np.float32), np.zeros(500, np.int32), np.array([True]),
+            np.array([[0, 500]]), np.array([0.0, 0.0, 0.5]), tree.boxes, tree.child, tree.triangles, 0.03, weight,
+        )  # fmt: skip
+        # The plate ends 3 m to the side; its rays cross it up to 5 / 19.5 * 9.5 = 2.4 m off.
+        assert not weight.any()
+
+
 def test_path_in_a_veil_is_the_integral_along_the_line():
     veil = Veil("school", np.array([2.0, -1.0, 20.0]), np.array([6.0, 3.0, 4.0]), lambda f: 0.01 * np.ones(len(f)))
     rng, origin = np.random.default_rng(6), np.array([0.0, 0.0, 0.5])

@@ -111,3 +111,16 @@ def test_where_two_cells_do_not_fit_there_is_no_foot():
     for pick in (101.2, 101.19):
         found = foot.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([pick]))
         assert found.tolist() == [pick]
+
+
+@pytest.mark.parametrize(("over", "surface"), [(-22, -28), (-31, -28), (-40, -45), (-31, -45)])
+def test_haze_through_the_water_is_no_foot(over, surface):
+    # Rayleigh power of one mean level from the record's first metre to the bottom.
+    about, rng, depth = lab.info(noise=5.0, blank_range=1.0), np.random.default_rng(3), 20.0
+    level = about.source_level - 20 * np.log10(depth) + surface
+    points = lab.rough_bottom(about, rng, 80, depth, level, length=1.0, fall=0.3)
+    points += lab.rough_bottom(about, rng, 80, 16.2, level + over, length=3.8, fall=1e6)
+    element = lab.element(about, *lab.pings(about, rng, 80, 2048, points, start=16.0))
+    grid = cells.grid(element)
+    early = depth - bottom.find(element.echo_level, grid).pick
+    assert np.mean(early > 5 * grid.cell) <= 0.03

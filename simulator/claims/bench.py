@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from simulator.claims.lots import BoolArray, Fish, FloatArray, Laid, Stage
 from simulator.claims.question import Quarry
 from simulator.echograms.record import ElementRecord
+from simulator.measure import foot
 from simulator.measure.bottom import Bottom, find
 from simulator.measure.cells import Grid, StoredArray, grid
 from simulator.measure.parted import score, score_pair, tolerance
@@ -163,11 +164,18 @@ def true_range(at: Stage, world: Any, track: Any, fish: Fish) -> FloatArray:
     return np.array([drawn_range(world.water, way, depth, at.face, assumed) for way, depth in pairs])
 
 
+def foot_ahead(bottom: float, cell: float) -> float:
+    """Return from what range [m] on a record must go for the foot of a bottom at some range, cells [m]."""
+    return bottom * (1 - foot.LONGEST - foot.FURTHER) - 2 * cell
+
+
 def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:
     """Return the depths [m] the records must hold for detector and bottom, nothing more."""
     cell = max(element.info.range_resolution for element in at.prepared.header.elements)
     # What stands on the bottom is its echo's first part: without it a fish behind would be judged against the rest.
     top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
+    if not free:
+        top = min(top, foot_ahead(float(ground.min()) - at.face, cell))
     if free:
         end = float(true.max()) + LEAD + LEAD_CELLS * cell
     else:

@@ -19,7 +19,7 @@ from simulator.measure.bottom import AVERAGED_CELLS
 from simulator.measure.closed import two_way_loss
 from simulator.measure.detect import FALSE_ALARM, FLOOR
 from simulator.measure.filters import STEPS, filtering, point_width
-from simulator.measure.foot import FOOT_DROP, QUIET_OVER
+from simulator.measure.foot import FOOT_DROP, LONGEST, QUIET_OVER
 from simulator.measure.parted import BELOW_BOTTOM
 from simulator.world import materials, strength
 
@@ -225,7 +225,9 @@ def ahead(at: Stage, index: int) -> Ahead:
     noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
     water = 10 ** (0.1 * (noise + QUIET_OVER))
     foot = np.maximum(level * 10 ** (-0.1 * FOOT_DROP), water)
-    edge = min(edge, float(bottom[np.argmax(power >= foot)]))
+    begun = (power >= foot) & (bottom >= (1 - LONGEST) * edge)
+    if begun.any():
+        edge = min(edge, float(bottom[np.argmax(begun)]))
     before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
     away = (bottom[None, :] - bottom[0] + before[:, None]) / step
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step

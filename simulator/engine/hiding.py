@@ -24,6 +24,9 @@ TOLERANCE = 0.03
 #: Points looked at together; the deepest tree (halved each time, 2^64 triangles and more).
 _BLOCK, _DEEPEST = 256, 128
 
+#: Added to a ray's components [m], so that none is 0: a box side in the ray's own plane would be 0 times infinity.
+_HAIR = 1e-30
+
 _jit = compiled()
 
 
@@ -114,16 +117,14 @@ def _meet(
 
 @_jit
 def _towards(xyz: Any, start: Any, stop: Any, origin: Any, box: Any, maybe: Any) -> None:
-    """Set maybe to 1 for points start .. stop whose line to origin crosses a box (6), else to 0. A loop of vectors.
-
-    A component of 0 makes infinities, which compare well. Only a line that grazes the box in the very plane of a side
-    may be counted either way.
-    """
+    """Set maybe to 1 for points start .. stop whose line to origin crosses a box (6), else to 0. A loop of vectors."""
     x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
     lx, ly, lz = box[0] - origin[0], box[1] - origin[1], box[2] - origin[2]
     hx, hy, hz = box[3] - origin[0], box[4] - origin[1], box[5] - origin[2]
     for k in range(stop - start):
-        rx, ry, rz = 1.0 / (x[k] - origin[0]), 1.0 / (y[k] - origin[1]), 1.0 / (z[k] - origin[2])
+        rx = 1.0 / (x[k] - origin[0] + _HAIR)
+        ry = 1.0 / (y[k] - origin[1] + _HAIR)
+        rz = 1.0 / (z[k] - origin[2] + _HAIR)
         enter = max(min(lx * rx, hx * rx), min(ly * ry, hy * ry), min(lz * rz, hz * rz))
         leave = min(max(lx * rx, hx * rx), max(ly * ry, hy * ry), max(lz * rz, hz * rz), 1.0)
         maybe[k] = 1.0 if (enter <= leave) & (leave >= 0.0) else 0.0
@@ -155,7 +156,7 @@ def _ready(rays: Any, gap: Any, count: Any, inverse: Any, far: Any, met: Any) ->
     """Fill what goes with rays (3, count): inverse components, how far along counts, and that none has met anything."""
     for k in range(count):
         x, y, z = rays[0, k], rays[1, k], rays[2, k]
-        inverse[0, k], inverse[1, k], inverse[2, k] = 1.0 / x, 1.0 / y, 1.0 / z
+        inverse[0, k], inverse[1, k], inverse[2, k] = 1.0 / (x + _HAIR), 1.0 / (y + _HAIR), 1.0 / (z + _HAIR)
         far[k] = 1.0 - gap / math.sqrt(x * x + y * y + z * z)
         met[k] = 0.0
 

@@ -25,6 +25,7 @@ SHARP = 40.0  # degrees between two faces from which their border is an edge
 EDGE_PATCHES_A_METRE = 16.0
 MOST_EDGE_SHARE = 0.5  # of a structure's other patches: a rough mesh has edges everywhere
 _CLEAR = 0.005  # m: edges stand off the surface by this, so that it does not hide them
+_SLIVER = 1e-3  # m: a face that falls away behind an edge by less is chance
 LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
 _COLUMNS = 96  # of an outline
 _EDGE_ON = 1e-9  # m2: twice the area seen from above of a triangle that stands upright
@@ -97,7 +98,8 @@ def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) ->
 
     Raises ScenarioError beyond MOST_IN_ALL, before the structure is sown.
     """
-    total = (amount[0] + patches(placed), amount[1] + len(placed.occluder.triangles))
+    sown = patches(placed) * (1 + MOST_EDGE_SHARE * placed.closed)
+    total = (amount[0] + int(np.ceil(sown)), amount[1] + len(placed.occluder.triangles))
     for number, what in zip(total, ("patches (16 to a square metre)", "triangles"), strict=True):
         if number > MOST_IN_ALL:
             words = (
@@ -167,7 +169,9 @@ def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArr
     start, end = points[sides[pair, 0]], points[sides[pair, 1]]
     sharp = np.sum(one * other, axis=1) < np.cos(np.radians(SHARP))
     # Outer edges only: the other face falls away behind the first.
-    outer = np.sum((points[opposite[pair + 1]] - start) * one, axis=1) < 0.0
+    # (By more than rounding, so that slivers of a mesh, whose normals are chance, make none.)
+    depth = np.sum((points[opposite[pair + 1]] - start) * one, axis=1)
+    outer = depth < -np.maximum(1e-4 * np.linalg.norm(end - start, axis=1), _SLIVER)
     keep = sharp & outer & (np.sum((one + other) ** 2, axis=1) > 1e-6)
     return start[keep], (end - start)[keep], one[keep], other[keep]
 
