@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -9,13 +10,22 @@ from typing import Any
 from simulator import files
 
 
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """Return a digest of our modules and catalogues: a version number does not tell a changed source tree."""
+    digest = sha256()
+    for path in sorted(p for p in Path(__file__).parent.rglob("*") if p.suffix in {".py", ".toml"}):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
 def fingerprint(*parts: object) -> str:
-    """Return what stopped work must share with what goes on, as text: parts, such as texts and seeds, and our version.
+    """Return what stopped work must share with what goes on, as text: parts, such as texts and seeds, and our code.
 
     parts: whatever the result depends on, of types whose repr says all of them.
     """
     digest = sha256()
-    for part in (files.version(), *parts):
+    for part in (_program(), *parts):
         digest.update(repr(part).encode())
     return digest.hexdigest()
 

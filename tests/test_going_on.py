@@ -132,7 +132,7 @@ def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(
         assert (folder / path.name).read_bytes() == path.read_bytes(), path.name
 
 
-def test_what_is_kept_is_for_the_same_work_only_and_damage_counts_as_nothing(tmp_path):
+def test_what_is_kept_is_for_the_same_work_only_and_damage_counts_as_nothing(tmp_path, monkeypatch):
     path = tmp_path / "state"
     one = keeping.Kept(path, keeping.fingerprint("text", 5))
     one.put({"a": {"runs": 3}, "b": [True]})
@@ -141,6 +141,9 @@ def test_what_is_kept_is_for_the_same_work_only_and_damage_counts_as_nothing(tmp
     assert again.get("a") == {"runs": 3}
     assert again.get("b") is None
     assert keeping.Kept(path, keeping.fingerprint("text", 6)).get("a") is None
+    with monkeypatch.context() as changed:
+        changed.setattr(keeping, "_program", lambda: "another program")
+        assert keeping.Kept(path, keeping.fingerprint("text", 5)).get("a") is None
     whole = path.read_text()
     for damaged in ("", "no json", "[]", "[" * 100_000, whole[:-9], whole.replace("3", "4"), whole.replace("{", "[")):
         path.write_text(damaged)
