@@ -98,8 +98,9 @@ def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) ->
 
     Raises ScenarioError beyond MOST_IN_ALL, before the structure is sown.
     """
-    sown = patches(placed) * (1 + MOST_EDGE_SHARE * placed.closed)
-    total = (amount[0] + int(np.ceil(sown)), amount[1] + len(placed.occluder.triangles))
+    length = float(np.linalg.norm(_edges(placed)[1], axis=1).sum())
+    sown = patches(placed) + _edge_patches(placed, length)
+    total = (amount[0] + sown, amount[1] + len(placed.occluder.triangles))
     for number, what in zip(total, ("patches (16 to a square metre)", "triangles"), strict=True):
         if number > MOST_IN_ALL:
             words = (
@@ -137,12 +138,12 @@ def sow_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, Flo
     (its echo is that of the facets met squarely). Diffraction by edges sharper than a wavelength (Keller 1962, J. Opt.
     Soc. Am. 52, 116-130) is left out; with the assumed radius a metre of steel edge gives some -20 dB re 1 m2.
     """
-    start, along, one, other = _edges(placed) if placed.closed else (np.zeros((0, 3)),) * 4
+    start, along, one, other = _edges(placed)
     length = np.linalg.norm(along, axis=1)
     total = float(length.sum())
     if total == 0.0:
         return np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0)
-    count = int(min(np.ceil(total * EDGE_PATCHES_A_METRE), np.ceil(MOST_EDGE_SHARE * patches(placed))))
+    count = _edge_patches(placed, total)
     at = (np.arange(count) + rng.random(count)) * (total / count)
     which = np.minimum(np.searchsorted(np.cumsum(length), at), len(length) - 1)
     between = np.arccos(np.clip(np.sum(one * other, axis=1), -1.0, 1.0))[which]
@@ -155,7 +156,12 @@ def sow_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, Flo
 
 
 def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return the start of each sharp outer edge, the way to its end, and the normals of its faces, (e, 3) each."""
+    """Return the start of each sharp outer edge, the way to its end, and the normals of its faces, (e, 3) each.
+
+    An open surface has none.
+    """
+    if not placed.closed:
+        return (np.zeros((0, 3)),) * 4
     a, b, c = placed.corners()
     normal = np.cross(b - a, c - a)
     normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-30)[:, None]
@@ -174,6 +180,11 @@ def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArr
     outer = depth < -np.maximum(1e-4 * np.linalg.norm(end - start, axis=1), _SLIVER)
     keep = sharp & outer & (np.sum((one + other) ** 2, axis=1) > 1e-6)
     return start[keep], (end - start)[keep], one[keep], other[keep]
+
+
+def _edge_patches(placed: Placed, length: float) -> int:
+    """Return how many patches edges of so much length [m] in all are sown with."""
+    return int(min(np.ceil(length * EDGE_PATCHES_A_METRE), np.ceil(MOST_EDGE_SHARE * patches(placed))))
 
 
 def patches(placed: Placed) -> int:
