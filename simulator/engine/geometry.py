@@ -61,8 +61,9 @@ class Stretch:
         """Return the segments (s, 2) of tiles with anything within reach [m] of place (3); neighbours are joined."""
         if not len(self.slices):
             return np.zeros((0, 2), np.int64)
-        gap = np.maximum(np.maximum(self.corner - place[:2], place[:2] - self.corner - self.edge), 0)
-        near = (gap**2).sum(axis=1) + np.maximum(self.top - place[2], 0) ** 2 <= reach**2
+        half = self.edge / 2
+        x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
+        near = x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2
         chosen: NDArray[np.int64] = self.slices[near]
         if not len(chosen):
             return chosen

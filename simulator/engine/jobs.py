@@ -96,6 +96,8 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
     for e, layers in enumerate(run.haze):
         for p in range(start, min(stop, len(run.pings_of(e)))):
             for n, cells in enumerate(layers):
+                if not len(cells.rows):
+                    continue
                 # White noise in disjoint pieces of the band is independent: a draw of its own for each.
                 key = seeds.key(run.settings.seed, "haze", e, p, *([n] if n else []))
                 cells.add(grids[e][n][p - start], run.tables[e][n], key)
@@ -175,8 +177,6 @@ def _spread_element(
     element, world = run.elements[e], run.world
     pose = geometry.pose(world.track, ping, element)
     origin = run.samplings[e].origin + delay
-    face = run.settings.transducer_depth
-    slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
     for part in sets:
         weight = part.weight
         if world.veils:
@@ -188,6 +188,8 @@ def _spread_element(
             kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
             kernel(grid, *common, *table.arguments(table.timing(origin), table.gain))
             if len(part.bounced) and table.bounce_gain is not None:
+                face = run.settings.transducer_depth
+                slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
                 clock = table.bounce_timing(origin, face, slowness)
                 twice = (*common[:6], part.bounced, pose)
                 kernel(grid, *twice, *table.arguments(clock, table.bounce_gain))
