@@ -21,13 +21,13 @@ from pathlib import Path
 
 import numpy as np
 
-from simulator.acoustics import deadzone
-from simulator.claims import bench, limits, lots, pipeline, sweeps
-from simulator.claims.question import Place, Quarry, Question
-from simulator.inputs import catalogue, scenario
-from simulator.inputs.elements import from_catalogue
-from simulator.measure import bottom, cells, detect, intervals
-from simulator.measure.limits import passing
+from pingwright.acoustics import deadzone
+from pingwright.claims import bench, limits, lots, pipeline, sweeps
+from pingwright.claims.question import Place, Quarry, Question
+from pingwright.inputs import catalogue, scenario
+from pingwright.inputs.elements import from_catalogue
+from pingwright.measure import bottom, cells, detect, intervals
+from pingwright.measure.limits import passing
 
 ROOT = Path(__file__).resolve().parents[1]
 REPEATS, RUNS, EVERY = 2000, 4000, 128

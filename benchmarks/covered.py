@@ -29,7 +29,7 @@ def state_of(file: Path) -> str:
     """Return a digest of a test file, of the tests' helpers and of the package."""
     helpers = [path for path in (ROOT / "tests").glob("*.py") if not path.name.startswith("test_")]
     total = hashlib.sha256()
-    for path in sorted({file, *helpers, *(ROOT / "simulator").rglob("*.py")}):
+    for path in sorted({file, *helpers, *(ROOT / "simulator/pingwright").rglob("*.py")}):
         total.update(path.read_bytes())
     return total.hexdigest()
 

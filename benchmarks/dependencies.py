@@ -28,7 +28,7 @@ LOADED = """
 import runpy, sys
 sys.argv = ["pingwright", "--help"]
 try:
-    runpy.run_module("simulator", run_name="__main__")
+    runpy.run_module("pingwright", run_name="__main__")
 except SystemExit:
     print("LOADED", *sorted(sys.modules))
 """
@@ -36,7 +36,7 @@ except SystemExit:
 COMPARED = """
 import sys
 import numpy as np
-from simulator.echograms.file import read
+from pingwright.echograms.file import read
 a, b = (read(path) for path in sys.argv[1:])
 for left, right in zip(a.elements, b.elements, strict=True):
     every = slice(0, left.pings)

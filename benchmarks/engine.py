@@ -27,10 +27,10 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 import engine_scene as scene
 import reference
 
-from simulator.engine import geometry, jobs, kernels, preparing, settings
-from simulator.engine import simulate as engine
-from simulator.engine.vectors import store
-from simulator.world.scatterers import World
+from pingwright.engine import geometry, jobs, kernels, preparing, settings
+from pingwright.engine import simulate as engine
+from pingwright.engine.vectors import store
+from pingwright.world.scatterers import World
 
 RANGE, DEPTH, BATCH = 150.0, 75.0, 16
 EDGE = 16.0

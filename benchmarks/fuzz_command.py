@@ -78,7 +78,7 @@ def check(path: Path) -> tuple[int, str, float]:
     environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT)}
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "simulator", "check", path.name],
+            [sys.executable, "-m", "pingwright", "check", path.name],
             cwd=path.parent,
             env=environment,
             capture_output=True,
@@ -95,7 +95,7 @@ def check(path: Path) -> tuple[int, str, float]:
 
 def tiny(path: Path, opened: str) -> str:
     """Run what a file asks for, tiny (fuzz_tiny.py)."""
-    from simulator.inputs import scenario
+    from pingwright.inputs import scenario
 
     if opened in {"claims.toml", "trip.toml"}:
         run = fuzz_tiny.claims if opened == "claims.toml" else fuzz_tiny.trip

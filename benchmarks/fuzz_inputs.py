@@ -30,8 +30,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
 
-from simulator.errors import EchogramError, PingwrightError  # noqa: E402
-from simulator.inputs import claims, scenario, trip  # noqa: E402
+from pingwright.errors import EchogramError, PingwrightError  # noqa: E402
+from pingwright.inputs import claims, scenario, trip  # noqa: E402
 
 SLOWEST_S = 10.0  # of the processor's time, so that other work on the machine fails nobody
 PATIENCE = 6  # times as long may pass on the clock
@@ -305,7 +305,7 @@ MUTATIONS = (
 
 
 def corpus() -> list[bytes]:
-    files = sorted((ROOT / "scenarios").glob("0*.toml")) + sorted((ROOT / "simulator/inputs/templates").glob("*.toml"))
+    files = sorted((ROOT / "scenarios").glob("0*.toml")) + sorted((ROOT / "simulator/pingwright/inputs/templates").glob("*.toml"))
     return [path.read_bytes() for path in files]
 
 
@@ -319,7 +319,7 @@ def with_table(key: str, resolving: bool) -> Callable[[bytes], None]:
 
 
 def through_scenario(text: bytes, files: dict[str, bytes], resolving: bool) -> None:
-    from simulator.inputs.document import read_document
+    from pingwright.inputs.document import read_document
 
     loaded = scenario.parse(read_document(text, "fuzz.toml").text, "fuzz.toml", files)
     again = scenario.parse(scenario.to_toml(loaded), "again.toml", loaded.inputs)
@@ -327,7 +327,7 @@ def through_scenario(text: bytes, files: dict[str, bytes], resolving: bool) -> N
         message = "written and read again it is another scenario"
         raise AssertionError(message)
     if resolving:
-        from simulator.world.resolve import resolve
+        from pingwright.world.resolve import resolve
 
         resolved = resolve(loaded)
         if scenario.parse(scenario.to_toml(resolved), "resolved.toml", resolved.inputs) != resolved:
@@ -336,21 +336,21 @@ def through_scenario(text: bytes, files: dict[str, bytes], resolving: bool) -> N
 
 
 def load_mesh(data: bytes) -> None:
-    from simulator.world import mesh
+    from pingwright.world import mesh
 
     kind = "ply" if data[:3] == b"ply" else "obj" if data[:2] == b"v " else "stl"
     mesh.load(data, f"thing.{kind}", 1.0)
 
 
 def load_claims(data: bytes) -> None:
-    from simulator.inputs.document import read_document
+    from pingwright.inputs.document import read_document
 
     base = (ROOT / "scenarios/01_wreck_on_gravel.toml").read_bytes()
     claims.parse(read_document(data, "claims.toml").text, "claims.toml", {"wreck.toml": base})
 
 
 def load_trip(data: bytes) -> None:
-    from simulator.inputs.document import read_document
+    from pingwright.inputs.document import read_document
 
     trip.parse(read_document(data, "trip.toml").text, "trip.toml", {})
 
@@ -359,7 +359,7 @@ def ran(name: str, data: bytes, folder: Path, number: int) -> str:
     """Run what a file that was read asks for, tiny; every tenth of claims and trips with all that belongs to it."""
     import fuzz_tiny
 
-    from simulator.inputs.document import read_document
+    from pingwright.inputs.document import read_document
 
     if name in {"claims", "trip"}:
         (folder / "wreck.toml").write_bytes((ROOT / "scenarios/01_wreck_on_gravel.toml").read_bytes())
@@ -380,7 +380,7 @@ def ran(name: str, data: bytes, folder: Path, number: int) -> str:
 
 
 def load_echograms(folder: Path) -> Callable[[bytes], None]:
-    from simulator.echograms.file import read
+    from pingwright.echograms.file import read
 
     path = folder / "echograms.h5"
 

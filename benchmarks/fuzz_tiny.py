@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from simulator import costs
+from pingwright import costs
 
 LIMIT_BYTES = 2 << 30
 LIMIT_S = 60.0
@@ -19,10 +19,10 @@ MOST_CLAIMS = 3
 
 def scenario(loaded: Any) -> str:
     """Simulate two pings of a scenario (inputs.scenario.Scenario) in memory, as the command `run` would."""
-    from simulator.inputs import scenario as inputs
-    from simulator.measure.assess import assess
-    from simulator.recording import in_memory, prepare
-    from simulator.run.estimate import estimate
+    from pingwright.inputs import scenario as inputs
+    from pingwright.measure.assess import assess
+    from pingwright.recording import in_memory, prepare
+    from pingwright.run.estimate import estimate
 
     prepared = prepare(inputs.changed(loaded, {"boat.pings": 2}))
     if too_large(estimate(prepared, threads=1)):
@@ -35,8 +35,8 @@ def scenario(loaded: Any) -> str:
 
 def claims(path: Path, out: Path, *, whole: bool = False) -> str:
     """Answer the claims of a file with two runs and one of each chart; whole: sweeps, pictures and text as well."""
-    from simulator.claims import answering, curves, echoes, estimate, limits, pipeline, question, sweeps, trials
-    from simulator.inputs import claims as inputs
+    from pingwright.claims import answering, curves, echoes, estimate, limits, pipeline, question, sweeps, trials
+    from pingwright.inputs import claims as inputs
 
     asked = inputs.load(path)
     tiny = asked.model_copy(update={"runs": min(asked.runs, 2)})
@@ -61,8 +61,8 @@ def claims(path: Path, out: Path, *, whole: bool = False) -> str:
 
 def trip(path: Path, out: Path, *, whole: bool = False) -> str:
     """Rank elements of a trip with one run of each trial, and write all results; whole: all elements, not only two."""
-    from simulator.inputs import trip as inputs
-    from simulator.match import estimate, pipeline, plan, ranking, trials
+    from pingwright.inputs import trip as inputs
+    from pingwright.match import estimate, pipeline, plan, ranking, trials
 
     asked = inputs.load(path)
     flat = sorted(asked.element, key=lambda element: element.face.shape in {"arc", "cap"})

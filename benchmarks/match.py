@@ -16,10 +16,10 @@ from pathlib import Path
 
 import numpy as np
 
-from simulator.acoustics import budget, fish
-from simulator.inputs import trip as inputs
-from simulator.match import pipeline, plan, reasons, scene, trials
-from simulator.recording import prepare
+from pingwright.acoustics import budget, fish
+from pingwright.inputs import trip as inputs
+from pingwright.match import pipeline, plan, reasons, scene, trials
+from pingwright.recording import prepare
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 TRIPS = sorted(SCENARIOS.glob("trip-*.toml"))

@@ -271,7 +271,7 @@ def put_in(mutant: Mutant, code: types.CodeType) -> bool:
     if used is None or used.__code__.co_freevars != new[0].co_freevars:
         return False
     used.__code__ = new[0]
-    for module in [each for name, each in sys.modules.items() if name.startswith("simulator.")]:
+    for module in [each for name, each in sys.modules.items() if name.startswith("pingwright.")]:
         for thing in list(vars(module).values()):
             if hasattr(thing, "cache_clear"):
                 thing.cache_clear()
@@ -306,7 +306,7 @@ class Session:
 
     def measure(self, room: str, into: Path) -> None:
         """Learn which tests run which lines, and for how long [s of the processor]; keep it by file of tests."""
-        package = b"".join(path.read_bytes() for path in sorted((ROOT / "simulator" / room).glob("*.py")))
+        package = b"".join(path.read_bytes() for path in sorted((ROOT / "simulator/pingwright" / room).glob("*.py")))
         kept = json.loads(into.read_text()) if into.exists() else {}
         files: dict[Path, list[str]] = {}
         for nodeid, item in self.items.items():
@@ -335,7 +335,7 @@ class Session:
         """Run tests with coverage, in a child; write their times and lines; return whether any failed."""
         import coverage
 
-        watch = coverage.Coverage(data_file=None, source=[str(ROOT / "simulator" / room)], config_file=False)
+        watch = coverage.Coverage(data_file=None, source=[str(ROOT / "simulator/pingwright" / room)], config_file=False)
         watch.set_option("run:disable_warnings", ["no-data-collected"])  # tests of another room
         seconds = {}
         watch.start()
@@ -403,7 +403,7 @@ class Session:
 
         for name, module in list(sys.modules.items()):
             file = getattr(module, "__file__", None)
-            if name.split(".")[0] == "simulator" or (file and Path(file).parent == ROOT / "tests"):
+            if name.split(".")[0] == "pingwright" or (file and Path(file).parent == ROOT / "tests"):
                 del sys.modules[name]
         if mutant is not None:
             sys.meta_path.insert(0, Changed(mutant.module, code))
@@ -449,7 +449,7 @@ OPTIONS = [
 def sample(room: str, asked: argparse.Namespace) -> dict[Path, tuple[list[Mutant], int]]:
     """Return for each module of a room the changes to be tried, and the number of all."""
     chosen = {}
-    for path in sorted((ROOT / "simulator" / room).glob("*.py")):
+    for path in sorted((ROOT / "simulator/pingwright" / room).glob("*.py")):
         if asked.modules and path.stem not in asked.modules.split(","):
             continue
         every = mutants(path)

@@ -26,9 +26,9 @@ import sys
 import numpy as np
 sys.path.insert(0, "tests")
 from tiny_scenarios import LAKE
-from simulator.engine.simulate import simulate
-from simulator.inputs import scenario
-from simulator.recording import prepare
+from pingwright.engine.simulate import simulate
+from pingwright.inputs import scenario
+from pingwright.recording import prepare
 prepared = prepare(scenario.parse(LAKE, "lake.toml", {}))
 found = {}
 for chunk in simulate(prepared.world, prepared.elements, prepared.settings, threads=1, keep_phase=True):

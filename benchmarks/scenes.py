@@ -193,7 +193,7 @@ def main():
         text = chosen.out / f"{name}.toml"
         text.write_text(SCENES[name])
         begun = time.perf_counter()
-        command = [sys.executable, "-m", "simulator", "run", str(text), "--out", str(chosen.out / name), "--quiet"]
+        command = [sys.executable, "-m", "pingwright", "run", str(text), "--out", str(chosen.out / name), "--quiet"]
         subprocess.run(command, check=True)
         print(f"{name}: {time.perf_counter() - begun:.1f} s")
 

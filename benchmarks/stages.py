@@ -23,11 +23,11 @@ from unittest import mock
 
 import scipy.fft
 
-from simulator import recording
-from simulator.echograms import file
-from simulator.engine import geometry, haze, hiding, jobs, kernels, noise, receiver
-from simulator.engine import simulate as engine
-from simulator.run import pipeline
+from pingwright import recording
+from pingwright.echograms import file
+from pingwright.engine import geometry, haze, hiding, jobs, kernels, noise, receiver
+from pingwright.engine import simulate as engine
+from pingwright.run import pipeline
 
 #: What does each stage: (stage, module or class, name of the function).
 STAGES = (
@@ -99,7 +99,7 @@ def command(path, folder):
     """Return the seconds of `pingwright run` as its own process."""
     start = time.perf_counter()
     subprocess.run(
-        [sys.executable, "-m", "simulator", "run", str(path), "--out", str(folder)], check=True, capture_output=True
+        [sys.executable, "-m", "pingwright", "run", str(path), "--out", str(folder)], check=True, capture_output=True
     )
     return time.perf_counter() - start
 
@@ -125,9 +125,9 @@ sediment = "gravel"
 SIMULATE = """
 import sys
 from pathlib import Path
-from simulator import recording
-from simulator.__main__ import collecting_seldom
-from simulator.run import pipeline
+from pingwright import recording
+from pingwright.__main__ import collecting_seldom
+from pingwright.run import pipeline
 with collecting_seldom():
     prepared = recording.prepare(pipeline.load(Path(sys.argv[1])))
     pipeline.simulate_to(Path(sys.argv[1]).with_suffix(".h5"), prepared)

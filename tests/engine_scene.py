@@ -5,13 +5,13 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from simulator.element.build import build
-from simulator.engine import jobs, preparing
-from simulator.engine import simulate as engine
-from simulator.engine.nodes import ACCURACIES
-from simulator.engine.settings import Settings
-from simulator.world import water as real_water
-from simulator.world.scatterers import Discrete, Scatterers, StrengthLaw, Track, World
+from pingwright.element.build import build
+from pingwright.engine import jobs, preparing
+from pingwright.engine import simulate as engine
+from pingwright.engine.nodes import ACCURACIES
+from pingwright.engine.settings import Settings
+from pingwright.world import water as real_water
+from pingwright.world.scatterers import Discrete, Scatterers, StrengthLaw, Track, World
 
 C, RHO = 1490.0, 1027.0
 DISC = {"shape": "disc", "diameter": 0.061}

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR, BeamPattern, ElementInfo, ElementRecord
+from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR, BeamPattern, ElementInfo, ElementRecord
 
 SOUND_SPEED = 1500.0
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator.acoustics import (
+from pingwright.acoustics import (
     absorption,
     arrays,
     beam,

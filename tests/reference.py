@@ -7,7 +7,7 @@ Every factor is evaluated for every scatterer at every in-band frequency; no tab
 
 import numpy as np
 
-from simulator.engine import geometry, settings
+from pingwright.engine import geometry, settings
 
 
 def every_scatterer(world, place, reach):

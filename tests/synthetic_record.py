@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simulator.echograms.record import (
+from pingwright.echograms.record import (
     ADD_OFFSET,
     LIMIT,
     SCALE_FACTOR,
@@ -17,8 +17,8 @@ from simulator.echograms.record import (
     StructureTruth,
     Truth,
 )
-from simulator.measure.assessment import MARKS, Assessment, ClosedForm, ElementAssessment, Share
-from simulator.measure.definitions import DEFINITIONS
+from pingwright.measure.assessment import MARKS, Assessment, ClosedForm, ElementAssessment, Share
+from pingwright.measure.definitions import DEFINITIONS
 
 C = 1500.0
 DRAFT = 0.6

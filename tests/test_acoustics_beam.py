@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from simulator.acoustics import beam
+from pingwright.acoustics import beam
 
 
 @pytest.mark.parametrize("ka", [3.0, 10.0, 26.5])

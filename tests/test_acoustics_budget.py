@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from simulator.acoustics import budget, deadzone, detection, fish, noise
+from pingwright.acoustics import budget, deadzone, detection, fish, noise
 
 
 def test_reach_is_where_the_needed_strength_is_the_targets():
@@ -40,7 +40,7 @@ def test_smallest_fish_is_detected_at_just_that_depth():
 
 def test_noise_behind_the_filter_of_the_design_case():
     """What the project set out from: 61 mm disc, 130 to 210 kHz, 2 ms, 10 kn: 32.3 dB +- 0.2; Hann loses 1.76 dB."""
-    from simulator.acoustics import beam
+    from pingwright.acoustics import beam
 
     wind, thermal = noise.wind_coates(170e3, 10 * 1852 / 3600), noise.thermal(170e3)
     ka = 2 * math.pi * 170e3 / 1500 * 0.0305

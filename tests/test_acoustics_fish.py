@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from simulator.acoustics import arrays, fish, sphere
+from pingwright.acoustics import arrays, fish, sphere
 
 
 @pytest.mark.parametrize(("mean", "sd"), [(-5.0, 15.0), (-4.4, 16.2), (0.0, 5.0), (-30.0, 40.0)])

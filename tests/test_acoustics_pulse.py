@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from simulator.acoustics import pulse
+from pingwright.acoustics import pulse
 
 OVER = 16  # samples per 1 / B
 

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from simulator.acoustics import arrays, roughness, seabed
+from pingwright.acoustics import arrays, roughness, seabed
 
 SIZES = [-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 6.0, 7.0, 9.0]
 SEDIMENTS = [seabed.sediment_from_grain_size(size) for size in SIZES]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from simulator.acoustics import sphere
+from pingwright.acoustics import sphere
 
 SPEED, RADIUS = 1500.0, 0.01
 

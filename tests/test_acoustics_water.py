@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from simulator.acoustics import absorption, water
+from pingwright.acoustics import absorption, water
 
 
 @pytest.fixture(scope="module")

@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from simulator.claims import pipeline, writing
-from simulator.claims.answers import Answer, Chart, Line, from_dict
-from simulator.claims.question import questions
-from simulator.figures import embed
-from simulator.inputs import claims
-from simulator.measure import filters
+from pingwright.claims import pipeline, writing
+from pingwright.claims.answers import Answer, Chart, Line, from_dict
+from pingwright.claims.question import questions
+from pingwright.figures import embed
+from pingwright.inputs import claims
+from pingwright.measure import filters
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 
@@ -141,7 +141,7 @@ def test_point_width_is_harris_width():
 
 
 def test_beyond_the_verdicts_all_elements_stand_beside_each_other(tmp_path, monkeypatch):
-    from simulator.claims import beyond, sweeps
+    from pingwright.claims import beyond, sweeps
 
     few_points = {"DEPTHS": (0.6, 1.0), "SLOPES": (0.0, 3.0), "SEDIMENTS": ("mud", "rock"), "DEEP": (10.0, 400.0)}
     for name, few in (few_points | {"HEIGHT_RUNS": 16, "MAP_RUNS": 2, "SIDE": 5}).items():
@@ -186,7 +186,7 @@ holds_if = { at_least = 0.5 }
 def test_differences_are_explained_by_what_was_counted():
     from types import SimpleNamespace
 
-    from simulator.claims.explaining import explained
+    from pingwright.claims.explaining import explained
 
     asked = SimpleNamespace(measure="searched_width", unit="m", keep_structures=False)
     assert "agree" in explained(asked, (60.0, 50.0, 70.0), 62.0, 39.0)
@@ -229,7 +229,7 @@ holds_if = { at_least = "200 m" }
 
 
 def test_sweeps_beyond_the_verdicts_go_on_where_they_were_stopped(tmp_path, monkeypatch):
-    from simulator.claims import beyond, sweeps
+    from pingwright.claims import beyond, sweeps
 
     few = {"DEPTHS": (0.6, 1.0), "SLOPES": (0.0, 3.0), "SEDIMENTS": ("mud", "rock"), "DEEP": (10.0, 400.0)}
     for name, value in (few | {"HEIGHT_RUNS": 8, "MAP_RUNS": 1, "SIDE": 3, "DEEP_RUNS": 8}).items():

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.acoustics import deadzone
-from simulator.claims import answering, bench, echoes, limits, lots, sweeps, theory, trials
-from simulator.claims.question import Place, Quarry, Question
-from simulator.claims.trials import Course
-from simulator.inputs import scenario
+from pingwright.acoustics import deadzone
+from pingwright.claims import answering, bench, echoes, limits, lots, sweeps, theory, trials
+from pingwright.claims.question import Place, Quarry, Question
+from pingwright.claims.trials import Course
+from pingwright.inputs import scenario
 
 TEXT = """
 title = "test"
@@ -90,8 +90,8 @@ def test_places_are_uniform_by_area_over_the_wider_footprint(both):
 
 
 def test_the_false_rate_is_at_most_two_percent_on_every_sediment_and_element():
-    from simulator.inputs import catalogue
-    from simulator.inputs.elements import from_catalogue
+    from pingwright.inputs import catalogue
+    from pingwright.inputs.elements import from_catalogue
 
     base = question().scenario.model_copy(update={"element": tuple(map(from_catalogue, catalogue.element_names()))})
     for sediment in ("mud", "medium sand", "gravel", "rock"):
@@ -196,7 +196,7 @@ def test_reach_agrees_with_the_sonar_equation():
 
 
 def fan(measure, quarry):
-    from simulator.inputs.elements import from_catalogue
+    from pingwright.inputs.elements import from_catalogue
 
     base = question().scenario.model_copy(update={"element": (from_catalogue("medium-fan"),)})
     asked = question(measure=measure, quarry=quarry)
@@ -229,7 +229,7 @@ def test_the_fan_sees_less_wide_than_the_textbook_for_fish_are_seen_from_the_sid
 
 
 def test_plain_limits_are_those_of_summaries():
-    from simulator.measure.closed import closed_form
+    from pingwright.measure.closed import closed_form
 
     for measure, name in (("reach", "reach"), ("smallest_fish", "smallest_fish"), ("searched_width", "searched_width")):
         quarry = replace(FISH, above_bottom=None, depth=20.0, tilt=(-5.0, 15.0))
@@ -259,7 +259,7 @@ def test_a_limit_taken_up_again_gives_the_same_answer():
 
 
 def test_aspect_keeps_the_mean_and_fades_more_deeply_from_the_side():
-    from simulator.claims import aspect
+    from pingwright.claims import aspect
 
     seen = aspect.seen((-5.0, 15.0), 5.0, np.radians([0.0, 45.0, 70.0]))
     assert seen.mean(axis=1)[0] == pytest.approx(1.0, rel=0.01)  # by definition of the tilt average

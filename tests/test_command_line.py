@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from tiny_scenarios import LAKE
 
-from simulator import __main__ as command
-from simulator.errors import EchogramError, Fault, ScenarioError, UnfinishedError
-from simulator.inputs import scenario
-from simulator.recording import prepare
-from simulator.run import pipeline
+from pingwright import __main__ as command
+from pingwright.errors import EchogramError, Fault, ScenarioError, UnfinishedError
+from pingwright.inputs import scenario
+from pingwright.recording import prepare
+from pingwright.run import pipeline
 
 ROOT = Path(command.__file__).parents[1]
 SET = ["compare.html", "compare.png", "echograms.h5", "summary.json", "summary.md"]
@@ -25,7 +25,7 @@ COMMANDS = ("run", "draw", "check", "new", "list", "claims", "match", "recall")
 
 def pingwright(*arguments, cwd=None, **more):
     environment = os.environ | {"PYTHONPATH": str(ROOT)} | more.pop("env", {})
-    line = [sys.executable, "-m", "simulator", *map(str, arguments)]
+    line = [sys.executable, "-m", "pingwright", *map(str, arguments)]
     return subprocess.run(line, capture_output=True, text=True, cwd=cwd, env=environment, check=False, **more)
 
 
@@ -90,7 +90,7 @@ def test_check_says_size_memory_and_time_and_knows_a_whole_set(ran):
 
 
 def test_the_estimated_size_is_the_size(ran):
-    from simulator.run.estimate import estimate
+    from pingwright.run.estimate import estimate
 
     folder, _ = ran
     needed = estimate(prepare(scenario.load(folder / "lake.toml")))
@@ -102,7 +102,7 @@ def test_another_seed_is_another_recording_and_is_recalled(ran, tmp_path):
     assert pingwright("run", folder / "lake.toml", "--seed", 4, "--out", tmp_path / "o").returncode == 0
     recalled = pingwright("recall", tmp_path / "o/compare.png").stdout
     assert recalled == LAKE.replace("seed = 3", "seed = 4")
-    from simulator.echograms.file import read
+    from pingwright.echograms.file import read
 
     for a, b in zip(
         read(tmp_path / "o/echograms.h5").elements, read(folder / "out/lake/echograms.h5").elements, strict=True
@@ -191,7 +191,7 @@ def test_list_as_table_and_as_data():
 
 
 def test_a_closed_pipe_is_no_fault():
-    line = [sys.executable, "-m", "simulator", "list", "--json"]
+    line = [sys.executable, "-m", "pingwright", "list", "--json"]
     process = subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
     process.stdout.close()
     assert process.stderr.read() == b""
@@ -283,7 +283,7 @@ def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
     text = LAKE.replace("pings = 40", "pings = 1200")
     (tmp_path / "lake.toml").write_text(text)
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background work ignores it, and so would ours
-    line = [sys.executable, "-m", "simulator", "run", "lake.toml", "--out", "o"]
+    line = [sys.executable, "-m", "pingwright", "run", "lake.toml", "--out", "o"]
     process = subprocess.Popen(
         line, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, text=True
     )
@@ -313,7 +313,7 @@ def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
 
 
 def test_a_run_too_large_is_refused_unless_forced(tmp_path, monkeypatch):
-    from simulator import costs as estimate
+    from pingwright import costs as estimate
 
     (tmp_path / "lake.toml").write_text(LAKE)
     monkeypatch.setattr(estimate, "FILE_LIMIT", 1000)
@@ -337,7 +337,7 @@ def test_progress_is_drawn_on_a_terminal(ran, tmp_path):
     main, other = pty.openpty()
     environment = os.environ | {"PYTHONPATH": str(ROOT), "TERM": "xterm", "NO_COLOR": "1"}
     process = subprocess.Popen(
-        [sys.executable, "-m", "simulator", "run", folder / "lake.toml", "--out", tmp_path / "o"],
+        [sys.executable, "-m", "pingwright", "run", folder / "lake.toml", "--out", tmp_path / "o"],
         stdout=subprocess.PIPE, stderr=other, env=environment,
     )  # fmt: skip
     os.close(other)

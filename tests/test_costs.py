@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from simulator import checking, costs
-from simulator.claims import bench, estimate, pipeline
-from simulator.errors import UnfinishedError
-from simulator.inputs import claims, trip
-from simulator.match import bench as match_bench
-from simulator.match import estimate as match_estimate
-from simulator.match import pipeline as match_pipeline
-from simulator.match import trials as match_trials
+from pingwright import checking, costs
+from pingwright.claims import bench, estimate, pipeline
+from pingwright.errors import UnfinishedError
+from pingwright.inputs import claims, trip
+from pingwright.match import bench as match_bench
+from pingwright.match import estimate as match_estimate
+from pingwright.match import pipeline as match_pipeline
+from pingwright.match import trials as match_trials
 
 BASE = """
 title = "base"
@@ -159,8 +159,8 @@ def test_more_threads_help_and_durations_are_told_in_their_unit():
 
 
 def test_scatterers_looked_at_are_those_of_a_disc_and_the_tiles_it_cuts(tmp_path):
-    from simulator.claims import lots
-    from simulator.claims.question import questions
+    from pingwright.claims import lots
+    from pingwright.claims.question import questions
 
     at = lots.stage(questions(claims.load(said(tmp_path)))[0].scenario)
     world, reach = at.prepared.world, 40.0
@@ -171,7 +171,7 @@ def test_scatterers_looked_at_are_those_of_a_disc_and_the_tiles_it_cuts(tmp_path
 
 def test_the_bottom_s_inside_is_counted_as_dense_as_between_pings(tmp_path):
     """A ping alone has the inside under itself only; among others its neighbours' stretches too, to either side."""
-    from simulator.match import plan
+    from pingwright.match import plan
 
     asked = trip.load(day(tmp_path))
     prepared = match_trials.over_bottom(asked, match_trials.falling(asked))
@@ -179,8 +179,8 @@ def test_the_bottom_s_inside_is_counted_as_dense_as_between_pings(tmp_path):
     here = (1000.0, 0.0, 0.6)
     among = costs.visited(costs.among(alone, here[:2], reach, plan.STEP), here, reach)
     # As the trials lay them out: pings STEP apart all along, counted where the engine looks.
-    from simulator.world import build, track
-    from simulator.world.fish import Placed
+    from pingwright.world import build, track
+    from pingwright.world.fish import Placed
 
     x = np.arange(900.0, 1100.0, plan.STEP)
     nobody = Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))

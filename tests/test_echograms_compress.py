@@ -6,10 +6,10 @@ import pytest
 import xarray
 from tests_made import header, write_all
 
-from simulator import __main__ as command
-from simulator.echograms.compress import compress
-from simulator.echograms.file import Writer, read
-from simulator.errors import UnfinishedError
+from pingwright import __main__ as command
+from pingwright.echograms.compress import compress
+from pingwright.echograms.file import Writer, read
+from pingwright.errors import UnfinishedError
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def test_a_full_disk_leaves_the_plain_file(plain, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("simulator.echograms.compress._pack", full)
+    monkeypatch.setattr("pingwright.echograms.compress._pack", full)
     with pytest.raises(UnfinishedError, match="no room left"):
         compress(path, made, keep_phase=True)
     assert path.read_bytes() == before

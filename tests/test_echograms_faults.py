@@ -9,8 +9,8 @@ import pytest
 from killing import killed
 from tests_made import header, write_all
 
-from simulator.echograms.file import Writer, leftovers, read
-from simulator.errors import UnfinishedError
+from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.errors import UnfinishedError
 
 KILLS = 100
 
@@ -19,8 +19,8 @@ SETUP = """
 import time
 from pathlib import Path
 import h5py
-from simulator.echograms import levels
-from simulator.echograms.file import Writer
+from pingwright.echograms import levels
+from pingwright.echograms.file import Writer
 from tests_made import echo, header
 made = header(pings=200, samples=300)
 parts = [levels.pack(echo(made, element)) for element in range(2)]

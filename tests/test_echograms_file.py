@@ -10,10 +10,10 @@ import pytest
 import xarray
 from tests_made import SCENARIO, echo, header, write_all
 
-from simulator.echograms import layout, levels
-from simulator.echograms.file import Writer, leftovers, read
-from simulator.echograms.record import FILL_VALUE
-from simulator.errors import UnfinishedError
+from pingwright.echograms import layout, levels
+from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.echograms.record import FILL_VALUE
+from pingwright.errors import UnfinishedError
 
 
 @pytest.fixture(scope="module")

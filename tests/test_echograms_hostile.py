@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from tests_made import header, write_all
 
-from simulator.echograms.file import Writer, read
-from simulator.errors import EchogramError
+from pingwright.echograms.file import Writer, read
+from pingwright.errors import EchogramError
 
 
 @pytest.fixture(scope="module")

@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 from tests_made import echo, header, write_all
 
-from simulator.echograms import levels
-from simulator.echograms.memory import Gatherer
-from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.echograms import levels
+from pingwright.echograms.memory import Gatherer
+from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 
 
 def test_levels_come_back_within_half_a_step():
@@ -37,7 +37,7 @@ def test_what_is_not_a_number_is_our_bug():
 
 
 def test_memory_holds_what_the_file_would(tmp_path):
-    from simulator.echograms.file import Writer, read
+    from pingwright.echograms.file import Writer, read
 
     made = header()
     gatherer = Gatherer(made, keep_phase=True)

@@ -7,7 +7,7 @@ import pytest
 from scipy.special import j1
 from test_element_flat import RHO, C, spec
 
-from simulator.element.build import build
+from pingwright.element.build import build
 
 F = np.array([200e3])
 WAVELENGTH = C / 200e3

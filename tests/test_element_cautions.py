@@ -5,9 +5,9 @@ import re
 import pytest
 from world_lab import prepared
 
-from simulator import recording
-from simulator.inputs.scenario import parse
-from simulator.report.numbers import NUMBERS
+from pingwright import recording
+from pingwright.inputs.scenario import parse
+from pingwright.report.numbers import NUMBERS
 
 WIDE = '[[element]]\nname = "w"\nuse = "medium-pencil"\n'
 
@@ -62,7 +62,7 @@ def test_power_is_put_beside_what_water_bears():
 
 
 def test_cautions_reach_the_checked_file(tmp_path):
-    from simulator.checking import check
+    from pingwright.checking import check
 
     text = prepared(WIDE).header.scenario
     (tmp_path / "s.toml").write_text(text)

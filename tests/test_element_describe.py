@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from simulator.element import describe
-from simulator.inputs import catalogue
+from pingwright.element import describe
+from pingwright.inputs import catalogue
 
 
 @pytest.fixture(scope="module")
@@ -118,8 +118,8 @@ def test_side_lobes_in_range_are_those_of_the_pulses_own_autocorrelation():
     # Source: the pulse itself in time, correlated with itself by scipy, no weighting: a path without the spectrum.
     from scipy import signal
 
-    from simulator.element.build import build
-    from simulator.inputs.elements import from_catalogue
+    from pingwright.element.build import build
+    from pingwright.inputs.elements import from_catalogue
 
     spec = from_catalogue("low-pencil")
     spec = spec.model_copy(
@@ -135,8 +135,8 @@ def test_side_lobes_in_range_are_those_of_the_pulses_own_autocorrelation():
 
 
 def test_a_longer_taper_lowers_the_side_lobes_in_range(rows):
-    from simulator.element.build import build
-    from simulator.inputs.elements import from_catalogue
+    from pingwright.element.build import build
+    from pingwright.inputs.elements import from_catalogue
 
     def lobe(use, taper):
         spec = from_catalogue(use)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 import world_lab as lab
 
-from simulator import recording
-from simulator.engine.settings import from_scenario
-from simulator.measure.widths import beam_width
-from simulator.world import track
+from pingwright import recording
+from pingwright.engine.settings import from_scenario
+from pingwright.measure.widths import beam_width
+from pingwright.world import track
 
 RANGE = 40.0
 TARGET = f'[[target]]\nname = "t"\nstrength = -30\nat = {{ depth = {RANGE} }}\n'
@@ -124,7 +124,7 @@ def test_the_arch_of_a_climbing_fish_leans(climb):
     boat = "ping_interval = 0.25\n"
     text = lab.text(FISH.format(climb=climb), pings=41, end=40, depth=60, use="low-pencil", boat=boat)
     text = text.replace("speed = 0\nstart = 0", "speed = 2\nstart = -10\nlength = 20")
-    from simulator.inputs.scenario import parse
+    from pingwright.inputs.scenario import parse
 
     made = recording.prepare(parse(text))
     row = recording.in_memory(replace(made, world=replace(made.world, seabed=None)), quiet=True).elements[0]

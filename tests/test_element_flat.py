@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.special import j1
 
-from simulator.element.build import build
-from simulator.errors import UnfinishedError
+from pingwright.element.build import build
+from pingwright.errors import UnfinishedError
 
 C, RHO = 1500.0, 1026.0
 F200 = np.array([200e3])

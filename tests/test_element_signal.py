@@ -7,8 +7,8 @@ import pytest
 from scipy.special import sici
 from test_element_flat import RHO, C, spec
 
-from simulator.element import receiver
-from simulator.element.build import build
+from pingwright.element import receiver
+from pingwright.element.build import build
 
 DISC = {"shape": "disc", "diameter": 0.061}
 

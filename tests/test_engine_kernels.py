@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulator.echograms import levels
-from simulator.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
-from simulator.engine import geometry, nodes, noise, settings, twins
-from simulator.engine.kernels import spreader
-from simulator.engine.scratch import Scratch
+from pingwright.echograms import levels
+from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.engine import geometry, nodes, noise, settings, twins
+from pingwright.engine.kernels import spreader
+from pingwright.engine.scratch import Scratch
 
 FACES = {
     "over the angle, real": (scene.DISC, (130e3, 210e3)),

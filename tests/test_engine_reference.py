@@ -6,8 +6,8 @@ import pytest
 import reference
 from scipy.special import j1
 
-from simulator.engine import channels, geometry
-from simulator.world.scatterers import Bounce
+from pingwright.engine import channels, geometry
+from pingwright.world.scatterers import Bounce
 
 LIMIT = -70.0  # dB, the bar
 

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from simulator.engine import channels, hiding
-from simulator.engine import simulate as engine
-from simulator.world.scatterers import HazeLayer, Occluder, Veil
+from pingwright.engine import channels, hiding
+from pingwright.engine import simulate as engine
+from pingwright.world.scatterers import HazeLayer, Occluder, Veil
 
 ROOT = Path(__file__).parent.parent
 KNOT = 1852 / 3600
@@ -266,7 +266,7 @@ def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path):
     # A folder of machine code of its own, empty at first: the first run compiles, the second does not.
     work = (
         "import sys; sys.path.insert(0, 'tests'); import engine_scene as scene, numpy as np\n"
-        "from simulator.engine import simulate\n"
+        "from pingwright.engine import simulate\n"
         "points = scene.random_points(5, np.random.default_rng(1)); w = scene.world(points, path=scene.track(1))\n"
         "told = []\n"
         "tell = lambda stage, done, total: told.append(stage)\n"

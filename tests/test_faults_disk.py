@@ -25,7 +25,7 @@ def run_on(disk: Path, options: str) -> subprocess.CompletedProcess[str]:
     """Run the lake into a small disk that is there for this process alone; print what is left on it."""
     (disk.parent / "lake.toml").write_text(LAKE.replace("pings = 40", "pings = 20"))
     script = (
-        f"mount -t tmpfs -o {options} none {disk} && {{ {sys.executable} -m simulator run lake.toml --out {disk}/o;"
+        f"mount -t tmpfs -o {options} none {disk} && {{ {sys.executable} -m pingwright run lake.toml --out {disk}/o;"
         f" status=$?; ls -A {disk}/o 2>/dev/null; exit $status; }}"
     )
     return subprocess.run(
@@ -61,7 +61,7 @@ def test_a_disk_that_can_only_be_read_is_told(tmp_path):
 def test_a_changed_clock_changes_nothing():
     """No module asks what time it is or how old a file is, so none can be misled by a clock that is set."""
     asks = {"time", "datetime", "st_mtime", "st_ctime", "st_atime", "getmtime", "strftime"}
-    for path in (ROOT / "simulator").rglob("*.py"):
+    for path in (ROOT / "simulator/pingwright").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             modules = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             modules += [node.module or ""] if isinstance(node, ast.ImportFrom) else []

@@ -8,7 +8,7 @@ import synthetic_record
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.figures import cells
+from pingwright.figures import cells
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,9 @@ import pytest
 import synthetic_record
 from matplotlib.text import Text
 
-from simulator import palette
-from simulator.acoustics import fish
-from simulator.figures import (
+from pingwright import palette
+from pingwright.acoustics import fish
+from pingwright.figures import (
     absorption_reach,
     beams,
     coverage,

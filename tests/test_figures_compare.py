@@ -11,9 +11,9 @@ from matplotlib.image import AxesImage
 from matplotlib.text import Text
 from PIL import Image
 
-from simulator import palette
-from simulator.echograms.record import FishTruth
-from simulator.figures import cells, compare, embed, panels, save, style, words
+from pingwright import palette
+from pingwright.echograms.record import FishTruth
+from pingwright.figures import cells, compare, embed, panels, save, style, words
 
 
 @pytest.fixture(scope="module")

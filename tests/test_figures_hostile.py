@@ -10,14 +10,14 @@ from matplotlib.text import Text
 from tests_made import echo, write_all
 from tiny_scenarios import LAKE
 
-from simulator.echograms import levels
-from simulator.echograms.file import Writer
-from simulator.echograms.memory import Gatherer
-from simulator.figures import embed, motion, save, style
-from simulator.inputs.scenario import parse
-from simulator.measure.assess import assess
-from simulator.recording import prepare
-from simulator.report import figures
+from pingwright.echograms import levels
+from pingwright.echograms.file import Writer
+from pingwright.echograms.memory import Gatherer
+from pingwright.figures import embed, motion, save, style
+from pingwright.inputs.scenario import parse
+from pingwright.measure.assess import assess
+from pingwright.recording import prepare
+from pingwright.report import figures
 
 NASTY = "$x$ $$\\frac{1}{2}$$ \\(a\\) </text><script>alert(1)</script> & ]]> {0} %s é"
 MORE = """
@@ -107,8 +107,8 @@ def test_all_is_drawn_again_without_engine_world_or_compiler(tmp_path):
         write_all(writer, made)
     code = (
         "import sys\n"
-        "for name in ('numba', 'llvmlite', 'trimesh', 'simulator.engine'): sys.modules[name] = None\n"
-        "from simulator.__main__ import main\n"
+        "for name in ('numba', 'llvmlite', 'trimesh', 'pingwright.engine'): sys.modules[name] = None\n"
+        "from pingwright.__main__ import main\n"
         f"sys.exit(main(['draw', {str(tmp_path / 'echograms.h5')!r}, '--figures', 'all', '--quiet']))"
     )
     done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)

@@ -8,7 +8,7 @@ import pytest
 import synthetic_record
 from PIL import Image
 
-from simulator.figures import embed, motion
+from pingwright.figures import embed, motion
 
 
 @pytest.fixture(scope="module")

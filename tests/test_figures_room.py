@@ -11,13 +11,13 @@ import pytest
 from matplotlib.text import Text
 from tests_made import echo
 
-from simulator.echograms import levels
-from simulator.echograms.memory import Gatherer
-from simulator.figures import style
-from simulator.inputs.scenario import load
-from simulator.measure.assess import assess
-from simulator.recording import prepare
-from simulator.report import figures
+from pingwright.echograms import levels
+from pingwright.echograms.memory import Gatherer
+from pingwright.figures import style
+from pingwright.inputs.scenario import load
+from pingwright.measure.assess import assess
+from pingwright.recording import prepare
+from pingwright.report import figures
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 #: Every other scene, for the time it takes: among them many elements, long names, no fish, no bottom.

@@ -14,9 +14,9 @@ import pytest
 import synthetic_record
 from PIL import Image
 
-from simulator.errors import EchogramError
-from simulator.figures import embed, save
-from simulator.figures.compare import comparison
+from pingwright.errors import EchogramError
+from pingwright.figures import embed, save
+from pingwright.figures.compare import comparison
 
 NASTY = "--></desc><script>alert(1)</script> $\\frac{1}{0}$ & <b> ]]> \u6d77 \U0001f41f"
 
@@ -157,7 +157,7 @@ def test_save_writes_a_whole_file_and_refuses_other_endings(tmp_path, figure, re
 
 def test_reading_a_picture_needs_no_drawing_library():
     code = (
-        "import simulator.figures.embed, sys; sys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
+        "import pingwright.figures.embed, sys; sys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
@@ -165,9 +165,9 @@ def test_reading_a_picture_needs_no_drawing_library():
 def test_drawing_needs_no_engine_and_no_window(tmp_path):
     code = (
         "import sys; sys.path.insert(0, 'tests'); import synthetic_record as s\n"
-        "from simulator.figures.compare import comparison\n"
+        "from pingwright.figures.compare import comparison\n"
         "r = s.record(8, 0.2); comparison(r, s.assessment(r))\n"
-        "bad = {'numba', 'matplotlib.pyplot', 'tkinter', 'simulator.engine', 'simulator.world'} & set(sys.modules)\n"
+        "bad = {'numba', 'matplotlib.pyplot', 'tkinter', 'pingwright.engine', 'pingwright.world'} & set(sys.modules)\n"
         "sys.exit(str(bad) if bad else 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from simulator import files
-from simulator.errors import ScenarioError, UnfinishedError
+from pingwright import files
+from pingwright.errors import ScenarioError, UnfinishedError
 
 NAMES = ("echograms.h5", "compare.png", "summary.json")
 
@@ -109,7 +109,7 @@ def test_a_cut_off_run_leaves_a_folder_of_ours(tmp_path):
 HOLDER = """
 import sys, time
 from pathlib import Path
-from simulator import files
+from pingwright import files
 with files.claimed(Path(sys.argv[1]), ("summary.json",)):
     print("held", flush=True)
     time.sleep(60)

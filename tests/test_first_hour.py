@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 from tiny_scenarios import LAKE
 
-from simulator import __main__ as command
-from simulator.errors import ScenarioError
-from simulator.inputs import claims, keys, scenario, starter, trip
-from simulator.inputs.fields import nearest
-from simulator.quantities import SPEED, check
-from simulator.run import pipeline
+from pingwright import __main__ as command
+from pingwright.errors import ScenarioError
+from pingwright.inputs import claims, keys, scenario, starter, trip
+from pingwright.inputs.fields import nearest
+from pingwright.quantities import SPEED, check
+from pingwright.run import pipeline
 
 SCENARIOS = Path(command.__file__).parents[1] / "scenarios"
 

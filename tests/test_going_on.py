@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from simulator import files, keeping
+from pingwright import files, keeping
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -57,7 +57,7 @@ elements = ["high-pencil", "medium-pencil"]
 
 
 def line(command, out):
-    return [sys.executable, "-m", "simulator", command, f"{command}.toml", "--out", out, "--threads", "1"]
+    return [sys.executable, "-m", "pingwright", command, f"{command}.toml", "--out", out, "--threads", "1"]
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-PACKAGE = Path(__file__).resolve().parents[1] / "simulator"
+PACKAGE = Path(__file__).resolve().parents[1] / "simulator" / "pingwright"
 
 FLOORS = {
     "errors": 0, "units": 0, "quantities": 0.5, "seeds": 0, "palette": 0, "markdown": 0,
@@ -66,7 +66,7 @@ def imported(path: Path) -> list[tuple[str, int]]:
             called = ast.unparse(node.func)
             if called in {"importlib.import_module", "import_module", "__import__"} and node.args:
                 first = node.args[0]
-                text = ast.literal_eval(first) if isinstance(first, ast.Constant) else "simulator.?"
+                text = ast.literal_eval(first) if isinstance(first, ast.Constant) else "pingwright.?"
                 found.append((str(text), node.lineno))
     return found
 
@@ -78,7 +78,7 @@ def ids(path: Path) -> str:
 @pytest.mark.parametrize("path", MODULES, ids=ids)
 def test_a_room_imports_strictly_lower_floors(path):
     room = room_of(name_of(path))
-    ours = [(name, line) for name, line in imported(path) if name.split(".")[0] == "simulator"]
+    ours = [(name, line) for name, line in imported(path) if name.split(".")[0] == "pingwright"]
     if not room:
         assert not ours, "the package's __init__ imports nothing of the package"
         return
@@ -108,7 +108,7 @@ def room_graph() -> dict[str, set[str]]:
     for path in MODULES:
         room = room_of(name_of(path))
         graph.setdefault(room, set()).update(
-            room_of(name) for name, _ in imported(path) if name.startswith("simulator.")
+            room_of(name) for name, _ in imported(path) if name.startswith("pingwright.")
         )
     return graph
 
@@ -153,7 +153,7 @@ def test_size_stays_readable(path):
 
 @pytest.mark.parametrize("path", MODULES, ids=ids)
 def test_only_the_command_line_prints_or_exits(path):
-    if name_of(path) == "simulator.__main__":
+    if name_of(path) == "pingwright.__main__":
         return
     for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Call):
@@ -247,13 +247,13 @@ def loaded_after(statement: str) -> set[str]:
 @pytest.mark.parametrize(
     ("statement", "forbidden"),
     [
-        ("import simulator", HEAVY | {"numpy"}),
-        ("import simulator.__main__", HEAVY | {"numpy"}),
-        ("import simulator.measure", HEAVY),
-        ("import simulator.echograms.record", HEAVY),
-        ("import simulator.echograms.file", HEAVY),
-        ("import simulator.report", HEAVY),
-        ("import simulator.run", HEAVY),
+        ("import pingwright", HEAVY | {"numpy"}),
+        ("import pingwright.__main__", HEAVY | {"numpy"}),
+        ("import pingwright.measure", HEAVY),
+        ("import pingwright.echograms.record", HEAVY),
+        ("import pingwright.echograms.file", HEAVY),
+        ("import pingwright.report", HEAVY),
+        ("import pingwright.run", HEAVY),
     ],
 )
 def test_a_fresh_interpreter_stays_light(statement, forbidden):

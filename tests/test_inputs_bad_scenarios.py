@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from simulator.errors import ScenarioError
-from simulator.inputs import scenario
+from pingwright.errors import ScenarioError
+from pingwright.inputs import scenario
 
 FOLDER = Path(__file__).parent / "bad_scenarios"
 FILES = sorted(FOLDER.glob("*.toml"))

@@ -2,8 +2,8 @@
 
 import pytest
 
-from simulator.acoustics import pulse, seabed
-from simulator.inputs import bodies, catalogue, elements, faces
+from pingwright.acoustics import pulse, seabed
+from pingwright.inputs import bodies, catalogue, elements, faces
 
 CONTRACT_ELEMENTS = ("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil")
 CONTRACT_SEDIMENTS = (

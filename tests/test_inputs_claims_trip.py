@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from simulator.errors import ScenarioError
-from simulator.inputs import catalogue, claims, trip
+from pingwright.errors import ScenarioError
+from pingwright.inputs import catalogue, claims, trip
 
 WRECK = (Path(__file__).parent.parent / "scenarios" / "01_wreck_on_gravel.toml").read_bytes()
 CLAIMS = """title = "t"

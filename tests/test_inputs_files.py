@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from simulator.errors import ScenarioError
-from simulator.inputs import files, kinds, scenario
+from pingwright.errors import ScenarioError
+from pingwright.inputs import files, kinds, scenario
 
 GOOD = """title = "t"
 [water]

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.inputs.lines import DEEPEST, lines, too_deep
-from simulator.inputs.writing import toml_text
+from pingwright.inputs.lines import DEEPEST, lines, too_deep
+from pingwright.inputs.writing import toml_text
 
 ROOT = Path(__file__).parent.parent
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from simulator import quantities
-from simulator.errors import ScenarioError
-from simulator.inputs import faces, files, scenario, writing
+from pingwright import quantities
+from pingwright.errors import ScenarioError
+from pingwright.inputs import faces, files, scenario, writing
 
 FACE = 'face = { shape = "disc", diameter = "70 mm" }'
 SCENE = f"""title = "t"

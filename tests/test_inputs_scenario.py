@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.errors import ScenarioError
-from simulator.inputs import catalogue, scenario, schema, starter
+from pingwright.errors import ScenarioError
+from pingwright.inputs import catalogue, scenario, schema, starter
 
 ROOT = Path(__file__).parent.parent
 DEMOS = sorted((ROOT / "scenarios").glob("0*.toml"))

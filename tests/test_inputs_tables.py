@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.errors import ScenarioError
-from simulator.inputs import scenario
-from simulator.inputs.tables import MOST_ROWS, TableFaultsError, read_grid, read_pattern, read_profile
+from pingwright.errors import ScenarioError
+from pingwright.inputs import scenario
+from pingwright.inputs.tables import MOST_ROWS, TableFaultsError, read_grid, read_pattern, read_profile
 
 PROFILE = b"depth,temperature,salinity\n0,14,34\n20,11,34.5\n60,9,35\n"
 

@@ -4,7 +4,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-from simulator.markdown import pasted, plain
+from pingwright.markdown import pasted, plain
 
 HOSTILE = [
     "<script>alert(1)</script>",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simulator.match import plan
+from pingwright.match import plan
 
 BOTTOM = SimpleNamespace(above_bottom=(0.3, 1.5), depth=None)
 SURFACE = SimpleNamespace(above_bottom=None, depth=(5.0, 30.0))

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.match import parts, ranking, reasons
-from simulator.match.hits import Axis, Hits, candidates, seen_by
+from pingwright.match import parts, ranking, reasons
+from pingwright.match.hits import Axis, Hits, candidates, seen_by
 
 EQUAL = dict.fromkeys(parts.NAMES, 1.0)
 

@@ -8,8 +8,8 @@ import pytest
 from PIL import Image
 from test_match_ranking import made
 
-from simulator.match import parts, pipeline, reasons
-from simulator.match.hits import candidates
+from pingwright.match import parts, pipeline, reasons
+from pingwright.match.hits import candidates
 
 
 def trip(title="Two lines over the ridge", wreck=None, **weights):
@@ -105,8 +105,8 @@ def test_between_depths_tried_a_cell_takes_the_nearest():
 
 
 def test_the_three_files_are_written_and_the_last_one_knows_the_others(match, tmp_path):
-    from simulator import files
-    from simulator.figures import embed
+    from pingwright import files
+    from pingwright.figures import embed
 
     pipeline.write(match, tmp_path, "title = 'x'\n")
     data = json.loads((tmp_path / "match.json").read_text())

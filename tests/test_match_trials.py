@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simulator.inputs import trip as inputs
-from simulator.match import pipeline, plan, trials
+from pingwright.inputs import trip as inputs
+from pingwright.match import pipeline, plan, trials
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 TRIPS = sorted(SCENARIOS.glob("trip-*.toml"))

@@ -4,9 +4,9 @@ import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.echograms.record import FishTruth, Record, Truth
-from simulator.measure import assess, definitions
-from simulator.measure.assessment import MARKS
+from pingwright.echograms.record import FishTruth, Record, Truth
+from pingwright.measure import assess, definitions
+from pingwright.measure.assessment import MARKS
 
 DEPTH, COUNT = 20.0, 400
 

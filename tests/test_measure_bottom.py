@@ -4,7 +4,7 @@ import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.measure import bottom, cells, widths
+from pingwright.measure import bottom, cells, widths
 
 
 def find(about, points, count, samples=2048, start=3.0, seed=1, **options):

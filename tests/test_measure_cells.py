@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from simulator.measure import bottom, cells, filters, widths
+from pingwright.measure import bottom, cells, filters, widths
 
 
 def flat(about, start, step, count, level=100.0):

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize
 
-from simulator.acoustics import budget, deadzone
-from simulator.echograms.record import BeamPattern, FishTruth, Truth
-from simulator.measure import closed
+from pingwright.acoustics import budget, deadzone
+from pingwright.echograms.record import BeamPattern, FishTruth, Truth
+from pingwright.measure import closed
 
 # 170 kHz at 1500 m/s.
 WAVELENGTH = 1500.0 / 170e3

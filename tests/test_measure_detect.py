@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from simulator.measure import bottom, cells, detect, parted
+from pingwright.measure import bottom, cells, detect, parted
 
 
 def without_bottom(count):

@@ -4,7 +4,7 @@ import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.measure import bottom, cells, foot, leak
+from pingwright.measure import bottom, cells, foot, leak
 
 
 def drawn(level, start=100.0, noise=20.0, **about):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from simulator.measure import intervals, limits
+from pingwright.measure import intervals, limits
 
 
 @pytest.mark.parametrize(("hits", "of"), [(0, 10), (3, 10), (10, 10), (81, 263), (15, 148), (1, 29)])

@@ -1,10 +1,10 @@
-"""The least levels of a bottom, on echoes drawn by hand, as the tables of `simulator.measure.bottom` state them."""
+"""The least levels of a bottom, on echoes drawn by hand, as the tables of `pingwright.measure.bottom` state them."""
 
 import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.measure import bottom, cells
+from pingwright.measure import bottom, cells
 
 
 def drawn(level, start=4.0, **about):

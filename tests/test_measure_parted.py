@@ -4,7 +4,7 @@ import measure_lab as lab
 import numpy as np
 import pytest
 
-from simulator.measure import bottom, cells, detect, parted
+from pingwright.measure import bottom, cells, detect, parted
 
 
 def hann(x):

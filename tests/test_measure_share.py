@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simulator.echograms.record import FishTruth, StructureTruth, Truth
-from simulator.measure import parted, share
-from simulator.measure.cells import grid
+from pingwright.echograms.record import FishTruth, StructureTruth, Truth
+from pingwright.measure import parted, share
+from pingwright.measure.cells import grid
 
 COUNT, STEP, DEPTH = 121, 0.5, 30.0
 BOAT = np.arange(COUNT) * STEP

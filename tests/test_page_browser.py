@@ -11,9 +11,9 @@ import pytest
 import synthetic_record
 from test_page_build import NASTY, spoiled
 
-from simulator import palette
-from simulator.page import cells
-from simulator.page.build import build
+from pingwright import palette
+from pingwright.page import cells
+from pingwright.page.build import build
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 

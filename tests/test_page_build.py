@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import synthetic_record
 
-from simulator.figures import embed
-from simulator.page import cells
-from simulator.page.build import INPUTS_LIMIT, build, embedded_scenario
+from pingwright.figures import embed
+from pingwright.page import cells
+from pingwright.page.build import INPUTS_LIMIT, build, embedded_scenario
 
 NASTY = "$$x^2$$ </script><script>window.pwned=1</script> <img src=x onerror=pwned=1> \\(a\\) & \" ' <!-- ]]> {{7*7}}"
 
@@ -208,7 +208,7 @@ def test_a_page_without_fish_structures_or_bottom_is_complete(record):
 
 
 def test_recall_reads_the_page_as_any_other_picture(record, page):
-    from simulator.figures import embed
+    from pingwright.figures import embed
 
     carried = embed.read(page.encode())
     assert carried.scenario == record.scenario

@@ -8,8 +8,8 @@ import synthetic_record
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.echograms.record import FILL_VALUE
-from simulator.page import cells
+from pingwright.echograms.record import FILL_VALUE
+from pingwright.page import cells
 
 
 @pytest.fixture(scope="module")

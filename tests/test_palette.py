@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from simulator import palette
+from pingwright import palette
 
 # Machado, Oliveira & Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15(6), 1291-1298, table of matrices, severity 1.0
 # (on linear RGB); typed from memory of the authors' page, each row sums to 1 as white must stay white.

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from published import ROWS, Row
 
-from simulator import acoustics
+from pingwright import acoustics
 
 
 @pytest.mark.parametrize("row", ROWS, ids=str)
@@ -23,7 +23,7 @@ def test_formula_gives_the_published_value(row: Row) -> None:
 
 def public_functions():
     for module in pkgutil.iter_modules(acoustics.__path__):
-        room = importlib.import_module(f"simulator.acoustics.{module.name}")
+        room = importlib.import_module(f"pingwright.acoustics.{module.name}")
         for name, function in inspect.getmembers(room, inspect.isfunction):
             if function.__module__ == room.__name__ and not name.startswith("_"):
                 yield function

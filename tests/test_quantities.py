@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator import quantities as q
-from simulator import units
+from pingwright import quantities as q
+from pingwright import units
 
 # Exact by definition: international foot 0.3048 m (1959 agreement), fathom of six feet, nautical mile 1852 m and knot
 # 1852/3600 m/s (SI Brochure 9th ed., table 8 and its notes), inch 25.4 mm, mile 1609.344 m.

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from test_house import FLOORS, OWNERS
 
-from simulator.acoustics import sphere
-from simulator.inputs import scenario
-from simulator.options import EXAMPLES, parser
-from simulator.recording import prepare
-from simulator.run import pipeline
+from pingwright.acoustics import sphere
+from pingwright.inputs import scenario
+from pingwright.options import EXAMPLES, parser
+from pingwright.recording import prepare
+from pingwright.run import pipeline
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -115,7 +115,7 @@ def test_the_table_of_floors_is_the_one_that_is_tested():
 
 
 def test_every_room_of_the_package_is_on_a_floor():
-    rooms = {p.stem for p in (ROOT / "simulator").glob("*.py")} | {
-        p.parent.name for p in (ROOT / "simulator").glob("*/__init__.py")
+    rooms = {p.stem for p in (ROOT / "simulator/pingwright").glob("*.py")} | {
+        p.parent.name for p in (ROOT / "simulator/pingwright").glob("*/__init__.py")
     }
     assert rooms - {"__init__"} == set(FLOORS)

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from tiny_scenarios import LAKE
 
-from simulator import recording
-from simulator.acoustics import absorption
-from simulator.echograms.file import read
-from simulator.inputs import scenario
-from simulator.run.pipeline import simulate_to
+from pingwright import recording
+from pingwright.acoustics import absorption
+from pingwright.echograms.file import read
+from pingwright.inputs import scenario
+from pingwright.run.pipeline import simulate_to
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +42,7 @@ def test_the_file_holds_what_memory_holds(prepared, record, tmp_path):
 
 def test_stored_levels_are_those_of_the_echo(record):
     """The compiled packing against the plain one; where the record is blind it is saturated."""
-    from simulator.echograms import levels
+    from pingwright.echograms import levels
 
     for element in record.elements:
         seen = element.range > element.info.blank_range + 0.05

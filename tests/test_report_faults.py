@@ -5,20 +5,20 @@ import random
 
 from killing import killed
 
-from simulator import files
-from simulator.files import strangers
+from pingwright import files
+from pingwright.files import strangers
 
 KILLS = 60
 
 # The real order of writing, with stand-ins for the slow drawing: the sets A and B by turns, 300 kB to a file.
 SETUP = """
 from pathlib import Path
-from simulator import files
-from simulator.echograms.record import Record
-from simulator.figures import compare, embed, save, words
-from simulator.measure import assess
-from simulator.page import build
-from simulator.report import summary, write
+from pingwright import files
+from pingwright.echograms.record import Record
+from pingwright.figures import compare, embed, save, words
+from pingwright.measure import assess
+from pingwright.page import build
+from pingwright.report import summary, write
 from tests_made import header
 
 letter = "A"

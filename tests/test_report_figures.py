@@ -11,16 +11,16 @@ from synthetic_record import record as made_up
 from tests_made import header, write_all
 from tiny_scenarios import LAKE
 
-from simulator import __main__ as command
-from simulator.acoustics import fish as formulas
-from simulator.checking import check
-from simulator.echograms.file import Writer
-from simulator.figures import coverage, embed, source
-from simulator.inputs.scenario import parse
-from simulator.measure.assess import assess
-from simulator.measure.closed import searched_by_depth
-from simulator.recording import in_memory, prepare
-from simulator.report import figures, scene
+from pingwright import __main__ as command
+from pingwright.acoustics import fish as formulas
+from pingwright.checking import check
+from pingwright.echograms.file import Writer
+from pingwright.figures import coverage, embed, source
+from pingwright.inputs.scenario import parse
+from pingwright.measure.assess import assess
+from pingwright.measure.closed import searched_by_depth
+from pingwright.recording import in_memory, prepare
+from pingwright.report import figures, scene
 
 
 @pytest.fixture(scope="module")

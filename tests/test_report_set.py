@@ -8,12 +8,12 @@ import pytest
 import synthetic_record
 from PIL import Image
 
-from simulator import files
-from simulator.echograms.file import Writer, read
-from simulator.errors import UnfinishedError
-from simulator.figures import compare, embed
-from simulator.measure.assess import assess
-from simulator.report import figures, numbers, summary, write
+from pingwright import files
+from pingwright.echograms.file import Writer, read
+from pingwright.errors import UnfinishedError
+from pingwright.figures import compare, embed
+from pingwright.measure.assess import assess
+from pingwright.report import figures, numbers, summary, write
 
 
 @pytest.fixture(scope="module")

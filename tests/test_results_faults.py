@@ -6,17 +6,17 @@ import random
 import pytest
 from killing import killed
 
-from simulator import checking, files
-from simulator.errors import ScenarioError
+from pingwright import checking, files
+from pingwright.errors import ScenarioError
 
 KILLS = 40
 
 # The real order of writing, with stand-ins for drawing and wording: the sets A and B by turns, 300 kB to a file.
 MATCH = """
 from pathlib import Path
-from simulator import files
-from simulator.figures import embed, match_chart, save
-from simulator.match import pipeline
+from pingwright import files
+from pingwright.figures import embed, match_chart, save
+from pingwright.match import pipeline
 letter = "A"
 class Trip: seed, inputs = 1, {}
 class Hits: edges = (1.0, 2.0)
@@ -34,8 +34,8 @@ def write(folder):
 """
 CLAIMS = """
 from pathlib import Path
-from simulator import files
-from simulator.claims import writing
+from pingwright import files
+from pingwright.claims import writing
 letter = "A"
 writing.as_text = lambda *_: letter * 300_000
 writing.as_data = lambda *_: {"program": "pingwright", "answer": letter}

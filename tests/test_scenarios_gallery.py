@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from simulator.inputs import claims, kind_of, scenario, trip
-from simulator.recording import prepare
-from simulator.run import pipeline
+from pingwright.inputs import claims, kind_of, scenario, trip
+from pingwright.recording import prepare
+from pingwright.run import pipeline
 
 FOLDER = Path(__file__).parent.parent / "scenarios"
 DEMOS = sorted(FOLDER.glob("[0-9][0-9]_*.toml"))

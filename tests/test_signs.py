@@ -5,10 +5,10 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from simulator.engine import geometry
-from simulator.engine import simulate as engine
-from simulator.inputs.scenario import parse
-from simulator.world import terrain
+from pingwright.engine import geometry
+from pingwright.engine import simulate as engine
+from pingwright.inputs.scenario import parse
+from pingwright.world import terrain
 
 
 def loudness(points, tilt=(0.0, 0.0), **pose):

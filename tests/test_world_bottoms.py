@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 import world_lab as lab
 
-from simulator import recording
-from simulator.acoustics import seabed as formulas
-from simulator.acoustics.roughness import gaussian_slopes
-from simulator.inputs import catalogue
-from simulator.world import materials
-from simulator.world.scatterers import StrengthLaw
+from pingwright import recording
+from pingwright.acoustics import seabed as formulas
+from pingwright.acoustics.roughness import gaussian_slopes
+from pingwright.inputs import catalogue
+from pingwright.world import materials
+from pingwright.world.scatterers import StrengthLaw
 
 SEDIMENTS = catalogue.sediment_names()
 PENCILS = ("low-pencil", "medium-pencil", "high-pencil")

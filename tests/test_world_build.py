@@ -6,10 +6,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from simulator.acoustics.water import sound_speed
-from simulator.errors import ScenarioError
-from simulator.inputs.scenario import changed, parse, to_toml
-from simulator.world import build, fish, resolve, track, truth
+from pingwright.acoustics.water import sound_speed
+from pingwright.errors import ScenarioError
+from pingwright.inputs.scenario import changed, parse, to_toml
+from pingwright.world import build, fish, resolve, track, truth
 
 TEXT = """
 title = "Ore barge on a gravel plain"

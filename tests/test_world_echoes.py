@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from world_lab import energy, over_band, prepared, spread_out, text
 
-from simulator import recording
-from simulator.inputs.scenario import parse
-from simulator.world import materials, target, track
+from pingwright import recording
+from pingwright.inputs.scenario import parse
+from pingwright.world import materials, target, track
 
 
 def two_way_loss(made, frequency, distance):
@@ -184,7 +184,7 @@ tilt = {{ mean = 0, sd = 10 }}
         # Forty boats over the one school, each over fish of its own: the energy of the middle of it.
         x = np.linspace(-15, 15, 40)
         world = replace(made.world, track=track.still(x, 0.7 * x, 0.0))
-        from simulator.engine.settings import from_scenario
+        from pingwright.engine.settings import from_scenario
 
         scenario = made.scenario.model_copy(update={"boat": made.scenario.boat.model_copy(update={"pings": 40})})
         made = replace(made, world=world, settings=from_scenario(scenario, world))

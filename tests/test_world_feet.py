@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 import world_lab as lab
 
-from simulator import recording
-from simulator.inputs.scenario import parse
-from simulator.measure import bottom, cells, parted
+from pingwright import recording
+from pingwright.inputs.scenario import parse
+from pingwright.measure import bottom, cells, parted
 
 HEIGHTS = np.arange(0.2, 2.1, 0.1)
 

@@ -5,10 +5,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from simulator.acoustics import fish as formulas
-from simulator.errors import ScenarioError
-from simulator.world import fish, haze, materials, strength, structure, target, terrain, track, water
-from simulator.world.gather import Gathering
+from pingwright.acoustics import fish as formulas
+from pingwright.errors import ScenarioError
+from pingwright.world import fish, haze, materials, strength, structure, target, terrain, track, water
+from pingwright.world.gather import Gathering
 
 FREQUENCIES = (38e3, 70e3, 120e3, 170e3, 210e3)
 TILT = (-5.0, 15.0)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from simulator.inputs import scenario
-from simulator.world import terrain
+from pingwright.inputs import scenario
+from pingwright.world import terrain
 
 TEXT = """title = "t"
 [water]

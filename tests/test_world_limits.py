@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from simulator.errors import ScenarioError
-from simulator.inputs import scenario
-from simulator.world import build, mesh, structure
-from simulator.world.resolve import resolve
+from pingwright.errors import ScenarioError
+from pingwright.inputs import scenario
+from pingwright.world import build, mesh, structure
+from pingwright.world.resolve import resolve
 
 BARE = """title = "t"
 [water]

@@ -3,8 +3,8 @@
 import pytest
 from tiny_scenarios import LAKE
 
-from simulator.inputs.scenario import parse
-from simulator.recording import prepare
+from pingwright.inputs.scenario import parse
+from pingwright.recording import prepare
 
 BOX = """
 [[structure]]

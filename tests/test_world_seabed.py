@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from scipy import special
 
-from simulator.acoustics import seabed as formulas
-from simulator.acoustics.roughness import gaussian_slopes
-from simulator.inputs import catalogue
-from simulator.world import materials, seabed, slopes, terrain, track, volume
-from simulator.world.scatterers import StrengthLaw
-from simulator.world.seabed import Look
-from simulator.world.volume import Layer
+from pingwright.acoustics import seabed as formulas
+from pingwright.acoustics.roughness import gaussian_slopes
+from pingwright.inputs import catalogue
+from pingwright.world import materials, seabed, slopes, terrain, track, volume
+from pingwright.world.scatterers import StrengthLaw
+from pingwright.world.seabed import Look
+from pingwright.world.volume import Layer
 
 FINE = Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
 COARSE = Look(0.033, 16.0, 26.0, 0.0, (42e3, 65e3))
@@ -312,7 +312,7 @@ def test_vertical_strength_is_surface_plus_volume(sediment):
     entry, one, frequency = materials.sediment(sediment), np.ones(1), np.array([50e3, 110e3, 200e3])
     law = volume.surface_law(Layer(entry, None), 1490.0, with_volume=True)
     reflected = abs(formulas.reflection(1.0, entry.density_ratio, entry.speed_ratio, entry.loss)) ** 2
-    from simulator.acoustics.roughness import kirchhoff_vertical
+    from pingwright.acoustics.roughness import kirchhoff_vertical
 
     wanted = reflected * kirchhoff_vertical(2 * np.pi * frequency / 1490, entry.roughness_w2)
     wanted = wanted + formulas.volume_backscatter(one, entry)
@@ -376,7 +376,7 @@ def test_hard_and_coarse_bottoms_have_no_tail():
 def test_sand_under_mud_shows_where_the_numbers_say_so():
     # Source: half a metre of sandy mud over medium sand at 50 kHz, plane waves: the sand's echo is the stronger,
     # -17.1 against -24.0 dB. Here as coefficients at vertical, each over its own Kirchhoff coefficient for |R| = 1.
-    from simulator.acoustics.roughness import kirchhoff_vertical
+    from pingwright.acoustics.roughness import kirchhoff_vertical
 
     mud, sand = materials.sediment("sandy mud"), materials.sediment("medium sand")
     layers, one, frequency = [Layer(mud, 0.5), Layer(sand, None)], np.ones(1), np.array([50e3])
@@ -395,7 +395,7 @@ def test_what_lies_under_sand_is_dimmed_by_both_its_boundaries(sediment, impedan
     # Source: plane waves, R23 (1 - R12^2) and the loss there and back, impedances of reference sheet h (coarse sand
     # 2.2306 x 1.2503, R12 0.4721). Rock's Lambert floor goes with its reflection: 0.38 of sound from sand, 0.72 from
     # water. The volume below at vertical: 5 sigma2 (1 - R^2)^2 nu^2 / ln10, of the same sheet.
-    from simulator.acoustics.roughness import kirchhoff_vertical
+    from pingwright.acoustics.roughness import kirchhoff_vertical
 
     sand, below = materials.sediment("coarse sand"), materials.sediment(sediment)
     law = volume.buried_law([Layer(sand, 0.05), Layer(below, None)], 1, 1500.0)

@@ -5,12 +5,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from simulator.acoustics import seabed as formulas
-from simulator.errors import ScenarioError
-from simulator.inputs import catalogue
-from simulator.world import materials, mesh, solids, structure, terrain
-from simulator.world.gather import Gathering
-from simulator.world.scatterers import Occluder
+from pingwright.acoustics import seabed as formulas
+from pingwright.errors import ScenarioError
+from pingwright.inputs import catalogue
+from pingwright.world import materials, mesh, solids, structure, terrain
+from pingwright.world.gather import Gathering
+from pingwright.world.scatterers import Occluder
 
 
 def ground(along=0.0, depth=30.0):

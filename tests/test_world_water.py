@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulator.acoustics.absorption import absorption_francois_garrison
-from simulator.acoustics.water import sound_speed
-from simulator.world import resolve, track, water
+from pingwright.acoustics.absorption import absorption_francois_garrison
+from pingwright.acoustics.water import sound_speed
+from pingwright.world import resolve, track, water
 
 PLAIN = SimpleNamespace(temperature=11.0, salinity=34.5, acidity=8.0, profile=None)
 LAYERED = SimpleNamespace(

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from simulator.echograms import levels
-from simulator.echograms.layout import slugs
-from simulator.echograms.record import (
+from pingwright.echograms import levels
+from pingwright.echograms.layout import slugs
+from pingwright.echograms.record import (
     BeamPattern,
     ElementInfo,
     ElementRecord,

@@ -5,9 +5,9 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from simulator import recording
-from simulator.inputs.scenario import parse
-from simulator.world import build, track
+from pingwright import recording
+from pingwright.inputs.scenario import parse
+from pingwright.world import build, track
 
 SHEET = """
 title = "test"

@@ -1,0 +1,293 @@
+"""The command line: the only place that prints, draws progress and chooses the exit status.
+
+0 done; 1 a claim does not hold or is undecided; 2 the input is wrong; 3 could not be finished; 4 our own bug.
+"""
+
+import argparse
+import gc
+import json
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING, Any
+
+from pingwright.errors import PingwrightError, ScenarioError
+from pingwright.options import DRAWN, MisusedError, parser
+
+if TYPE_CHECKING:
+    from types import FrameType
+
+Progress = Callable[[str, int, int], None]
+
+
+def say(message: str) -> None:
+    """Print a message for the user on standard error."""
+    print(f"pingwright: {message}", file=sys.stderr)
+
+
+@contextmanager
+def progress_bar(quiet: bool) -> Iterator[Progress | None]:
+    """Give a progress function that draws on standard error; None where that is no terminal or silence is asked."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bars
+
+    console = Console(stderr=True)  # honours NO_COLOR
+    columns = (TextColumn("{task.description:>10}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
+    with Bars(*columns, TimeElapsedColumn(), TimeRemainingColumn(), console=console, transient=True) as bars:
+        tasks: dict[str, Any] = {}
+
+        def show(stage: str, done: int, total: int) -> None:
+            if stage not in tasks:
+                for earlier in tasks.values():  # one stage begins when those before it are done
+                    bars.update(earlier, completed=1, total=1)
+                tasks[stage] = bars.add_task(stage, total=total)
+            unknown = (done, total) == (0, 1)  # one step has no share to show: the bar moves instead
+            bars.update(tasks[stage], completed=done, total=None if unknown else total)
+
+        yield show
+
+
+def told(results: Any, quiet: bool) -> None:
+    """Print a command's results: notes to standard error; the answer and the names of the files to standard output."""
+    if not quiet:
+        for warning in results.warnings:
+            say(f"note: {warning}")
+    print(results.answer)
+    for name in results.names:
+        print(results.folder / name)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Simulate a scenario."""
+    from pingwright.run import pipeline
+
+    with progress_bar(asked.quiet) as progress:
+        results = pipeline.run(
+            asked.path,
+            asked.out,
+            threads=asked.threads,
+            seed=asked.seed,
+            keep_phase=asked.keep_phase,
+            compress=asked.compress,
+            resume=asked.resume,
+            force=asked.force,
+            progress=progress,
+        )
+    told(results, asked.quiet)
+    return 0
+
+
+def draw(asked: argparse.Namespace) -> int:
+    """Draw a stored file."""
+    from pingwright.run import pipeline
+
+    with progress_bar(asked.quiet) as progress:
+        look = {name: getattr(asked, name) for name in DRAWN if getattr(asked, name) is not None}
+        figures = asked.figures or ("compare" if look else None)
+        results = pipeline.draw(asked.path, asked.out, figures=figures, look=look, progress=progress)
+    told(results, asked.quiet)
+    return 0
+
+
+def check(asked: argparse.Namespace) -> int:
+    """Validate a file and say what it needs."""
+    from pingwright import checking
+
+    checked = checking.check(asked.path, threads=asked.threads)
+    if not asked.quiet:
+        for warning in checked.warnings:
+            say(f"note: {warning}")
+    for line in checked.lines:
+        print(line)
+    return 0
+
+
+def new(asked: argparse.Namespace) -> int:
+    """Write the starter of a scenario, a claims file or a trip."""
+    from pingwright import files
+    from pingwright.inputs import starter
+
+    files.create(asked.path, starter.text(asked.kind))
+    print(asked.path)
+    return 0
+
+
+def list_(asked: argparse.Namespace) -> int:
+    """Show what the catalogues hold."""
+    from pingwright.run import shelves
+
+    shown = shelves.shelves(str(asked.path) if asked.path else None)
+    if asked.json:
+        print(json.dumps({shelf.name: shelf.entries for shelf in shown}, indent=1, ensure_ascii=False))
+        return 0
+    width = min(shutil.get_terminal_size((100, 24)).columns, 120)
+    for shelf in shown:
+        print("\n".join(shelf.lines(width)))
+    return 0
+
+
+def claims(asked: argparse.Namespace) -> int:
+    """Put claims to the test."""
+    from pingwright.claims import pipeline
+
+    with progress_bar(asked.quiet) as progress:
+        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
+    told(results, asked.quiet)
+    return 0 if results.all_hold else 1
+
+
+def asked_of_both(asked: argparse.Namespace) -> dict[str, Any]:
+    """Return the options that claims and match share."""
+    return {name: getattr(asked, name) for name in ("threads", "seed", "force")}
+
+
+def match(asked: argparse.Namespace) -> int:
+    """Rank elements for a day's fishing."""
+    from pingwright.match import pipeline
+
+    with progress_bar(asked.quiet) as progress:
+        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
+    told(results, asked.quiet)
+    return 0
+
+
+def recall(asked: argparse.Namespace) -> int:
+    """Print the scenario a picture was made from."""
+    from pingwright.run import recalling
+
+    carried = recalling.recall(asked.path)
+    if asked.out is not None:
+        for path in recalling.restore(carried, asked.out):
+            print(path)
+        lost = carried.missing
+        note = f"the picture does not hold {', '.join(lost)}; they were too large and are needed to run again."
+    else:
+        sys.stdout.write(carried.scenario)
+        lost = carried.names
+        note = f"the scenario refers to {', '.join(lost)}; it needs these files beside it, and --out DIR writes all."
+    if lost and not asked.quiet:
+        say(f"note: {note}")
+    return 0
+
+
+HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
+    "recall": recall,
+}  # fmt: skip
+
+
+def own_bug(error: BaseException) -> str:
+    """Write the traceback to a log file and return the paragraph for the user."""
+    import tempfile
+    import traceback
+
+    text = f"{' '.join(sys.argv)}\nPython {sys.version}\n\n{''.join(traceback.format_exception(error))}"
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="pingwright-fault-", suffix=".log", delete=False, encoding="utf-8", errors="replace"
+        ) as log:
+            log.write(text)
+        where = f"The details are in {log.name}; please send that file with your report."
+    except OSError:
+        where = "The details could not be written anywhere; --debug shows them."
+    return f"This is a fault of ours, not of your input ({type(error).__name__}). {where}"
+
+
+def _stop(number: int, frame: "FrameType | None") -> None:
+    raise KeyboardInterrupt
+
+
+def handled(asked: argparse.Namespace) -> int:
+    """Run one command and turn whatever goes wrong into a message and an exit status."""
+    try:
+        return HANDLERS[asked.command](asked)
+    except BrokenPipeError:
+        raise
+    except (PingwrightError, KeyboardInterrupt, MemoryError, OSError) as error:
+        message, status = paragraph(error, asked), error.exit_status if isinstance(error, PingwrightError) else 3
+        fault: BaseException = error
+    except Exception as error:
+        message, status, fault = own_bug(error), 4, error
+    if asked.debug:
+        import traceback
+
+        traceback.print_exception(fault)
+    say(message)
+    return status
+
+
+def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
+    """Return what is said to the user."""
+    if isinstance(error, KeyboardInterrupt):
+        same = "the same command"
+        goes_on = {"run": f"{same} with --resume goes on", "claims": f"{same} goes on", "match": f"{same} goes on"}
+        more = f" What was computed is kept: {goes_on[asked.command]}." if asked.command in goes_on else ""
+        return f"Stopped before the end; finished files are whole.{more}"
+    if isinstance(error, MemoryError):
+        return "The memory of this machine did not suffice; fewer pings or elements or --threads 1 need less."
+    if isinstance(error, ScenarioError) and len(error.faults) > 1:
+        return f"{len(error.faults)} faults:\n{error}"
+    if isinstance(error, PingwrightError):
+        return str(error)
+    return f"The system refused: {error}."
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line and return the exit status."""
+    with suppress(ValueError, AttributeError):  # not in the main thread, or no such signal here
+        signal.signal(signal.SIGTERM, _stop)
+    try:
+        asked = parser().parse_args(arguments)
+        if asked.version:
+            from pingwright import files
+
+            print(f"{files.PROGRAM} {files.version()}")
+        elif asked.command is None:
+            parser().print_help()
+        else:
+            status = handled(asked)
+            sys.stdout.flush()
+            return status
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read our output has enough: be quiet, also when the interpreter flushes at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except MisusedError as error:
+        say(str(error))
+        return error.exit_status
+    except KeyboardInterrupt:
+        say("Stopped before anything was begun.")
+        return 3
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else 2
+    return 0
+
+
+@contextmanager
+def collecting_seldom() -> Iterator[None]:
+    """Let Python look seldom for rings of dead objects, and not at all at the end: a fifth of a small run's time.
+
+    Whatever a command makes lives about as long as the command does.
+    """
+    gc.set_threshold(10_000, 10, 10)
+    try:
+        yield
+    finally:
+        gc.freeze()
+
+
+def command() -> int:
+    """Run the command line as a program of its own and return the exit status."""
+    with collecting_seldom():
+        return main()
+
+
+if __name__ == "__main__":
+    sys.exit(command())

@@ -1,0 +1,126 @@
+"""check: whether a file is right, with all it refers to, and what it will need."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pingwright import costs, files
+from pingwright.costs import duration, size
+from pingwright.echograms.file import read
+from pingwright.errors import Fault, ScenarioError
+from pingwright.recording import prepare
+
+HDF5 = b"\x89HDF\r\n\x1a\n"
+MACHINE = "by the cost on one two-core machine; yours may differ by a factor of two"
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What is said of a file that is right: lines for the user, and warnings."""
+
+    lines: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def check(path: Path, *, threads: int | None = None) -> Checked:
+    """Return what can be said of a scenario, claims or trip file, of echograms.h5, or of a set of results.
+
+    A set of results is named by its folder or by the file that closes it. Raises ScenarioError with all faults, or
+    EchogramError.
+    """
+    if path.is_dir():
+        path = next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
+    if path.name in files.CLOSING:
+        return _results(path)
+    if path.is_file():
+        with path.open("rb") as file:
+            begins = file.read(len(HDF5))
+        if begins == HDF5:
+            return _echograms(path)
+    from pingwright import inputs
+
+    kind = inputs.kind_of(path)
+    return {"scenario": _scenario, "claims": _claims, "trip": _trip}[kind](path, threads)
+
+
+def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
+    most = f", at most {duration(needs.longest)} ({longest})" if needs.longest > 1.05 * needs.time else ""
+    return (
+        f"disk: {size(needs.file)}",
+        f"memory: {size(needs.memory)}",
+        f"time: {duration(needs.time)}{most} {MACHINE}",
+    )
+
+
+def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]:
+    """Return the warning that a command would refuse this here, or nothing."""
+    said = costs.too_much(needs, Path.cwd())
+    return (f"`{command}` would refuse this on this machine: {'; '.join(said)}. {smaller} --force starts it all the"
+            " same.",) if said else ()  # fmt: skip
+
+
+def _scenario(path: Path, threads: int | None) -> Checked:
+    from pingwright.inputs import scenario
+    from pingwright.run.estimate import SMALLER, estimate
+
+    prepared = prepare(scenario.load(path))
+    needed = estimate(prepared, threads=threads)
+    lines = (
+        f"{path}: a scenario without fault: {prepared.header.title}.",
+        *_needs(needed, ""),
+        f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for"
+        f" {_counted(len(needed.pings), 'element')}; each hears about {needed.scatterers} scatterers",
+    )
+    return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
+
+
+def _claims(path: Path, threads: int | None) -> Checked:
+    from pingwright.claims.estimate import SMALLER, estimate
+    from pingwright.inputs import claims
+
+    asked = claims.load(path)
+    needed = estimate(asked, threads=threads)
+    count = len(asked.claim)
+    lines = (
+        f"{path}: a claims file without fault: {_counted(count, 'claim')}, at most {asked.runs} runs each.",
+        *_needs(needed, "where no verdict is certain before the runs are used up"),
+    )
+    return Checked(lines, _refusals(needed, "claims", SMALLER))
+
+
+def _trip(path: Path, threads: int | None) -> Checked:
+    from pingwright.inputs import trip
+    from pingwright.match.estimate import SMALLER, estimate
+
+    asked = trip.load(path)
+    needed, pings = estimate(asked, threads=threads)
+    kinds, elements = len(asked.quarry), len(asked.element)
+    lines = (
+        f"{path}: a trip file without fault: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
+        f" {elements} element{'s' * (elements > 1)}.",
+        *_needs(needed, ""),
+        f"work: {pings} pings of each element",
+    )
+    return Checked(lines, _refusals(needed, "match", SMALLER))
+
+
+def _echograms(path: Path) -> Checked:
+    record = read(path)
+    pings, samples = record.elements[0].pings, len(record.elements[0].range)
+    names = ", ".join(element.info.name for element in record.elements)
+    line = f"{path}: a whole file of echograms: {record.title}; {names}; {pings} pings of {samples} samples."
+    return Checked((line,), record.warnings)
+
+
+def _results(path: Path) -> Checked:
+    try:
+        strange = files.strangers(path.parent, path.name)
+    except ValueError as error:
+        raise ScenarioError([Fault(str(path), 0, "", f"{error}")]) from error
+    if strange:
+        message = f"{', '.join(strange)} in this folder is missing or of another run; make the results again"
+        raise ScenarioError([Fault(str(path), 0, "files", message)])
+    return Checked((f"{path.parent}: a whole set of results, every file is the one that {path.name} was closed over.",))
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"

@@ -1,0 +1,169 @@
+"""What work costs, told before it starts, and the refusal of what will not fit: disk, memory, time.
+
+Costs are seconds of the processor, measured with one thread on a busy two-core machine; others differ by a
+factor of two. Told over measured: trips 0.7 to 1.3, claims 0.8 to 1.4, runs 0.65 to 1.3 (three files or more each).
+"""
+
+import os
+import shutil
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pingwright.errors import UnfinishedError
+
+#: Files larger than this are refused without --force [bytes].
+FILE_LIMIT = 8 << 30
+#: Work longer than this is refused without --force [s].
+TIME_LIMIT = 24 * 3600.0
+#: Share of the machine's memory that may be taken without --force.
+MEMORY_SHARE = 0.8
+
+SECONDS_A_SCATTERER = 50e-9  # heard by one ping of one element, with all that makes and gathers it
+SECONDS_A_VISIT = 45e-9  # of one ping of one element to one scatterer near enough to be looked at
+SECONDS_A_SAMPLE = 12e-9
+TILES_KEPT = 6000  # of the bottom, by the engine
+MOST_NEIGHBOURS = 200  # pings on one side of a place
+COUNTED = 2e6  # scatterers: more are not made only to be counted
+BYTES_TO_START = 350 << 20
+BYTES_A_SCATTERER = 60  # heard, on each thread
+BYTES_A_PLACED = 320  # of fish and structures, while the world is built
+#: Threads share what the cores share: so much of each further one counts.
+WORTH_OF_A_THREAD = 0.7
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What work needs: file, memory [bytes]; time [s] as expected, longest [s] where chance has it so."""
+
+    file: int
+    memory: int
+    time: float
+    longest: float
+
+
+def size(count: float) -> str:
+    """Return a number of bytes in words."""
+    for unit in ("B", "kB", "MB", "GB"):
+        if count < 1000:
+            return f"{count:.3g} {unit}"
+        count /= 1000
+    return f"{count:.3g} TB"
+
+
+def duration(seconds: float) -> str:
+    """Return a time [s] in words."""
+    if seconds < 90:
+        return f"{seconds:.2g} s" if seconds < 10 else f"{seconds:.0f} s"
+    if seconds < 5400:
+        return f"{seconds / 60:.0f} min"
+    return f"{seconds / 3600:.1f} h" if seconds < 72 * 3600 else f"{seconds / 86400:.0f} days"
+
+
+def threads_of(threads: int | None) -> int:
+    """Return the number of threads; None: one for each core."""
+    return threads or os.cpu_count() or 1
+
+
+def cores(threads: int | None) -> float:
+    """Return how many times faster than one thread so many are, dimensionless; None: all the machine has."""
+    return 1 + WORTH_OF_A_THREAD * (threads_of(threads) - 1)
+
+
+def density(world: Any, x: float, y: float) -> float:
+    """Return how many scatterers of the seabed [1/m2] lie about a place x, y [m] of a world (world.scatterers)."""
+    if world.seabed is None:
+        return 0.0
+    edge = world.seabed.tile_edge
+    return len(world.seabed.tile(int(np.floor(x / edge)), int(np.floor(y / edge)))) / float(edge**2)
+
+
+def disc(reach: float, below: float) -> float:
+    """Return the area [m2] of a level bottom so far below [m] that lies within reach [m]."""
+    return float(np.pi * max(reach**2 - below**2, 0.0))
+
+
+def among(world: Any, place: tuple[float, float], reach: float, spacing: float) -> Any:
+    """Return a world as it is where pings stand `spacing` [m] apart along x, on both sides of a place x, y [m].
+
+    reach [m]: as far as they matter. The inside of a sediment is drawn densely under every ping, not under one alone.
+    """
+    if world.seabed is None:
+        return world
+    count = min(max(int(reach / spacing), 1), MOST_NEIGHBOURS)
+    x = place[0] + np.linspace(-reach, reach, 2 * count + 1)
+    corridor = replace(world.seabed.corridor, places=np.stack([x, np.full(len(x), place[1])]))
+    return replace(world, seabed=replace(world.seabed, corridor=corridor))
+
+
+def visited(world: Any, place: tuple[float, float, float], reach: float) -> float:
+    """Return how many scatterers of the bottom a ping at x, y, depth [m] looks at, a number: those of tiles in reach.
+
+    A number that would be too large to count is worked out from the tile under the boat.
+    """
+    from pingwright.engine.geometry import Tiles, stretch
+
+    x, y, face = place
+    below = float(world.terrain.depth(np.array([x]), np.array([y]))[0]) - face
+    about = density(world, x, y) * disc(reach, below)
+    if world.seabed is None or about > COUNTED:
+        return about
+    there = np.array(place)
+    segments = stretch(Tiles(world.seabed), there[:, None], reach).heard(there, reach)
+    return float((segments[:, 1] - segments[:, 0]).sum())
+
+
+def tiles(world: Any, place: tuple[float, float], across: float, length: float) -> int:
+    """Return what the tiles of the bottom that the engine keeps take [bytes].
+
+    place [m]: x, y of a ping, whose tiles to either side stand for those all along a track of some length [m];
+    across [m]: as far as pings hear to the side.
+    """
+    if world.seabed is None:
+        return 0
+    edge = float(world.seabed.tile_edge)
+    column = int(np.floor(place[0] / edge))
+    side = np.unique(np.floor((place[1] + np.linspace(-1.0, 1.0, 41) * across) / edge))
+    held = np.mean([len(world.seabed.tile(column, int(row))) for row in side])
+    count = min((length / edge + 1) * (2 * across / edge + 2), TILES_KEPT)
+    return int(count * held * BYTES_A_SCATTERER)
+
+
+def jobs(samples: int, threads: int | None, width: int = 2) -> int:
+    """Return what the pings in work take [bytes]; samples: of all elements together, width [bytes] of a stored one."""
+    return (threads_of(threads) + 2) * 16 * samples * (24 + width)
+
+
+def memory_of_machine() -> int:
+    """Return the machine's memory [bytes], 0 where it cannot be asked."""
+    try:
+        return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    except (AttributeError, ValueError, OSError):
+        return 0
+
+
+def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the results") -> list[str]:
+    """Return what will not fit, in words, nothing where all does; `held` bytes of the file are there already."""
+    existing = next(parent for parent in (folder, *folder.absolute().parents) if parent.exists())
+    room, memory, said = shutil.disk_usage(existing).free + held, memory_of_machine(), []
+    if needs.file > room:
+        said.append(f"{files} need {size(needs.file)} and {size(room)} are free on the disk of {existing}")
+    if needs.file > FILE_LIMIT:
+        said.append(f"{files} need {size(needs.file)}, over the limit of {size(FILE_LIMIT)}")
+    if memory and needs.memory > MEMORY_SHARE * memory:
+        said.append(f"it needs {size(needs.memory)} of memory and this machine has {size(memory)}")
+    if needs.time > TIME_LIMIT:
+        said.append(f"it takes about {duration(needs.time)}, over the limit of {duration(TIME_LIMIT)}")
+    return said
+
+
+def refuse_what_will_not_fit(
+    needs: Needs, folder: Path, smaller: str, *, held: int = 0, files: str = "the results"
+) -> None:
+    """Raise UnfinishedError where disk, memory or time will not do; smaller: what makes it fit, as a sentence."""
+    said = too_much(needs, folder, held=held, files=files)
+    if said:
+        message = f"The work was not started: {'; '.join(said)}. {smaller} --force starts it all the same."
+        raise UnfinishedError(message)

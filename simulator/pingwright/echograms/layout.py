@@ -1,0 +1,122 @@
+"""The layout of echograms.h5, format 1: which numbers stand where, in what unit, on which axes.
+
+Written by `form`, checked and read by `reading`. Names and units are the contract's and fixed; rows may be added.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+
+from pingwright.echograms.record import ElementInfo
+
+FORMAT_VERSION = 1
+CONVENTIONS = "CF-1.11"
+COMMENT = (
+    "Synthetic: computed by a simulation, not recorded at sea. Not for navigation, not for diving, and no proof of any"
+    " product's performance."
+)
+#: How to read an element's group, kept in the file itself for whoever has no more than that.
+GUIDE = (
+    "Attributes of an element: band_low, band_high [Hz]; pulse_length, effective_pulse [s]; source_level"
+    " [dB re 1 uPa m] and absorption [dB/m one way] at the band's centre; beamwidth_* [deg, full, one-way -3 dB] at the"
+    " centre and, _low, _high, at the ends; equivalent_beam_angle [dB re 1 sr]; range_resolution [m], c / 2B of a"
+    " chirp, c tau / 2 of a tone; noise_level [dB re 1 uPa]; blank_range, transducer_depth [m]; assumed_sound_speed"
+    " [m/s]. With r the range [m]: a point target on the axis has"
+    " TS = echo_level - source_level + 40 log10(r) + 2 absorption r [dB re 1 m2];"
+    " scatterers that fill the beam have, averaged as power,"
+    " Sv = echo_level - source_level + 20 log10(r) + 2 absorption r - equivalent_beam_angle"
+    " - 10 log10(assumed_sound_speed effective_pulse / 2) [dB re 1 m-1]."
+)
+
+#: Pings to a chunk of the levels; a chunk spans all samples.
+CHUNK_PINGS = 16
+
+#: Limits of what a file may hold, checked before anything large is read.
+MOST_PINGS = 200_000
+MOST_SAMPLES = 16_000_000
+MOST_FISH = 5_000_000
+MOST_POINTS = 1_000_000
+MOST_ELEMENTS = 1_000
+MOST_TEXT = 16 << 20  # bytes of one text
+MOST_INPUT = 1 << 30  # bytes of one file the scenario refers to
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One data set of floats: its name, axes, unit (UDUNITS form), long name and, where CF has one, standard name."""
+
+    name: str
+    axes: tuple[str, ...]
+    units: str
+    long_name: str
+    standard_name: str = ""
+
+
+# The platform_* and depth names are from the CF standard name table (names from memory, version 79 or later).
+BY_PING = (
+    Variable("ping_time", ("ping",), "s", "time since the start of the run"),
+    Variable("x", ("ping",), "m", "position of the boat along the track"),
+    Variable("y", ("ping",), "m", "position of the boat across the track, starboard positive"),
+    Variable("roll", ("ping",), "degree", "roll of the boat, starboard down positive", "platform_roll_starboard_down"),
+    Variable("pitch", ("ping",), "degree", "pitch of the boat, bow up positive", "platform_pitch_fore_up"),
+    Variable("heave", ("ping",), "m", "heave of the boat, up positive", "platform_heave_up"),
+    Variable(
+        "bottom_depth",
+        ("ping",),
+        "m",
+        "true depth of the seabed straight under the boat",
+        "sea_floor_depth_below_mean_sea_level",
+    ),
+)
+
+RANGE = Variable("range", ("range",), "m", "range from the transducer: assumed sound speed x time / 2")
+
+BEAM_AXES = (
+    Variable("frequency", ("frequency",), "Hz", "frequency of the beam pattern", "sound_frequency"),
+    Variable("angle", ("angle",), "degree", "angle from the beam's axis"),
+)
+BEAM_PLANES = ("along", "across")
+
+FISH = (
+    Variable("x", ("fish",), "m", "position along the track"),
+    Variable("y", ("fish",), "m", "position across the track, starboard positive"),
+    Variable("depth", ("fish",), "m", "depth below the mean surface", "depth"),
+    Variable("length", ("fish",), "m", "length of the fish"),
+    Variable("height", ("fish",), "m", "height above the seabed"),
+)
+FISH_BY_ELEMENT = (
+    Variable("strength", ("element", "fish"), "dB", "target strength re 1 m2, tilt-averaged, at the band's centre"),
+    Variable("apparent_depth", ("element", "fish"), "m", "depth at which the echo is drawn at the nearest ping"),
+)
+
+OUTLINES = (("side", ("x", "depth")), ("ahead", ("y", "depth")), ("plan", ("x", "y")))
+SOFT_BOX = ("x0", "x1", "y0", "y1", "depth0", "depth1")
+
+AXIS_NAMES = {
+    "x": "position along the track",
+    "y": "position across the track, starboard positive",
+    "depth": "depth below the mean surface",
+}
+
+#: ElementInfo's own fields, each a scalar attribute of the element's group; `extra` adds further ones.
+INFO_FIELDS = tuple(f.name for f in fields(ElementInfo) if f.name not in {"slug", "extra"})
+INFO_TEXT = ("name", "weighting")
+
+
+def slugs(names: Iterable[str]) -> tuple[str, ...]:
+    """Return the group name of each element: a-z, 0-9 and dashes, none twice.
+
+    NFKD, combining marks dropped, lower case, runs of anything else become "-"; empty becomes element-<n>, counted
+    from 1; a clash gets -2, -3, ...
+    """
+    taken: list[str] = []
+    for number, name in enumerate(names, start=1):
+        plain = "".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c)).lower()
+        slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or f"element-{number}"
+        unique, count = slug, 1
+        while unique in taken:
+            count += 1
+            unique = f"{slug}-{count}"
+        taken.append(unique)
+    return tuple(taken)

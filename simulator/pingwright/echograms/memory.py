@@ -1,0 +1,42 @@
+"""Gathers the engine's chunks to a Record in memory, with levels quantised exactly as in the file."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import FILL_VALUE, Record
+
+
+class Gatherer:
+    """The in-memory twin of `file.Writer`: the same header and the same `write`, `record` in place of a file."""
+
+    def __init__(self, header: Record, *, keep_phase: bool = False) -> None:
+        self._header = header
+        shapes = [(element.pings, len(element.range)) for element in header.elements]
+        self._level = [np.full(shape, FILL_VALUE, dtype=np.int16) for shape in shapes]
+        self._echo = [np.zeros(shape, dtype=np.complex64) if keep_phase else None for shape in shapes]
+        self._done = [np.zeros(element.pings, dtype=bool) for element in header.elements]
+
+    def write(
+        self, element: int, first_ping: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None = None
+    ) -> None:
+        """Take stored levels (ping, sample) and, where the phase is kept, the complex echo [uPa] of some pings."""
+        pings = slice(first_ping, first_ping + len(level))
+        self._level[element][pings] = level
+        kept = self._echo[element]
+        if kept is not None and echo is not None:
+            kept[pings] = echo
+        self._done[element][pings] = True
+
+    def record(self) -> Record:
+        """Return the whole record. Raises ValueError where pings are missing."""
+        missing = int(sum((~done).sum() for done in self._done))
+        if missing:
+            msg = f"{missing} pings were never written"
+            raise ValueError(msg)
+        elements = tuple(
+            replace(element, echo_level=level, echo=echo)
+            for element, level, echo in zip(self._header.elements, self._level, self._echo, strict=True)
+        )
+        return replace(self._header, elements=elements)

@@ -1,0 +1,277 @@
+"""Reading echograms.h5: lazily, and so that a foreign, damaged or hostile file is refused in one sentence."""
+
+import os
+import stat
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms import heaps, layout, plausible, trusted
+from pingwright.echograms.form import scenario_digest
+from pingwright.echograms.record import (
+    ADD_OFFSET,
+    SCALE_FACTOR,
+    BeamPattern,
+    ElementInfo,
+    ElementRecord,
+    FishTruth,
+    Record,
+    SoftTruth,
+    StructureTruth,
+    Truth,
+)
+from pingwright.errors import EchogramError
+
+# What h5py raises on damaged files, besides OSError.
+DAMAGE = (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError, OverflowError, MemoryError)
+
+
+@contextmanager
+def _told(path: Path | str) -> Iterator[None]:
+    """Turn whatever a damaged file makes the HDF5 library say into one sentence."""
+    try:
+        yield
+    except EchogramError as error:
+        message = f"{path} cannot be read as a file of echograms: {plausible.shown(str(error))}."
+        raise EchogramError(message) from error
+    except DAMAGE as error:
+        message = f"{path} is damaged or was not written by this program: {plausible.shown(str(error))[:200]}."
+        raise EchogramError(message) from error
+
+
+class Stored:
+    """A data set (ping, range) in an open file, read slice by slice like an array.
+
+    Raises EchogramError where a slice turns out to be damaged.
+    """
+
+    def __init__(self, read: Callable[[Any], NDArray[Any]], shape: tuple[int, int], dtype: Any, path: str) -> None:
+        self._read = read
+        self._path = path
+        self.shape = shape
+        self.dtype = np.dtype(dtype)
+
+    def __len__(self) -> int:
+        """Return the number of pings."""
+        return self.shape[0]
+
+    def __getitem__(self, key: Any) -> NDArray[Any]:
+        """Read pings and samples."""
+        with _told(self._path):
+            return np.asarray(self._read(key))
+
+    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
+        """Read all of it."""
+        return np.asarray(self[:], dtype=dtype)
+
+
+def _open(path: Path) -> Any:
+    import h5py
+
+    try:
+        mode = path.stat().st_mode
+    except OSError as error:
+        reason = "does not exist" if isinstance(error, FileNotFoundError) else f"cannot be opened: {error.strerror}"
+        message = f"{path} {reason}."
+        raise EchogramError(message) from error
+    if not stat.S_ISREG(mode):
+        named = path / "echograms.h5"
+        more = f"; its echograms are {named}" if named.is_file() else ""
+        message = f"{path} is {'a folder' if stat.S_ISDIR(mode) else 'not a regular file'}{more}."
+        raise EchogramError(message)
+    if not os.access(path, os.R_OK):
+        message = f"{path} may not be read."
+        raise EchogramError(message)
+    try:
+        if heaps.damaged(path):
+            message = f"{path} is damaged: a heap of texts in it has no end."
+            raise EchogramError(message)
+        return h5py.File(path, "r", locking=False)
+    except DAMAGE as error:
+        message = f"{path} is not a whole HDF5 file, so it holds no echograms of ours.{_instead(path)}"
+        raise EchogramError(message) from error
+
+
+def _instead(path: Path) -> str:
+    """Return what was probably meant by a file that holds no echograms: a scenario to run, a picture to recall."""
+    kinds = {".toml": "A scenario is simulated by `pingwright run`.", ".json": "They stand in echograms.h5 beside it."}
+    pictures = dict.fromkeys((".png", ".svg", ".pdf", ".html"), "`pingwright recall` reads the scenario of a picture.")
+    said = (kinds | pictures).get(path.suffix.lower(), "")
+    return f" {said}" if said else ""
+
+
+def _check_version(root: trusted.Group) -> None:
+    """Refuse what is not ours or newer. Format 1 is the first there is, so there is no older one to convert."""
+    if not root.has_attribute("format_version"):
+        message = "it has no format_version, so it is not a file of ours"
+        raise EchogramError(message)
+    found = root.whole("format_version", 1, 1 << 31)
+    if found > layout.FORMAT_VERSION:
+        message = (
+            f"it has format {found} and this program reads formats up to {layout.FORMAT_VERSION};"
+            " a newer version of the program wrote it"
+        )
+        raise EchogramError(message)
+
+
+def _info(group: trusted.Group, slug: str) -> ElementInfo:
+    values: dict[str, Any] = {}
+    for name in layout.INFO_FIELDS:
+        if name in layout.INFO_TEXT:
+            values[name] = group.text(name)
+        elif name == "position":
+            values[name] = group.whole(name, 0, layout.MOST_ELEMENTS)
+        else:
+            values[name] = group.number(name, finite=name != "noise_level")  # no noise at all is minus infinity
+    plausible.numbers(values, slug)
+    return ElementInfo(**values, slug=slug, extra=group.further(layout.INFO_FIELDS))
+
+
+def _beam(group: trusted.Group) -> BeamPattern:
+    frequency = group.floats("frequency", 1, layout.MOST_POINTS)
+    angle = group.floats("angle", 1, layout.MOST_POINTS)
+    both = group.floats("beam", 3, layout.MOST_POINTS, shape=(2, len(frequency), len(angle)), finite=False)
+    plausible.beam(both, group.name)
+    return BeamPattern(frequency, angle, both[0], both[1])
+
+
+def _levels(group: trusted.Group, shape: tuple[int, int], path: Path) -> tuple[Stored, Any]:
+    level = group.large("echo_level", "<i2", shape)
+    for name, value in (("scale_factor", SCALE_FACTOR), ("add_offset", ADD_OFFSET)):
+        if trusted.number(level.attrs, name, "echo_level") != value:
+            message = f"{group.name}/echo_level: {name} is not {value}"
+            raise EchogramError(message)
+    stored = Stored(level.__getitem__, shape, np.int16, str(path))
+    if not group.has("echo_real"):
+        return stored, None
+    real, imag = (group.large(f"echo_{part}", "<f4", shape) for part in ("real", "imag"))
+
+    def echo(key: Any) -> NDArray[np.complex64]:
+        both = np.asarray(real[key]) + 1j * np.asarray(imag[key])
+        return both.astype(np.complex64)
+
+    return stored, Stored(echo, shape, np.complex64, str(path))
+
+
+def _element(group: trusted.Group, slug: str, path: Path) -> ElementRecord:
+    info = _info(group, slug)
+    distance = group.floats("range", 1, layout.MOST_SAMPLES)
+    time = group.floats("ping_time", 1, layout.MOST_PINGS)
+    shape = (len(time), len(distance))
+    plausible.evenly(distance if len(time) else distance[:0], group.name)
+    by_ping = {spec.name: _array(group, spec.name, layout.MOST_PINGS, (len(time),)) for spec in layout.BY_PING}
+    level, echo = _levels(group, shape, path)
+    return ElementRecord(info=info, range=distance, beam=_beam(group), echo_level=level, echo=echo, **by_ping)
+
+
+def _array(group: trusted.Group, name: str, most: int, shape: tuple[int, ...]) -> NDArray[np.float64]:
+    return plausible.array(group.floats(name, 1, most, shape=shape), name, group.name)
+
+
+def _line(group: trusted.Group, name: str, columns: tuple[str, str]) -> NDArray[np.float64]:
+    parts = [group.floats(f"{name}_{column}", 1, layout.MOST_POINTS) for column in columns]
+    if len(parts[0]) != len(parts[1]):
+        message = f"{group.name}: the columns of {name} differ in length"
+        raise EchogramError(message)
+    return np.stack(parts, axis=1)
+
+
+def _fish(group: trusted.Group, elements: int, pings: int) -> FishTruth:
+    number = group.integers("id", 1, layout.MOST_FISH)
+    fish, both = (len(number),), (elements, len(number))
+    one = {s.name: _array(group, s.name, layout.MOST_FISH, fish) for s in layout.FISH}
+    two = {s.name: group.floats(s.name, 2, layout.MOST_FISH, shape=both, finite=False) for s in layout.FISH_BY_ELEMENT}
+    nearest = group.integers("nearest_ping", 2, layout.MOST_FISH, shape=both)
+    if nearest.size and not (nearest.min() >= 0 and nearest.max() < pings):
+        message = f"{group.name}/nearest_ping names a ping that is not there"
+        raise EchogramError(message)
+    return FishTruth(id=number, name=group.texts("name", len(number)), nearest_ping=nearest, **one, **two)
+
+
+def _structures(group: trusted.Group) -> tuple[StructureTruth, ...]:
+    found = []
+    for name in group.names()[: layout.MOST_ELEMENTS]:
+        one = group.group(name)
+        lines = {side: _line(one, side, columns) for side, columns in layout.OUTLINES}
+        found.append(StructureTruth(name=one.text("name"), material=one.text("material"), **lines))
+    return tuple(found)
+
+
+def _soft(group: trusted.Group) -> tuple[SoftTruth, ...]:
+    bounds = [group.floats(bound, 1, layout.MOST_POINTS, finite=False) for bound in layout.SOFT_BOX]
+    count = len(bounds[0])
+    if any(len(bound) != count for bound in bounds):
+        message = f"{group.name}: the bounds differ in length"
+        raise EchogramError(message)
+    kinds, names = group.texts("kind", count), group.texts("name", count)
+    boxes = np.stack(bounds, axis=1).tolist()
+    return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
+
+
+def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
+    found = {}
+    for name in group.names():
+        content = group.octets(name)
+        attributes = group.attributes_of(name)
+        if sha256(content).hexdigest() != trusted.text(attributes, "sha256", name):
+            message = f"inputs/{name} is not what its sha256 says"
+            raise EchogramError(message)
+        found[trusted.text(attributes, "name", name)] = content
+    return found
+
+
+def _record(root: trusted.Group, path: Path) -> Record:
+    _check_version(root)
+    scenario = root.text("scenario", lines=True)
+    if scenario_digest(scenario) != root.text("scenario_sha256"):
+        message = "its scenario is not what its sha256 says"
+        raise EchogramError(message)
+    group = root.group("elements")
+    slugs = group.names()
+    if not 0 < len(slugs) <= layout.MOST_ELEMENTS:
+        message = f"it holds {len(slugs)} elements"
+        raise EchogramError(message)
+    elements = sorted((_element(group.group(s), s, path) for s in slugs), key=lambda e: e.info.position)
+    truth, seabed = root.group("truth"), root.group("truth").group("seabed")
+    pings = min(element.pings for element in elements)
+    return Record(
+        title=root.text("title"),
+        seed=root.whole("seed", 0, 1 << 63),
+        scenario=scenario,
+        scenario_resolved=root.text("scenario_resolved", lines=True),
+        elements=tuple(elements),
+        truth=Truth(
+            _fish(truth.group("fish"), len(elements), pings),
+            _structures(truth.group("structure")),
+            _soft(truth.group("soft")),
+        ),
+        seabed_profile=_line(seabed, "along", ("x", "depth")),
+        seabed_across=_line(seabed, "across", ("y", "depth")),
+        inputs=_inputs(root.group("inputs")) if root.has("inputs") else {},
+        history=root.text("history", lines=True),
+        warnings=tuple(line for line in root.text("warnings", lines=True).split("\n") if line)
+        if root.has_attribute("warnings")
+        else (),
+    )
+
+
+def read(path: Path | str) -> Record:
+    """Return the recording a file holds; levels (and echo, where the phase was kept) are read when sliced.
+
+    The file stays open as long as the record is used. Every other part is read and checked at once: types, shapes,
+    sizes, checksums, and that nothing points out of the file.
+    Raises EchogramError, in one sentence, for anything that is not a whole file of ours or is of a newer format.
+    """
+    path = Path(path)
+    file = _open(path)
+    try:
+        with _told(path):
+            return _record(trusted.Group(file, path), path)
+    except EchogramError:
+        file.close()
+        raise

@@ -1,0 +1,33 @@
+"""What a user should know about elements before believing what they show; numbers alone stand in `describe`."""
+
+from collections.abc import Sequence
+from itertools import combinations
+
+from pingwright.element.model import Element
+
+
+def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
+    """Return a sentence for each element in whose near field something may be seen; nearest thing [m] off the face."""
+    sentences = []
+    for element in elements:
+        reach = element.near_field
+        if reach > max(nearest, element.blank_range):
+            sentences.append(
+                f"{element.name}: its near field reaches {reach:.2g} m and the nearest thing lies {nearest:.2g} m off. "
+                "The beam is drawn as that of the far field; nearer than this it is not formed yet, and levels and "
+                "widths are not to be believed."
+            )
+    return sentences
+
+
+def shared_bands(elements: Sequence[Element]) -> list[str]:
+    """Return a sentence for each pair of elements that ping at the same instants in bands that overlap."""
+    sentences = []
+    for one, other in combinations(elements, 2):
+        low, high = max(one.band[0], other.band[0]), min(one.band[1], other.band[1])
+        if low < high:
+            sentences.append(
+                f"{one.name} and {other.name} ping together and share {low / 1e3:g} to {high / 1e3:g} kHz: each hears "
+                "the other's pulse there. With boat.in_turn = true they ping by turns and do not."
+            )
+    return sentences

@@ -1,0 +1,114 @@
+"""Integrals of a pattern over the forward hemisphere, and beam widths found by search.
+
+Nothing radiates behind the baffle. Every integral uses Gauss-Legendre nodes in the angle from the normal and the
+trapezoidal rule around it, with about ten nodes to a lobe of the largest dimension.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+
+from pingwright.element.faces import Face, FloatArray
+
+#: Beyond this many nodes Gauss-Legendre quadrature is put together from panels: finding its nodes costs their cube.
+_PANEL = 128
+
+
+@lru_cache(maxsize=32)
+def gauss(count: int) -> tuple[FloatArray, FloatArray]:
+    """Return at least `count` nodes and weights of Gauss-Legendre quadrature on -1..1 [1], in panels where many."""
+    panels = -(-count // _PANEL)
+    x, weight = np.polynomial.legendre.leggauss(min(count, _PANEL))
+    starts = -1.0 + 2.0 * np.arange(panels)[:, None] / panels
+    return (starts + (x + 1.0) / panels).ravel(), np.tile(weight / panels, panels)
+
+
+def _nodes(face: Face, frequency: float, sound_speed: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return u, v and solid angle [sr] (node) of a quadrature over the hemisphere."""
+    lobes = max(face.extent) * frequency / sound_speed
+    count = int(48 + 10 * lobes)
+    x, weight = gauss(count)
+    count = len(x)
+    polar = (x + 1.0) * np.pi / 4.0
+    solid = weight * np.pi / 4.0 * np.sin(polar)
+    if face.radial:
+        return np.sin(polar), np.zeros(count), 2.0 * np.pi * solid
+    around = int(16 + 4 * lobes) if face.even else int(48 + 16 * lobes)
+    # An even pattern needs one quadrant only: midpoints keep the rule that of the whole circle.
+    span = np.pi / 2.0 if face.even else 2.0 * np.pi
+    phi = (np.arange(around) + 0.5) * span / around
+    u = np.outer(np.sin(polar), np.cos(phi)).ravel()
+    v = np.outer(np.sin(polar), np.sin(phi)).ravel()
+    return u, v, np.repeat(solid, around) * (2.0 * np.pi / around)
+
+
+def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int = 1) -> FloatArray:
+    """Return the integral of |pattern|^(2 power) over the forward hemisphere [sr] (frequency).
+
+    power 1 gives 4 pi / directivity factor, power 2 the equivalent two-way beam angle. frequency [Hz], 1-D.
+    """
+    if not len(frequency):
+        return np.empty(0)
+    # One set of nodes, fine enough for the highest frequency; a few frequencies at a time to bound the memory.
+    u, v, solid = _nodes(face, float(np.max(frequency)), sound_speed)
+    block = 400_000
+    step = max(1, block // len(u))
+    result = np.zeros(len(frequency))
+    for i in range(0, len(frequency), step):
+        few = slice(i, i + step)
+        for start in range(0, len(u), block):
+            part = slice(start, start + block)
+            pattern = face.pattern(u[part], v[part], frequency[few], sound_speed)
+            result[few] += solid[part] @ (pattern.real**2 + pattern.imag**2) ** power
+    return result
+
+
+def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return u, v, w of directions turned by angle [rad] from an acoustic axis, in one of its two planes.
+
+    The along plane holds the axis and leans towards +u, the across plane towards +v.
+    """
+    u0, v0 = axis
+    normal = np.array([u0, v0, np.sqrt(max(0.0, 1.0 - u0**2 - v0**2))])
+    lean = np.array([0.0, 1.0, 0.0]) if across else np.array([1.0, 0.0, 0.0])
+    lean = lean - normal * (normal @ lean)
+    lean /= np.linalg.norm(lean)
+    d = np.cos(angle)[:, None] * normal + np.sin(angle)[:, None] * lean
+    return d[:, 0], d[:, 1], d[:, 2]
+
+
+def half_power_angle(face: Face, frequency: float, sound_speed: float, across: bool, sign: int) -> float:
+    """Return the angle from the acoustic axis [deg] at which power first falls to one half, at most 90 from the normal.
+
+    The search walks outwards from the axis in steps of a sixteenth of a lobe and then bisects.
+    """
+    steps = int(200 + 24 * max(face.extent) * frequency / sound_speed)
+    angle = sign * np.linspace(0.0, np.pi / 2.0, steps)
+    f = np.array([frequency])
+
+    def excess(a: FloatArray) -> FloatArray:
+        u, v, w = plane_cut(face.axis, a, across)
+        level = np.abs(face.pattern(u, v, f, sound_speed)[:, 0]) ** 2 - 0.5
+        return np.asarray(np.where(w > -1e-9, level, -1.0))
+
+    below = np.flatnonzero(excess(angle) < 0.0)
+    if not len(below):
+        return 90.0
+    low, high = angle[below[0] - 1], angle[below[0]]
+    for _ in range(5):
+        fine = np.linspace(low, high, 33)
+        first = int(np.flatnonzero(np.append(excess(fine[:-1]), -1.0) < 0.0)[0])
+        low, high = fine[max(first - 1, 0)], fine[first]
+    return float(np.rad2deg(abs(low + high) / 2.0))
+
+
+def beamwidth(face: Face, frequency: float, sound_speed: float) -> tuple[float, float]:
+    """Return the full one-way half-power (-3.01 dB) widths along and across [deg] through the acoustic axis."""
+
+    def width(across: bool) -> float:
+        one = half_power_angle(face, frequency, sound_speed, across, 1)
+        mirrored = face.even and face.axis == (0.0, 0.0)
+        return one + (one if mirrored else half_power_angle(face, frequency, sound_speed, across, -1))
+
+    along = width(False)
+    return along, along if face.radial else width(True)

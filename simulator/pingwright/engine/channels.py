@@ -1,0 +1,135 @@
+"""Who hears whom, and in how many pieces a band is carried.
+
+Sixteen nodes carry the beam of a face up to some 14 wavelengths wide over a band of half its centre. A wider face has
+more lobes than that pass over a direction within the band: its band is cut into pieces, each with nodes and a grid of
+its own, and the receiver takes every bin of the spectrum from the piece it lies in.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.element.model import Element
+from pingwright.engine import nodes as node_design
+from pingwright.engine.nodes import Accuracy, Fit
+from pingwright.engine.settings import Sampling
+from pingwright.world.scatterers import World
+
+FloatArray = NDArray[np.float64]
+
+#: Numbers of pieces that are tried, in turn.
+_PIECES = (1, 2, 3, 4, 6, 8, 12, 16)
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One transmitting and one receiving element: the same one, or a pair whose bands overlap."""
+
+    transmit: Element
+    receive: Element
+
+    @property
+    def own(self) -> bool:
+        """True where an element hears itself."""
+        return self.transmit is self.receive
+
+    @property
+    def radial(self) -> bool:
+        """True where the two-way beam depends on the angle off one axis only."""
+        return self.own and self.receive.symmetry == "radial"
+
+    @property
+    def is_real(self) -> bool:
+        """True where the two-way beam is real."""
+        return self.transmit.is_real and self.receive.is_real
+
+    def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> NDArray[np.complex128]:
+        """Return the two-way amplitude (n, m) in the receiving element's direction cosines."""
+        seen = np.asarray(self.receive.beam(u, v, frequency), complex)
+        if self.own:
+            return np.asarray(seen * seen, complex)
+        w = np.sqrt(np.maximum(1 - u * u - v * v, 0))
+        turn = self.transmit.rotation @ self.receive.rotation.T
+        tu, tv, tw = turn @ np.stack([u, v, w])
+        sent = np.asarray(self.transmit.beam(tu, tv, frequency))
+        return np.asarray(seen * sent * (tw > 0)[:, None], complex)
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of a channel's band that one set of nodes carries.
+
+    low, high: its first and last bin, centre: the bin its grid turns about, all counted from the band's centre.
+    band [Hz]: what its nodes span. offset [Hz]: of its centre from the band's. fit: interpolation between its nodes.
+    """
+
+    channel: Channel
+    low: int
+    high: int
+    centre: int
+    band: tuple[float, float]
+    offset: float
+    fit: Fit
+
+
+def divide(
+    channel: Channel, world: World, depth: float, reach: float, grid: Sampling, accuracy: Accuracy
+) -> list[Piece]:
+    """Cut a channel's band into as few pieces as keep the accuracy, or the most there are.
+
+    depth [m]: the faces' mean depth; reach [m]: longest one-way path.
+    """
+    for count in _PIECES:
+        pieces = [_piece(channel, *ends, world, depth, reach, grid, accuracy) for ends in _ends(grid, count)]
+        if max(piece.fit.error for piece in pieces) <= accuracy.error:
+            break
+    return pieces
+
+
+def _ends(grid: Sampling, count: int) -> list[tuple[int, int]]:
+    """Return the first and last bin of each piece."""
+    half = len(grid.bins) // 2
+    edges = np.linspace(-half, half + 1, count + 1).round().astype(int)
+    return [(int(low), int(high) - 1) for low, high in zip(edges[:-1], edges[1:], strict=True)]
+
+
+def _piece(
+    channel: Channel, low: int, high: int, world: World, depth: float, reach: float, grid: Sampling, accuracy: Accuracy
+) -> Piece:
+    """Fit the nodes of one piece."""
+    band = channel.receive.band
+    centre = (low + high) // 2
+    if high - low + 1 < len(grid.bins):
+        middle, half = sum(band) / 2 + centre * grid.step, max(high - centre, centre - low) * grid.step
+        band = (middle - half, middle + half)
+    curves = _curves(channel, band, world, depth, reach)
+    return Piece(channel, low, high, centre, band, centre * grid.step, node_design.choose(band, accuracy, curves))
+
+
+def parts_of(values: NDArray[np.complex128], parts: int) -> FloatArray:
+    """Return real, or real and imaginary, parts as a new axis before the last; in the unit of values (..., m)."""
+    return np.stack([values.real, values.imag][:parts], axis=-2)
+
+
+def _curves(
+    channel: Channel, band: tuple[float, float], world: World, depth: float, reach: float
+) -> Callable[[FloatArray], FloatArray]:
+    """Return the curves over the band that occur on this channel: beam squared times loss, tilted over the band."""
+    rng = np.random.default_rng(20)
+    sine = np.concatenate([np.linspace(0, 1, 100), rng.random(100) ** 2])
+    turn = np.zeros_like(sine) if channel.radial else rng.random(len(sine)) * 2 * np.pi
+    u, v = sine * np.cos(turn), sine * np.sin(turn)
+    distance, slope = rng.random(len(sine)) * reach, rng.normal(size=len(sine))
+    deepest = np.array([max(depth + reach, depth + 1.0)])
+    reference = world.water.mean_absorption(np.array(band[:1]), depth, deepest)[0]
+
+    def curves(frequency: FloatArray) -> FloatArray:
+        mean = world.water.mean_absorption(frequency, depth, deepest)[0]
+        loss = 10 ** (-distance[:, None] * (mean - reference) / 10)
+        tilt = (2 * frequency / sum(band)) ** slope[:, None]
+        parts = parts_of(channel.beam(u, v, frequency), 1 if channel.is_real else 2)
+        return np.asarray(np.swapaxes(parts * (loss * tilt)[:, None], 0, 1).reshape(-1, len(frequency)))
+
+    return curves

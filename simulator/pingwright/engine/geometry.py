@@ -1,0 +1,215 @@
+"""Poses, and which stretch of the world a ping can hear."""
+
+import math
+from collections import OrderedDict
+from dataclasses import dataclass
+from threading import Lock
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.element.model import Element
+from pingwright.world.scatterers import Discrete, Scatterers, SeabedSource, Track
+
+FloatArray = NDArray[np.float64]
+
+
+def attitude(roll: float, pitch: float, heading: float) -> FloatArray:
+    """Return the rotation (3, 3) from boat axes (bow, starboard, down) to world axes (x, y, depth); angles in deg.
+
+    Roll positive: starboard down. Pitch positive: bow up. Heading turns from +x to +y. Order: roll, pitch, heading.
+    """
+    r, p, h = math.radians(roll), math.radians(pitch), math.radians(heading)
+    (sr, cr), (sp, cp), (sh, ch) = ((math.sin(angle), math.cos(angle)) for angle in (r, p, h))
+    # Rotation about z by h, times that about y by p, times that about x by r, multiplied out.
+    return np.array(
+        [
+            [ch * cp, ch * sp * sr - sh * cr, ch * sp * cr + sh * sr],
+            [sh * cp, sh * sp * sr + ch * cr, sh * sp * cr - ch * sr],
+            [-sp, cp * sr, cp * cr],
+        ]
+    )
+
+
+def pose(track: Track, ping: int, element: Element) -> FloatArray:
+    """Return what the kernel needs of a face (12): its position [m], then its axes u, v, w in world axes."""
+    boat = attitude(track.roll[ping], track.pitch[ping], track.heading[ping])
+    axes = np.asarray(element.rotation) @ boat.T
+    return np.concatenate([origin(track, ping), axes.ravel()])
+
+
+def origin(track: Track, ping: int) -> FloatArray:
+    """Return the position x, y, depth [m] (3) of the faces."""
+    return np.array([track.x[ping], track.y[ping], track.depth[ping]])
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Seabed scatterers of all tiles that a few pings can hear, in tile order.
+
+    slices (tile, 2): where each tile stands in points. corner (tile, 2): its low x, y [m]; top (tile): its
+    shallowest depth [m]; edge: tile size [m].
+    """
+
+    points: Scatterers
+    slices: NDArray[np.int64]
+    corner: FloatArray
+    top: FloatArray
+    edge: float
+
+    def heard(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
+        """Return the segments (s, 2) of tiles with anything within reach [m] of place (3); neighbours are joined."""
+        if not len(self.slices):
+            return np.zeros((0, 2), np.int64)
+        half = self.edge / 2
+        x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
+        near = x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2
+        chosen: NDArray[np.int64] = self.slices[near]
+        if not len(chosen):
+            return chosen
+        starts = np.append(True, chosen[1:, 0] != chosen[:-1, 1])
+        ends = np.append(starts[1:], True)
+        return np.ascontiguousarray(np.stack([chosen[starts, 0], chosen[ends, 1]], axis=1))
+
+
+class Tiles:
+    """Keeps the tiles last used; makes the others. Safe for threads: a tile is the same whoever makes it."""
+
+    def __init__(self, source: SeabedSource, keep: int = 6000) -> None:
+        self._source, self._keep, self._lock = source, keep, Lock()
+        self._held: OrderedDict[tuple[int, int], Scatterers] = OrderedDict()
+        self._joined: list[tuple[list[tuple[int, int]], Stretch]] = []
+
+    @property
+    def edge(self) -> float:
+        """Tile size [m]."""
+        return self._source.tile_edge
+
+    def get(self, ix: int, iy: int) -> Scatterers:
+        """Return one tile."""
+        with self._lock:
+            if (ix, iy) in self._held:
+                self._held.move_to_end((ix, iy))
+                return self._held[ix, iy]
+        tile = self._source.tile(ix, iy)
+        with self._lock:
+            self._held[ix, iy] = tile
+            while len(self._held) > self._keep:
+                self._held.popitem(last=False)
+        return tile
+
+    def joined(self, order: list[tuple[int, int]]) -> Stretch:
+        """Return some tiles as one stretch; the last few are kept, as neighbouring jobs hear mostly the same tiles."""
+        with self._lock:
+            for known, found in self._joined:
+                if known == order:
+                    return found
+        stretch = _join(order, [self.get(*index) for index in order], self.edge)
+        with self._lock:
+            self._joined = [*self._joined[-1:], (order, stretch)]
+        return stretch
+
+
+def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
+    """Return the seabed that any of places (3, ping) can hear within reach [m], tiles in order of x, then y."""
+    if tiles is None:
+        return Stretch(empty(), np.zeros((0, 2), np.int64), np.zeros((0, 2)), np.zeros(0), 1.0)
+    edge = tiles.edge
+    wanted: set[tuple[int, int]] = set()
+    # Pings of a chunk mostly share their tiles: ask for each tile once.
+    for x, y in {(round(float(x) / edge * 4), round(float(y) / edge * 4)) for x, y in places[:2].T}:
+        wanted.update(_near(x / 4, y / 4, reach / edge + 0.25))
+    return tiles.joined(sorted(wanted))
+
+
+def _join(order: list[tuple[int, int]], made: list[Scatterers], edge: float) -> Stretch:
+    kept = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile)]
+    counts = np.array([len(tile) for _, tile in kept], np.int64)
+    ends = np.cumsum(counts)
+    return Stretch(
+        join([tile for _, tile in kept]),
+        np.stack([ends - counts, ends], axis=1).reshape(-1, 2),
+        np.array([index for index, _ in kept], float).reshape(-1, 2) * edge,
+        np.array([tile.position[2].min() for _, tile in kept]),
+        edge,
+    )
+
+
+def _near(x: float, y: float, reach: float) -> set[tuple[int, int]]:
+    """Return tiles (in tile units) touched by a circle; cut along the tile lines."""
+    low, high = int(np.floor(x - reach)), int(np.floor(x + reach))
+    columns = np.arange(low, high + 1)
+    gap = np.maximum(np.maximum(columns - x, x - columns - 1), 0)
+    half = np.sqrt(np.maximum(reach**2 - gap**2, 0))
+    return {
+        (int(ix), iy)
+        for ix, h in zip(columns, half, strict=True)
+        for iy in range(int(np.floor(y - h)), int(np.floor(y + h)) + 1)
+    }
+
+
+def empty() -> Scatterers:
+    """Return no scatterers."""
+    return Scatterers(
+        np.zeros((3, 0)), np.zeros((3, 0), np.float32), np.zeros(0, np.float32), np.zeros(0, np.float32),
+        np.zeros(0, np.int32),
+    )  # fmt: skip
+
+
+def join(parts: list[Scatterers]) -> Scatterers:
+    """Return several sets of scatterers as one, in order."""
+    if not parts:
+        return empty()
+    return Scatterers(
+        np.concatenate([p.position for p in parts], axis=1),
+        np.concatenate([p.axis for p in parts], axis=1),
+        np.concatenate([p.amplitude for p in parts]),
+        np.concatenate([p.phase for p in parts]),
+        np.concatenate([p.law for p in parts]),
+    )
+
+
+def take(points: Scatterers, chosen: NDArray[np.bool_] | NDArray[np.int64] | slice) -> Scatterers:
+    """Return some of the scatterers, contiguous."""
+    return Scatterers(
+        np.ascontiguousarray(points.position[:, chosen]),
+        np.ascontiguousarray(points.axis[:, chosen]),
+        np.ascontiguousarray(points.amplitude[chosen]),
+        np.ascontiguousarray(points.phase[chosen]),
+        np.ascontiguousarray(points.law[chosen]),
+    )
+
+
+@dataclass(frozen=True)
+class Moving:
+    """The discrete scatterers that swim, or exist in one ping only; the rest stand still for the whole run."""
+
+    points: Scatterers
+    velocity: FloatArray
+    time: FloatArray
+    ping: NDArray[np.int64]
+
+    def at(self, ping: int, time: float, place: FloatArray, reach: float) -> Scatterers:
+        """Return those that exist in a ping at a time [s] within reach [m] of place (3)."""
+        if not len(self.points):
+            return self.points
+        chosen = np.flatnonzero((self.ping == -1) | (self.ping == ping))
+        position = self.points.position[:, chosen] + self.velocity[:, chosen] * (time - self.time[chosen])
+        near = np.abs(position[0] - place[0]) <= reach
+        part = take(self.points, chosen[near])
+        return Scatterers(np.ascontiguousarray(position[:, near]), part.axis, part.amplitude, part.phase, part.law)
+
+
+def split(discrete: Discrete) -> tuple[Scatterers, Moving]:
+    """Return the scatterers that stand still (sorted by x as given) and the others."""
+    moves = (discrete.velocity != 0).any(axis=0) | (discrete.ping >= 0)
+    moving = Moving(
+        take(discrete.scatterers, moves), discrete.velocity[:, moves], discrete.time[moves], discrete.ping[moves]
+    )
+    return take(discrete.scatterers, ~moves), moving
+
+
+def within(points: Scatterers, low: float, high: float) -> Scatterers:
+    """Return the scatterers with low <= x <= high [m]; points are sorted by x."""
+    start, stop = np.searchsorted(points.position[0], [low, high])
+    return take(points, slice(int(start), int(stop)))

@@ -1,0 +1,195 @@
+"""One job: a stretch of track for all elements.
+
+It gathers the seabed it can hear, spreads every echo on a grid per channel, filters, adds noise and packs levels.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import seeds
+from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.engine import geometry, receiver
+from pingwright.engine.preparing import Run
+from pingwright.world.scatterers import Scatterers
+
+FloatArray = NDArray[np.float64]
+
+#: Pings filtered at a time: pocketfft makes vectors of four, and more would leave the caches.
+_ROWS = 4
+_NONE = np.zeros(0, np.float32)
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """A few pings of one element: level int16 (ping, sample), stored form; echo complex64 [uPa] or None."""
+
+    element: int
+    first_ping: int
+    level: NDArray[np.int16]
+    echo: NDArray[np.complex64] | None
+
+
+def job(run: Run, start: int, stop: int, keep_phase: bool) -> list[Chunk]:
+    """Return pings start..stop of every element."""
+    grids = _spread_all(run, start, stop)
+    chunks = []
+    for e, parts in enumerate(run.receivers):
+        pings = [p for p in range(start, stop) if p < len(run.pings_of(e))]
+        if not pings:
+            continue
+        level = np.empty((len(pings), parts.sampling.count), np.int16)
+        echo = np.empty(level.shape, np.complex64) if keep_phase else None
+        for first in range(0, len(pings), _ROWS):
+            rows = slice(first, min(first + _ROWS, len(pings)))
+            keys = [seeds.key(run.settings.seed, "noise", e, p) for p in pings[rows]]
+            _record(run, parts, [g[rows] for g in grids[e]], keys, level[rows], None if echo is None else echo[rows])
+        chunks.append(Chunk(e, start, level, echo))
+    return chunks
+
+
+def _record(
+    run: Run,
+    parts: receiver.Receiver,
+    grids: list[NDArray[np.float32]],
+    keys: list[int],
+    level: NDArray[np.int16],
+    kept: NDArray[np.complex64] | None,
+) -> None:
+    """Fill level (ping, sample), and kept where echoes are wanted, from a few pings' grids."""
+    from pingwright.engine.noise import pack
+
+    echo = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
+    for row, packed in zip(echo, level, strict=True):
+        pack(row, SCALE_FACTOR, ADD_OFFSET, LIMIT, packed)
+    level[:, : parts.blank] = LIMIT
+    if kept is not None:
+        kept[...] = echo
+
+
+def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32]]]:
+    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of pings start..stop."""
+    grids = [
+        [run.scratch.take(f"grid {e} {n}", (stop - start, 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
+        for e, grid in enumerate(run.samplings)
+    ]
+    for grid in (grid for held in grids for grid in held):
+        grid[...] = 0
+    groups = [list(range(len(run.elements)))] if not run.settings.in_turn else [[e] for e in range(len(run.elements))]
+    for group in groups:
+        pings = run.pings_of(group[0])
+        window = [p for p in range(start, stop) if p < len(pings)]
+        if not window:
+            continue
+        first = max(0, window[0] - _earlier(run, pings))
+        scene = _Scene(run, pings[first : window[-1] + 1])
+        for sounded in range(first, window[-1] + 1):
+            sets = scene.sets(int(pings[sounded]))
+            for p in window:
+                delay = float(run.world.track.time[pings[p]] - run.world.track.time[pings[sounded]])
+                if p >= sounded and (p == sounded or delay < run.settings.span):
+                    for e in group:
+                        _spread_element(
+                            run, scene, sets, e, int(pings[sounded]), delay, [g[p - start] for g in grids[e]]
+                        )
+    for e, layers in enumerate(run.haze):
+        for p in range(start, min(stop, len(run.pings_of(e)))):
+            for n, cells in enumerate(layers):
+                if not len(cells.rows):
+                    continue
+                # White noise in disjoint pieces of the band is independent: a draw of its own for each.
+                key = seeds.key(run.settings.seed, "haze", e, p, *([n] if n else []))
+                cells.add(grids[e][n][p - start], run.tables[e][n], key)
+    return grids
+
+
+def _earlier(run: Run, pings: NDArray[np.int64]) -> int:
+    """Return how many earlier pings can still be heard."""
+    if run.settings.span == 0 or len(pings) < 2:
+        return 0
+    interval = float(run.world.track.time[pings[1]] - run.world.track.time[pings[0]])
+    return int(np.ceil(run.settings.span / interval))
+
+
+@dataclass(frozen=True)
+class _Set:
+    """Scatterers with the segments one ping hears, at once and by the surface (second echo), and what hiding leaves.
+
+    weight: a factor for each point, or length 0 for all ones.
+    """
+
+    points: Scatterers
+    segments: NDArray[np.int64]
+    bounced: NDArray[np.int64]
+    weight: NDArray[np.float32]
+
+
+class _Scene:
+    """What the pings of one job can hear."""
+
+    def __init__(self, run: Run, pings: NDArray[np.int64]) -> None:
+        track = run.world.track
+        self.run = run
+        places = np.stack([track.x[pings], track.y[pings], track.depth[pings]])
+        self.seabed = geometry.stretch(run.tiles, places, run.reach)
+        low, high = places[0].min() - run.reach, places[0].max() + run.reach
+        self.still = geometry.within(run.discrete[0], low, high)
+
+    def sets(self, ping: int) -> list[_Set]:
+        """Return what one ping hears."""
+        run, place = self.run, geometry.origin(self.run.world.track, ping)
+        moving = run.discrete[1].at(ping, float(run.world.track.time[ping]), place, run.reach)
+        none = np.zeros((0, 2), np.int64)
+        # A second echo has gone twice the way and once more to the surface.
+        twice = self.seabed.heard(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else none
+        candidates = [
+            (self.seabed.points, self.seabed.heard(place, run.reach), twice),
+            *((points, np.array([[0, len(points)]]), none) for points in (self.still, moving)),
+        ]
+        return [
+            _Set(points, segments, bounced, self._seen(points, segments, place))
+            for points, segments, bounced in candidates
+            if len(points) and len(segments)
+        ]
+
+    def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
+        if not self.run.trees and not self.run.world.veils:
+            return _NONE
+        from pingwright.engine.hiding import TOLERANCE, hide
+
+        weight = np.ones(len(points), np.float32)
+        for tree in self.run.trees:
+            hide(
+                points.position, points.axis, points.law, self.run.tables[0][0].two_sided, segments, place,
+                tree.boxes, tree.child, tree.triangles, TOLERANCE, weight,
+            )  # fmt: skip
+        return weight
+
+
+def _spread_element(
+    run: Run, scene: _Scene, sets: list[_Set], e: int, ping: int, delay: float, grids: list[NDArray[np.float32]]
+) -> None:
+    """Spread one transmission, `delay` [s] before the grids' own ping, on an element's grids."""
+    from pingwright.engine.hiding import dim
+    from pingwright.engine.kernels import spreader
+
+    element, world = run.elements[e], run.world
+    pose = geometry.pose(world.track, ping, element)
+    origin = run.samplings[e].origin + delay
+    for part in sets:
+        weight = part.weight
+        if world.veils:
+            weight = weight.copy()
+            dim(world.veils, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
+        points = part.points
+        common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight, part.segments, pose)
+        for table, grid in zip(run.tables[e], grids, strict=True):
+            kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
+            kernel(grid, *common, *table.arguments(table.timing(origin), table.gain))
+            if len(part.bounced) and table.bounce_gain is not None:
+                face = run.settings.transducer_depth
+                slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
+                clock = table.bounce_timing(origin, face, slowness)
+                twice = (*common[:6], part.bounced, pose)
+                kernel(grid, *twice, *table.arguments(clock, table.bounce_gain))

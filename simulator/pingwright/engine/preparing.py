@@ -1,0 +1,116 @@
+"""Everything worked out once a run, in one thread: grids, channels, tables, filters, and what hides."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.element.model import Element
+from pingwright.engine import geometry, haze, receiver, settings, tables
+from pingwright.engine.channels import Channel, Piece, divide
+from pingwright.engine.scratch import Scratch
+from pingwright.engine.settings import Sampling, Settings
+from pingwright.engine.tables import Tables
+from pingwright.world.scatterers import Scatterers, World
+
+
+@dataclass(frozen=True)
+class Run:
+    """Everything worked out once a run."""
+
+    world: World
+    elements: tuple[Element, ...]
+    settings: Settings
+    quiet: bool = False
+
+    @cached_property
+    def samplings(self) -> list[Sampling]:
+        """Grids, one an element."""
+        return [settings.sampling(element, self.settings) for element in self.elements]
+
+    @cached_property
+    def reach(self) -> float:
+        """Longest one-way path heard [m]."""
+        return settings.reach(self.settings, self.samplings, self.world)
+
+    @cached_property
+    def channels(self) -> list[list[Channel]]:
+        """For each element the channels it hears, its own first."""
+        heard = []
+        for element in self.elements:
+            apart = self.settings.in_turn or not self.settings.leak
+            others = [] if apart else [e for e in self.elements if e is not element]
+            overlapping = [e for e in others if min(e.band[1], element.band[1]) > max(e.band[0], element.band[0])]
+            heard.append([Channel(element, element), *(Channel(e, element) for e in overlapping)])
+        return heard
+
+    @cached_property
+    def pieces(self) -> list[list[Piece]]:
+        """For each element the pieces of the channels it hears, those of its own first."""
+        depth, accuracy = self.settings.transducer_depth, self.settings.accuracy
+        return [
+            [piece for c in channels for piece in divide(c, self.world, depth, self.reach, grid, accuracy)]
+            for channels, grid in zip(self.channels, self.samplings, strict=True)
+        ]
+
+    @cached_property
+    def tables(self) -> list[list[Tables]]:
+        """Tables of every piece."""
+        depth = self.settings.transducer_depth
+        return [
+            [tables.build(p, self.world, depth, self.reach, grid.spread, self.settings.accuracy) for p in pieces]
+            for pieces, grid in zip(self.pieces, self.samplings, strict=True)
+        ]
+
+    @cached_property
+    def receivers(self) -> list[receiver.Receiver]:
+        """Filters of every element."""
+        return [
+            receiver.build(*parts, self.settings)
+            for parts in zip(self.elements, self.pieces, self.samplings, strict=True)
+        ]
+
+    @cached_property
+    def haze(self) -> list[list[haze.Cells]]:
+        """On-grid haze of every piece of an element's own channel."""
+        return [
+            [
+                haze.build(e, table, self.world, grid, self.settings)
+                for table, piece in zip(held, pieces, strict=True)
+                if piece.channel.own
+            ]
+            for e, held, pieces, grid in zip(self.elements, self.tables, self.pieces, self.samplings, strict=True)
+        ]
+
+    @cached_property
+    def scratch(self) -> Scratch:
+        """Memory that jobs use again."""
+        return Scratch()
+
+    @cached_property
+    def trees(self) -> list:  # type: ignore[type-arg]
+        """Box trees of what hides."""
+        from pingwright.engine.hiding import build_tree
+
+        return [build_tree(occluder) for occluder in self.world.occluders]
+
+    @cached_property
+    def tiles(self) -> geometry.Tiles | None:
+        """The seabed by tiles."""
+        return None if self.world.seabed is None else geometry.Tiles(self.world.seabed)
+
+    @cached_property
+    def discrete(self) -> tuple[Scatterers, geometry.Moving]:
+        """What stands still, and what does not."""
+        return geometry.split(self.world.discrete)
+
+    def pings_of(self, element: int) -> NDArray[np.int64]:
+        """Return the pings of the track on which an element transmits."""
+        count = len(self.elements) if self.settings.in_turn else 1
+        return np.arange(element if count > 1 else 0, len(self.world.track), count)
+
+
+def prepare(run: Run) -> None:
+    """Work out everything that jobs share, once, in one thread."""
+    _ = (run.tables, run.receivers, run.haze, run.trees, run.discrete, run.tiles, run.scratch)

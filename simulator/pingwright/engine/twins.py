@@ -1,0 +1,112 @@
+"""The spreading kernel in plain numpy: the same arithmetic, for reading, for testing and where nothing is compiled."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.engine.tables import Tables
+from pingwright.world.scatterers import Scatterers
+
+FloatArray = NDArray[np.float64]
+_ROW = 16
+
+
+def _lerp(table: FloatArray, place: FloatArray) -> FloatArray:
+    """Return rows (n, 16) of table (row, 16) at fractional places (n), held at the ends."""
+    row = np.clip(place.astype(np.int64), 0, len(table) - 2)
+    part = (place - row)[:, None]
+    return np.asarray(table[row] + part * (table[row + 1] - table[row]))
+
+
+def _spline(part: FloatArray) -> FloatArray:
+    """Return the four cubic B-spline weights (n, 4)."""
+    rest = 1 - part
+    middle = (4 - 6 * part**2 + 3 * part**3, 1 + 3 * (part + part**2 - part**3))
+    return np.stack([rest**3, *middle, part**3], axis=1) / 6
+
+
+def beam_rows(tables: Tables, u: FloatArray, v: FloatArray) -> FloatArray:
+    """Return the two-way beam's node rows (n, part, 16) in directions u, v."""
+    parts = tables.parts
+    if not tables.plane:
+        table = tables.beam.reshape(tables.beam_shape[0], parts * _ROW).astype(float)
+        place = np.minimum(np.hypot(u, v), 1) * (tables.beam_shape[0] - 1)
+        return _lerp(table, place).reshape(-1, parts, _ROW)
+    nu, nv, mirrored = (int(n) for n in tables.beam_shape)
+    knots = tables.beam.reshape(nu, nv, parts * _ROW).astype(float)
+    su = (np.abs(u) if mirrored else (u + 1) / 2) * (nu - 5) + 2
+    sv = (np.abs(v) if mirrored else (v + 1) / 2) * (nv - 5) + 2
+    iu, iv = np.minimum(su.astype(int), nu - 3), np.minimum(sv.astype(int), nv - 3)
+    wu, wv = _spline(su - iu), _spline(sv - iv)
+    total = np.zeros((len(u), parts * _ROW))
+    for a in range(4):
+        for b in range(4):
+            total += (wu[:, a] * wv[:, b])[:, None] * knots[iu + a - 1, iv + b - 1]
+    return total.reshape(-1, parts, _ROW)
+
+
+def node_rows(
+    tables: Tables, points: Scatterers, weight: FloatArray, pose: FloatArray, clock: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Return node amplitudes (n, part, 16), grid positions (n), carrier phases (n) [turns] and who is heard (n)."""
+    offset = points.position - pose[:3, None]
+    r = np.sqrt((offset**2).sum(axis=0))
+    unit = offset / r
+    u, v, w = pose[3:].reshape(3, 3) @ unit
+    cosine = -(unit * points.axis).sum(axis=0)
+    cosine = np.where(tables.two_sided[points.law] > 0, np.abs(cosine), cosine)
+    place = (points.position[2] - clock[0]) * clock[1]
+    row = np.clip(place.astype(int), 0, tables.slowness.shape[1] - 1)
+    mean = tables.slowness[0, row] + tables.slowness[1, row] * (place - row)
+    delay = 2 * r * mean * clock[2] + clock[3]
+    path = r * clock[2] + clock[4]
+    strong = points.amplitude * weight
+    at = (delay - clock[5]) * clock[6]
+    heard = (w > 0) & (cosine >= 0) & (strong != 0) & (at >= 0)
+    rows = tables.strength.astype(float)
+    strength = np.zeros((len(points), _ROW))
+    for kind in np.unique(points.law):
+        mine = points.law == kind
+        strength[mine] = _lerp(rows[kind], np.sqrt(np.maximum(1 - cosine[mine], 0)) * (rows.shape[1] - 1))
+    loss = tables.loss.reshape(*tables.loss_shape, _ROW).astype(float)
+    deep = np.maximum((points.position[2] - clock[9]) * clock[10], 0)
+    layer = np.minimum(deep.astype(int), tables.loss_shape[1] - 2)
+    deep = np.minimum(deep - layer, 1)[:, None]
+    near = np.clip((path * clock[8]).astype(int), 0, tables.loss_shape[0] - 2)
+    part = (path * clock[8] - near)[:, None]
+    lower = loss[near, layer] + part * (loss[near + 1, layer] - loss[near, layer])
+    upper = loss[near, layer + 1] + part * (loss[near + 1, layer + 1] - loss[near, layer + 1])
+    node = strength * (lower + deep * (upper - lower)) * tables.gain * (strong / r**2)[:, None]
+    turns = delay * clock[7] - clock[11]
+    turns = np.floor(turns + 0.5) - turns + points.phase
+    return node[:, None, :] * beam_rows(tables, u, v), at, turns, heard
+
+
+def spread_plain(
+    grid: NDArray[np.float32],
+    tables: Tables,
+    points: Scatterers,
+    weight: FloatArray,
+    pose: FloatArray,
+    clock: FloatArray,
+) -> None:
+    """Add the echoes of points to grid (2, n) as the compiled kernel does; weight (n) multiplies amplitudes."""
+    node, at, turns, heard = node_rows(tables, points, weight, pose, clock)
+    heard &= at < grid.shape[1] - _ROW
+    node, at, turns = node[heard], at[heard], turns[heard]
+    half, steps, pairs = tables.nodes.half, tables.nodes.delays, list(tables.nodes.slope_pairs)
+    table = tables.nodes.taps.reshape(steps + 1, half + len(pairs), 2, _ROW).astype(float)
+    here = at.astype(np.int64)
+    between = (at - here) * steps
+    step = (between + 0.5).astype(int)
+    taps = table[step, :half]
+    taps[:, pairs] += (between - step)[:, None, None, None] * table[step, half:]
+    even = node[:, :, :half] + node[:, :, 8 : 8 + half]
+    odd = node[:, :, :half] - node[:, :, 8 : 8 + half]
+    response = np.einsum("ipj,ijt->ipt", even, taps[:, :, 0]) + 1j * np.einsum("ipj,ijt->ipt", odd, taps[:, :, 1])
+    value = response[:, 0] + (1j * response[:, 1] if tables.parts == 2 else 0)
+    value = value * np.exp(2j * np.pi * turns)[:, None]
+    slots = here[:, None] + np.arange(_ROW)
+    total = np.zeros(grid.shape[1], complex)
+    np.add.at(total, slots, value)
+    grid[0] += total.real.astype(np.float32)
+    grid[1] += total.imag.astype(np.float32)

@@ -1,0 +1,92 @@
+"""Difference of two elements over the same water: echo strength of A minus echo strength of B, cell by cell."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.figures import cells, panels, words
+from pingwright.figures.style import UNITS, Sheet, Size, Units, depth_axis, unit_ticks
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+#: limits of the scale [dB]
+LIMITS = (-30.0, 30.0)
+
+
+def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.Cells:
+    """Return A minus B [dB] in cells of equal size: each element's maximum in the cell, nearest where it has none.
+
+    Levels below the picture's floor (-65 dB re 1 m2) count as the floor: noise that no picture shows is no difference.
+
+    Raises ValueError where the elements did not record the same pings.
+    """
+    first, second = record.elements[a], record.elements[b]
+    if first.pings != second.pings:
+        message = "the two elements did not record the same pings"
+        raise ValueError(message)
+    shown = [_at_most(element, rows, columns) for element in (first, second)]
+    top = max(s.down[0] for s in shown)
+    foot = min(s.down[-1] for s in shown)
+    count = min(len(s.down) - 1 for s in shown)
+    down = np.linspace(top, foot, count + 1)
+    middle = (down[:-1] + down[1:]) / 2
+    floor = np.float32(palette.LEVEL_LIMITS[0])
+    levels = [
+        np.maximum(s.level, floor)[np.clip(np.searchsorted(s.down, middle) - 1, 0, len(s.down) - 2)] for s in shown
+    ]
+    return cells.Cells(levels[0] - levels[1], shown[0].across, down, shown[0].pings, max(s.samples for s in shown))
+
+
+def _at_most(element: ElementRecord, rows: int, columns: int) -> cells.Cells:
+    return cells.echogram(element, rows, columns)
+
+
+def difference(
+    record: Record, a: int = 0, b: int = 1, theme: Theme = "light", units: Units = "m", size: Size = "two-column"
+) -> "Figure":
+    """Return the difference of elements a and b (by position), dark where B is stronger, bright where A is."""
+    from matplotlib.colors import ListedColormap
+
+    sheet = Sheet(theme, units, size)
+    names = [record.elements[i].info.name for i in (a, b)]
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.4 * sheet.scale, 1, f"{names[0]} minus {names[1]}: {record.title}")
+        shown = cells_of(record, a, b, *panels.pixels(ax))
+        picture = panels.image(ax, sheet, shown, LIMITS)
+        colours = ListedColormap(palette.difference_table(), name="pingwright-difference")
+        picture.set_cmap(colours.with_extremes(bad=sheet.inks.panel))
+        limits = (float(shown.down[-1]), 0.0 if shown.down[0] < 1.5 else float(shown.down[0]))
+        ax.set_ylim(*limits)
+        depth_axis(ax, sheet, limits, "left", "depth")
+        depth_axis(ax, sheet, limits, "right", "depth")
+        unit: Units = "ft" if units == "ft" else "m"
+        _, kind = cells.along(record.elements[a])
+        if kind == "m":
+            unit_ticks(ax, "x", unit, ax.get_xlim())
+        ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
+        bar = figure.colorbar(picture, ax=ax, pad=0.11 if sheet.size != "one-column" else 0.2, fraction=0.045)
+        bar.set_label("difference of echo strength (dB)")
+        return sheet.finish(figure, extra=f"Grey: equal; bright: {names[0]} stronger; dark: {names[1]} stronger.")
+
+
+def caption(record: Record, a: int = 0, b: int = 1) -> str:
+    """Return the caption, with the median difference and the share of cells where A is stronger by 3 dB or more."""
+    shown = cells_of(record, a, b, 400, 400).level
+    middle = float(np.nanmedian(shown))
+    more = 100 * float(np.nanmean(shown >= 3))
+    names = [record.elements[i].info.name for i in (a, b)]
+    return (
+        f"{record.title}: echo strength of {names[0]} minus that of {names[1]}, cell by cell (maximum in each); median"
+        f" {words.digits(middle)} dB, {names[0]} stronger by 3 dB or more in {words.digits(more)} % of the cells."
+        " Simulated."
+    )
+
+
+#: The alternative text, of the same arguments.
+alt = words.opened("An echogram-like picture of differences.", caption)

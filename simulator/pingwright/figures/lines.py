@@ -1,0 +1,83 @@
+"""What the line figures share: dressed axes, scales of length in the reader's units, lines told apart in grey."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.figures.style import UNITS, Sheet, shorten, text_width, unit_ticks
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FloatArray = NDArray[np.float64]
+
+
+def dress(ax: "Axes", x: str, y: str) -> None:
+    """Label axes, draw a quiet grid and take the box off the top and the right."""
+    ax.set_xlabel(x)
+    ax.set_ylabel(y)
+    ax.grid(visible=True)
+    ax.set_axisbelow(True)
+    ax.spines["top"].set_visible(False)
+    ax.spines["right"].set_visible(False)
+
+
+def metres(ax: "Axes", sheet: Sheet, which: Literal["x", "y"], name: str, limits: tuple[float, float]) -> None:
+    """Set limits [m] on an axis whose data are metres, with round ticks and a name in the reader's units."""
+    (ax.set_xlim if which == "x" else ax.set_ylim)(*limits)
+    unit_ticks(ax, which, sheet.units, limits, most=7)
+    (ax.set_xlabel if which == "x" else ax.set_ylabel)(f"{name} ({UNITS[sheet.units][1]})")
+
+
+def as_label(name: str) -> str:
+    """Return a name fit for a legend: the drawing library leaves out those that begin with an underscore."""
+    return f" {name}" if name.startswith("_") else name
+
+
+def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, FloatArray], **look: Any) -> list[Any]:
+    """Draw a curve for each element name, in its colour and dashes."""
+    return [
+        ax.plot(x, np.asarray(y), label=as_label(name), **(sheet.series(i) | look))[0]
+        for i, (name, y) in enumerate(curves.items())
+    ]
+
+
+def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
+    """Draw the legend of axes, dashes long enough to be told apart; None where nothing has a name."""
+    handles, _ = ax.get_legend_handles_labels()
+    if not handles:
+        return None
+    look = {"loc": "best", "handlelength": 3.2, "borderaxespad": 0.2, "fontsize": sheet.points * 0.95, **look}
+    return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
+
+
+def room_above(sheet: Sheet, labels: Sequence[str], most: int = 6) -> tuple[int, float]:
+    """Return columns and height [inch] of a legend of these labels between headline and axes."""
+    k = sheet.scale
+    wide = np.array([text_width(label, sheet.points * 0.95) + 0.62 * k for label in labels])
+    columns = 1 if sheet.size == "one-column" else max(min(most, len(labels)), 1)
+    # As the library fills them: column after column, each as wide as its widest label.
+    while columns > 1 and sum(part.max() for part in np.array_split(wide, columns)) > sheet.width - 0.3 * k:
+        columns -= 1
+    return columns, (0.08 + 0.15 * -(-len(labels) // columns)) * k
+
+
+def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int) -> Any:
+    """Draw a legend between headline and axes, where it lies over no line; labels that are too long are cut."""
+    width, height = figure.get_size_inches()
+    points = sheet.points * 0.95
+    labels = [str(handle.get_label()) for handle in handles]
+    if columns == 1:
+        labels = [shorten(label, points, width - 0.8 * sheet.scale) for label in labels]
+    return figure.legend(
+        handles, [as_label(label) for label in labels], ncols=columns, loc="upper left", borderpad=0,
+        borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=points,
+        bbox_to_anchor=(0.1 * sheet.scale / width, 1 - 0.3 * sheet.scale / height),
+    )  # fmt: skip
+
+
+def lift(figure: Any, sheet: Sheet, head: float) -> None:
+    """Leave room of a height [inch] above the first axes of a figure whose axes stand beneath each other."""
+    figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])

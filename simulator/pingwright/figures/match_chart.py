@@ -1,0 +1,164 @@
+"""The match chart: the water column from the surface to the bottom, and where each candidate shows each quarry.
+
+A column for each candidate; in it a pair of bars for each quarry: detected left, parted right. Shade is probability.
+"""
+
+import re
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.figures import words
+from pingwright.figures.style import Sheet, Size, Units, depth_axis, fit_points, shorten, text_width
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+
+
+def match_chart(
+    depth: FloatArray,
+    candidates: Sequence[str],
+    quarries: Sequence[str],
+    detected: FloatArray,
+    parted: FloatArray,
+    title: str,
+    bottom: tuple[float, float] | None = None,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return the chart of probabilities over depth.
+
+    depth (n + 1) [m]: edges from the surface down; detected, parted (candidate, quarry, n): 0..1, nan where the quarry
+    does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
+    where shapes do not fit.
+    """
+    sheet = Sheet(theme, units, size)
+    shape = (len(candidates), len(quarries), len(depth) - 1)
+    if detected.shape != shape or parted.shape != shape:
+        message = (
+            f"detected and parted must be (candidate, quarry, depth) {shape}, not {detected.shape}, {parted.shape}"
+        )
+        raise ValueError(message)
+    high, floor = (float(depth[-1]), float(depth[-1])) if bottom is None else bottom
+    with sheet.drawing():
+        k = sheet.scale
+        figure, axes = sheet.simple(3.9 * k, len(candidates), title, stack=False, sharey=True)
+        width, height = figure.get_size_inches()
+        figure.subplots_adjust(
+            wspace=0.12,
+            top=1 - (0.72 if any(" + " in name for name in candidates) else 0.56) * k / height,
+            right=1 - 1.15 * k / width,
+            bottom=0.78 * k / height,
+        )
+        for index, ax in enumerate(axes):
+            mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], parted[index]], axis=1))
+            room = ax.get_position().width * width
+            lines = candidates[index].replace(" + ", " +\n").split("\n")
+            points = min(fit_points(line, sheet.points * 1.05, room, bold=True) for line in lines)
+            name = "\n".join(shorten(line, points, room, bold=True) for line in lines)
+            ax.set_title(name, size=points, weight="bold", loc="left")
+            _quarries(ax, sheet, quarries, room)
+        limits = (1.04 * floor, 0.0)
+        depth_axis(axes[0], sheet, limits, "left", "depth")
+        depth_axis(axes[-1], sheet, limits, "right", "depth")
+        place = (1 - 0.5 * k / width, 0.9 * k / height, 0.1 * k / width, 1 - 1.7 * k / height)
+        bar = figure.colorbar(mesh, cax=figure.add_axes(place))
+        bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
+        bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
+        ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
+        return sheet.finish(figure, extra=f"Left bar: detected; right bar: parted from the bottom.{ground}")
+
+
+def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float], chance: FloatArray) -> Any:
+    """Draw one candidate: chance (quarry, 2, n) as bars in the water over the bottom; returns the last mesh."""
+    count = len(chance)
+    high, floor = bottom
+    ax.set_facecolor(sheet.inks.water)
+    ax.axhspan(high, floor, color=sheet.inks.ground, alpha=0.45, lw=0, zorder=0)
+    mesh = ax.pcolormesh(
+        [0, 0.01], depth[:2], [[np.nan]], cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1
+    )
+    for quarry in range(count):
+        for which in range(2):
+            left = quarry + (0.1 if which == 0 else 0.52)
+            cells = np.ma.masked_invalid(chance[quarry, which][:, None])
+            lives = np.flatnonzero(~np.ma.getmaskarray(cells)[:, 0])
+            if not len(lives):
+                continue
+            top, foot = depth[lives[0]], min(depth[lives[-1] + 1], floor)
+            mesh = ax.pcolormesh(
+                [left, left + 0.38], depth, cells, cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1,
+                gid=f"{('detected', 'parted')[which]} {quarry}",
+            )  # fmt: skip
+            ax.plot(
+                [left, left + 0.38, left + 0.38, left, left], [top, top, foot, foot, top],
+                color=sheet.inks.muted, lw=0.5 * sheet.scale,
+            )  # fmt: skip
+    ax.axhspan(floor, 1.04 * floor, color=sheet.inks.ground, lw=0, zorder=3)
+    ax.set_xlim(0, count)
+    ax.set_ylim(1.04 * floor, 0)
+    return mesh
+
+
+def _quarries(ax: Any, sheet: Sheet, quarries: Sequence[str], room: float) -> None:
+    """Write each quarry's name under its bars, and which bar is which."""
+    each = room / len(quarries)
+    small = min(fit_points(word, sheet.points * 0.9, each) for name in quarries for word in re.split("[ -]", name))
+    ax.set_xticks([])
+    ax.tick_params(left=ax.get_subplotspec().is_first_col())
+    for index, name in enumerate(quarries):
+        for place, word in ((0.29, "seen"), (0.71, "parted")):
+            ax.annotate(
+                word[0].upper() if each < 0.75 * sheet.scale else word, (index + place, 0), (0, -2.5 * sheet.scale),
+                xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top",
+                size=sheet.points * 0.82, color=sheet.inks.muted,
+            )  # fmt: skip
+        ax.annotate(
+            _wrapped(name, small, each), (index + 0.5, 0), (0, -13 * sheet.scale),
+            xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top", size=small,
+        )  # fmt: skip
+
+
+def _wrapped(name: str, points: float, width: float) -> str:
+    """Return a name [pt] on at most three lines of a width [inch], cut where it does not fit."""
+    letters = max(int(width / text_width("o", points)), 1)
+    lines = textwrap.wrap(name, letters, max_lines=3, placeholder="\u2026", break_long_words=False)
+    return "\n".join(shorten(line, points, width) for line in lines)
+
+
+def caption(
+    depth: FloatArray,
+    candidates: Sequence[str],
+    quarries: Sequence[str],
+    detected: FloatArray,
+    parted: FloatArray,
+    title: str,
+    units: Units = "m",
+) -> str:
+    """Return the caption: mean probabilities of each candidate for each quarry."""
+    said = []
+    for c, candidate in enumerate(candidates):
+        parts = [
+            f"{quarry} detected {words.digits(_mean(detected[c, q]))}, parted {words.digits(_mean(parted[c, q]))}"
+            for q, quarry in enumerate(quarries)
+        ]
+        said.append(f"{candidate}: {'; '.join(parts)}")
+    return (
+        f"{title}. Water from the surface to {words.length(float(depth[-1]), units)}; shade is the probability that one"
+        f" ping detects (left) and parts (right) each quarry. Means: {'. '.join(said)}. Simulated."
+    )
+
+
+#: The alternative text, of the same arguments.
+alt = words.opened("A chart with depth downwards, a column for each candidate.", caption)
+
+
+def _mean(values: FloatArray) -> float:
+    return float(np.nanmean(values)) if np.isfinite(values).any() else float("nan")

@@ -1,0 +1,265 @@
+"""A moving picture: the boat passes over the wreck, the beams sweep with it, and the echograms grow.
+
+Left the cutaway from starboard, to scale; right the last metres of every echogram, up to the ping of the moment.
+Animated PNG (carries its scenario) or GIF; 256 colours; under 6 MB, with fewer frames where need be.
+"""
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette
+from pingwright.echograms.record import Record
+from pingwright.figures import cells, cutaway, embed, panels, words
+from pingwright.figures.style import CAUTION, Sheet, Units, depth_axis, drawing, fit_points, shorten
+from pingwright.measure.assessment import Assessment
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+#: size [pixel], dots per inch, longest file [bytes], time of a frame and of the last [ms]
+SIZE = (960, 540)
+DPI = 100
+LIMIT = 6_000_000
+PACE, REST = 90, 2500
+COLOURS = 256
+
+
+@dataclass
+class _Stage:
+    """A figure with what stands still already drawn, and the artists that move."""
+
+    figure: Any
+    sheet: Sheet
+    record: Record
+    columns: int
+    beams: list[Any]
+    boat: Any
+    growing: list[tuple[Any, Any, NDArray[np.float32]]]
+
+
+def motion(
+    record: Record,
+    assessment: Assessment,
+    kind: str = "png",
+    frames: int = 60,
+    theme: Theme = "dark",
+    units: Units = "m",
+) -> bytes:
+    """Return an animated PNG or GIF (bytes) of at most 6 MB: the beams sweep while the echograms grow.
+
+    frames: wanted number; fewer where the file would grow too large. Raises ValueError for another kind.
+    """
+    if kind not in ("png", "gif"):
+        message = f"a moving picture is png or gif, not {kind!r}"
+        raise ValueError(message)
+    count = max(min(frames, record.elements[0].pings), 2)
+    sheet = Sheet(theme, units, "two-column")
+    with drawing(theme, 9.0):
+        stage = _stage(record, assessment, sheet)
+        pictures = _pictures(stage, count)
+    while True:
+        data = _packed(pictures, kind, record)
+        if len(data) <= LIMIT or len(pictures) < 8:
+            return data
+        pictures = [*pictures[:-1:2], pictures[-1]]  # the first, which knows the theme, stays
+
+
+def _depths(record: Record) -> tuple[float, float]:
+    """Return depths [m] shown on the right: from above the highest structure or fish near the bottom to below it.
+
+    All the water where nothing stands near the bottom.
+    """
+    bottom = max(float(np.max(e.bottom_depth)) for e in record.elements)
+    tops = [float(s.side[:, 1].min()) for s in record.truth.structures if len(s.side)]
+    fish = record.truth.fish
+    tops += [float(d) for d, h in zip(fish.depth, fish.height, strict=True) if h < 8]
+    if not tops:
+        return 0.0, min(1.15 * bottom, max(float(e.range[-1]) + e.info.transducer_depth for e in record.elements))
+    top = max(min([*tops, bottom - 4]) - 1.5, 0.0)
+    return top, bottom + 0.25 * (bottom - top)
+
+
+def _stage(record: Record, assessment: Assessment, sheet: Sheet) -> _Stage:
+    """Draw all that stands still."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    width, height = (n / DPI for n in SIZE)
+    figure = Figure(figsize=(width, height), dpi=DPI)
+    FigureCanvasAgg(figure)
+    title = shorten(record.title, 14.0, width - 0.3, bold=True)
+    figure.text(0.012, 0.945, title, size=14, weight="bold", gid="title")
+    figure.text(0.012, 0.018, CAUTION, size=7.5, color=sheet.inks.muted, gid="caution")
+    left = figure.add_axes((0.055, 0.13, 0.4, 0.77), label="cutaway")
+    middle = cutaway.middle_ping(record)
+    drawn = cutaway.draw(left, sheet, record, "side", middle)
+    left.set_anchor("W")
+    cutaway.dress(left, sheet, record, "side", "left")
+    for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn anew in each frame
+        if artist.get_gid() in ("beam", "boat"):
+            artist.remove()
+    beams, boat = _movers(left, sheet, record, drawn)
+    return _Stage(figure, sheet, record, 0, beams, boat, _echograms(figure, sheet, record, assessment))
+
+
+def _movers(ax: Any, sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any], Any]:
+    """Return the artists that move over the cutaway: a triangle for each beam, the boat."""
+    beams = []
+    for index, _ in enumerate(record.elements):
+        look = sheet.series(index)
+        (triangle,) = ax.fill(
+            [0, 0, 0], [0, 0, 0], fc=look["color"], ec=look["color"], alpha=0.3, animated=True, zorder=2
+        )
+        beams.append(triangle)
+    (boat,) = ax.fill(*cutaway.hull("side").T, color=sheet.inks.ink, lw=0, animated=True, zorder=6)
+    for line in drawn.values():
+        if line.axes is not None:
+            line.remove()
+    return beams, boat
+
+
+def _echograms(figure: Any, sheet: Sheet, record: Record, assessment: Assessment) -> list[tuple[Any, Any, Any]]:
+    """Return axes, image and levels of every element's last metres, beneath each other."""
+    top, foot = _depths(record)
+    count = len(record.elements)
+    gap = 0.075
+    each = (0.77 - gap * (count - 1)) / count
+    growing = []
+    for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
+        low = 0.9 - (index + 1) * each - index * gap
+        ax = figure.add_axes((0.54, low, 0.4, each), label=f"echogram {index}")
+        rows, columns = panels.pixels(ax)
+        inside = (element.range + element.info.transducer_depth >= top) & (
+            element.range + element.info.transducer_depth <= foot
+        )
+        chosen = np.flatnonzero(inside)
+        shown = _window(element, int(chosen[0]), int(chosen[-1]) + 1, rows, columns)
+        picture = panels.image(ax, sheet, shown, panels.level_limits())
+        picture.set_animated(True)
+        ax.set_ylim(foot, top)
+        ax.set_xticks([])
+        depth_axis(ax, sheet, (top, foot), "left", "depth", most=5)
+        depth_axis(ax, sheet, (top, foot), "right", "depth", most=5)
+        said = f"{element.info.name}: {words.verdict(judged)}" if judged.mark else element.info.name
+        points = fit_points(said, 9.5, 4.0, bold=True)
+        ax.set_title(said, loc="left", size=points, weight="bold", color=sheet.series(index)["color"], pad=2.5)
+        growing.append((ax, picture, np.array(shown.level)))
+    return growing
+
+
+def _window(element: Any, first: int, past: int, rows: int, columns: int) -> cells.Cells:
+    """Return the cells of some samples only."""
+    down = cells.edges_of(element.range[first:past], min(rows, past - first))
+    return cells.between(element, slice(first, past), down, columns)
+
+
+def _pictures(stage: _Stage, count: int) -> list["Image"]:
+    """Draw every frame over the still background."""
+    from PIL import Image
+
+    canvas: Any = stage.figure.canvas
+    for text in stage.figure.findobj(lambda artist: hasattr(artist, "set_parse_math")):
+        text.set_parse_math(False)
+    canvas.draw()
+    still = canvas.copy_from_bbox(stage.figure.bbox)
+    last = stage.record.elements[0].pings - 1
+    pictures = []
+    for ping in np.unique(np.linspace(0, last, count).round().astype(int)):
+        canvas.restore_region(still)
+        _move(stage, int(ping))
+        pictures.append(Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3].copy()))
+    pictures[0].info["theme"] = stage.sheet.theme
+    return pictures
+
+
+def _move(stage: _Stage, ping: int) -> None:
+    """Draw what moves at one ping."""
+    foot = cutaway.deepest(stage.record)
+    for element, beam in zip(stage.record.elements, stage.beams, strict=True):
+        beam.set_xy(cutaway.beam_edges(element, min(ping, element.pings - 1), "side", foot))
+        beam.axes.draw_artist(beam)
+    boat = stage.boat
+    boat.set_xy(cutaway.hull("side") * 0.2 * foot + [float(stage.record.elements[0].x[ping]), 0.0])
+    boat.axes.draw_artist(boat)
+    for element, (ax, picture, level) in zip(stage.record.elements, stage.growing, strict=True):
+        done = round(level.shape[1] * (min(ping, element.pings - 1) + 1) / element.pings)
+        shown = level.copy()
+        shown[:, done:] = np.nan
+        picture.set_data(np.ma.masked_invalid(shown))
+        ax.draw_artist(picture)
+        for spine in ax.spines.values():
+            ax.draw_artist(spine)
+
+
+def _packed(pictures: list["Image"], kind: str, record: Record) -> bytes:
+    """Return the frames as one file, all in one palette."""
+    from PIL import Image, PngImagePlugin
+
+    table = _colours(pictures[0].info["theme"])
+    small = [picture.quantize(palette=table, dither=Image.Dither.NONE) for picture in pictures]
+    times = [PACE] * (len(small) - 1) + [REST]
+    out = io.BytesIO()
+    if kind == "gif":
+        small[0].save(out, "GIF", save_all=True, append_images=small[1:], duration=times, loop=0, optimize=False)
+        return out.getvalue()
+    info = PngImagePlugin.PngInfo()
+    info.add_itxt("Disclaimer", CAUTION)
+    # Full colour: some readers of animated PNG lose the palette between frames.
+    small = [picture.convert("RGB") for picture in small]
+    for part in embed.parts(embed.to_json(embed.carried(record))):
+        info.add_itxt(embed.KEY, part, zip=True)
+    # What stands still, on paper or where nothing moves, is the last frame: all pings of it.
+    small[-1].save(
+        out, "PNG", save_all=True, append_images=small, duration=times, loop=0, pnginfo=info, default_image=True
+    )
+    return out.getvalue()
+
+
+def _colours(theme: Theme) -> "Image":
+    """Return a picture whose palette holds the level colours, the inks of a sheet, and mixtures of them with it."""
+    from PIL import Image
+
+    inks = palette.INKS[theme]
+    named = [inks.paper, inks.panel, inks.ink, inks.muted, inks.line, inks.water, inks.ground, inks.wood, inks.fair]
+    solid = [_rgb(colour) for colour in (*named, *inks.series)]
+    under = [_rgb(colour) for colour in (inks.water, inks.wood, inks.ground, inks.paper)]
+    mixed = [over * part + base * (1 - part) for over in solid for base in under for part in (0.3, 0.6)]
+    levels = list(palette.level_table(theme)[:: palette.ENTRIES // 64] * 255)
+    colours = [*solid, *levels, *mixed][:COLOURS]
+    table = Image.new("P", (1, 1))
+    table.putpalette(np.rint(np.concatenate(colours)).astype(np.uint8).tobytes())
+    return table
+
+
+def _rgb(colour: str) -> NDArray[np.float64]:
+    return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], dtype=np.float64)
+
+
+def caption(record: Record, assessment: Assessment) -> str:
+    """Return the caption of the moving picture, with what each element parts."""
+    first = record.elements[0]
+    time = float(first.ping_time[-1] - first.ping_time[0])
+    return (
+        f"{record.title}: {first.pings} pings in {words.digits(time, 3)} s as {words.listed(_names(record))} record"
+        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment, record)} Simulated."
+    )
+
+
+def _names(record: Record) -> list[str]:
+    return [element.info.name for element in record.elements]
+
+
+def alt(record: Record) -> str:
+    """Return the alternative text of the moving picture."""
+    moves = cells.along(record.elements[0])[1] == "m"
+    does = "passes from left to right" if moves else "lies at anchor"
+    sweep = "sweep over" if moves else "stand over"
+    return (
+        f"Moving picture of {record.title}: a boat {does}, beams of {words.listed(_names(record))} {sweep} the bottom,"
+        " and their echograms grow beside it, ping by ping. Simulated."
+    )

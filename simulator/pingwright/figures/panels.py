@@ -1,0 +1,180 @@
+"""What stands in one panel of a picture: an echogram, a seabed strip, a ping as a curve, truth marks, a level scale."""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.figures import cells, words
+from pingwright.figures.style import Sheet
+from pingwright.measure.assessment import MARKS, ElementAssessment
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FloatArray = NDArray[np.float64]
+
+
+def pixels(ax: "Axes") -> tuple[int, int]:
+    """Return height and width of axes in pixels of their figure."""
+    figure: Any = ax.figure
+    box = ax.get_position()
+    width, height = figure.get_size_inches() * figure.dpi
+    return max(round(box.height * height), 1), max(round(box.width * width), 1)
+
+
+def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, float]) -> Any:
+    """Draw cells with the level colours between two limits [dB re 1 m2]; a cell is a cell, nothing is smoothed."""
+    return ax.imshow(
+        np.ma.masked_invalid(drawn.level),
+        cmap=sheet.level_map(),
+        vmin=limits[0],
+        vmax=limits[1],
+        extent=drawn.extent,
+        aspect="auto",
+        interpolation="nearest",
+        origin="upper",
+    )
+
+
+def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any]]:
+    """Return how a truth mark is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
+
+    Parted: open circle. Seen: half-filled circle. Missed: cross.
+    """
+    inks, k = sheet.inks, sheet.scale
+    shape = {"marker": "x" if mark == "missed" else "o", "linestyle": "none", "markersize": size * k}
+    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == "seen" else {"fillstyle": "none"}
+    halo = shape | {"fillstyle": "none", "markeredgecolor": inks.halo, "markeredgewidth": 2.1 * k, "alpha": 0.85}
+    front = shape | fills | {"markeredgecolor": inks.mark, "markerfacecolor": inks.mark, "markeredgewidth": 0.9 * k}
+    return [halo, front]
+
+
+def marks(
+    ax: "Axes", sheet: Sheet, x: FloatArray, y: FloatArray, mark: tuple[str, ...], size: float = 5.0
+) -> dict[str, Any]:
+    """Draw truth marks at x, y (fish) and return the artist of each kind that is there."""
+    artists: dict[str, Any] = {}
+    kinds = np.array(mark)
+    for kind in MARKS:
+        chosen = kinds == kind
+        if not chosen.any():
+            continue
+        for layer, look in enumerate(mark_style(kind, sheet, size)):
+            (artists[kind],) = ax.plot(x[chosen], y[chosen], **look, zorder=4 + layer, gid=f"mark-{kind}")
+    return artists
+
+
+def legend_marks(sheet: Sheet, judged: tuple[ElementAssessment, ...]) -> dict[str, Any]:
+    """Return for a legend what each mark means, with its count by element, and how it is drawn."""
+    from matplotlib.lines import Line2D
+
+    handles: dict[str, Any] = {}
+    for kind in MARKS:
+        counts = " / ".join(str(element.counts.get(kind, 0)) for element in judged)
+        handles[f"{words.MEANING[kind]}: {counts}"] = Line2D([], [], **mark_style(kind, sheet, 5.2)[1])
+    return handles
+
+
+def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return for each fish its along-track coordinate, apparent depth [m], and height above the picked bottom [m]."""
+    across, _ = cells.along(element)
+    ping = np.asarray(judged.fish_ping, dtype=np.intp)
+    picked = cells.filled(judged.bottom_range)
+    depth = judged.fish_range + element.info.transducer_depth
+    return across[ping], depth, picked[ping] - judged.fish_range
+
+
+#: fish up to this far above the seabed [m] are what the strips are about
+NEAR = 4.0
+
+
+def near_fish(record: Record) -> NDArray[np.intp]:
+    """Return the indices of the fish within 4 m of the seabed, in fish."""
+    return np.flatnonzero(record.truth.fish.height <= NEAR)
+
+
+def strip_heights(record: Record) -> tuple[float, float]:
+    """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements.
+
+    Where no fish is near the bottom the strip looks at the bottom itself: more below than above.
+    """
+    heights = record.truth.fish.height[near_fish(record)]
+    if not len(heights):
+        return 1.0, 2.0
+    above = float(np.clip(1.3 * heights.max(initial=0.0), 1.0, 4.0))
+    above = float(np.ceil(above * 4) / 4)
+    return above, 0.2 * above
+
+
+def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
+    """Return the along-track limits [m or s] of the strips: around the fish near the bottom, else the whole run.
+
+    The same for all elements; at least a quarter of the run.
+    """
+    first = record.elements[0]
+    across, kind = cells.along(first)
+    edges = cells.edges_of(across, 1)
+    near = near_fish(record)
+    if not (assessed and len(near)):
+        return float(edges[0]), float(edges[1])
+    pings = np.concatenate([np.asarray(judged.fish_ping)[near] for judged in assessed])
+    places = across[np.clip(pings, 0, len(across) - 1).astype(np.intp)]
+    whole = edges[1] - edges[0]
+    margin = max(0.12 * float(np.ptp(places)), 4.0 if kind == "m" else 0.05 * whole)
+    low, high = float(places.min()) - margin, float(places.max()) + margin
+    lacking = max(0.25 * whole - (high - low), 0.0) / 2
+    low, high = max(low - lacking, edges[0]), min(high + lacking, edges[1])
+    return float(low), float(high)
+
+
+def best_fish(record: Record, assessed: tuple[ElementAssessment, ...]) -> int | None:
+    """Return the fish on which the elements differ most: its ping is the one drawn as a curve. None without fish.
+
+    Of several, one that stands clear of structures.
+    """
+    if not assessed or not len(assessed[0].mark):
+        return None
+    rank = np.array([[MARKS.index(m) for m in judged.mark] for judged in assessed])
+    spread = rank.max(axis=0) - rank.min(axis=0)
+    parted = (rank == 0).sum(axis=0) > 0
+    clear = np.full(len(spread), 20.0)
+    for structure in record.truth.structures:
+        low, high = structure.side[:, 0].min(), structure.side[:, 0].max()
+        away = np.maximum(low - record.truth.fish.x, record.truth.fish.x - high)
+        clear = np.minimum(clear, np.clip(away, 0.0, 20.0))
+    return int(np.argmax(spread * 10 + parted * 5 - rank[0] + clear / 25))
+
+
+def curve(
+    ax: "Axes", sheet: Sheet, level: NDArray[Any], vertical: FloatArray, limits: tuple[float, float], index: int = 0
+) -> Any:
+    """Draw one ping: echo strength [dB re 1 m2] to the right, height or depth [m] up or down."""
+    inks = sheet.inks
+    shown = np.clip(np.nan_to_num(level, nan=limits[0]), limits[0] - 30, None)
+    ax.fill_betweenx(vertical, limits[0] - 30, shown, color=inks.series[index % len(inks.series)], alpha=0.28, lw=0)
+    (line,) = ax.plot(shown, vertical, color=inks.ink, linewidth=0.7 * sheet.scale)
+    ax.set_xlim(*limits)
+    return line
+
+
+def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
+    """Draw the level scale of a picture into axes, lying."""
+    figure: Any = ax.figure
+    bar = figure.colorbar(picture, cax=ax, orientation="horizontal")
+    low, high = picture.get_clim()
+    ticks = np.arange(np.ceil(low / 10) * 10, high + 1e-9, 10) if high - low > 20 else np.linspace(low, high, 5)
+    if high - low > 20:
+        ticks = np.arange(low, high + 1e-9, 20) if (high - low) % 20 == 0 else ticks
+    bar.set_ticks(list(ticks), labels=[f"{t:.0f}".replace("-", "\u2212") for t in ticks])
+    bar.outline.set_edgecolor(sheet.inks.muted)
+    bar.outline.set_linewidth(0.5)
+    ax.set_xlabel(label or "echo strength (dB re 1 m\u00b2)")
+    return bar
+
+
+def level_limits(limits: tuple[float, float] | None = None) -> tuple[float, float]:
+    """Return the limits of the level scale [dB re 1 m2]: ours unless others are asked for."""
+    return limits or palette.LEVEL_LIMITS

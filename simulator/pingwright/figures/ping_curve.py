@@ -1,0 +1,142 @@
+"""One ping as level against depth, for every element: the whole ping and the last metres above the bottom."""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.figures import cells, panels, words
+from pingwright.figures.style import Sheet, Size, Units, depth_axis, fit_points, headline, shorten, tick_labels
+from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+
+
+def pings_of(record: Record, assessment: Assessment, ping: int | None = None) -> list[int]:
+    """Return the ping of each element that is drawn: the one asked for, else the nearest to one fish, else the middle.
+
+    The fish is that on which the elements differ most; elements that ping by turns have each their own nearest.
+    """
+    if ping is not None:
+        return [min(ping, element.pings - 1) for element in record.elements]
+    fish = panels.best_fish(record, assessment.elements)
+    if fish is None:
+        return [element.pings // 2 for element in record.elements]
+    return [int(judged.fish_ping[fish]) for judged in assessment.elements]
+
+
+def ping_curve(
+    record: Record,
+    assessment: Assessment,
+    ping: int | None = None,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return one ping of each element, echo strength [dB re 1 m2] against depth, the bottom enlarged beneath."""
+    sheet = Sheet(theme, units, size)
+    chosen = pings_of(record, assessment, ping)
+    above, below = panels.strip_heights(record)
+    with sheet.drawing():
+        count = len(record.elements)
+        figure = sheet.figure(5.4 * sheet.scale)
+        width, height = figure.get_size_inches()
+        k = sheet.scale
+        axes = figure.subplots(2, count, squeeze=False, gridspec_kw={"hspace": 0.16, "wspace": 0.1})
+        figure.subplots_adjust(0.52 * k / width, 0.62 * k / height, 1 - 0.5 * k / width, 1 - 0.5 * k / height)
+        joined = 1
+        for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
+            at = chosen[index]
+            draft = element.info.transducer_depth
+            picked = cells.filled(judged.bottom_range)[at]
+            last = float(element.range[-1]) + draft
+            panes = ((element.range + draft, (last, 0.0)), (picked - element.range, (-below, above)))
+            for row, (vertical, span) in enumerate(panes):
+                ax = axes[row][index]
+                ax.set_ylim(*span)
+                joined = max(joined, _curve(ax, sheet, element.echo_strength(at), vertical, index))
+                ax.axhline(0 if row else picked + draft, color=sheet.inks.muted, ls=(0, (4, 3)))
+                scaled, name = (sheet.near(), "above bottom") if row else (sheet, "depth")
+                if index == 0:
+                    depth_axis(ax, scaled, span, "left", name, most=6)
+                else:
+                    ax.set_yticks([])
+                if index == count - 1:
+                    depth_axis(ax, scaled, span, "right", name, most=6)
+            _fish(axes[1][index], sheet, element, judged, at)
+            axes[0][index].set_xticklabels([])
+            name, room = element.info.name, axes[0][index].get_position().width * width
+            points = fit_points(name, sheet.points, room, bold=True)
+            axes[0][index].set_title(
+                shorten(name, points, room, bold=True), color=sheet.series(index)["color"], weight="bold", loc="left",
+                size=points,
+            )  # fmt: skip
+            axes[1][index].set_xlabel("echo strength (dB re 1 m\u00b2)" if count < 4 and size != "one-column" else "dB")
+        headline(figure, sheet, f"Ping {chosen[0] + 1}: {record.title}", 0.2 * k)
+        return sheet.finish(figure, extra=_note(joined))
+
+
+def _note(joined: int) -> str:
+    return "Every sample is shown." if joined == 1 else f"Curves show the maximum of up to {joined} samples."
+
+
+def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
+    """Draw what of a ping lies within axes, by maximum in rows of two pixels; return how many samples join in a row."""
+    low, high = sorted(ax.get_ylim())
+    inside = np.flatnonzero((vertical >= low) & (vertical <= high))
+    joined = 1
+    if len(inside):
+        level, vertical = level[inside], vertical[inside]
+        rows = min(max(panels.pixels(ax)[0] // 2, 50), len(inside))
+        first, past = cells.spans(np.arange(len(inside), dtype=float), np.linspace(-0.5, len(inside) - 0.5, rows + 1))
+        joined = int((past - first).max())
+        level, vertical = cells.reduce_max(level, first, past), (vertical[first] + vertical[past - 1]) / 2
+    limits = panels.level_limits()
+    panels.curve(ax, sheet, level, vertical, (limits[0] - 15, limits[1] + 5), index)
+    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    ticks = [-60, -40, -20] if room > 0.9 * sheet.scale else [-60, -20]
+    ax.set_xticks(ticks, labels=tick_labels(np.array(ticks)))
+    ax.grid(visible=True, axis="x")
+    return joined
+
+
+def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessment, ping: int) -> None:
+    """Mark the fish judged in this ping where their echoes are drawn, on the curve."""
+    here = np.flatnonzero(np.asarray(judged.fish_ping) == ping)
+    height = panels.fish_places(element, judged)[2][here]
+    low, high = ax.get_ylim()
+    here, height = here[(height >= low) & (height <= high)], height[(height >= low) & (height <= high)]
+    if len(here):
+        level = element.echo_strength(ping)
+        at = np.searchsorted(element.range, judged.fish_range[here]).clip(0, len(level) - 1)
+        panels.marks(ax, sheet, level[at], height, tuple(judged.mark[i] for i in here))
+
+
+def caption(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
+    """Return the caption of one ping as curves."""
+    chosen = pings_of(record, assessment, ping)
+    picked = words.listed(
+        [
+            f"{words.length(float(a.bottom_range[at]) + e.info.transducer_depth, units, 3)} ({e.info.name})"
+            for e, a, at in zip(record.elements, assessment.elements, chosen, strict=True)
+        ]
+    )
+    return (
+        f"{record.title}: ping {chosen[0] + 1} as each element records it, echo strength against depth; beneath, the"
+        f" water just above the picked bottom at {picked}. Simulated."
+    )
+
+
+def alt(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
+    """Return the alternative text of one ping as curves."""
+    peaks = []
+    for element, at in zip(record.elements, pings_of(record, assessment, ping), strict=True):
+        level = element.echo_strength(at)
+        clear = element.range > element.info.blank_range
+        peaks.append(f"{element.info.name} peaks at {float(np.max(level[clear])):.0f} dB".replace("-", "\u2212"))
+    return f"Curves of one ping. {caption(record, assessment, ping, units)} {words.listed(peaks)}."

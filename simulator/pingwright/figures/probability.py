@@ -1,0 +1,250 @@
+"""Probabilities: curves with their intervals, maps, the least height that is parted, and the inverse chart.
+
+Everything comes in as plain arrays, so that claims and matches draw with the same hand.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette
+from pingwright.figures import lines, words
+from pingwright.figures.style import UNITS, Sheet, Size, Units, unit_ticks
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A probability along an axis: value, low, high (n), 0..1 or nan; low and high bound its interval."""
+
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A quantity along an axis: name, values (n), and "m" where they are metres to be shown in the reader's units.
+
+    log: drawn on a logarithmic scale; names: what stands at each value in place of its number.
+    """
+
+    name: str
+    values: FloatArray
+    unit: str = "m"
+    log: bool = False
+    names: tuple[str, ...] = ()
+
+
+def _scale(ax: Any, sheet: Sheet, which: str, axis: Axis) -> None:
+    """Name an axis and give it limits and ticks."""
+    low, high = float(np.min(axis.values)), float(np.max(axis.values))
+    scale = ax.xaxis if which == "x" else ax.yaxis
+    if axis.log:
+        (ax.set_xscale if which == "x" else ax.set_yscale)("log")
+    (ax.set_xlim if which == "x" else ax.set_ylim)(low, high)
+    unit, one = axis.unit, 1.0
+    if unit == "m":
+        one, unit = UNITS[sheet.units]
+        unit_ticks(ax, "x" if which == "x" else "y", sheet.units, (low, high))
+    if axis.log:
+        ticks = np.array([m * 10.0**k for k in range(-4, 5) for m in (1, 2, 5)])
+        ticks = ticks[(ticks * one >= low) & (ticks * one <= high)]
+        scale.set_ticks(ticks * one, labels=[f"{tick:g}" for tick in ticks])
+        scale.set_ticks([], minor=True)
+    if axis.names:
+        scale.set_ticks(axis.values, labels=axis.names)
+    label = f"{axis.name} ({unit})" if unit else axis.name
+    (ax.set_xlabel if which == "x" else ax.set_ylabel)(label)
+
+
+def curves(
+    along: Axis,
+    drawn: Mapping[str, Curve],
+    title: str,
+    wanted: float | None = None,
+    chance: float | None = None,
+    theory: Mapping[str, FloatArray] | None = None,
+    level: str = "asked for",
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return probabilities along an axis, a curve an element, with their intervals shaded.
+
+    wanted: the probability a claim asks for, a line named `level`. chance: the false rate, a dotted line. theory:
+    closed forms (n) by names of `drawn`, crosses in the element's colour.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
+        columns, head = lines.room_above(sheet, [*drawn, *(["closed form"] if theory else []), *flat])
+        figure, (ax,) = sheet.simple(3.1 * sheet.scale + head, 1, title, head)
+        for index, (name, curve) in enumerate(drawn.items()):
+            look = sheet.series(index)
+            ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
+            ax.plot(along.values, curve.value, **look, label=lines.as_label(name), gid=f"curve {index}")
+        _crosses(ax, sheet, along, list(drawn), theory or {})
+        for height, name, dashes in ((wanted, level, (5, 2)), (chance, "by chance", (1, 1.5))):
+            if height is not None:
+                ax.axhline(height, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
+        ax.set_ylim(0, 1)
+        lines.dress(ax, "", "probability")
+        _scale(ax, sheet, "x", along)
+        lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
+        return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
+
+
+def _crosses(ax: Any, sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
+    """Draw closed forms by element, named once."""
+    for number, (name, values) in enumerate(theory.items()):
+        color = sheet.series(names.index(name))["color"]
+        ax.plot(along.values, values, color=color, lw=0.5 * sheet.scale, marker="x", ms=3.5 * sheet.scale,
+                label="closed form" if number == 0 else None, gid=f"closed form {number}")  # fmt: skip
+
+
+def chance_map(
+    across: Axis,
+    along: Axis,
+    chance: FloatArray,
+    title: str,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "one-column",
+    level: float = 0.5,
+) -> "Figure":
+    """Return a map of a probability: chance (along, across) 0..1, with the contour of one level."""
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.1 * sheet.scale, 1, title)
+        mesh = ax.pcolormesh(
+            across.values, along.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
+        )
+        mesh.set_rasterized(True)
+        finite = chance[np.isfinite(chance)]
+        if len(finite) and min(chance.shape) > 1 and finite.min() < level < finite.max():
+            ax.contour(
+                across.values, along.values, chance, [level], colors=[sheet.inks.ink], linewidths=0.9 * sheet.scale
+            )
+        _scale(ax, sheet, "x", across)
+        _scale(ax, sheet, "y", along)
+        if across.unit == along.unit == "m":
+            ax.set_aspect("equal")
+        bar = figure.colorbar(mesh, ax=ax, pad=0.03, fraction=0.06)
+        bar.set_label(f"probability (line: {level:g})")
+        return sheet.finish(figure)
+
+
+def least_height(
+    along: Axis,
+    height: Mapping[str, FloatArray],
+    title: str,
+    wanted: float = 0.5,
+    theory: Mapping[str, FloatArray] | None = None,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    what: tuple[str, str] = ("least height above bottom", "parts"),
+) -> "Figure":
+    """Return the least height above the bottom [m] at which a fish is parted with a probability, by element.
+
+    height: element -> (n) [m] along the axis; nan where no height does. what: the quantity's name, should it be
+    another one, and what an element does with a fish that has more of it. theory: closed forms (n) by the names of
+    `height`.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        columns, head = lines.room_above(sheet, [*height, *(["closed form"] if theory else [])])
+        figure, (ax,) = sheet.simple(3.0 * sheet.scale + head, 1, title, head)
+        drawn = [*height.values(), *(theory or {}).values()]
+        top = 1.08 * max([float(np.nanmax(h)) for h in drawn if np.isfinite(h).any()] or [1.0])
+        for index, (name, least) in enumerate(height.items()):
+            look = sheet.series(index)
+            ax.plot(along.values, least, **look, label=lines.as_label(name), gid=f"least {index}")
+        _crosses(ax, sheet, along, list(height), theory or {})
+        lines.dress(ax, "", "")
+        _scale(ax, sheet, "x", along)
+        lines.metres(ax, sheet, "y", what[0], (0.0, top))
+        lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
+        return sheet.finish(figure, extra=f"Above its line an element {what[1]} with probability {wanted:g} or more.")
+
+
+def inverse(
+    width: Axis,
+    resolution: Axis,
+    chance: FloatArray,
+    elements: Mapping[str, tuple[float, float]],
+    title: str,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    level: float = 0.9,
+) -> "Figure":
+    """Return the inverse chart: which beam width and resolution part the fish asked for.
+
+    chance (resolution, width) 0..1; elements: name -> (beam width, resolution) in the units of the axes, drawn as
+    points. The contour of `level` bounds what is good enough.
+    """
+    sheet = Sheet(theme, units, size)
+    with sheet.drawing():
+        figure, (ax,) = sheet.simple(3.2 * sheet.scale, 1, title)
+        mesh = ax.pcolormesh(
+            width.values, resolution.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
+        )
+        mesh.set_rasterized(True)
+        finite = chance[np.isfinite(chance)]
+        if len(finite) and finite.min() < level < finite.max():
+            ax.contour(
+                width.values, resolution.values, chance, [level], colors=[sheet.inks.ink], linewidths=sheet.scale
+            )
+        _scale(ax, sheet, "x", width)
+        _scale(ax, sheet, "y", resolution)
+        for index, (name, (x, y)) in enumerate(elements.items()):
+            ax.plot([x], [y], marker="o", ms=5 * sheet.scale, mfc=palette.INKS[theme].paper, mec=sheet.inks.ink,
+                    linestyle="none", gid=f"element {index}")  # fmt: skip
+            place = ax.transData.transform((x, y))[0] / ax.get_window_extent().x1
+            ax.annotate(
+                name, (x, y), (-5 if place > 0.8 else 5, 3), textcoords="offset points", size=sheet.points * 0.95,
+                color=sheet.inks.ink, ha="right" if place > 0.8 else "left",
+                bbox={"boxstyle": "round,pad=0.15", "fc": sheet.inks.paper, "ec": "none", "alpha": 0.8},
+            )  # fmt: skip
+        bar = figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
+        bar.set_label(f"probability (line: {level:g})")
+        return sheet.finish(figure)
+
+
+def caption(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
+    """Return the caption of probability curves, with both ends of each."""
+
+    def at(value: float) -> str:
+        return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()
+
+    ends = at(float(along.values[0])), at(float(along.values[-1]))
+    said = [
+        f"{name}: {words.digits(float(c.value[0]))} at {ends[0]}, {words.digits(float(c.value[-1]))} at {ends[1]}"
+        for name, c in drawn.items()
+    ]
+    return f"{title}. Probability against {along.name}; {'; '.join(said)}. Shaded: intervals. Simulated."
+
+
+def alt(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
+    """Return the alternative text of probability curves."""
+    return f"Chart of {len(drawn)} curve{'s' * (len(drawn) != 1)}. {caption(along, drawn, title, units)}"
+
+
+def map_caption(across: Axis, along: Axis, chance: FloatArray, title: str, level: float = 0.5) -> str:
+    """Return the caption of a map, with the share of it at or above a level; serves as alternative text too."""
+    good = float(np.mean(np.nan_to_num(chance) >= level))
+    return (
+        f"{title}. Probability over {across.name} and {along.name}, {words.digits(float(np.nanmin(chance)))} to"
+        f" {words.digits(float(np.nanmax(chance)))}; {words.digits(100 * good)} % of the area reaches"
+        f" {words.digits(level)}. Simulated."
+    )

@@ -1,0 +1,340 @@
+"""Sheets: the size, theme, units and fonts a figure is drawn in, and the caution every figure carries."""
+
+import logging
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette
+from pingwright.quantities import FEET_PER_FATHOM, METRES_PER_FOOT
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+FloatArray = NDArray[np.float64]
+Units = Literal["m", "ft", "fathoms"]
+Size = Literal["two-column", "one-column", "slide"]
+
+#: said on the face of every figure
+CAUTION = "Simulated \u2013 not for navigation, diving or proof of a product's performance."
+
+#: size -> width [inch], text size [pt], dots per inch for PNG; columns of an A4 magazine, a 16:9 slide
+SIZES: dict[str, tuple[float, float, int]] = {
+    "two-column": (7.09, 7.2, 300),
+    "one-column": (3.46, 6.6, 300),
+    "slide": (13.333, 13.0, 144),
+}
+SLIDE_HEIGHT = 7.5
+
+#: units -> metres in one, short name
+UNITS: dict[str, tuple[float, str]] = {
+    "m": (1.0, "m"),
+    "ft": (METRES_PER_FOOT, "ft"),
+    "fathoms": (METRES_PER_FOOT * FEET_PER_FATHOM, "fathoms"),
+}
+
+
+def quiet() -> None:
+    """Keep the drawing library from talking about its font cache or a folder it cannot write."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+
+
+@contextmanager
+def drawing(theme: palette.Theme = "light", points: float = 7.2) -> Iterator[None]:
+    """Give a context with our own settings, whatever the user's settings file says, and no maths in any text.
+
+    theme: of the inks; points: text size [pt]. Also to be entered when a figure is rendered.
+    """
+    quiet()
+    import matplotlib as mpl
+
+    inks = palette.INKS[theme]
+    with mpl.rc_context(), warnings.catch_warnings():
+        # A title may hold signs the font lacks: an empty box is drawn, and that is no reason to fail.
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
+        mpl.rcdefaults()
+        settings: Any = _settings(inks, points)
+        mpl.rcParams.update(settings)
+        yield
+
+
+def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
+    thin = points / 7.2 * 0.6
+    return {
+        "font.family": "DejaVu Sans",
+        "font.size": points,
+        "text.usetex": False,
+        "text.parse_math": False,
+        "text.color": inks.ink,
+        "axes.labelcolor": inks.ink,
+        "axes.edgecolor": inks.muted,
+        "axes.facecolor": inks.panel,
+        "axes.linewidth": thin,
+        "axes.titlesize": points,
+        "axes.labelsize": points,
+        "axes.labelpad": 2.0,
+        "axes.formatter.use_mathtext": False,
+        "axes.unicode_minus": True,
+        "figure.facecolor": inks.paper,
+        "savefig.facecolor": inks.paper,
+        "xtick.color": inks.muted,
+        "ytick.color": inks.muted,
+        "xtick.labelcolor": inks.ink,
+        "ytick.labelcolor": inks.ink,
+        "xtick.labelsize": points * 0.92,
+        "ytick.labelsize": points * 0.92,
+        "xtick.major.width": thin,
+        "ytick.major.width": thin,
+        "xtick.major.size": 2.2 * points / 7.2,
+        "ytick.major.size": 2.2 * points / 7.2,
+        "xtick.major.pad": 1.8,
+        "ytick.major.pad": 1.8,
+        "grid.color": inks.line,
+        "grid.linewidth": thin * 0.7,
+        "legend.frameon": False,
+        "legend.fontsize": points,
+        "lines.linewidth": 1.3 * points / 7.2,
+        "svg.fonttype": "path",
+        "svg.hashsalt": "pingwright",
+        "pdf.fonttype": 42,
+        "pdf.compression": 6,
+    }
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One choice of theme, units and size; makes figures and finishes them.
+
+    Raises ValueError for a name that is not one of ours.
+    """
+
+    theme: palette.Theme = "light"
+    units: Units = "m"
+    size: Size = "two-column"
+
+    def __post_init__(self) -> None:
+        """Refuse what we do not have."""
+        for value, known in ((self.theme, palette.INKS), (self.units, UNITS), (self.size, SIZES)):
+            if value not in known:
+                message = f"{value!r} is none of {', '.join(known)}"
+                raise ValueError(message)
+
+    @property
+    def inks(self) -> palette.Inks:
+        """Colours of this sheet."""
+        return palette.INKS[self.theme]
+
+    @property
+    def width(self) -> float:
+        """Width [inch]."""
+        return SIZES[self.size][0]
+
+    @property
+    def points(self) -> float:
+        """Text size [pt]."""
+        return SIZES[self.size][1]
+
+    @property
+    def scale(self) -> float:
+        """Size of lines and marks relative to the two-column sheet."""
+        return self.points / SIZES["two-column"][1]
+
+    def near(self) -> "Sheet":
+        """Return this sheet with units for short lengths: feet where depths are in fathoms."""
+        return replace(self, units="ft" if self.units == "fathoms" else self.units)
+
+    def drawing(self) -> Any:
+        """Give the context in which a figure of this sheet is made."""
+        return drawing(self.theme, self.points)
+
+    def figure(self, height: float) -> "Figure":
+        """Return an empty figure of this sheet's width; height [inch], for a slide always that of the slide."""
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        tall = SLIDE_HEIGHT if self.size == "slide" else height
+        figure = Figure(figsize=(self.width, tall), dpi=SIZES[self.size][2])
+        FigureCanvasAgg(figure)
+        return figure
+
+    def series(self, index: int) -> dict[str, Any]:
+        """Return colour and dashes of the index-th element's lines."""
+        dashes = palette.DASHES[index % len(palette.DASHES)]
+        return {
+            "color": self.inks.series[index % len(self.inks.series)],
+            "linestyle": (0, dashes) if dashes else "-",
+        }
+
+    def level_map(self) -> Any:
+        """Return the level colours as a colour map; cells without data get the panel's shade."""
+        from matplotlib.colors import ListedColormap
+
+        colours = ListedColormap(palette.level_table(self.theme), name="pingwright-level")
+        return colours.with_extremes(bad=self.inks.panel)
+
+    def finish(self, figure: "Figure", caution: bool = True, extra: str = "") -> "Figure":
+        """Write the caution on the figure's face, forbid maths in every text, and return the figure.
+
+        extra: further words after the caution. Theme and size are kept on the figure for the moment it is rendered.
+        """
+        from matplotlib.text import Text
+
+        if caution:
+            margin = 0.09 * self.scale
+            said, small = f"{CAUTION} {extra}".strip(), self.points * 0.85
+            if text_width(said, small) > self.width - 2 * margin:
+                said = f"{extra}\n{CAUTION}"
+            figure.text(
+                margin / self.width,
+                margin / figure.get_size_inches()[1],
+                said,
+                size=fit_points(said, small, self.width - 2 * margin, least=5.0),
+                color=self.inks.muted,
+                va="bottom",
+                gid="caution",
+            )
+        for text in figure.findobj(Text):
+            text.set_parse_math(False)
+        figure.set_label(f"{self.theme} {self.size}")
+        return figure
+
+    def simple(
+        self,
+        height: float = 3.2,
+        columns: int = 1,
+        title: str = "",
+        head: float = 0.0,
+        stack: bool = True,
+        **shared: Any,
+    ) -> tuple["Figure", Any]:
+        """Return a figure with axes (columns), margins fit for labels, and a title.
+
+        height, head [inch]: of a row of axes, and of further room above each. In one column several axes stand
+        beneath each other, unless `stack` is false.
+        """
+        narrow = self.size == "one-column"
+        rows = columns if stack and narrow else 1
+        figure = self.figure(rows * min(height, self.width * 0.8) if narrow else height)
+        k, (w, h) = self.scale, figure.get_size_inches()
+        axes = figure.subplots(rows, columns // rows, squeeze=False, **shared).ravel()
+        top = (0.36 if title else 0.14) * k + head
+        foot = (0.74 if narrow else 0.62) * k
+        gap = 0.5 * k + head
+        each = (h - top - foot - gap * (rows - 1)) / rows
+        figure.subplots_adjust(
+            left=0.52 * k / w, right=1 - 0.5 * k / w, bottom=foot / h, top=1 - top / h, wspace=0.28, hspace=gap / each
+        )
+        if rows > 1:  # a shared scale is then hidden by the library on all but the first
+            for ax in axes:
+                ax.tick_params(labelleft=True)
+        if title:
+            headline(figure, self, title, 0.2 * k)
+        return figure, axes
+
+
+def headline(
+    figure: "Figure", sheet: Sheet, text: str, below_top: float, size: float = 1.25, least: float = 0.9, **look: Any
+) -> Any:
+    """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width.
+
+    size, least: wanted and smallest size relative to the sheet's text; what does not fit even so is cut.
+    """
+    w, h = figure.get_size_inches()
+    left = 0.09 * sheet.scale
+    bold = look.get("weight", "bold") == "bold"
+    points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * least)
+    look = {"weight": "bold", "size": points, "va": "baseline", **look}
+    return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
+
+
+def text_width(text: str, points: float, bold: bool = False) -> float:
+    """Return the width of a text in our font [inch]: 1 % more than its outlines, which coarse screens fit to pixels."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=points)
+    widest = max(text_to_path.get_text_width_height_descent(row, font, False)[0] for row in text.split("\n"))
+    return 1.01 * float(widest) / 72
+
+
+def fit_points(text: str, points: float, width: float, bold: bool = False, least: float = 6.0) -> float:
+    """Return the text size [pt] at which a text fits a width [inch], not above `points`, not below `least`."""
+    return max(min(points, points * width / max(text_width(text, points, bold), 1e-9)), min(least, points))
+
+
+def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
+    """Return a text cut with an ellipsis where even at this size it would not fit a width [inch]."""
+    if text_width(text, points, bold) <= width * 1.001:
+        return text
+    low, high = 0, len(text)
+    while high - low > 1:
+        middle = (low + high) // 2
+        fits = text_width(text[:middle] + "\u2026", points, bold) <= width
+        low, high = (middle, high) if fits else (low, middle)
+    return text[:low].rstrip() + "\u2026"
+
+
+def wrapped(text: str, points: float, width: float) -> str:
+    """Return a text broken between words into lines that fit a width [inch] at a size [pt]."""
+    rows = [""]
+    for word in text.split():
+        longer = f"{rows[-1]} {word}".strip()
+        if rows[-1] and text_width(longer, points) > width:
+            rows.append(word)
+        else:
+            rows[-1] = longer
+    return "\n".join(rows)
+
+
+def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:
+    """Return round values (1, 2, 5 x 10^n apart) within low..high [any unit].
+
+    At most `most` of them; up to two more where there would be fewer than three.
+    """
+    power = 10.0 ** np.floor(np.log10(max(high - low, 1e-12) / max(most, 1)))
+    tried = []
+    for step in (power * m for m in (0.5, 1, 2, 5, 10, 20, 50)):
+        first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
+        tried.append(np.asarray(np.arange(first, last + 1) * step))
+    good = next((k for k, ticks in enumerate(tried) if len(ticks) <= most), len(tried) - 1)
+    if len(tried[good]) < 3 and good and len(tried[good - 1]) <= most + 2:
+        good -= 1
+    return tried[good]
+
+
+def tick_labels(values: FloatArray) -> list[str]:
+    """Return numbers as short texts with a real minus and no trailing noughts."""
+    return [f"{value:.6g}".replace("-", "\u2212") if abs(value) > 1e-9 else "0" for value in values]
+
+
+def other_units(units: Units) -> Units:
+    """Return the units of the axis on the other side: feet beside metres, metres beside feet or fathoms."""
+    return "ft" if units == "m" else "m"
+
+
+def unit_ticks(ax: Any, which: Literal["x", "y"], units: Units, limits: tuple[float, float], most: int = 7) -> None:
+    """Put round ticks of a unit on an axis whose data are metres; limits [m] in any order."""
+    metres, _ = UNITS[units]
+    low, high = min(limits), max(limits)
+    ticks = nice_ticks(low / metres, high / metres, most)
+    axis = ax.yaxis if which == "y" else ax.xaxis
+    axis.set_ticks(ticks * metres, labels=tick_labels(ticks))
+
+
+def depth_axis(ax: "Axes", sheet: Sheet, limits: tuple[float, float], side: str, label: str = "", most: int = 7) -> Any:
+    """Put a depth or height scale (data in m) on one side of axes: the sheet's units left, the others right.
+
+    Returns the axes that hold the ticks. side: "left" or "right". label: what is measured; the unit is added.
+    """
+    units = sheet.units if side == "left" else other_units(sheet.units)
+    holder: Any = ax if side == "left" else ax.secondary_yaxis("right")
+    unit_ticks(holder, "y", units, limits, most)
+    if label:
+        holder.set_ylabel(f"{label} ({UNITS[units][1]})")
+    return holder

@@ -1,0 +1,12 @@
+"""Schemas of the files a user writes: scenario, claims, trip; loaders that name every fault; the catalogues.
+
+quantity fields   fields, attach, tables (files named inside a file), wording (our words for every fault)
+sections          sections, faces, elements, bodies -> scenario; claims; trip
+text              files (limits, nothing outside the folder), document, lines (key path -> line), writing (TOML)
+catalogues        catalogue and catalogues/*.toml: elements, sediments, body plans, materials, words, with sources
+kinds, schema, keys, starter   which kind a file is; JSON Schema for editors; its keys in words; commented starters
+"""
+
+from pingwright.inputs.kinds import kind_of
+
+__all__ = ["kind_of"]

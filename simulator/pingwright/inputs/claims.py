@@ -1,0 +1,294 @@
+"""The claims file: statements about elements, each with a measure, a fish, a place and what would make it hold."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, model_validator
+
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs import catalogue, scenario
+from pingwright.inputs.bodies import Lengths, StrengthModel, Swimbladder, Tilts, exactly_one
+from pingwright.inputs.document import Document, read_document
+from pingwright.inputs.elements import Element, from_catalogue
+from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, nearest, rows
+from pingwright.inputs.files import FileRefusedError, read_file, reader
+from pingwright.inputs.kinds import expect
+from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Scenario, Seed, Title
+from pingwright.inputs.wording import faults_of
+from pingwright.quantities import ANGLE, LENGTH, RATIO, Dimension, QuantityError, check, kind_of_value, quoted
+
+MOST_CLAIMS = 100
+MOST_RUNS = 1_000_000
+
+Measure = Literal[
+    "parted",
+    "detected",
+    "parted_pair",
+    "reach",
+    "smallest_fish",
+    "searched_width",
+    "beam_width",
+    "range_resolution",
+]
+#: What each measure is measured in; probabilities are plain numbers.
+DIMENSIONS: dict[str, Dimension] = {
+    "parted": RATIO,
+    "detected": RATIO,
+    "parted_pair": RATIO,
+    "reach": LENGTH,
+    "smallest_fish": LENGTH,
+    "searched_width": LENGTH,
+    "beam_width": ANGLE,
+    "range_resolution": LENGTH,
+}
+_ALIVE = ("parted", "detected", "parted_pair", "reach", "smallest_fish", "searched_width")
+_PLACED = ("parted", "detected", "parted_pair", "searched_width")
+Group = Literal["structure", "fish", "school", "haze", "target"]
+GROUPS = ("structure", "fish", "school", "haze", "target")
+
+
+class ClaimFish(Section):
+    """The fish of a claim: swimbladder, length [m], height above the bottom or depth [m]; spacing [m] of a pair."""
+
+    swimbladder: Swimbladder
+    length: Lengths | None = None
+    above_bottom: Annotated[float, Quantity(LENGTH, 0.0, 3000.0)] | None = None
+    depth: Annotated[float, Quantity(LENGTH, 0.0, 3000.0)] | None = None
+    spacing: Annotated[float, Quantity(LENGTH, 0.001, 1000.0)] | None = None
+    tilt: Tilts | None = None
+    strength_model: StrengthModel | None = None
+
+
+class Offset(Section):
+    """A place: along and across [m] from straight under the boat."""
+
+    along: Place1 = 0.0
+    across: Place1 = 0.0
+
+
+class Threshold(Section):
+    """What makes a claim hold: at_least or at_most, in the base unit of the claim's measure."""
+
+    at_least: float | None = None
+    at_most: float | None = None
+
+    @model_validator(mode="after")
+    def _one_side(self) -> Self:
+        exactly_one(self, "at_least", "at_most")
+        return self
+
+
+def _threshold(value: object, info: ValidationInfo) -> object:
+    """Read a threshold in the dimension of the measure, which stands before it."""
+    measure = info.data.get("measure")
+    if not isinstance(value, Mapping):
+        return value
+    sides = ("at_least", "at_most")
+    if measure is None:  # its own fault is told; what a bound may be follows from it
+        return {key: 0.0 if key in sides else one for key, one in value.items()}
+    dimension = DIMENSIONS[measure]
+    pair = len(info.data.get("element", ())) == 2
+    high = {"plain number": 1.0, "angle": 180.0}.get(dimension.name, 1e4)
+    low = -high if pair else 0.0
+    return {key: check(one, dimension, low, high) if key in sides else one for key, one in value.items()}
+
+
+def _pair(value: object) -> object:
+    """Turn one element's name into a list of one."""
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, (list, tuple)) and (len(value) not in {1, 2} or len({str(v) for v in value}) != len(value)):
+        message = f"found {kind_of_value(value)}; allowed: one name, or a list of two different ones"
+        raise ValueError(message)
+    return value
+
+
+def _anywhere(value: object) -> object:
+    """Accept "anywhere" as no place."""
+    if isinstance(value, str):
+        if value == "anywhere":
+            return None
+        message = f'found {quoted(value)}; allowed: "anywhere" or {{ along = "0 m", across = "2 m" }}'
+        raise QuantityError(message)
+    return value
+
+
+class Claim(Section):
+    """One claim.
+
+    element: one name, or two whose difference (first minus second) is measured. place: None is anywhere, uniform by
+    area over the one-way -3 dB footprint. plane: in which a beam width is measured. holds_if: None asks
+    for a number only.
+    """
+
+    says: Annotated[str, Text(400)]
+    element: Annotated[tuple[Name, ...], BeforeValidator(_pair)]
+    measure: Measure
+    fish: ClaimFish | None = None
+    place: Annotated[Offset | None, BeforeValidator(_anywhere)] = None
+    plane: Literal["along", "across"] = "across"
+    change: dict[str, Any] = {}
+    holds_if: Annotated[Threshold | None, BeforeValidator(_threshold)] = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        fish, measure = self.fish, f"the measure {self.measure}"
+        wrong = []
+        if self.measure in _ALIVE and fish is None:
+            wrong.append(f"{measure} needs a fish")
+        if fish is not None:
+            if self.measure != "smallest_fish" and self.measure in _ALIVE and fish.length is None:
+                wrong.append(f"{measure} needs the fish's length")
+            if self.measure in _PLACED and (fish.above_bottom is None) == (fish.depth is None):
+                wrong.append(f"{measure} needs the fish's above_bottom or depth, one of them")
+            if (self.measure == "parted_pair") != (fish.spacing is not None):
+                wrong.append("spacing belongs to the measure parted_pair, which needs it")
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        return self
+
+
+class ClaimsKeys(Section):
+    """The keys a claims file may hold."""
+
+    title: Title
+    note: Note = ""
+    scenario: Annotated[str, Text(255)]
+    runs: Annotated[int, Whole(1, MOST_RUNS)] = 4000
+    confidence: Annotated[float, Quantity(RATIO, 0.5, 0.9999)] = 0.95
+    seed: Seed = 0
+    keep: tuple[Group, ...] = ()
+    claim: Annotated[tuple[Claim, ...], Field(max_length=MOST_CLAIMS)]
+
+
+class ClaimsFile(ClaimsKeys):
+    """A claims file as loaded, with its base scenario as written (nothing left out yet: see `scenario_of`)."""
+
+    base: Annotated[Scenario, Field(exclude=True, repr=False)]
+    text: Annotated[str, Field(exclude=True, repr=False)] = ""
+    name: Annotated[str, Field(exclude=True)] = ""
+
+
+def load(path: str | Path) -> ClaimsFile:
+    """Return the claims of a file with the scenario they start from. Raises ScenarioError with all faults."""
+    path = Path(path)
+    document = read_document(read_file(path, "scenario"), path.name)
+    read = reader(path.parent)
+    return _validated(document, read)
+
+
+def parse(text: str, name: str, files: Mapping[str, bytes]) -> ClaimsFile:
+    """Return the claims of a text; files: the base scenario's bytes, and those of every file it names."""
+
+    def read(wanted: str, kind: str) -> bytes:
+        if wanted not in files:
+            message = f"found {quoted(wanted)}; there is no such file"
+            raise FileRefusedError(message)
+        return files[wanted]
+
+    return _validated(read_document(text, name), read)
+
+
+def _validated(document: Document, read: Any) -> ClaimsFile:
+    expect("claims", document)
+    faults: list[Fault] = []
+    filed = None
+    try:
+        filed = ClaimsKeys.model_validate(document.data)
+    except ValidationError as error:
+        faults += faults_of(error, document, ClaimsKeys, document.data)
+    base, known = _base(document, read, faults)
+    if filed is not None and not filed.claim:
+        faults.append(document.fault(("claim",), "found no claim; allowed: at least one [[claim]]"))
+    faults += _claims_faults(document, base, known)
+    if filed is None or base is None or faults:
+        raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != document.name, fault.line)))
+    values = {key: getattr(filed, key) for key in ClaimsKeys.model_fields}
+    return ClaimsFile.model_construct(**values, base=base, text=document.text, name=document.name)
+
+
+def _base(document: Document, read: Any, faults: list[Fault]) -> tuple[Scenario | None, list[str]]:
+    """Return the base scenario, or None with its faults added; and the elements it names, none where none is known."""
+    name, known = document.data.get("scenario"), []
+    if not isinstance(name, str):
+        return None, []
+    try:
+        inner = read_document(read(name, "scenario"), name)
+        known = [
+            row["name"] for _, row in rows(inner.data, "element", MOST_ELEMENTS) if isinstance(row.get("name"), str)
+        ]
+        found = scenario.named_files(inner.data, read)
+        return scenario.parse(inner.text, name, found), known  # type: ignore[arg-type]
+    except FileRefusedError as error:
+        faults.append(document.fault(("scenario",), str(error)))
+    except ScenarioError as error:
+        faults.extend(error.faults)
+    return None, known
+
+
+def scenario_of(asked: ClaimsFile, claim: Claim) -> Scenario:
+    """Return the scenario of one claim, unresolved. Raises ScenarioError.
+
+    It is the base without its fish and the like (unless kept), with the claim's elements only, in the claim's order,
+    and the claim's changes applied.
+    """
+    left_out = {group: () for group in GROUPS if group not in asked.keep}
+    elements = tuple(_element(asked, name) for name in claim.element)
+    bare = asked.base.model_copy(update={**left_out, "element": elements})
+    used = {name for name, _ in scenario.references(scenario.tables(bare))}
+    bare = bare.model_copy(update={"inputs": {name: asked.base.inputs[name] for name in sorted(used)}})
+    return scenario.changed(bare, claim.change)
+
+
+def _element(asked: ClaimsFile, name: str) -> Element:
+    own = next((element for element in asked.base.element if element.name == name), None)
+    return own if own is not None else from_catalogue(name)
+
+
+def _claims_faults(document: Document, base: Scenario | None, own: list[str]) -> list[Fault]:
+    """Return what is wrong with elements and changes of every claim, told whatever else is wrong with the file.
+
+    own: names of the base's elements. Changes are judged by applying them, where the claim is right in all else.
+    """
+    known = [*own, *(name for name in catalogue.element_names() if name not in own)]
+    keep = document.data.get("keep")
+    kept = tuple(group for group in keep if group in GROUPS) if isinstance(keep, list) else ()
+    faults = []
+    for number, row in rows(document.data, "claim", MOST_CLAIMS):
+        given = row.get("element")
+        names = [name for name in (given if isinstance(given, list) else [given]) if isinstance(name, str)]
+        unknown = [name for name in names if own and name not in known]
+        for name in unknown:
+            words = f"found {quoted(name)}; allowed: {', '.join(known)}{nearest(name, known)}"
+            faults.append(document.fault(("claim", number, "element"), words))
+        claim = None if unknown or base is None else Claim.sound(row)
+        if claim is not None:
+            asked = ClaimsFile.model_construct(base=base, keep=kept)
+            faults += _change_faults(asked, claim, number, document)
+    return faults
+
+
+def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Document) -> list[Fault]:
+    place = ("claim", number, "change")
+    for key in claim.change:
+        if key.rsplit(".", 1)[-1] == "name":
+            return [document.fault((*place, key), "a name cannot be changed: the claim finds its elements by it")]
+    try:
+        scenario_of(asked, claim)
+    except ScenarioError as error:
+        together = error
+    else:
+        return []
+    faults = []
+    for key, value in claim.change.items():
+        try:
+            scenario_of(asked, claim.model_copy(update={"change": {key: value}}))
+        except ScenarioError as error:
+            faults += [document.fault((*place, key), _told(fault, key)) for fault in error.faults]
+    # Each may be right alone and wrong beside another.
+    return faults or [document.fault(place, _told(fault, "")) for fault in together.faults]
+
+
+def _told(fault: Fault, key: str) -> str:
+    return fault.message if fault.path in {key, ""} else f"{fault.path}: {fault.message}"

@@ -1,0 +1,281 @@
+"""Field types of the schemas: quantities, spans, whole numbers, texts, file names. Each refuses in our own words."""
+
+import difflib
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Self
+
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
+from pydantic_core import CoreSchema, core_schema
+
+from pingwright.quantities import (
+    ANGLE,
+    LENGTH,
+    LEVEL,
+    RATIO,
+    SPEED,
+    TIME,
+    Dimension,
+    QuantityError,
+    bounds,
+    check,
+    exact,
+    kind_of_value,
+    quoted,
+)
+
+
+class Section(BaseModel):
+    """A table of an input file: frozen, unknown keys refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @classmethod
+    def sound(cls, table: object) -> Self | None:
+        """Return a table as read, or None where it has a fault of its own.
+
+        For what one table says of another: that is told whatever else is wrong with the file.
+        """
+        try:
+            return cls.model_validate(table)
+        except ValidationError:
+            return None
+
+
+def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapping[str, Any]]]:
+    """Return number and table of each of a file's tables of one kind, at most so many, whatever else is wrong."""
+    found = data.get(group)
+    return [(i, row) for i, row in enumerate(found if isinstance(found, list) else ()) if isinstance(row, Mapping)][
+        :most
+    ]
+
+
+@dataclass(frozen=True)
+class _Field:
+    """Metadata that reads and writes a value itself."""
+
+    def read(self, value: object) -> Any:
+        raise NotImplementedError
+
+    def write(self, value: Any) -> Any:
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        raise NotImplementedError
+
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
+        writer = core_schema.plain_serializer_function_ser_schema(self.write, when_used="json")
+        return core_schema.no_info_plain_validator_function(self.read, serialization=writer)
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return self.schema()
+
+
+@dataclass(frozen=True)
+class Quantity(_Field):
+    """A number with a unit, within bounds given in the base unit.
+
+    plausible bounds bare numbers more tightly; likely: units in which one was probably meant.
+    """
+
+    dimension: Dimension
+    low: float = -math.inf
+    high: float = math.inf
+    plausible: tuple[float, float] | None = None
+    likely: tuple[str, ...] = ()
+
+    def read(self, value: object) -> float:
+        """Return the SI float."""
+        return check(value, self.dimension, self.low, self.high, self.plausible, self.likely)
+
+    def write(self, value: float) -> Any:
+        """Return a text that reads back to the same float; plain ratios stay numbers."""
+        return value if not self.dimension.unit else exact(value, self.dimension)
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        words = f"{self.dimension.name}, {bounds(self.dimension, self.low, self.high)}"
+        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": words}
+
+
+@dataclass(frozen=True)
+class Span(_Field):
+    """Two quantities, the lower first; where `equal`, both may be the same and one value alone stands for both."""
+
+    dimension: Dimension
+    low: float = -math.inf
+    high: float = math.inf
+    plausible: tuple[float, float] | None = None
+    equal: bool = False
+
+    def read(self, value: object) -> tuple[float, float]:
+        """Return the two SI floats."""
+        if self.equal and isinstance(value, (int, float, str)) and not isinstance(value, bool):
+            value = [value, value]
+        if not isinstance(value, (list, tuple)) or len(value) != 2:
+            unit = self.dimension.unit
+            pair = _EXAMPLES.get(unit, f'"1 {unit}", "2 {unit}"')
+            message = f"found {kind_of_value(value)}; allowed: a list of two, such as [{pair}]"
+            raise QuantityError(message)
+        low, high = (check(v, self.dimension, self.low, self.high, self.plausible) for v in value)
+        if high < low or (high == low and not self.equal):
+            message = f"found {_pair(value)}; allowed: the lower one first and the two not equal"
+            raise QuantityError(message)
+        return low, high
+
+    def write(self, value: tuple[float, float]) -> Any:
+        """Return two texts that read back to the same floats."""
+        return [exact(v, self.dimension) for v in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        item = Quantity(self.dimension, self.low, self.high).schema()
+        return {"type": "array", "items": item, "minItems": 2, "maxItems": 2}
+
+
+_EXAMPLES = {"Hz": '"130 kHz", "210 kHz"'}
+
+
+def _pair(value: list[object] | tuple[object, ...]) -> str:
+    return ", ".join(kind_of_value(v) for v in value)
+
+
+@dataclass(frozen=True)
+class Whole(_Field):
+    """A whole number within bounds."""
+
+    low: int
+    high: int
+
+    def read(self, value: object) -> int:
+        """Return the number."""
+        if isinstance(value, bool) or not isinstance(value, int) or not self.low <= value <= self.high:
+            message = f"found {kind_of_value(value)}; allowed: a whole number from {self.low} to {self.high}"
+            raise QuantityError(message)
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        return {"type": "integer", "minimum": self.low, "maximum": self.high}
+
+
+@dataclass(frozen=True)
+class _Flag(_Field):
+    """True or false."""
+
+    def read(self, value: object) -> bool:
+        """Return the value."""
+        if not isinstance(value, bool):
+            message = f"found {kind_of_value(value)}; allowed: true or false"
+            raise QuantityError(message)
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        return {"type": "boolean"}
+
+
+@dataclass(frozen=True)
+class Text(_Field):
+    """A text of limited length; a line unless `many` lines are allowed."""
+
+    longest: int = 120
+    many: bool = False
+    empty: bool = False
+
+    def read(self, value: object) -> str:
+        """Return the text."""
+        if not isinstance(value, str):
+            message = f"found {kind_of_value(value)}; allowed: a text in quotes"
+            raise QuantityError(message)
+        if len(value) > self.longest or (not self.many and "\n" in value) or not (value.strip() or self.empty):
+            wanted = "a text" if self.many else "one line"
+            least = "" if self.empty else "1 to "
+            message = f"found {quoted(value)}; allowed: {wanted} of {least}{self.longest} characters"
+            raise QuantityError(message)
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        return {"type": "string", "maxLength": self.longest}
+
+
+@dataclass(frozen=True)
+class Numbers(_Field):
+    """A list of quantities of one dimension, at least `least` and at most `most` of them."""
+
+    dimension: Dimension
+    least: int = 1
+    most: int = 256
+    low: float = -math.inf
+    high: float = math.inf
+
+    def read(self, value: object) -> tuple[float, ...]:
+        """Return the SI floats."""
+        if not isinstance(value, (list, tuple)) or not self.least <= len(value) <= self.most:
+            message = f"found {kind_of_value(value)}; allowed: a list of {self.least} to {self.most} numbers"
+            raise QuantityError(message)
+        return tuple(check(v, self.dimension, self.low, self.high) for v in value)
+
+    def write(self, value: tuple[float, ...]) -> Any:
+        """Return texts that read back to the same floats."""
+        return [v if not self.dimension.unit else exact(v, self.dimension) for v in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
+        return {"type": "array", "items": Quantity(self.dimension, self.low, self.high).schema()}
+
+
+def choice_of(words: Callable[[], tuple[str, ...]], what: str) -> _Field:
+    """Return metadata for one word of a list that is known only when read (a catalogue)."""
+    return _Choice(words, what)
+
+
+@dataclass(frozen=True)
+class _Choice(_Field):
+    words: Callable[[], tuple[str, ...]]
+    what: str
+
+    def read(self, value: object) -> str:
+        known = self.words()
+        if not isinstance(value, str) or value not in known:
+            hint = nearest(value, known) if isinstance(value, str) else ""
+            allowed = ", ".join(known)
+            message = f"found {kind_of_value(value)}; allowed {self.what}: {allowed}{hint}"
+            raise QuantityError(message)
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": list(self.words())}
+
+
+def nearest(word: str, known: tuple[str, ...] | list[str]) -> str:
+    """Return '; did you mean "..."?' for the known word nearest to a misspelt one, or ""; of "sand", every sand."""
+    whole = [quoted(one) for one in known if word.lower() in one.split()]
+    if whole and word.lower() not in known:
+        return f"; did you mean {', '.join(whole[:-1])}{' or ' if whole[1:] else ''}{whole[-1]}?"
+    near = difflib.get_close_matches(word[:60].lower(), known, n=1, cutoff=0.6)
+    return f'; did you mean "{near[0]}"?' if near else ""
+
+
+Flag = Annotated[bool, _Flag()]
+Name = Annotated[str, Text(80)]
+Fraction = Annotated[float, Quantity(RATIO, 0.0, 1.0)]
+Place1 = Annotated[float, Quantity(LENGTH, -1e5, 1e5)]
+Places = Annotated[tuple[float, float], Span(LENGTH, -1e5, 1e5)]
+Depth = Annotated[float, Quantity(LENGTH, 0.0, 6000.0)]
+Depths = Annotated[tuple[float, float], Span(LENGTH, 0.0, 6000.0)]
+Size = Annotated[float, Quantity(LENGTH, 0.01, 1000.0)]
+Heading = Annotated[float, Quantity(ANGLE, -360.0, 360.0)]
+Steepness = Annotated[float, Quantity(ANGLE, -80.0, 80.0)]
+Duration = Annotated[float, Quantity(TIME, 1e-6, 3600.0)]
+Pace = Annotated[float, Quantity(SPEED, 0.0, 15.0)]
+Level = Annotated[float, Quantity(LEVEL, -200.0, 200.0)]
+
+
+class Tilt(Section):
+    """Angles along and across the track [deg]; positive: deeper, or turned, towards +x and +y."""
+
+    along: Steepness = 0.0
+    across: Steepness = 0.0

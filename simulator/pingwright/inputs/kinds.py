@@ -1,0 +1,43 @@
+"""Which kind of input file a TOML file is, told by the tables it holds."""
+
+from pathlib import Path
+
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs.document import Document, read_document
+from pingwright.inputs.files import read_file
+
+
+def kind_of(path: str | Path) -> str:
+    """Return "scenario", "claims" or "trip". Raises ScenarioError where the file is no TOML text.
+
+    A claims file has [[claim]], a trip file [[quarry]] or [day]; all else is taken for a scenario, whose loader then
+    says what is missing.
+    """
+    path = Path(path)
+    return _told(read_document(read_file(path, "scenario"), path.name)) or "scenario"
+
+
+def expect(kind: str, document: Document) -> None:
+    """Raise ScenarioError with one fault where a document is plainly of another kind than the one asked for."""
+    found = _told(document)
+    if found and found != kind:
+        command, does = _COMMANDS[found]
+        message = f"is a {found} file, not a {kind} file; `pingwright {command}` {does}"
+        raise ScenarioError([Fault(document.name, 0, "", message)])
+
+
+_COMMANDS = {
+    "scenario": ("run", "simulates it"),
+    "claims": ("claims", "puts it to the test"),
+    "trip": ("match", "ranks elements for it"),
+}
+
+
+def _told(document: Document) -> str:
+    """Return the kind that a document's tables tell, or "" where they tell none."""
+    data = document.data
+    if "claim" in data:
+        return "claims"
+    if "quarry" in data or "day" in data:
+        return "trip"
+    return "scenario" if "water" in data and "seabed" in data else ""

@@ -1,0 +1,206 @@
+"""The trip file: a day's water, what is fished for, what matters, and which elements are candidates."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
+
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs import catalogue
+from pingwright.inputs.bodies import Lengths, Swimbladder, exactly_one
+from pingwright.inputs.document import Document, dotted, read_document
+from pingwright.inputs.elements import Element, from_catalogue, merged
+from pingwright.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of, rows
+from pingwright.inputs.files import read_file, reader
+from pingwright.inputs.kinds import expect
+from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, named_files
+from pingwright.inputs.wording import faults_of
+from pingwright.quantities import ANGLE, LENGTH, LEVEL, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
+
+MOST_QUARRIES = 20
+Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
+
+
+class Wreck(Section):
+    """A box of steel on the bottom, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+
+    length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)]
+    width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)]
+    height: Annotated[float, Quantity(LENGTH, 0.5, 100.0)]
+    beside: Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)] = (0.5, 5.0)
+
+
+class Day(Section):
+    """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg].
+
+    wreck: what the fish hold beside, or None; vessel: the boat's own noise [dB re 1 uPa2/Hz at 50 kHz at the face].
+    """
+
+    depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
+    sediment: Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
+    slope: Annotated[float, Quantity(ANGLE, -60.0, 60.0)] = 0.0
+    wind: Annotated[float, Quantity(SPEED, 0.0, 30.0)] = 0.0
+    speed: Annotated[float, Quantity(SPEED, 0.0, 15.0)] = 3.0 * 1852.0 / 3600.0
+    temperature: Annotated[float, Quantity(TEMPERATURE, -2.0, 40.0)]
+    salinity: Annotated[float, Quantity(SALINITY, 0.0, 45.0)]
+    vessel: Annotated[float, Quantity(LEVEL, -50.0, 200.0)] = 35.0
+    wreck: Wreck | None = None
+
+
+class Holding(Section):
+    """Where a quarry holds: height above the bottom or depth [m], from, to."""
+
+    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Self:
+        exactly_one(self, "above_bottom", "depth")
+        return self
+
+
+class Quarry(Section):
+    """What is fished for: swimbladder, length [m], where it holds, its share of the interest."""
+
+    name: Name
+    swimbladder: Swimbladder
+    length: Lengths
+    where: Holding
+    share: Share = 1.0
+
+
+class Weights(Section):
+    """How much each part counts; only their ratios matter."""
+
+    parted: Share = 1.0
+    detected: Share = 1.0
+    searched_width: Share = 1.0
+    detail: Share = 1.0
+    small_fish: Share = 1.0
+    reach: Share = 1.0
+
+    @model_validator(mode="after")
+    def _some(self) -> Self:
+        if not any(getattr(self, key) for key in type(self).model_fields):
+            message = "found weights that are all 0; allowed: at least one that is not"
+            raise ValueError(message)
+        return self
+
+
+def _entries(value: object) -> object:
+    """Turn "all" into the names of the catalogue."""
+    if value == "all":
+        return catalogue.element_names()
+    if isinstance(value, str):
+        message = f'found {kind_of_value(value)}; allowed: "all" or a list of catalogue entries'
+        raise ValueError(message)
+    return value
+
+
+EntryName = Annotated[str, choice_of(catalogue.element_names, "elements")]
+
+
+class Candidates(Section):
+    """Which elements of the catalogue are ranked, beside the trip's own, and whether pairs of two are as well."""
+
+    elements: Annotated[tuple[EntryName, ...], BeforeValidator(_entries)] = ()
+    pairs: Flag = True
+
+
+class TripFile(Section):
+    """The keys a trip file may hold."""
+
+    title: Title
+    note: Note = ""
+    seed: Seed = 0
+    day: Day
+    quarry: Annotated[tuple[Quarry, ...], Field(max_length=MOST_QUARRIES)]
+    weights: Weights = Weights()
+    candidates: Candidates = Candidates()
+    element: Annotated[tuple[Element, ...], Field(max_length=MOST_ELEMENTS)] = ()
+
+
+class Trip(TripFile):
+    """A trip as loaded: `element` holds every candidate, catalogue entries first, then the file's own."""
+
+    text: Annotated[str, Field(exclude=True, repr=False)] = ""
+    name: Annotated[str, Field(exclude=True)] = ""
+    inputs: Annotated[Mapping[str, bytes], Field(exclude=True, repr=False)] = {}
+
+
+def load(path: str | Path) -> Trip:
+    """Return the trip of a file. Raises ScenarioError with all faults."""
+    path = Path(path)
+    document = read_document(read_file(path, "scenario"), path.name)
+    return _validated(document, named_files(document.data, reader(path.parent)))
+
+
+def parse(text: str, name: str = "trip.toml", files: Mapping[str, bytes] | None = None) -> Trip:
+    """Return the trip of a text; files: pattern tables its elements name. Raises ScenarioError with all faults."""
+    return _validated(read_document(text, name), files or {})
+
+
+def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
+    expect("trip", document)
+    data = dict(document.data)
+    if isinstance(data.get("element"), list):
+        data["element"] = [merged(row) for row in data["element"]]
+    elif "candidates" not in data:
+        data["candidates"] = {"elements": "all"}
+    faults, filed = _crossed(data, files, document), None
+    try:
+        filed = TripFile.model_validate(data, context={"files": files})
+    except ValidationError as error:
+        faults += faults_of(error, document, TripFile, data)
+    if filed is None or faults:
+        raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != document.name, fault.line)))
+    elements = tuple(from_catalogue(name) for name in dict.fromkeys(filed.candidates.elements)) + filed.element
+    values = {key: getattr(filed, key) for key in TripFile.model_fields} | {"element": elements}
+    held = {name: content for name, content in files.items() if isinstance(content, bytes)}
+    return Trip.model_construct(**values, text=document.text, name=document.name, inputs=held)
+
+
+def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
+    """Return faults that two tables have together, told whatever else is wrong with the file."""
+    day = Day.sound(data.get("day"))
+    faults = _candidate_faults(data, document) + _quarry_faults(data, day, document)
+    if day and day.wreck and day.wreck.height > day.depth[0] / 2:
+        words = f"found {day.wreck.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
+        faults.append(document.fault(("day", "wreck", "height"), words))
+    return faults
+
+
+def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault]:
+    candidates, own = Candidates.sound(data.get("candidates", {})), rows(data, "element", MOST_ELEMENTS)
+    faults = []
+    if candidates and not candidates.elements and data.get("element", []) == []:
+        words = 'found no candidate; allowed: elements = "all", a list of catalogue entries, or own [[element]] tables'
+        faults.append(document.fault(("candidates", "elements"), words))
+    known = list(candidates.elements) if candidates else []
+    for number, element in own:
+        name = element.get("name")
+        if isinstance(name, str) and name in known:
+            words = f"found {quoted(name)} again; candidates have names of their own"
+            faults.append(document.fault(("element", number, "name"), words))
+        elif isinstance(name, str):
+            known.append(name)
+    return faults
+
+
+def _quarry_faults(data: Mapping[str, Any], day: Day | None, document: Document) -> list[Fault]:
+    given = rows(data, "quarry", MOST_QUARRIES)
+    faults = []
+    if data.get("quarry") == []:
+        faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
+    quarries = {number: Quarry.sound(row) for number, row in given}
+    if quarries and all(quarry is not None and not quarry.share for quarry in quarries.values()):
+        faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
+    for number, quarry in quarries.items():
+        span = quarry and (quarry.where.depth or quarry.where.above_bottom)
+        if quarry and span and day and span[0] >= day.depth[1]:
+            key = "depth" if quarry.where.depth else "above_bottom"
+            place = dotted(("day", "depth"))
+            words = f"found a span that begins at {span[0]:g} m; allowed: less than the deepest bottom of {place}"
+            faults.append(document.fault(("quarry", number, "where", key), words))
+    return faults

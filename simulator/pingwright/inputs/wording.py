@@ -1,0 +1,141 @@
+"""Our words for what the schema library finds wrong, with the line of each fault."""
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from pingwright.errors import Fault
+from pingwright.inputs import catalogue
+from pingwright.inputs.document import Document
+from pingwright.inputs.fields import nearest
+from pingwright.inputs.lines import Path
+from pingwright.inputs.tables import TableFaultsError
+from pingwright.quantities import kind_of_value, quoted
+
+_TAGS = ("shape", "kind")
+#: After this many faults of one file the rest is not listed.
+MOST_FAULTS = 100
+
+
+def faults_of(error: ValidationError, document: Document, model: type[BaseModel], data: Any) -> list[Fault]:
+    """Return every fault of a validation in our words, in the order of the file."""
+    found: list[Fault] = []
+    for one in error.errors(include_url=False)[: 3 * MOST_FAULTS]:
+        path = user_path(one["loc"], data)
+        if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
+            continue  # it would have come from a file or catalogue entry whose own fault stands beside this one
+        cause = one.get("ctx", {}).get("error")
+        if isinstance(cause, TableFaultsError):
+            found.extend(cause.faults)
+        else:
+            found.append(document.fault(path, message(one, path, model)))
+    found = list(dict.fromkeys(found))
+    return sorted(found, key=lambda fault: (fault.file != document.name, fault.line))[:MOST_FAULTS]
+
+
+def _from_unknown_entry(path: Path, data: Any) -> bool:
+    """Return whether a missing key would have come from a catalogue entry that does not exist."""
+    node = data
+    for part in path[:-1]:
+        node = _inner(node, part)
+    known = {"use": catalogue.element_names(), "body": catalogue.body_names()}
+    return isinstance(node, Mapping) and any(key in node and node[key] not in names for key, names in known.items())
+
+
+def user_path(place: Iterable[str | int], data: Any) -> Path:
+    """Return a schema location as a key path of the file: without the tags of variants."""
+    path: list[str | int] = []
+    node = data
+    for part in place:
+        if isinstance(node, Mapping) and part not in node and any(node.get(tag) == part for tag in _TAGS):
+            continue
+        path.append(part)
+        node = _inner(node, part)
+    return tuple(path)
+
+
+def _inner(node: Any, part: str | int) -> Any:
+    """Return what stands under a key or number, or None."""
+    if isinstance(node, Mapping):
+        return node.get(part)
+    return node[part] if isinstance(node, (list, tuple)) and isinstance(part, int) and part < len(node) else None
+
+
+def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
+    """Return one fault's text: what was found, what is allowed, the nearest known word."""
+    kind, given = one["type"], one.get("input")
+    context = one.get("ctx", {})
+    match kind:
+        case "value_error":
+            words = str(context["error"])
+        case "missing":
+            words = "is missing; it has no default"
+        case "extra_forbidden":
+            known = known_keys(model, one["loc"][:-1])
+            words = f"found the unknown key {quoted(str(path[-1]))}; allowed: {', '.join(known)}"
+            words += nearest(str(path[-1]), known)
+        case "literal_error":
+            known = re.findall(r"'([^']*)'", context["expected"])
+            words = f"found {kind_of_value(given)}; allowed: {', '.join(known)}"
+            words += nearest(given, known) if isinstance(given, str) else ""
+        case "union_tag_invalid" | "union_tag_not_found":
+            words = _variant(kind, context, given)
+        case "too_long":
+            words = f"found {context.get('actual_length')} entries; allowed: at most {context.get('max_length')}"
+        case "tuple_type":
+            many = f" of tables, [[{path[-1]}]]" if path and path[-1] in _LISTS else ""
+            words = f"found {kind_of_value(given)}; allowed: a list{many}"
+        case "model_type" | "model_attributes_type" | "dict_type":
+            words = f"found {kind_of_value(given)}; allowed: a table{_heading(path)}"
+        case _:
+            words = f"found {kind_of_value(given)}, which is not allowed here"
+    return words
+
+
+_LISTS = ("element", "structure", "fish", "school", "haze", "target", "layer", "claim", "quarry")
+
+
+def _heading(path: Path) -> str:
+    """Return how a table at the top of the file begins."""
+    return f", [{path[0]}]" if len(path) == 1 else ""
+
+
+def _variant(kind: str, context: Mapping[str, Any], given: Any) -> str:
+    tag = str(context["discriminator"]).strip("'")
+    if kind == "union_tag_not_found":
+        if not isinstance(given, Mapping):
+            return f'found {kind_of_value(given)}; allowed: a table with a {tag}, such as {{ {tag} = "..." }}'
+        return f"{tag} is missing; it has no default"
+    known = re.findall(r"'([^']*)'", context["expected_tags"])
+    return f"found the {tag} {quoted(str(context['tag']))}; allowed: {', '.join(known)}" + nearest(
+        str(context["tag"]), known
+    )
+
+
+def known_keys(model: type[BaseModel], place: Iterable[str | int]) -> list[str]:
+    """Return the keys that a table of the schema knows, following a schema location."""
+    current: list[type[BaseModel]] = [model]
+    for part in place:
+        if isinstance(part, int):
+            continue
+        inner = [field.annotation for one in current for name, field in one.model_fields.items() if name == part]
+        below = [found for annotation in inner for found in _models(annotation)]
+        tagged = [one for one in current if _tag_of(one) == part]
+        current = below or tagged or current
+    return sorted({name: None for one in current for name in one.model_fields if name not in _HIDDEN})
+
+
+_HIDDEN = frozenset({"pattern", "text", "inputs"})
+
+
+def _tag_of(model: type[BaseModel]) -> Any:
+    return next((model.model_fields[tag].default for tag in _TAGS if tag in model.model_fields), None)
+
+
+def _models(annotation: Any) -> list[type[BaseModel]]:
+    """Return the tables inside an annotation."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [found for inner in getattr(annotation, "__args__", ()) for found in _models(inner)]

@@ -1,0 +1,76 @@
+"""Everything measured in one recording, computed once."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
+from pingwright.measure.bottom import pick_error
+from pingwright.measure.closed import of_record
+from pingwright.measure.definitions import DEFINITIONS
+from pingwright.measure.detect import FALSE_ALARM, FLOOR
+from pingwright.measure.filters import point_width
+from pingwright.measure.share import marks, score_element, share
+
+Progress = Callable[[str, int, int], None]
+
+
+def assess(
+    record: Record, floor: float = FLOOR, false_alarm: float = FALSE_ALARM, progress: Progress | None = None
+) -> Assessment:
+    """Return what each element of a recording showed.
+
+    floor [dB re 1 m2]: least echo strength of a detection, the picture's floor; false_alarm: expected false peaks per
+    resolution cell; progress(stage, done, total).
+    """
+    found: list[ElementAssessment] = []
+    for i, element in enumerate(record.elements):
+        if progress:
+            progress("measuring", i, len(record.elements))
+        found.append(_assess_element(record, element, floor, false_alarm))
+    if progress:
+        progress("measuring", len(record.elements), len(record.elements))
+    several = len(found) > 1
+    seen = np.array([[mark != "missed" for mark in element.mark] for element in found], dtype=bool)
+    clear = np.array([[mark == "parted" for mark in element.mark] for element in found], dtype=bool)
+    return Assessment(
+        title=record.title,
+        floor=floor,
+        elements=tuple(found),
+        definitions=DEFINITIONS,
+        either_detected=share(np.asarray(seen.any(axis=0))) if several else None,
+        either_parted=share(np.asarray(clear.any(axis=0))) if several else None,
+    )
+
+
+def _assess_element(record: Record, element: ElementRecord, floor: float, false_alarm: float) -> ElementAssessment:
+    info = element.info
+    scored = score_element(element, record.truth, floor, false_alarm)
+    mark = marks(scored.fish)
+    error = pick_error(element, scored.bottom)
+    picked = error[np.isfinite(error)]
+    quartiles = np.percentile(picked, [16, 50, 84]) if len(picked) else np.full(3, np.nan)
+    peak = np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak])
+    return ElementAssessment(
+        name=info.name,
+        slug=info.slug,
+        mark=mark,
+        fish_ping=scored.ping,
+        fish_range=scored.true_range,
+        fish_peak=scored.fish.peak,
+        fish_strength=scored.fish.strength,
+        bottom_range=scored.bottom.pick,
+        bottom_peak=peak,
+        bottom_level=scored.bottom.level,
+        bottom_error=error,
+        counts={name: mark.count(name) for name in MARKS},
+        detected=share(scored.fish.detected),
+        parted=share(scored.fish.parted),
+        false_parted=share(scored.empty.parted),
+        range_resolution=point_width(info),
+        bottom_error_median=float(quartiles[1]),
+        bottom_error_spread=float(quartiles[2] - quartiles[0]) / 2,
+        closed=of_record(element, record.truth, floor),
+        extra={"false_detected": share(scored.empty.detected).value},
+    )

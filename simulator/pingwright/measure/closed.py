@@ -1,0 +1,146 @@
+"""Closed-form numbers in the circumstance of a recording: what the sonar equation says beside what was measured."""
+
+import numpy as np
+
+from pingwright.acoustics import budget, deadzone, fish
+from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, Truth
+from pingwright.measure.assessment import ClosedForm, FloatArray
+from pingwright.measure.detect import FALSE_ALARM, FLOOR
+
+#: Fish these numbers are about where a recording holds none: the length [m] and height [m] the demonstration asks for.
+DEFAULT_LENGTH, DEFAULT_HEIGHT = 0.40, 0.30
+#: Tilt average of the maximum dorsal strength for N(-5, 15 deg).
+TILT = (-5.0, 15.0)
+
+
+def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> ClosedForm:
+    """Return the closed-form numbers of one element for the median fish and bottom of a recording."""
+    depth = float(np.median(element.bottom_depth)) - element.info.transducer_depth
+    length, height, strength = median_fish(element.info, truth)
+    return closed_form(element.info, depth, length, height, strength, floor, element.beam)
+
+
+def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | None]:
+    """Return length [m], height above the bottom [m] and strength [dB re 1 m2] of the fish these numbers are about.
+
+    The median length with its own strength, and the median height; without fish those of the demonstration and None.
+    """
+    if not len(truth.fish.length):
+        return DEFAULT_LENGTH, DEFAULT_HEIGHT, None
+    middle = int(np.argsort(truth.fish.length)[len(truth.fish.length) // 2])
+    strength = float(truth.fish.strength[info.position, middle])
+    return float(truth.fish.length[middle]), float(np.median(truth.fish.height)), strength
+
+
+def searched_by_depth(
+    element: ElementRecord, truth: Truth, depth: FloatArray, height: float, floor: float = FLOOR
+) -> FloatArray:
+    """Return the searched width [m] (depth) for the median fish of a recording, at a height [m] above the bottom.
+
+    depth [m]: of the bottom below the transducer. nan where noise is not known or the fish would be above the element.
+    """
+    info = element.info
+    length, _, strength = median_fish(info, truth)
+    if not np.isfinite(info.noise_level):
+        return np.full(len(depth), np.nan)
+    if strength is None:
+        frequency = 0.5 * (info.band_low + info.band_high)
+        strength = default_strength(length, frequency)
+    widths = [
+        searched_width(info, float(d), height, strength, floor, element.beam) if d > height else np.nan for d in depth
+    ]
+    return np.array(widths)
+
+
+def default_strength(length: float, frequency: float) -> float:
+    """Return the tilt-averaged strength [dB re 1 m2] of a closed bladder, Love 1971, tilt N(-5, 15 deg)."""
+    return float(fish.strength_love_1971(length, frequency)) + 10 * float(np.log10(fish.tilt_average(*TILT)))
+
+
+def closed_form(
+    info: ElementInfo,
+    depth: float,
+    length: float,
+    height: float,
+    strength: float | None = None,
+    floor: float = FLOOR,
+    beam: BeamPattern | None = None,
+) -> ClosedForm:
+    """Return the closed-form numbers of one element for one fish.
+
+    depth [m]: of the bottom below the transducer; length, height above the bottom [m] of the fish; strength
+    [dB re 1 m2]: tilt-averaged, default a closed bladder's by Love 1971 with tilt N(-5, 15 deg); floor [dB re 1 m2];
+    beam: the recorded pattern (none: a Gaussian of the stated width). Band centre, far field, one ping, false alarm
+    1e-4, Rayleigh echo.
+    """
+    frequency = 0.5 * (info.band_low + info.band_high)
+    tilt = fish.tilt_average(*TILT)
+    if strength is None:
+        strength = default_strength(length, frequency)
+    wavelength = info.assumed_sound_speed / frequency
+    known = np.isfinite(info.noise_level)
+    reach = smallest = searched = float("nan")
+    if known:
+        reach = float(budget.reach(info.source_level, info.noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+        smallest = float(
+            budget.smallest_fish(
+                info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM
+            )
+        )
+        searched = searched_width(info, depth, height, strength, floor, beam)
+    short = f"< lambda ({wavelength * 1000:.0f} mm): outside the model"
+    text = "not known without noise" if np.isnan(smallest) else f"{smallest:.3f} m"
+    half = 0.5 * info.beamwidth_across
+    return ClosedForm(
+        depth=depth,
+        reach=reach,
+        smallest_fish=smallest,
+        smallest_fish_text=short if smallest < wavelength else text,
+        footprint_along=float(deadzone.footprint(depth, info.beamwidth_along)),
+        footprint_across=float(deadzone.footprint(depth, info.beamwidth_across)),
+        searched_width=searched,
+        geometric_width=float(deadzone.searched_width(depth, min(max(height, 0.0), depth))),
+        edge_height=float(deadzone.height_at_angle(depth, half)),
+        fish_length=length,
+        fish_height=height,
+        wavelength=wavelength,
+    )
+
+
+def two_way_loss(info: ElementInfo, beam: BeamPattern | None, along: FloatArray, across: FloatArray) -> FloatArray:
+    """Return the two-way loss [dB, positive] of the beam at angles along and across [deg] (any one shape).
+
+    The recorded one-way pattern at band centre, along and across added in decibels; none, or an empty one: a Gaussian
+    of the element's one-way -3 dB widths. Side lobes count as they are recorded.
+    """
+    if beam is None or len(beam.angle) < 3:
+        half = 0.5 * info.beamwidth_along, 0.5 * info.beamwidth_across
+        return np.asarray(2 * 3.0103 * ((along / half[0]) ** 2 + (across / half[1]) ** 2))
+    middle = int(np.argmin(np.abs(beam.frequency - 0.5 * (info.band_low + info.band_high))))
+    one_way = np.interp(along, beam.angle, beam.along[middle]) + np.interp(across, beam.angle, beam.across[middle])
+    return np.asarray(-2 * one_way)
+
+
+def searched_width(
+    info: ElementInfo,
+    depth: float,
+    height: float,
+    strength: float,
+    floor: float = FLOOR,
+    beam: BeamPattern | None = None,
+) -> float:
+    """Return the width [m] across the track in which the sonar equation detects a fish with probability 0.5.
+
+    Cut by geometry where the bottom is nearer than the fish. depth: of the bottom, height: of the fish above it [m].
+    Band centre, element upright.
+    """
+    down = depth - height
+    if down <= 0:
+        return 0.0
+    offset = np.linspace(0, depth, 4001)  # a fish as far aside as the bottom is deep lies behind it
+    slant, angle = np.hypot(down, offset), np.degrees(np.arctan2(offset, down))
+    echo = strength - two_way_loss(info, beam, np.zeros_like(angle), angle)
+    needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
+    # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
+    seen = (echo >= needed) & (echo >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
+    return 2 * float(offset[np.argmin(seen)])

@@ -1,0 +1,261 @@
+"""Detection: peaks above a threshold of stated false alarm over noise plus local reverberation.
+
+The local level is the mean of the decibels of the cells around the one under test (log/CFAR: Hansen & Ward 1972, IEEE
+Trans. Aerosp. Electron. Syst. 8, 648-652), in pairs at equal distance on both sides, so that a level that rises evenly
+in decibels towards the bottom is met exactly. The cells are taken three resolution cells apart, where filtered noise
+is independent (Hann: no correlation). To it comes what the bottom leaks through the filter's side lobes, computed from
+the recorded bottom echo. What is counted is peaks, so the false alarm is the rate of crossings of a Rayleigh envelope
+(Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, log10, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
+from pingwright.measure.bottom import Bottom
+from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_stored
+from pingwright.measure.leak import leak_ahead
+
+IntArray = NDArray[np.int64]
+
+FALSE_ALARM = 1e-4
+#: Default floor of the picture [dB re 1 m2]; without it every side lobe would be detected.
+FLOOR = -60.0
+#: Cells left out on each side of the cell under test; the main lobe of a Hann filter ends 2 cells away.
+GUARD_CELLS = 3
+#: Cells between reference cells: the correlation of noise behind a Hann filter is zero there (power 0.03 at 2 cells,
+#: which raises false alarms by 7 %: measured).
+SPACING_CELLS = 3
+#: Reference cells on each side.
+REFERENCES = 8
+#: With fewer pairs than this the cells ahead alone are taken, as close above the bottom.
+LEAST_PAIRS = 4
+#: Fewer cells than this give no local level: the noise alone counts.
+LEAST_REFERENCES = 4
+#: Water this many cells ahead of the bottom's edge is not used as reference: the filter's skirt lies there.
+BOTTOM_GUARD_CELLS = 2
+#: A sample may lie this far [dB] below the peak of its parabola (Hann at 2 B: 0.4).
+SCALLOP = 0.6
+
+
+@dataclass(frozen=True)
+class Factors:
+    """Threshold in units of mean power: noise x t_noise + reverberation x t_local, for n reference cells."""
+
+    t_noise: float
+    t_local: float
+
+
+def crossing_rate(threshold: FloatArray, spread: float) -> FloatArray:
+    """Return expected peaks per resolution cell above a threshold.
+
+    threshold: power in units of the mean power (any shape); spread: rms width of the spectrum in units of B.
+    Valid where peaks are rare (threshold above about 4). Rice 1948, eq. for the upcrossings of a narrow-band
+    envelope: N = 2 sqrt(pi) s sqrt(t) exp(-t) per 1/B.
+    """
+    return np.asarray(2 * sqrt(pi) * spread * np.sqrt(threshold) * np.exp(-threshold))
+
+
+#: Mean of the logarithm of an exponential variable of mean 1: minus Euler's constant; 2.507 dB.
+EULER = 0.5772156649015329
+BIAS = 10 * EULER / np.log(10)
+
+
+def mean_log_law(n: int) -> tuple[FloatArray, FloatArray]:
+    """Return the law of the mean of n logarithms of exponential variables: nodes (node) and weights, sum 1.
+
+    The nodes are exp(mean + Euler's constant): the local level over the true one. By n-fold convolution.
+    """
+    step, count = 0.01, 1 << 15
+    y = np.fft.fftfreq(count, 1 / count) * step  # zero first, as the transform wants it; the order is of no account
+    density = np.exp(y - np.exp(y)) * step
+    weight = np.real(np.fft.ifft(np.fft.fft(density) ** n))
+    used = weight > 1e-16  # the rest is rounding
+    return np.exp(y[used] / n + EULER), weight[used] / weight[used].sum()
+
+
+@lru_cache(maxsize=256)
+def factors(n: int, false_alarm: float, spread: float) -> Factors:
+    """Return the threshold factors for n independent reference cells.
+
+    Exact in both limits: in pure reverberation t_local alone, in pure noise of known level both together, give the
+    stated expected number of false peaks per cell. n below LEAST_REFERENCES gives t_local = 0.
+    """
+    if n < LEAST_REFERENCES:
+        return Factors(_solve(lambda t: crossing_rate(np.asarray(t), spread).item(), false_alarm), 0.0)
+    z, weight = mean_log_law(n)
+    local = _solve(lambda t: float(np.sum(weight * crossing_rate(t * z, spread))), false_alarm)
+    excess = local * np.maximum(z - 1, 0)
+    noise = _solve(lambda t: float(np.sum(weight * crossing_rate(t + excess, spread))), false_alarm)
+    return Factors(noise, local)
+
+
+def _solve(rate: Callable[[float], float], target: float) -> float:
+    """Return the factor at which a falling rate equals the target, by bisection on 1..1e4."""
+    low, high = 1.0, 1e4
+    for _ in range(80):
+        middle = sqrt(low * high)
+        low, high = (middle, high) if rate(middle) > target else (low, middle)
+    return sqrt(low * high)
+
+
+@dataclass(frozen=True)
+class Peaks:
+    """Detected peaks, flat arrays over (peak), sorted by ping and range.
+
+    row (int): which ping of those given; index (int): sample; range [m] and level [dB re 1 uPa] by a parabola through
+    three dB samples; strength [dB re 1 m2]; threshold [dB re 1 uPa] that was exceeded.
+    """
+
+    row: IntArray
+    index: IntArray
+    range: FloatArray
+    level: FloatArray
+    strength: FloatArray
+    threshold: FloatArray
+
+    def __len__(self) -> int:
+        """Return the number of peaks."""
+        return len(self.row)
+
+    def exceeding(self, floor: float) -> NDArray[np.bool_]:
+        """Return which peaks exceed their threshold and a floor [dB re 1 m2]: the detected ones."""
+        return np.asarray((self.level >= self.threshold) & (self.strength >= floor))
+
+    def keep(self, mask: NDArray[np.bool_]) -> "Peaks":
+        """Return some of the peaks."""
+        return Peaks(
+            self.row[mask],
+            self.index[mask],
+            self.range[mask],
+            self.level[mask],
+            self.strength[mask],
+            self.threshold[mask],
+        )
+
+
+def parabola(stored: StoredArray, row: IntArray, index: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return offset [samples] and level [dB re 1 uPa] of the vertex through three dB samples around each index."""
+    a, b, c = (stored[row, index + i].astype(np.float64) for i in (-1, 0, 1))
+    bend = a - 2 * b + c
+    offset = np.where(bend < 0, 0.5 * (a - c) / np.minimum(bend, -1e-9), 0.0)
+    offset = np.clip(offset, -0.5, 0.5)
+    vertex = b - 0.25 * (a - c) * offset
+    return offset, vertex * SCALE_FACTOR + ADD_OFFSET
+
+
+def last_sample(cells: Grid, bottom: Bottom, samples: int) -> IntArray:
+    """Return, by ping, the number of samples that lie ahead of the bottom echo (all of them without a bottom)."""
+    return np.where(bottom.peak < 0, samples, np.floor(cells.index(bottom.pick))).astype(np.int64)
+
+
+def detect(
+    stored: StoredArray, cells: Grid, bottom: Bottom, floor: float = FLOOR, false_alarm: float = FALSE_ALARM
+) -> Peaks:
+    """Return all peaks of stored pings (ping, sample) ahead of the bottom echo and beyond the blind range.
+
+    floor [dB re 1 m2]: least echo strength; false_alarm: expected false peaks per resolution cell.
+    """
+    least = np.maximum(
+        cells.noise + 10 * log10(min(f.t_noise for f in _table(cells, false_alarm))), floor - cells.strength_gain
+    )
+    least_stored = to_stored(least - SCALLOP)
+    first = max(cells.blank, 1)
+    centre = stored[:, first:-1]
+    mask = (
+        (centre >= least_stored[first:-1]) & (centre >= stored[:, first - 1 : -2]) & (centre > stored[:, first + 1 :])
+    )
+    row, index = np.nonzero(mask)
+    index = index + first
+    ahead = index < last_sample(cells, bottom, stored.shape[1])[row]
+    peaks = examine(stored, cells, bottom, row[ahead], index[ahead], false_alarm)
+    return peaks.keep(peaks.exceeding(floor))
+
+
+def _table(cells: Grid, false_alarm: float) -> list[Factors]:
+    return [factors(n, false_alarm, round(cells.filtering.spread, 4)) for n in range(2 * REFERENCES + 1)]
+
+
+def examine(
+    stored: StoredArray,
+    cells: Grid,
+    bottom: Bottom,
+    row: IntArray,
+    index: IntArray,
+    false_alarm: float = FALSE_ALARM,
+) -> Peaks:
+    """Return the given local maxima (row, sample index) as peaks with their thresholds, detected or not."""
+    offset, level = parabola(stored, row, index)
+    range_m = cells.range[index] + offset * cells.step
+    strength = level + np.interp(range_m, cells.range, cells.strength_gain)
+    threshold = local_threshold(stored, cells, bottom, row, index, false_alarm)
+    return Peaks(row, index, range_m, level, strength, threshold)
+
+
+def local_threshold(
+    stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, false_alarm: float
+) -> FloatArray:
+    """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
+
+    What is known of the mean power, noise and the bottom's leak, is taken off the reference cells in decibels; what
+    they still stand above it is local reverberation.
+    """
+    if len(row) == 0:
+        return np.zeros(0)
+    ahead = last_sample(cells, bottom, stored.shape[1])
+    profile = leak(stored, cells, bottom)
+    noise = 10 ** (0.1 * cells.noise)
+
+    def known(place: IntArray, of: IntArray) -> FloatArray:
+        away = np.clip(ahead[of] - place, 0, profile.shape[1] - 1)
+        return np.asarray(noise + profile[of, away])
+
+    mean, count = _local_excess(stored, cells, bottom, row, index, known)
+    table = _table(cells, false_alarm)
+    excess = np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0)
+    t_noise = np.array([f.t_noise for f in table])[count]
+    t_local = np.array([f.t_local for f in table])[count]
+    return np.asarray(10 * np.log10(known(index, row) * (t_noise + t_local * excess)))
+
+
+def _local_excess(
+    stored: StoredArray,
+    cells: Grid,
+    bottom: Bottom,
+    row: IntArray,
+    index: IntArray,
+    known: Callable[[IntArray, IntArray], FloatArray],
+) -> tuple[FloatArray, IntArray]:
+    """Return the reference cells' mean level over what is known [dB], and their number."""
+    steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
+    end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
+    end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
+    sides = []
+    for places in (index[:, None] - steps, index[:, None] + steps):
+        usable = (places >= cells.blank) & (places < end)
+        safe = np.clip(places, 0, stored.shape[1] - 1)
+        level = stored[row[:, None], safe] * SCALE_FACTOR + ADD_OFFSET
+        sides.append((usable, level - 10 * np.log10(known(safe, row[:, None]))))
+    (ahead, shallow), (behind, deep) = sides
+    paired = ahead & behind
+    both = paired.sum(axis=1) >= LEAST_PAIRS
+    left, right = np.where(both[:, None], paired, ahead), np.where(both[:, None], paired, False)
+    # Close to the blind range there is water behind only.
+    lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
+    right = np.where(lone[:, None], behind, right)
+    count = left.sum(axis=1) + right.sum(axis=1)
+    total = np.sum(shallow, axis=1, where=left) + np.sum(deep, axis=1, where=right)
+    return total / np.maximum(count, 1), count
+
+
+def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:
+    """Return the mean power [uPa2] the filter's side lobes carry ahead of the bottom echo, (ping, samples ahead).
+
+    Element j is for the sample j ahead of the pick; zero in pings without a bottom. See `leak_ahead`.
+    """
+    return leak_ahead(stored, cells, last_sample(cells, bottom, stored.shape[1]))

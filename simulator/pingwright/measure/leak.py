@@ -1,0 +1,27 @@
+"""What a bottom echo carries into the water ahead of it through the side lobes of the filter."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
+from pingwright.measure.cells import FloatArray, Grid, StoredArray
+from pingwright.measure.filters import STEPS
+
+
+def leak_ahead(stored: StoredArray, cells: Grid, first: NDArray[np.int64]) -> FloatArray:
+    """Return the mean power [uPa2] that side lobes carry ahead of a bottom echo, (ping, samples ahead).
+
+    first (ping): sample the echo begins at; at or beyond the end: none, and nothing leaks. Element j is for the sample
+    j ahead of it; the last is zero, for all beyond one pulse length. The recorded power from there on leaks sample by
+    sample through the side lobe at its distance, as if from independent points.
+    """
+    lobes = cells.filtering.lobes
+    reach = int(len(lobes) / STEPS * cells.per_cell)
+    place = first[:, None] + np.arange(reach)
+    level = np.take_along_axis(stored, np.minimum(place, stored.shape[1] - 1), axis=1)
+    power = np.where(place < stored.shape[1], 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
+    away = np.arange(2 * reach) / cells.per_cell * STEPS
+    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
+    spread = share[np.arange(reach)[:, None] + np.arange(reach + 1)]
+    spread[:, -1] = 0.0
+    return np.asarray(power @ spread)

@@ -1,0 +1,172 @@
+"""Echo strength reduced to cells by their maximum, quantised and packed for the page."""
+
+import base64
+import zlib
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import FILL_VALUE, ElementRecord, FloatArray
+
+#: echo strength = BASE + STEP * code [dB re 1 m2]; code 0 means no data. 0 to 65534 covers -400 to 6153 dB.
+STEP = 0.1
+BASE = -400.0
+
+#: Cells of all pictures of a page together. Two bytes a cell, four thirds for base64: at worst 5.9 MB, mostly half.
+CELLS_PER_PAGE = 2_200_000
+
+#: Rows a strip keeps where many pings must be joined.
+_STRIP_ROWS = 120
+
+#: Samples handled at once, to keep memory bounded [count].
+_CHUNK = 4_000_000
+
+
+@dataclass(frozen=True)
+class Cells:
+    """A picture as cells: codes (column, row), 0 where there is no data, else 1 + (level - BASE) / STEP.
+
+    A column covers `pings` pings and a row `samples` samples, the last of each perhaps fewer, and holds their
+    largest echo strength. left, width: first column's edge and a column's width [m along the track, or pings];
+    top, height: likewise for rows [m of depth]. ping_count, sample_count: what was there before the reduction.
+    """
+
+    codes: NDArray[np.uint16]
+    pings: int
+    samples: int
+    left: float
+    width: float
+    top: float
+    height: float
+    ping_count: int
+    sample_count: int
+
+    @property
+    def reduced(self) -> bool:
+        """Whether a cell stands for more than one sample of one ping."""
+        return self.pings > 1 or self.samples > 1
+
+    def packed(self) -> dict[str, Any]:
+        """Return the picture as JSON: numbers, and the codes as base64 of zlib of high bytes, then low bytes."""
+        codes = np.ascontiguousarray(self.codes).reshape(-1)
+        planes = np.concatenate([(codes >> 8).astype(np.uint8), (codes & 255).astype(np.uint8)])
+        return {
+            "columns": int(self.codes.shape[0]),
+            "rows": int(self.codes.shape[1]),
+            "pings": self.pings,
+            "samples": self.samples,
+            "left": self.left,
+            "width": self.width,
+            "top": self.top,
+            "height": self.height,
+            "pingCount": self.ping_count,
+            "sampleCount": self.sample_count,
+            "data": base64.b64encode(zlib.compress(planes.tobytes(), 6)).decode("ascii"),
+        }
+
+
+def along_track(element: ElementRecord) -> tuple[float, float, bool]:
+    """Return the left edge and width of one ping on the picture's x axis, and whether that axis is metres.
+
+    A boat that stands still, or backs, has no along-track axis of use: its picture is drawn over the ping number.
+    """
+    count = element.pings
+    if count > 1:
+        step = float(element.x[-1] - element.x[0]) / (count - 1)
+        if step > 1e-9:
+            return float(element.x[0]) - step / 2, step, True
+    return -0.5, 1.0, False
+
+
+def reduction(pings: int, samples: int, budget: int) -> tuple[int, int]:
+    """Return how many pings and how many samples go into a cell so that at most `budget` cells remain.
+
+    Depth is reduced first, down to 1000 rows, because pings are the fewer; then both, evenly.
+    """
+    per_ping, per_sample = 1, max(1, ceil(pings * samples / budget))
+    while ceil(pings / per_ping) * ceil(samples / per_sample) > budget or (
+        per_sample > 1 and samples // per_sample < 1000 and ceil(pings / per_ping) > 1000
+    ):
+        per_ping += 1
+        per_sample = max(1, ceil(ceil(pings / per_ping) * samples / budget))
+    return per_ping, per_sample
+
+
+def encode(level: NDArray[np.float32]) -> NDArray[np.uint16]:
+    """Return codes of echo strength [dB re 1 m2]; nan becomes 0."""
+    code = np.rint((level.astype(np.float64) - BASE) / STEP) + 1
+    return np.where(np.isnan(code), 0, np.clip(code, 1, 65535)).astype(np.uint16)
+
+
+def echogram(element: ElementRecord, budget: int) -> Cells:
+    """Return one element's picture, at most `budget` cells, of the largest echo strength in each cell."""
+    pings, samples = element.pings, len(element.range)
+    per_ping, per_sample = reduction(pings, samples, budget)
+    columns, rows = ceil(pings / per_ping), ceil(samples / per_sample)
+    codes = np.zeros((columns, rows), np.uint16)
+    block = max(1, _CHUNK // (samples * per_ping))
+    for first in range(0, columns, block):
+        last = min(columns, first + block)
+        level = _strength(element, slice(first * per_ping, min(pings, last * per_ping)))
+        codes[first:last] = encode(_largest(level, per_ping, per_sample))
+    left, width, _ = along_track(element)
+    step = float(element.range[1] - element.range[0]) if samples > 1 else 1.0
+    top = float(element.range[0]) - step / 2 + element.info.transducer_depth
+    return Cells(codes, per_ping, per_sample, left, width * per_ping, top, step * per_sample, pings, samples)
+
+
+def strip(element: ElementRecord, bottom_range: FloatArray, above: float, below: float, budget: int) -> Cells:
+    """Return the strip from `above` to `below` metres about the picked bottom, flattened: the pick lies at depth 0.
+
+    bottom_range (ping): nan where there is no pick, and that ping is left empty. Every ping is shifted by whole
+    samples, so a row is off by at most half a sample. Depth of the picture is metres below the picked bottom.
+    """
+    step = float(element.range[1] - element.range[0])
+    up, down = round(above / step), round(below / step)
+    pings, samples = element.pings, up + down + 1
+    per_ping = max(1, ceil(pings * min(samples, _STRIP_ROWS) / budget))
+    columns = ceil(pings / per_ping)
+    per_sample = max(1, ceil(columns * samples / budget))
+    codes = np.zeros((columns, ceil(samples / per_sample)), np.uint16)
+    block = max(1, _CHUNK // (samples * per_ping))
+    for first in range(0, columns, block):
+        last = min(columns, first + block)
+        window = _flattened(element, bottom_range, range(first * per_ping, min(pings, last * per_ping)), up, down)
+        codes[first:last] = encode(_largest(window, per_ping, per_sample))
+    left, width, _ = along_track(element)
+    top = -(up + 0.5) * step
+    return Cells(codes, per_ping, per_sample, left, width * per_ping, top, step * per_sample, pings, samples)
+
+
+def _flattened(
+    element: ElementRecord, bottom_range: FloatArray, pings: range, up: int, down: int
+) -> NDArray[np.float32]:
+    """Return echo strength [dB re 1 m2] (ping, sample) from `up` samples above to `down` below each ping's pick."""
+    step = float(element.range[1] - element.range[0])
+    window = np.full((len(pings), up + down + 1), np.nan, np.float32)
+    for row, ping in enumerate(pings):
+        if not np.isfinite(bottom_range[ping]):
+            continue
+        pick = round(float(bottom_range[ping] - element.range[0]) / step)
+        first, last = max(0, pick - up), min(len(element.range), pick + down + 1)
+        if last > first:
+            level = _strength(element, slice(ping, ping + 1), slice(first, last))
+            window[row, first - pick + up : last - pick + up] = level[0]
+    return window
+
+
+def _strength(element: ElementRecord, pings: slice, samples: slice = slice(None)) -> NDArray[np.float32]:
+    """Return echo strength [dB re 1 m2] (ping, sample), nan where the file holds no value."""
+    missing = np.asarray(element.echo_level[pings, samples]) == FILL_VALUE
+    return np.where(missing, np.float32(np.nan), element.echo_strength(pings, samples))
+
+
+def _largest(level: NDArray[np.float32], per_ping: int, per_sample: int) -> NDArray[np.float32]:
+    """Return the maximum of each cell of (ping, sample); nan only where all of a cell is nan."""
+    filled = np.where(np.isnan(level), np.float32(-np.inf), level)
+    rows = np.maximum.reduceat(filled, np.arange(0, level.shape[1], per_sample), axis=1)
+    both = np.maximum.reduceat(rows, np.arange(0, level.shape[0], per_ping), axis=0)
+    return np.where(np.isneginf(both), np.float32(np.nan), both)

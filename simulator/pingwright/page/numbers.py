@@ -1,0 +1,137 @@
+"""The page's table of numbers with their definitions, and the counts of the marks."""
+
+import math
+from collections.abc import Callable, Mapping
+
+from pingwright.echograms.record import ElementInfo
+from pingwright.measure.assessment import Assessment, ElementAssessment, Share
+from pingwright.page.markup import length, text
+
+#: What the element's own numbers mean; the measured ones bring their definitions along.
+_ELEMENT_DEFINITIONS: Mapping[str, str] = {
+    "band": "Lowest and highest frequency of the pulse.",
+    "pulse": "Length of the pulse sent, and the weighting of its matched filter.",
+    "beam": "Full angle between the one-way -3 dB directions at band centre, along the track by across it.",
+    "source_level": "Level of the sound sent, on the axis, 1 m from the face, at band centre.",
+    "noise_level": "Level of the noise after the matched filter.",
+    "absorption": "Loss to the water itself, one way, at band centre, mean over the window.",
+    "blank_range": "Range within which the element is still sending, or ringing, and hears nothing.",
+}
+
+_Cell = Callable[[ElementInfo, ElementAssessment], str]
+
+
+def counts(element: ElementAssessment) -> str:
+    """Return the marks of one element as a sentence of markup."""
+    total = sum(element.counts.values())
+    if not total:
+        return "no fish in this scene"
+    names = ("parted", "seen", "missed")
+    parts = (
+        f'<span class="count {name}">{symbol(name)}&nbsp;<b>{element.counts.get(name, 0)}</b> {name}</span>'
+        for name in names
+    )
+    return f"{' '.join(parts)} <span>of {total} fish</span>"
+
+
+def symbol(mark: str) -> str:
+    """Return a truth mark as a small picture: open circle, half-filled circle or cross."""
+    shapes = {
+        "parted": '<circle cx="8" cy="8" r="5.5"/>',
+        "seen": '<circle cx="8" cy="8" r="5.5"/><path class="full" d="M8 2.5a5.5 5.5 0 0 0 0 11z"/>',
+        "missed": '<path d="M3 3 13 13M13 3 3 13"/>',
+    }
+    return f'<svg class="symbol" viewBox="0 0 16 16" aria-hidden="true">{shapes[mark]}</svg>'
+
+
+def answer(assessment: Assessment) -> str:
+    """Return one sentence of markup that answers the page's question: which element parts the fish."""
+    if not any(sum(element.counts.values()) for element in assessment.elements):
+        return "No fish in this scene: nothing to part from the bottom."
+    parts = [
+        f"<b>{text(element.name)}</b> {element.counts.get('parted', 0)} of {sum(element.counts.values())}"
+        for element in assessment.elements
+    ]
+    return "Fish parted from the bottom: " + ", ".join(parts) + "."
+
+
+def table(infos: tuple[ElementInfo, ...], assessment: Assessment) -> str:
+    """Return the table: a row for each number with its definition, a column for each element."""
+    heads = "".join(f'<th scope="col">{text(info.name)}</th>' for info in infos)
+    rows = []
+    for key, name, cell in _rows():
+        cells = "".join(
+            f'<td data-element="{text(info.name)}">{cell(info, element)}</td>'
+            for info, element in zip(infos, assessment.elements, strict=True)
+        )
+        sentence = _ELEMENT_DEFINITIONS.get(key) or assessment.definitions.get(key, "")
+        rows.append(
+            f'<tr><th scope="row">{text(name)}<span class="definition">{text(sentence)}</span></th>{cells}</tr>'
+        )
+    return (
+        '<table><caption class="unseen">Numbers of each element, each with its definition</caption>'
+        f'<thead><tr><th scope="col">Number</th>{heads}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
+    )
+
+
+def circumstance(assessment: Assessment) -> str:
+    """Return the sentence that says for which fish and depth the closed-form numbers hold."""
+    closed = assessment.elements[0].closed
+    if not math.isfinite(closed.fish_length):
+        return f"Footprints hold at {length(closed.depth, 1)} below the transducer."
+    height = f" that is {length(closed.fish_height)} off the bottom" if math.isfinite(closed.fish_height) else ""
+    return (
+        f"Reach, smallest fish and widths are closed forms for a fish of {length(closed.fish_length)}{height}, "
+        f"at {length(closed.depth, 1)} below the transducer."
+    )
+
+
+def _rows() -> tuple[tuple[str, str, _Cell], ...]:
+    """Return key of the definition, name and cell of every row."""
+    return (
+        ("share_parted", "Fish parted", lambda _, e: _share(e.parted)),
+        ("share_detected", "Fish detected", lambda _, e: _share(e.detected)),
+        ("false_parted", "False 'parted'", lambda _, e: _share(e.false_parted)),
+        ("range_resolution", "Range resolution", lambda _, e: length(e.range_resolution)),
+        ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
+        ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
+        ("footprint", "Footprint", lambda _, e: _pair(e.closed.footprint_along, e.closed.footprint_across)),
+        ("searched_width", "Searched width", lambda _, e: length(e.closed.searched_width, 1)),
+        ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
+        ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
+        ("reach", "Reach", lambda _, e: length(e.closed.reach, 0)),
+        ("smallest_fish", "Smallest fish", lambda _, e: _smallest(e)),
+        ("band", "Band", lambda i, _: f"{i.band_low / 1e3:.4g}&ndash;{i.band_high / 1e3:.4g} kHz"),
+        ("pulse", "Pulse", lambda i, _: f"{i.pulse_length * 1e3:.3g} ms, {text(i.weighting)}"),
+        ("source_level", "Source level", lambda i, _: f"{i.source_level:.1f} dB re 1 &micro;Pa m"),
+        ("noise_level", "Noise level", lambda i, _: f"{i.noise_level:.1f} dB re 1 &micro;Pa"),
+        ("absorption", "Absorption", lambda i, _: f"{i.absorption * 1e3:.1f} dB/km"),
+        ("blank_range", "Blind range", lambda i, _: length(i.blank_range, 1)),
+    )
+
+
+def _share(share: Share) -> str:
+    """Return a share in per cent with its interval, and the counts it stands on."""
+    if not share.of:
+        return "&ndash;"
+    return (
+        f"{100 * share.value:.0f}&nbsp;%<small> {share.hits} of {share.of}; "
+        f"95&nbsp;% interval {100 * share.low:.0f}&ndash;{100 * share.high:.0f}&nbsp;%</small>"
+    )
+
+
+def _spread(element: ElementAssessment) -> str:
+    if not math.isfinite(element.bottom_error_median):
+        return "&ndash;"
+    return f"{length(element.bottom_error_median)}<small> &plusmn; {length(element.bottom_error_spread)}</small>"
+
+
+def _pair(along: float, across: float) -> str:
+    return f"{length(along, 1)} by {length(across, 1)}"
+
+
+def _smallest(element: ElementAssessment) -> str:
+    closed = element.closed
+    if not math.isfinite(closed.smallest_fish) or "<" in closed.smallest_fish_text:
+        return text(closed.smallest_fish_text) or "&ndash;"
+    return length(closed.smallest_fish)

@@ -1,0 +1,177 @@
+"""From a scenario to a recording: everything between the user's file and the wall, in one place.
+
+prepare: what the engine needs and the header of the record; chunks go to a file (run) or stay in memory (claims,
+match).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pingwright.echograms.layout import slugs
+from pingwright.echograms.memory import Gatherer
+from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
+from pingwright.element.model import Element
+from pingwright.world.scatterers import World
+
+Progress = Callable[[str, int, int], None]
+
+#: Nodes of the stored beam pattern.
+PATTERN_ANGLES = np.linspace(-90.0, 90.0, 721)
+PATTERN_FREQUENCIES = 9
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """All that one run needs: resolved scenario, world, elements, the engine's settings, the record's header.
+
+    header: a Record whose elements have no levels yet (echo_level None).
+    """
+
+    scenario: Any
+    world: World
+    elements: tuple[Element, ...]
+    settings: Any
+    header: Record
+
+
+def prepare(scenario: Any, *, history: str = "") -> Prepared:
+    """Resolve a scenario (inputs.scenario.Scenario), build its world and elements, and lay out the record's header.
+
+    Raises ScenarioError where the scenario asks for what cannot be built.
+    """
+    from pingwright.element.build import build as build_element
+    from pingwright.engine.settings import from_scenario
+    from pingwright.world.build import build as build_world
+    from pingwright.world.resolve import resolve
+
+    resolved = resolve(scenario)
+    world = build_world(resolved)
+    depth = float(resolved.boat.transducer_depth)
+    density, speed = world.water.density, world.water.surface_sound_speed
+    elements = tuple(build_element(spec, density, speed, depth) for spec in resolved.element)
+    settings = from_scenario(resolved, world)
+    return Prepared(
+        resolved, world, elements, settings, _header(scenario, resolved, world, elements, settings, history)
+    )
+
+
+def _header(
+    scenario: Any, resolved: Any, world: World, elements: tuple[Element, ...], settings: Any, history: str
+) -> Record:
+    from pingwright.inputs.scenario import to_toml
+    from pingwright.world import truth
+
+    records = tuple(_element(i, element, resolved, world, elements, settings) for i, element in enumerate(elements))
+    along, across = _profiles(world, records)
+    return Record(
+        title=resolved.title,
+        seed=resolved.seed,
+        scenario=scenario.text,
+        scenario_resolved=to_toml(resolved),
+        elements=records,
+        truth=truth.build(world, resolved, records),
+        seabed_profile=along,
+        seabed_across=across,
+        inputs=dict(scenario.inputs),
+        history=history,
+        warnings=(*world.warnings, *_cautions(resolved, world, elements)),
+    )
+
+
+def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> list[str]:
+    """Return what to know of the elements in this world: near fields that things stand in, bands heard by others."""
+    from pingwright.element import cautions
+
+    face = float(resolved.boat.transducer_depth)
+    shallow = [world.terrain.depth(world.track.x, world.track.y), world.discrete.scatterers.position[2]]
+    nearest = max(min(float(depth.min()) for depth in shallow if len(depth)) - face, 0.0)
+    together = [] if resolved.boat.in_turn else cautions.shared_bands(elements)
+    return [*cautions.near_fields(elements, nearest), *together]
+
+
+def _element(
+    position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...], settings: Any
+) -> ElementRecord:
+    """Return an element's axes, attributes and beam, its levels still to come."""
+    from pingwright.engine.preparing import Run
+    from pingwright.engine.simulate import ranges
+
+    pings = Run(world, elements, settings).pings_of(position)
+    track = world.track
+    distance = ranges(element, settings)
+    frequency = np.linspace(*element.band, PATTERN_FREQUENCIES)
+    along, across = element.pattern(frequency, PATTERN_ANGLES)
+    x, y = track.x[pings], track.y[pings]
+    return ElementRecord(
+        info=_info(position, element, resolved, world, elements),
+        ping_time=track.time[pings],
+        x=x,
+        y=y,
+        roll=track.roll[pings],
+        pitch=track.pitch[pings],
+        heave=track.heave[pings],
+        bottom_depth=world.terrain.depth(x, y),
+        range=distance,
+        beam=BeamPattern(frequency, PATTERN_ANGLES, along, across),
+        echo_level=None,
+    )
+
+
+def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:
+    from pingwright.element.describe import extra_fields
+
+    depth, noise = float(resolved.boat.transducer_depth), resolved.noise
+    end = np.array([resolved.window.depth[1]])
+    absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
+    return ElementInfo(
+        **element.info_fields(),
+        slug=slugs(e.name for e in elements)[position],
+        position=position,
+        absorption=float(absorption),
+        noise_level=element.noise_level(resolved.water.wind, noise.ambient, noise.vessel),
+        transducer_depth=depth,
+        assumed_sound_speed=float(resolved.water.assumed_sound_speed),
+        extra=extra_fields(element, float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth),
+    )
+
+
+def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return the terrain under the track (x, depth) and across it at mid-track (y, depth), (point, 2) [m]."""
+    x = np.concatenate([record.x for record in records])
+    deepest = max(float(record.bottom_depth.max()) for record in records)
+    along = np.linspace(x.min() - deepest / 2, x.max() + deepest / 2, 801)
+    across = np.linspace(-deepest, deepest, 401)
+    middle = np.full_like(across, (x.min() + x.max()) / 2)
+    return (
+        np.stack([along, world.terrain.depth(along, np.zeros_like(along))], axis=1),
+        np.stack([across, world.terrain.depth(middle, across)], axis=1),
+    )
+
+
+def in_memory(
+    prepared: Prepared,
+    *,
+    threads: int | None = None,
+    keep_phase: bool = False,
+    quiet: bool = False,
+    progress: Progress | None = None,
+) -> Record:
+    """Simulate and return the whole record in memory, its levels quantised as in the file. quiet: without noise."""
+    from pingwright.engine.simulate import simulate
+
+    gatherer = Gatherer(prepared.header, keep_phase=keep_phase)
+    chunks = simulate(
+        prepared.world,
+        prepared.elements,
+        prepared.settings,
+        threads=threads,
+        keep_phase=keep_phase,
+        quiet=quiet,
+        progress=progress,
+    )
+    for chunk in chunks:
+        gatherer.write(chunk.element, chunk.first_ping, chunk.level, chunk.echo)
+    return gatherer.record()

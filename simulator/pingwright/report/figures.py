@@ -1,0 +1,220 @@
+"""Further figures of a stored record, each on its own, in the reader's format, size, theme and units.
+
+Every figure comes with a caption and an alternative text written from its numbers; all stand in captions.md.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from pingwright.echograms.record import Record
+from pingwright.errors import Fault, ScenarioError
+from pingwright.figures import words
+from pingwright.files import write_bytes, write_text
+from pingwright.markdown import pasted, plain
+from pingwright.measure.assessment import Assessment
+from pingwright.report import scene
+
+CAPTIONS, PICTURE = "captions.md", "compare.png"
+COMPARE, MOTION = "compare", "motion"
+
+
+@dataclass(frozen=True)
+class Look:
+    """How the figures shall look. names: which, in order; format: png, svg or pdf (the moving picture: png)."""
+
+    names: tuple[str, ...]
+    format: str = "png"
+    size: Literal["one-column", "two-column", "slide"] = "two-column"
+    theme: Literal["light", "dark"] = "light"
+    units: Literal["m", "ft", "fathoms"] = "m"
+
+    def file(self, name: str) -> str:
+        """Return the file a figure stands in: the comparison in its usual look is compare.png itself."""
+        if name == COMPARE and self == Look(self.names):
+            return PICTURE
+        return f"figure-{name}.{'png' if name == MOTION else self.format}"
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Names of the files that will be written, beside compare.png, which always is."""
+        return (*(file for file in map(self.file, self.names) if file != PICTURE), CAPTIONS)
+
+
+#: Figure (matplotlib), caption, alternative text.
+Drawn = tuple[Any, str, str]
+
+
+def _compare(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import compare as it
+
+    figure = it.comparison(record, found, look.theme, look.units, look.size)
+    return figure, it.caption(record, found, look.units), it.alt(record, found, look.units)
+
+
+def _cutaway(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import cutaway as it
+
+    figure = it.cutaway(record, look.theme, look.units, look.size)
+    return figure, it.caption(record, look.units), it.alt(record, look.units)
+
+
+def _ping(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import ping_curve as it
+
+    figure = it.ping_curve(record, found, theme=look.theme, units=look.units, size=look.size)
+    return figure, it.caption(record, found, units=look.units), it.alt(record, found, units=look.units)
+
+
+def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import beams as it
+
+    return it.beams(record, look.theme, look.size), it.caption(record), it.alt(record)
+
+
+def _source(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import source as it
+
+    return it.source(record, look.theme, look.size), it.caption(record), it.alt(record)
+
+
+def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import coverage as it
+    from pingwright.measure.closed import searched_by_depth
+
+    deepest = max(float(element.bottom_depth.max() - element.info.transducer_depth) for element in record.elements)
+    depth = np.linspace(0.02, 1.0, 99) * deepest
+    wide, height = it.footprints(record, depth), found.elements[0].closed.fish_height
+    searched = {e.info.name: searched_by_depth(e, record.truth, depth, height, found.floor) for e in record.elements}
+    at = found.elements[0].closed.depth
+    figure = it.coverage(depth, wide, searched, height, look.theme, look.units, look.size)
+    said = (depth, wide, searched, height, look.units, at)
+    return figure, it.caption(*said), it.alt(*said)
+
+
+def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import absorption_reach as it
+
+    known: Any = scene.scenario(record)  # there is one: possible() has asked
+    bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
+    ends = np.array(list(bands.values()))
+    frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
+    water = {
+        scene.water_name(known.water): scene.absorption(known, record.elements[0].info.transducer_depth, frequency)
+    }
+    reach = {e.name: e.closed.reach for e in found.elements}
+    fish = f"a fish of {words.length(found.elements[0].closed.fish_length, look.units)}"
+    figure = it.absorption_reach(frequency, water, bands, reach, look.theme, look.units, look.size, fish)
+    said = (frequency, water, reach, look.units, fish)
+    return figure, it.caption(*said), it.alt(*said)
+
+
+def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import strength as it
+
+    laws = scene.named(scene.kinds(scene.scenario(record)))
+    info, fish = record.elements[0].info, record.truth.fish
+    closed = found.elements[0].closed
+    centres = np.array([(e.info.band_low + e.info.band_high) / 2 for e in record.elements])
+    at, of, speed = float(centres[0]), closed.fish_length, info.assumed_sound_speed
+    length = np.geomspace(min(0.02, *fish.length), max(1.0, *fish.length), 200)
+    frequency = np.geomspace(0.7 * centres.min(), 1.4 * centres.max(), 200)
+    by_length = {name: law.strength(length, np.full_like(length, at), speed) for name, law in laws.items()}
+    by_frequency = {name: law.strength(np.full_like(frequency, of), frequency, speed) for name, law in laws.items()}
+    dots = None
+    if len(fish.length):
+        middle = int(np.argsort(fish.length)[len(fish.length) // 2])
+        dots = ((fish.length, fish.strength[0]), (centres, fish.strength[:, middle]))
+    extra = f"Means over the fish's tilts. Left: at {words.frequency(at)}. Right: {words.length(of, look.units)} long."
+    figure = it.strength(
+        length, by_length, frequency, by_frequency, look.theme, look.units, look.size, dots=dots, extra=extra
+    )
+    said = (length, by_length, look.units, at, of)
+    return figure, it.caption(*said), it.alt(*said)
+
+
+def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import pulse as it
+
+    info = record.elements[0].info
+    what = it.compression(
+        info.pulse_length, info.band_high - info.band_low, info.weighting, sound_speed=info.assumed_sound_speed
+    )
+    return it.pulse(what, look.theme, look.units, look.size), it.caption(what, look.units), it.alt(what, look.units)
+
+
+def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import difference as it
+
+    figure = it.difference(record, theme=look.theme, units=look.units, size=look.size)
+    return figure, it.caption(record), it.alt(record)
+
+
+FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
+    "compare": _compare,
+    "cutaway": _cutaway,
+    "ping": _ping,
+    "beams": _beams,
+    "source": _source,
+    "coverage": _coverage,
+    "absorption": _absorption,
+    "strength": _strength,
+    "pulse": _pulse,
+    "difference": _difference,
+}
+
+
+def possible(record: Record) -> tuple[str, ...]:
+    """Return the names of all figures that this record allows.
+
+    A difference needs two elements that pinged alike, a pulse a chirp, absorption a scenario that can be read,
+    strength fish in it.
+    """
+    first, known = record.elements[0].info, scene.scenario(record)
+    alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
+    left_out = set() if alike else {"difference"}
+    if known is None:
+        left_out.add("absorption")
+    if known is None or not scene.kinds(known):
+        left_out.add("strength")
+    if first.band_high - first.band_low < 2.0 / first.pulse_length:
+        left_out.add("pulse")
+    return (*(name for name in FIGURES if name not in left_out), MOTION)
+
+
+def chosen(record: Record, asked: str) -> tuple[str, ...]:
+    """Return the figures asked for by a list of names with commas, or "all".
+
+    Raises ScenarioError for a name that is none, or that this record does not allow.
+    """
+    known = possible(record)
+    names = known if asked == "all" else tuple(dict.fromkeys(name.strip() for name in asked.split(",")))
+    for name in names:
+        if name not in known:
+            allowed = f"allowed for these echograms: all, or names from {', '.join(known)}"
+            raise ScenarioError([Fault("--figures", 0, "", f'found "{name[:40]}"; {allowed}')])
+    return names
+
+
+def write_figures(record: Record, found: Assessment, folder: Path, look: Look, carried: Any) -> None:
+    """Write the figures of a look and captions.md into a folder, each file whole or not at all.
+
+    carried: what each picture carries (figures.embed). Raises UnfinishedError where the disk is full.
+    """
+    from pingwright.figures import motion, save
+
+    said = ["# Captions", "", f"Figures of {plain(record.title)}, ready to paste. Simulated.", ""]
+    for name in look.names:
+        file = look.file(name)
+        if name == MOTION:
+            caption, alt = motion.caption(record, found), motion.alt(record)
+            write_bytes(folder / file, motion.motion(record, found, theme=look.theme, units=look.units))
+        else:
+            figure, caption, alt = FIGURES[name](record, found, look)
+            if file != PICTURE:
+                save.save(figure, folder / file, carried, alt)
+        said += [f"## {file}", "", *pasted("Caption", caption), *pasted("Alternative text", alt)]
+    write_text(folder / CAPTIONS, "\n".join(said))

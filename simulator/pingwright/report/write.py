@@ -1,0 +1,61 @@
+"""Writes the set of results into a folder: picture, page, summary; summary.json comes last and closes the set."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+from pingwright.echograms.record import Record
+from pingwright.files import digest, write_text
+from pingwright.report.figures import Look, write_figures
+
+Progress = Callable[[str, int, int], None]
+
+PICTURE, PAGE, TEXT, DATA = "compare.png", "compare.html", "summary.md", "summary.json"
+NAMES = (PICTURE, PAGE, TEXT, DATA)
+
+
+def write(
+    record: Record, folder: Path, echograms: str, *, look: Look | None = None, progress: Progress | None = None
+) -> str:
+    """Write picture, page and summary of a record into a folder and return the answer in one sentence.
+
+    echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
+    look: further figures wanted.
+    Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
+    """
+    from pingwright.figures import compare, embed, save, words
+    from pingwright.measure.assess import assess
+    from pingwright.page.build import build
+    from pingwright.report.summary import as_data, as_text
+
+    assessment = assess(record, progress=progress)
+    answer = words.answer(assessment, record)
+    steps = _Steps(progress, 3)
+    picture, said = compare.comparison(record, assessment), compare.alt(record, assessment)
+    save.save(picture, folder / PICTURE, embed.carried(record), said)
+    steps.next()
+    write_text(folder / PAGE, build(record, assessment))
+    steps.next()
+    write_text(folder / TEXT, as_text(record, assessment, answer))
+    if look:
+        write_figures(record, assessment, folder, look, embed.carried(record))
+    digests = {name: digest(folder / name) for name in (echograms, PICTURE, PAGE, TEXT, *(look.files if look else ()))}
+    data = as_data(record, assessment, answer, digests)
+    write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    steps.next()
+    return answer
+
+
+class _Steps:
+    """Counts the files written."""
+
+    def __init__(self, progress: Progress | None, total: int) -> None:
+        self._progress, self._total, self._done = progress, total, 0
+        if progress:
+            progress("drawing", 0, total)
+
+    def next(self) -> None:
+        """Say that one more is done."""
+        self._done += 1
+        if self._progress:
+            self._progress("drawing", self._done, self._total)

@@ -1,0 +1,138 @@
+"""run: scenario in, folder of results out. draw: the same results from a stored file, without simulating."""
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pingwright import files
+from pingwright.echograms.compress import compress as pack
+from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.errors import Fault, ScenarioError
+from pingwright.files import Results
+from pingwright.recording import Prepared, prepare
+from pingwright.report.figures import Look, chosen
+from pingwright.report.write import NAMES, write
+from pingwright.run.estimate import estimate, refuse_what_will_not_fit
+
+Progress = Callable[[str, int, int], None]
+
+ECHOGRAMS = "echograms.h5"
+
+
+def _out(path: Path, out: Path | None) -> Path:
+    return out if out is not None else Path("out") / path.stem
+
+
+def load(path: Path, seed: int | None = None) -> Any:
+    """Return the scenario of a file, with another seed written into its text where one is given."""
+    from pingwright.inputs import scenario as inputs
+
+    scenario = inputs.load(path)
+    if seed is None or seed == scenario.seed:
+        return scenario
+    if not 0 <= seed < 2**63:
+        raise ScenarioError([Fault("--seed", 0, "", f"{seed} is not from 0 to 2^63 - 1")])
+    return inputs.parse(with_seed(scenario.text, seed), scenario.name, scenario.inputs)
+
+
+def with_seed(text: str, seed: int) -> str:
+    """Return a scenario's text with this seed: the recording then holds the text it was really made from."""
+    head = re.split(r"^\s*\[", text, maxsplit=1, flags=re.MULTILINE)[0]
+    changed, count = re.subn(r"^[ \t]*seed[ \t]*=.*$", f"seed = {seed}", head, count=1, flags=re.MULTILINE)
+    return changed + text[len(head) :] if count else f"seed = {seed}\n{text}"
+
+
+def run(
+    path: Path,
+    out: Path | None = None,
+    *,
+    threads: int | None = None,
+    seed: int | None = None,
+    keep_phase: bool = False,
+    compress: bool = False,
+    resume: bool = False,
+    force: bool = False,
+    progress: Progress | None = None,
+) -> Results:
+    """Simulate a scenario and write echograms.h5, pictures, page and summary into a folder (default out/<file stem>).
+
+    threads: default all cores. compress: pack the echograms when they are whole. resume: go on with a run that was
+    stopped. force: go on over a size limit.
+    Raises ScenarioError (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
+    """
+    prepared = prepare(load(path, seed), history=f"simulated by pingwright from {path.name}")
+    folder = _out(path, out)
+    target = folder / ECHOGRAMS
+    kept = leftovers(target)
+    needed = estimate(prepared, threads=threads, keep_phase=keep_phase)
+    if not force:
+        held = sum(part.stat().st_blocks * 512 for part in kept if part.exists())
+        refuse_what_will_not_fit(needed, folder, held=held)
+    with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=kept if resume else ()):
+        simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
+        if compress:
+            pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
+        return _reported(target, folder, progress)
+
+
+def simulate_to(
+    target: Path,
+    prepared: Prepared,
+    *,
+    threads: int | None = None,
+    keep_phase: bool = False,
+    resume: bool = False,
+    progress: Progress | None = None,
+) -> None:
+    """Simulate into one file, which appears whole at the end; what a stop leaves can be gone on with."""
+    from pingwright.engine.simulate import PINGS, simulate
+
+    with Writer(target, prepared.header, keep_phase=keep_phase, resume=resume) as writer:
+        chunks = simulate(
+            prepared.world,
+            prepared.elements,
+            prepared.settings,
+            threads=threads,
+            keep_phase=keep_phase,
+            first_ping=writer.first_missing(PINGS),
+            progress=progress,
+        )
+        for chunk in chunks:
+            writer.write(chunk.element, chunk.first_ping, chunk.level, chunk.echo)
+
+
+def draw(
+    path: Path,
+    out: Path | None = None,
+    *,
+    figures: str | None = None,
+    look: Mapping[str, Any] | None = None,
+    progress: Progress | None = None,
+) -> Results:
+    """Write pictures, page and summary of a stored file into a folder (default: the file's own).
+
+    figures: names of further figures with commas, or "all"; look: fields of report.figures.Look for them.
+    The file itself is copied only where the folder is another one, so that the set stays whole.
+    """
+    record_folder = path.absolute().parent
+    folder = out if out is not None else (path.parent if path.name == ECHOGRAMS else Path("out") / path.stem)
+    record = read(path)  # refused before anything is touched
+    wanted = None if figures is None else Look(chosen(record, figures), **(look or {}))
+    names = (*NAMES, *(wanted.files if wanted else ()))
+    with files.claimed(folder, names if _is_beside(path, folder) else (ECHOGRAMS, *names)):
+        target = folder / ECHOGRAMS
+        if not (target.exists() and target.samefile(path)):
+            files.copy(record_folder / path.name, target)
+        return _reported(target, folder, progress, wanted)
+
+
+def _is_beside(path: Path, folder: Path) -> bool:
+    target = folder / ECHOGRAMS
+    return target.exists() and target.samefile(path)
+
+
+def _reported(target: Path, folder: Path, progress: Progress | None, look: Look | None = None) -> Results:
+    record = read(target)
+    answer = write(record, folder, ECHOGRAMS, look=look, progress=progress)
+    return Results(folder, (ECHOGRAMS, *NAMES, *(look.files if look else ())), answer, record.warnings)

@@ -1,0 +1,163 @@
+"""What a user should know about a world before believing it: limits of laws that the scene oversteps."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.world.contents import Stock
+from pingwright.world.resolve import SECOND_ECHO
+from pingwright.world.scatterers import FloatArray, Track
+from pingwright.world.terrain import Ground, Soundings
+from pingwright.world.water import LayeredWater
+
+_BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
+_LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
+
+
+Inside = Callable[[FloatArray], NDArray[np.bool_]]
+
+
+def find(
+    scenario: Any,
+    stocks: list[Stock],
+    ground: Ground,
+    track: Track,
+    water: LayeredWater,
+    inside: Sequence[Inside] = (),
+) -> list[str]:
+    """Return one sentence for each limit overstepped. inside: tests of structures, places (3, n) [m] -> (n).
+
+    That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
+    """
+    return [
+        *_soundings(ground, track),
+        *_bubbles(scenario),
+        *_interval(scenario, ground, track, water),
+        *_fish(scenario, stocks, water),
+        *_misplaced(scenario, stocks, ground, track, inside),
+        *_leaving(stocks, ground, track),
+    ]
+
+
+def _bubbles(scenario: Any) -> list[str]:
+    wind = float(scenario.water.wind)
+    if wind < _BUBBLES_FROM:
+        return []
+    return [
+        f"Wind of {wind:.0f} m/s breaks waves: the bubbles it drives into the top metres are left out, so the water "
+        "there is cleaner than in nature."
+    ]
+
+
+def _interval(scenario: Any, ground: Ground, track: Track, water: LayeredWater) -> list[str]:
+    """Say that echoes of the ping before show: those of the window's end or of the seabed come after the next ping."""
+    boat, echoes = scenario.boat, SECOND_ECHO if scenario.reverberation.second_echo else 1.0
+    deepest = max(float(scenario.window.depth[1]), echoes * float(ground.depth(track.x, track.y).max()))
+    face = float(boat.transducer_depth)
+    needed = 2.0 * float(water.travel_time(face, np.asarray(deepest)))
+    if float(boat.ping_interval) >= needed:
+        return []
+    return [
+        f"Pings are {1e3 * boat.ping_interval:.0f} ms apart, and echoes last {1e3 * needed:.0f} ms (window, seabed and "
+        "its second echo): the end of the earlier ping shows in the next one."
+    ]
+
+
+def _soundings(ground: Ground, track: Track) -> list[str]:
+    for shape in ground.shapes:
+        if isinstance(shape, Soundings):
+            _, ny, nx = shape.table.shape
+            ends = shape.x0 + shape.step_x * (nx - 1), shape.y0 + shape.step_y * (ny - 1)
+            outside = (track.x < shape.x0) | (track.x > ends[0]) | (track.y < shape.y0) | (track.y > ends[1])
+            if outside.any():
+                part = 100.0 * float(np.mean(outside))
+                return [f"{part:.0f} % of the run lies outside the bottom grid, whose rim is carried on level there."]
+    return []
+
+
+def _fish(scenario: Any, stocks: list[Stock], water: LayeredWater) -> list[str]:
+    low, high = (f([float(f_) for spec in scenario.element for f_ in spec.band]) for f in (min, max))
+    sentences = []
+    for group, stock in zip([*scenario.fish, *scenario.school], stocks, strict=True):
+        longest = _LOVE_LONGEST.get(str(group.strength_model))
+        if longest is None or not len(stock):
+            continue
+        short, long = float(stock.length.min()), float(stock.length.max())
+        if short < water.surface_sound_speed / low:
+            sentences.append(
+                f"{stock.name}: fish of {100 * short:.0f} cm are shorter than a wavelength at {low / 1e3:.0f} kHz, "
+                f"where {group.strength_model} does not hold."
+            )
+        if long > longest * water.surface_sound_speed / high:
+            sentences.append(
+                f"{stock.name}: fish of {100 * long:.0f} cm are longer than {longest:.0f} wavelengths at "
+                f"{high / 1e3:.0f} kHz, beyond the data of {group.strength_model}."
+            )
+    return sentences
+
+
+def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
+    """Say which climbing or diving fish leave the water while the boat is near them, within a depth of it along x."""
+    whole, way = float(np.ptp(track.time)), float(np.ptp(track.x))
+    sentences = []
+    for stock in stocks:
+        if not len(stock) or not stock.velocity[2].any():
+            continue
+        bottom = ground.depth(stock.position[0], stock.position[1])
+        near = whole if way <= 0.0 else np.minimum(whole, bottom * whole / way)
+        moved = np.abs(stock.velocity[2]) * near
+        gone = (stock.position[2] - moved < 0.0) | (stock.position[2] + moved > bottom)
+        if gone.any():
+            sentences.append(
+                f"{stock.name}: {int(gone.sum())} of {len(stock)} fish climb or dive out of the water while the boat "
+                "is near them."
+            )
+    return sentences
+
+
+def _misplaced(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, inside: Sequence[Inside]) -> list[str]:
+    """Say which fish and targets are where no echo of theirs can be told: slips of the scenario, mostly.
+
+    Out of sight: all of them more than 45 deg off the vertical of every ping, under elements that look straight down.
+    """
+    things = [(stock.name, "fish", stock.position, () if stock.school else inside) for stock in stocks if len(stock)]
+    for target in scenario.target:
+        at = np.array([[target.at.x], [target.at.y], [target.at.depth]])
+        things.append((str(target.name), "target", at, inside))
+    end, tilted = float(scenario.window.depth[1]), any(e.tilt.along or e.tilt.across for e in scenario.element)
+    sentences = []
+    for name, kind, place, solids in things:
+        aside = np.hypot(_beyond(place[0], track.x), _beyond(place[1], track.y))
+        for wrong, words in (
+            (place[2] > ground.depth(place[0], place[1]), "below the seabed"),
+            (_in_any(solids, place), "inside a structure"),
+            (place[2] > end, f"deeper than the window, which ends at {end:.4g} m"),
+        ):
+            if wrong.any():
+                sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
+        if np.all(aside > place[2]) and not tilted:
+            sentences.append(
+                f"{name}: {_counted(aside > 0, kind)} farther from the boat's way than deep: out of sight."
+            )
+    return sentences
+
+
+def _beyond(place: FloatArray, way: FloatArray) -> FloatArray:
+    """Return how far places (n) lie outside the span of the boat's way (ping), 0 within it."""
+    return np.asarray(np.maximum(np.maximum(way.min() - place, place - way.max()), 0.0))
+
+
+def _in_any(inside: Sequence[Inside], place: FloatArray) -> NDArray[np.bool_]:
+    found = np.zeros(place.shape[1], dtype=bool)
+    for contains in inside:
+        found |= contains(place)
+    return found
+
+
+def _counted(which: NDArray[np.bool_], kind: str) -> str:
+    if kind == "target":
+        return "the target is"
+    many = int(which.sum())
+    return f"{many} of {len(which)} fish {'is' if many == 1 else 'are'}"

@@ -1,0 +1,218 @@
+"""Fish: where each one is, how it lies and swims, and the highlights that make its echo.
+
+A fish echoes from several highlights along bladder and body, with random phases fixed to the fish. Their powers sum to
+its cross-section: that is the energy of its echo over many views. Where they are resolved, the peak reads lower.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import seeds
+from pingwright.world.contents import Stock
+from pingwright.world.gather import ALL_PINGS, Gathering
+from pingwright.world.scatterers import FloatArray, Track
+from pingwright.world.strength import Model
+from pingwright.world.terrain import Ground
+
+Highlights = tuple[tuple[float, float], ...]
+
+#: Place along the body [lengths, nose positive] and share of the cross-section. With a bladder 90 % comes from it
+#: (Foote 1980, JASA 67, 2084-2089, from memory), spread evenly; the places are assumed.
+WITH_BLADDER: Highlights = ((-0.35, 0.05), (-0.1, 0.3), (0.0, 0.3), (0.1, 0.3), (0.35, 0.05))
+WITHOUT_BLADDER: Highlights = ((-0.35, 0.2), (-0.17, 0.2), (0.0, 0.2), (0.17, 0.2), (0.35, 0.2))
+WHOLE: Highlights = ((0.0, 1.0),)
+
+MOST_HIGHLIGHTS = 200_000  # beyond it a fish is one point
+MOST_FISH = 2_000_000  # in all groups and schools of a scenario: refused beyond
+MOST_IN_SCHOOL = 150_000  # beyond it one stands for several, with the power of all
+_TRIES = 40
+_HOPELESS = 10_000  # fish of which none finds room: then no more are tried
+_SHORTEST, _LONGEST = 0.01, 4.0  # m
+_LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
+
+Inside = Callable[[FloatArray], NDArray[np.bool_]]
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg], ping (or -1).
+
+    weight: how many fish each of them stands for.
+    """
+
+    position: FloatArray
+    length: FloatArray
+    tilt: FloatArray
+    yaw: FloatArray
+    ping: NDArray[np.int64]
+    weight: float = 1.0
+
+
+def expected(group: Any) -> float:
+    """Return how many fish a `[[fish]]` table asks for, its mean where it gives a density, dimensionless."""
+    if group.count is not None:
+        return float(group.count)
+    box = group.where
+    span = getattr(box, "above_bottom", None) or box.depth
+    volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
+    return float(group.density * volume)
+
+
+def expected_in_school(school: Any) -> float:
+    """Return how many fish a `[[school]]` table asks for, its mean where it gives a density, dimensionless."""
+    if school.count is not None:
+        return float(school.count)
+    half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
+    return float(school.density * (4.0 / 3.0 * np.pi * float(np.prod(half))))
+
+
+def place(
+    group: Any, index: int, seed: int, ground: Ground, tilt: tuple[float, float], inside: Sequence[Inside]
+) -> Placed:
+    """Return the fish of a `[[fish]]` table, uniform in its box, clear of what is solid.
+
+    group: length (mean, sd [m]), count or density [1/m3], where (x, y and above_bottom or depth, spans [m]), swimming
+    (speed, heading [deg]). inside: tests of structures; a fish that finds no room outside them in 40 tries stays in.
+    Lengths are normal, cut off at 2.5 standard deviations and 1 cm to 4 m. Who swims looks ahead, others anywhere.
+    """
+    rng = seeds.stream(seed, "fish", index)
+    box = group.where
+    rise = getattr(box, "above_bottom", None)
+    span = rise if rise is not None else box.depth
+    count = int(group.count) if group.count is not None else int(rng.poisson(expected(group)))
+
+    def draw(n: int) -> FloatArray:
+        place = np.stack([rng.uniform(low, high, n) for low, high in (box.x, box.y, span)])
+        if rise is not None:
+            place[2] = np.maximum(ground.depth(place[0], place[1]) - place[2], 0.0)
+        return place
+
+    position = draw(count)
+    solid = _any_inside(inside, position)
+    for _ in range(_TRIES):
+        if not solid.any():
+            break
+        again = draw(int(solid.sum()))
+        still = _any_inside(inside, again)
+        position[:, solid] = again
+        if len(still) > _HOPELESS and still.all():  # all of the box is solid
+            break
+        solid[solid] = still
+    return Placed(position, *_postures(rng, group, count, tilt))
+
+
+def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
+    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m]).
+
+    Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
+    its veil, which stays.
+    """
+    rng = seeds.stream(seed, "school", index)
+    half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
+    count = int(school.count) if school.count is not None else int(rng.poisson(expected_in_school(school)))
+    weight = max(1.0, count / MOST_IN_SCHOOL)
+    count = min(count, MOST_IN_SCHOOL)
+    direction = rng.standard_normal((3, count))
+    direction /= np.linalg.norm(direction, axis=0)
+    offset = direction * rng.random(count) ** (1.0 / 3.0) * half[:, None]
+    centre = np.array([school.at.x, school.at.y, school.at.depth])
+    position = centre[:, None] + offset
+    position[2] = np.maximum(position[2], 0.0)
+    return Placed(position, *_postures(rng, school, count, tilt), weight)
+
+
+def add(
+    gathering: Gathering,
+    name: str,
+    placed: Placed,
+    model: Model,
+    track: Track,
+    *,
+    bladder: bool,
+    swimming: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    frequency: float,
+    rng: np.random.Generator,
+    first_id: int = 0,
+    school: bool = False,
+) -> Stock:
+    """Turn fish into highlights of a gathering; return them for the truth.
+
+    swimming: speed [m/s], heading [deg], climb [deg]. frequency [Hz]: where the strengths of different lengths are
+    compared. A swimming fish is at its place when the boat is abeam of it.
+    """
+    n = len(placed.length)
+    speed, heading, climb = swimming
+    velocity = np.repeat(speed * long_axis(np.array([climb]), np.array([heading])), n, axis=1)
+    time = abeam(track, placed.position[0])
+    ids = np.arange(first_id, first_id + n)
+    if n:
+        reference = float(placed.length.mean())
+        law = gathering.law(model.law(reference))
+        whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
+        points = WITH_BLADDER if bladder else WITHOUT_BLADDER
+        points = WHOLE if n * len(points) > MOST_HIGHLIGHTS else points
+        axis = long_axis(placed.tilt, placed.yaw)
+        for along, share in points:
+            gathering.add(
+                placed.position + axis * (along * placed.length),
+                axis,
+                whole * np.sqrt(share),
+                rng.random(n),
+                law,
+                velocity=velocity,
+                time=time,
+                ping=placed.ping,
+                owner=ids,
+            )
+    return Stock(
+        name, ids, placed.position, velocity, time, placed.length, placed.tilt, placed.yaw, placed.ping,
+        model.strength, school,
+    )  # fmt: skip
+
+
+def long_axis(tilt: FloatArray, yaw: FloatArray) -> FloatArray:
+    """Return unit vectors (3, n) towards the nose: tilt [deg, head down negative], yaw [deg] from +x towards +y."""
+    t, y = np.radians(tilt), np.radians(yaw)
+    return np.stack([np.cos(t) * np.cos(y), np.cos(t) * np.sin(y), -np.sin(t)])
+
+
+def abeam(track: Track, x: FloatArray) -> FloatArray:
+    """Return when the boat passes x [m]: [s] (n); the nearest end of the run where it never does, mid-run at anchor."""
+    if len(track) < 2 or track.x[-1] <= track.x[0]:
+        return np.full(len(x), float(np.median(track.time)))
+    return np.interp(x, track.x, track.time)
+
+
+def lengths(rng: np.random.Generator, mean: float, sd: float, count: int) -> FloatArray:
+    """Return lengths [m] (n), normal, drawn again beyond 2.5 standard deviations."""
+    z = rng.standard_normal(count)
+    while (wild := np.abs(z) > _LENGTH_SPREAD).any():
+        z[wild] = rng.standard_normal(int(wild.sum()))
+    return np.clip(mean + sd * z, max(_SHORTEST, 0.2 * mean), _LONGEST)
+
+
+def _postures(
+    rng: np.random.Generator, group: Any, count: int, tilt: tuple[float, float]
+) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
+    """Return lengths [m], tilts, yaws [deg] and pings of a group."""
+    swimming = getattr(group, "swimming", None)
+    yaw = rng.uniform(0.0, 360.0, count)
+    if swimming is not None and swimming.speed > 0.0:
+        yaw = np.full(count, float(swimming.heading))
+    return (
+        lengths(rng, group.length.mean, group.length.sd, count),
+        np.clip(rng.normal(tilt[0], tilt[1], count), -90.0, 90.0),
+        yaw,
+        np.full(count, ALL_PINGS, dtype=np.int64),
+    )
+
+
+def _any_inside(tests: Sequence[Inside], position: FloatArray) -> NDArray[np.bool_]:
+    solid = np.zeros(position.shape[1], dtype=np.bool_)
+    for test in tests:
+        solid |= test(position)
+    return solid

@@ -1,0 +1,146 @@
+"""Every default that depends on the scene, worked out and written in, as the contract's table says."""
+
+from typing import Any
+
+import numpy as np
+
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs.bodies import TiltDistribution
+from pingwright.world import fish, terrain, track, water
+from pingwright.world.scatterers import FloatArray
+
+LONGEST_PULSE = 2e-3  # s
+SECOND_ECHO = 2.2  # depths of the seabed until the second echo is over
+MOST_PINGS = 200_000
+
+#: Tilt of the long axis by kind of swimbladder [deg]. closed: cod, Olsen 1971; open: herring, Beltestad 1973 and Ona,
+#: rounded; none: in general (all three from memory).
+TILT = {"closed": (-4.4, 16.2), "open": (-2.0, 12.0), "none": (-5.0, 15.0)}
+STRENGTH_MODEL = {"closed": "love-1971", "open": "love-1971", "none": "edwards-1984"}
+
+
+def resolve(scenario: Any) -> Any:
+    """Return the scenario (inputs.scenario.Scenario) with no default left that depends on the scene.
+
+    Filled where left open: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval,
+    boat.pings, tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
+    Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
+    """
+    ground = terrain.build(scenario.seabed, scenario.seed)
+    depths = run_depths(scenario, ground)
+    _check_depths(scenario, depths)
+    _check_numbers(scenario)
+    window = scenario.window.depth or (0.0, 1.25 * float(depths.max()))
+    deepest = max(float(window[1]), SECOND_ECHO * float(depths.max()))
+    body = water.build(scenario.water, scenario.boat.transducer_depth, deepest)
+    elements = tuple(_element(spec, scenario, depths, body) for spec in scenario.element)
+    assumed = scenario.water.assumed_sound_speed or assumed_speed(body, scenario.boat.transducer_depth, window[1])
+    boat = _boat(scenario, elements, window, depths, body, float(assumed))
+    return _with(
+        scenario,
+        water=_with(scenario.water, assumed_sound_speed=float(assumed)),
+        window=_with(scenario.window, depth=(float(window[0]), float(window[1]))),
+        element=elements,
+        boat=boat,
+        fish=tuple(_animals(group) for group in scenario.fish),
+        school=tuple(_animals(group) for group in scenario.school),
+    )
+
+
+def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
+    """Return the seabed's depth [m] at places along the run."""
+    boat = scenario.boat
+    length = float(boat.length) if boat.speed > 0.0 else 0.0
+    if boat.speed > 0.0 and boat.pings is not None and boat.ping_interval is not None:
+        length = boat.pings * boat.ping_interval * boat.speed
+    x = np.linspace(boat.start, boat.start + length, 2001)
+    return ground.depth(x, np.zeros_like(x))
+
+
+def assumed_speed(body: water.LayeredWater, face: float, end: float) -> float:
+    """Return depth over one-way vertical travel time [m/s], from the transducer to the window's end [m]."""
+    return 1.0 / float(body.mean_slowness(face, np.asarray(end)))
+
+
+def _element(spec: Any, scenario: Any, depths: FloatArray, body: water.LayeredWater) -> Any:
+    """Give a pulse its length: the shorter of 2 ms and a tenth of the two-way time to the shallowest seabed."""
+    if spec.pulse.length is not None:
+        return spec
+    face = float(scenario.boat.transducer_depth)
+    there_and_back = 2.0 * float(body.travel_time(face, np.asarray(depths.min())))
+    return _with(spec, pulse=_with(spec.pulse, length=min(LONGEST_PULSE, 0.1 * there_and_back)))
+
+
+def _boat(
+    scenario: Any,
+    elements: tuple[Any, ...],
+    window: tuple[float, float],
+    depths: FloatArray,
+    body: water.LayeredWater,
+    assumed: float,
+) -> Any:
+    """Give the boat its ping interval and number of pings (of each element, if they ping in turn)."""
+    boat = scenario.boat
+    interval = boat.ping_interval
+    if interval is None:
+        deepest = float(window[1])
+        if scenario.reverberation.second_echo:
+            deepest = max(deepest, SECOND_ECHO * float(depths.max()))
+        slowness = max(float(body.mean_slowness(0.0, np.asarray(deepest))), 1.0 / assumed)
+        interval = 2.0 * deepest * slowness + max(spec.pulse.length for spec in elements)
+    pings = boat.pings
+    if pings is None:
+        if boat.speed <= 0.0:
+            raise ScenarioError([_fault(scenario, "boat.pings", "a boat that lies still needs a number of pings")])
+        sharing = len(elements) if boat.in_turn else 1
+        pings = max(track.pings_of_run(float(boat.length), float(boat.speed), float(interval)) // sharing, 1)
+    if pings > MOST_PINGS:
+        words = f"{pings:,} pings are more than {MOST_PINGS:,}; shorten the run or ping less often"
+        raise ScenarioError([_fault(scenario, "boat.length", words)])
+    return _with(boat, ping_interval=float(interval), pings=int(pings))
+
+
+def _animals(group: Any) -> Any:
+    """Give fish their tilt and strength model by kind of swimbladder."""
+    changes: dict[str, Any] = {}
+    if group.strength_model is None:
+        changes["strength_model"] = STRENGTH_MODEL[group.swimbladder]
+    if group.tilt is None:
+        mean, sd = TILT[group.swimbladder]
+        changes["tilt"] = TiltDistribution(mean=mean, sd=sd)
+    return _with(group, **changes) if changes else group
+
+
+def _check_depths(scenario: Any, depths: FloatArray) -> None:
+    """Refuse a run that leaves the water."""
+    face = float(scenario.boat.transducer_depth)
+    if float(depths.min()) <= face + 0.2:
+        words = (
+            f"the seabed comes up to {float(depths.min()):.2f} m on the run, less than 0.2 m under "
+            f"the transducer at {face:.2f} m"
+        )
+        raise ScenarioError([_fault(scenario, "seabed", words)])
+
+
+def _check_numbers(scenario: Any) -> None:
+    """Refuse more fish than a world can hold, before any is placed; of a large school only some are."""
+    counts = {f"fish[{i}]": fish.expected(group) for i, group in enumerate(scenario.fish, 1)}
+    for i, school in enumerate(scenario.school, 1):
+        counts[f"school[{i}]"] = min(fish.expected_in_school(school), fish.MOST_IN_SCHOOL)
+    total = sum(counts.values())
+    if total > fish.MOST_FISH:
+        most = max(counts, key=lambda name: counts[name])
+        words = (
+            f"found {total:,.0f} fish in all groups and schools, {counts[most]:,.0f} of them here; allowed:"
+            f" {fish.MOST_FISH:,} in all; lower the density or count, or make the box smaller"
+        )
+        raise ScenarioError([_fault(scenario, most, words)])
+
+
+def _fault(scenario: Any, path: str, words: str) -> Fault:
+    return Fault(str(getattr(scenario, "name", "scenario")), 0, path, words)
+
+
+def _with(section: Any, **changes: Any) -> Any:
+    """Return a frozen section with some values changed."""
+    return section.model_copy(update=changes)

@@ -1,0 +1,193 @@
+"""The types a world hands to the engine: flat arrays of scatterers, their strength laws, and what hides them."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.world.contents import Contents
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StrengthLaw:
+    """Backscattering amplitude of a class of scatterers over incidence and frequency.
+
+    amplitude(cosine (n), frequency [Hz] (m)) -> real (n, m), the square root of a backscattering cross-section [m]
+    (points, whole fish of unit Scatterers.amplitude) or of a backscattering coefficient [1] (surfaces, whose
+    Scatterers.amplitude holds sqrt(area), m).
+    cosine: between the direction back to the element and Scatterers.axis, 0..1. Surfaces face one way: seen
+    from behind (cosine < 0) they are silent. With two_sided the absolute cosine is taken (fish, points).
+    Must be smooth enough in sqrt(1 - cosine) and frequency to be tabulated on about 1000 x 16 nodes.
+    """
+
+    name: str
+    amplitude: Callable[[FloatArray, FloatArray], FloatArray]
+    two_sided: bool = False
+
+
+@dataclass(frozen=True)
+class Scatterers:
+    """Points that echo, flat arrays over n.
+
+    position (3, n) float64: x, y, depth [m]. axis (3, n) float32: unit outward normal of a surface patch, or a
+    fish's long axis. amplitude (n) float32: multiplies the strength law. phase (n) float32: fixed to the scatterer
+    [cycles, 0..1). law (n) int32: index into World.laws.
+    """
+
+    position: FloatArray
+    axis: NDArray[np.float32]
+    amplitude: NDArray[np.float32]
+    phase: NDArray[np.float32]
+    law: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        """Return the number of scatterers."""
+        return len(self.amplitude)
+
+
+@dataclass(frozen=True)
+class Discrete:
+    """Scatterers that are few and may move: targets, fish highlights, structure surfaces.
+
+    velocity (3, n) [m/s]; a scatterer stands at its position at time (n) [s] of the run.
+    ping (n) int64: the only ping in which it exists, or -1 for all (Monte Carlo worlds place a fish per ping).
+    owner (n) int64: fish id, or -1. Sorted by x.
+    """
+
+    scatterers: Scatterers
+    velocity: FloatArray
+    time: FloatArray
+    ping: NDArray[np.int64]
+    owner: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Track:
+    """Where the transducers are: arrays over (ping).
+
+    time [s]; x, y [m]; depth [m] of the transducer face below mean surface, heave taken off; heave [m] up positive;
+    roll, pitch, heading [deg] (heading 0: bow towards +x, turning towards +y).
+    """
+
+    time: FloatArray
+    x: FloatArray
+    y: FloatArray
+    depth: FloatArray
+    heave: FloatArray
+    roll: FloatArray
+    pitch: FloatArray
+    heading: FloatArray
+
+    def __len__(self) -> int:
+        """Return the number of pings."""
+        return len(self.time)
+
+
+@dataclass(frozen=True)
+class Occluder:
+    """A closed or open surface of triangles that hides what is behind it: vertices (v, 3) [m], triangles (t, 3)."""
+
+    name: str
+    vertices: FloatArray
+    triangles: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Veil:
+    """A school as an absorber: an ellipsoid (axes along x, y, depth) through which echoes lose energy.
+
+    centre (3), semi_axes (3) [m]; extinction(frequency [Hz] (m)) -> n sigma_e [1/m] (m), one-way intensity loss
+    per metre.
+    """
+
+    name: str
+    centre: FloatArray
+    semi_axes: FloatArray
+    extinction: Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True)
+class HazeLayer:
+    """Unresolved scatterers between two depths [m]: volume_coefficient(frequency [Hz] (m)) -> s_v [1/m] (m)."""
+
+    name: str
+    depth: tuple[float, float]
+    volume_coefficient: Callable[[FloatArray], FloatArray]
+
+
+class Terrain(Protocol):
+    """The seabed's shape."""
+
+    def depth(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Return depth below mean surface [m] at x, y [m] (any one shape)."""
+        ...
+
+
+class Water(Protocol):
+    """The water along the path, depth in m below mean surface, array in, array out."""
+
+    @property
+    def density(self) -> float:
+        """Density [kg/m3] at the transducer."""
+        ...
+
+    @property
+    def surface_sound_speed(self) -> float:
+        """Sound speed [m/s] at the transducer."""
+        ...
+
+    def sound_speed(self, depth: FloatArray) -> FloatArray:
+        """Return sound speed [m/s] at depth [m]."""
+        ...
+
+    def mean_slowness(self, top: float, depth: FloatArray) -> FloatArray:
+        """Return the mean of 1/c [s/m] between two depths [m] (their limit where they are equal)."""
+        ...
+
+    def mean_absorption(self, frequency: FloatArray, top: float, depth: FloatArray) -> FloatArray:
+        """Return mean absorption [dB/m] between two depths, (depth, frequency)."""
+        ...
+
+
+class SeabedSource(Protocol):
+    """Seabed scatterers made on demand, tile by tile, the same whatever is asked first."""
+
+    @property
+    def tile_edge(self) -> float:
+        """Side of a tile [m]."""
+        ...
+
+    def tile(self, ix: int, iy: int) -> Scatterers:
+        """Return all scatterers of the square tile [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order."""
+        ...
+
+
+@dataclass(frozen=True)
+class Bounce:
+    """The second echo: amplitude gain 1/2 |R0| R_surface over frequency [Hz], or None in World where switched off."""
+
+    gain: Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True)
+class World:
+    """Everything the engine needs, and nothing of an element."""
+
+    seed: int
+    water: Water
+    track: Track
+    terrain: Terrain
+    laws: tuple[StrengthLaw, ...]
+    discrete: Discrete
+    seabed: SeabedSource | None
+    occluders: tuple[Occluder, ...] = ()
+    veils: tuple[Veil, ...] = ()
+    haze: tuple[HazeLayer, ...] = ()
+    bounce: Bounce | None = None
+    wind_speed: float = 0.0
+    warnings: tuple[str, ...] = field(default=())
+    contents: Contents = field(default_factory=Contents)

@@ -1,0 +1,110 @@
+"""How strong a fish echoes: the model of a group, made into one law of tilt and frequency.
+
+The tilt law is that of a geometric prolate spheroid, axes 1:5, applied once, to the whole fish. Peak models (Love)
+stand at broadside; models that are means over tilt are divided by the law's mean over the group's own tilts.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pingwright.acoustics import fish as formulas
+from pingwright.acoustics.arrays import decibels, power_ratio
+from pingwright.errors import Fault, ScenarioError
+from pingwright.world.scatterers import FloatArray, StrengthLaw
+
+Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequency [Hz] -> strength [dB re 1 m2]
+
+BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
+PEAK_MODELS = formulas.PEAK_MODELS
+
+
+@dataclass(frozen=True)
+class Model:
+    """A strength model for one group of fish.
+
+    formula: as published; mean: it gives a mean over tilt, else the maximum; tilt: mean and sd [deg] of the group;
+    opens: the bladder is open and shrinks with depth. axis_ratio of the tilt law, 1 for love-1978: a bladder smaller
+    than the wavelength echoes alike on all sides.
+    """
+
+    name: str
+    formula: Formula
+    mean: bool
+    tilt: tuple[float, float]
+    opens: bool
+    axis_ratio: float = formulas.AXIS_RATIO
+
+    def law(self, length: float) -> StrengthLaw:
+        """Return the law of a whole fish of this length [m] at the surface, over cosine to its long axis."""
+        share = 1.0 / formulas.tilt_average(*self.tilt, self.axis_ratio) if self.mean else 1.0
+
+        def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
+            peak = power_ratio(self.formula(np.full_like(frequency, length), frequency)) * share
+            return np.sqrt(formulas.tilt_factor(cosine, self.axis_ratio)[:, None] * peak[None, :])
+
+        return StrengthLaw(f"fish, {self.name}", amplitude, two_sided=True)
+
+    def factor(self, length: FloatArray, depth: FloatArray, reference: float, frequency: float) -> FloatArray:
+        """Return amplitudes (n) [1] over the law of a fish of the reference length [m], at frequency [Hz]."""
+        one = np.full_like(length, reference)
+        gain = self.formula(length, np.full_like(length, frequency)) - self.formula(one, np.full_like(one, frequency))
+        return np.sqrt(power_ratio(gain + self._depth_term(depth)))
+
+    def strength(self, length: FloatArray, depth: FloatArray, frequency: float) -> FloatArray:
+        """Return tilt-averaged target strengths [dB re 1 m2] (n): length, depth [m] (n), frequency [Hz]."""
+        level = self.formula(length, np.full_like(length, frequency)) + self._depth_term(depth)
+        return level if self.mean else level + float(decibels(formulas.tilt_average(*self.tilt, self.axis_ratio)))
+
+    def _depth_term(self, depth: FloatArray) -> FloatArray:
+        return formulas.depth_term_herring(np.maximum(depth, 0.0)) if self.opens else np.zeros_like(depth)
+
+
+def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, sound_speed: float) -> Model:
+    """Return the strength model of a name of the contract, or a published regression.
+
+    swimbladder: closed, open, none; tilt: mean, sd [deg]; depth [m] and sound_speed [m/s] enter love-1978 and
+    wavelengths. ValueError for a name that is not known.
+    """
+
+    def at(formula: Callable[[FloatArray, FloatArray, float], FloatArray]) -> Formula:
+        return lambda length, frequency: formula(length, frequency, sound_speed)
+
+    known: dict[str, Formula] = {key: at(formula) for key, formula in formulas.MODELS.items()}
+    if swimbladder == "open":
+        known["foote-1987"] = known["foote-1987 open"]
+    known["love-1978"] = lambda length, f: formulas.strength_love_1978(
+        bladder_radius(length), f, depth, sound_speed=sound_speed
+    )
+    if name not in known:
+        message = f"no strength model {name!r}"
+        raise ValueError(message)
+    # Love 1978 knows no depth but its own, which is in the formula.
+    opens = swimbladder == "open" and name != "love-1978"
+    ratio = 1.0 if name == "love-1978" else formulas.AXIS_RATIO
+    return Model(name, known[name], name not in PEAK_MODELS, tilt, opens, ratio)
+
+
+def bladder_radius(length: FloatArray) -> FloatArray:
+    """Return the radius [m] of the sphere with the volume of the bladder, a prolate spheroid 1:5 (assumed).
+
+    length of the fish [m]; the bladder's long axis is BLADDER_SHARE of it.
+    """
+    sphere = 0.5 * BLADDER_SHARE * formulas.AXIS_RATIO ** (-2.0 / 3.0)
+    return np.asarray(sphere * length, dtype=np.float64)
+
+
+def check_love_1978(scenario: Any, group: Any, length: float, sound_speed: float) -> None:
+    """Refuse love-1978 (ScenarioError) where k r reaches 1 in any element's band, for the longest fish [m]."""
+    radius = float(bladder_radius(np.asarray(length)))
+    top = max(float(spec.band[1]) for spec in scenario.element)
+    if formulas.love_1978_holds(radius, top, sound_speed):
+        return
+    kr = float(formulas.wavenumber_radius(radius, top, sound_speed))
+    words = (
+        f"love-1978 holds only where k r < 1 over the whole band: {group.name} of {length:.2f} m has a bladder of "
+        f"{1e3 * radius:.1f} mm, k r = {kr:.1f} at {top / 1e3:.0f} kHz; take love-1971"
+    )
+    raise ScenarioError([Fault(str(getattr(scenario, "name", "scenario")), 0, "fish.strength_model", words)])

@@ -1,0 +1,87 @@
+"""Calibration targets: points of flat strength, and elastic spheres by their exact series."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.acoustics import sphere as formulas
+from pingwright.world.contents import Body
+from pingwright.world.gather import Gathering
+from pingwright.world.scatterers import FloatArray, StrengthLaw, Water
+
+OVERSAMPLING = 1.25  # of the points' spacing over the bands' span
+RINGING = 48.0  # diameters of travel until the ringing is cut off
+DAMPING = 1e-3
+UP = np.array([[0.0], [0.0], [-1.0]])
+
+
+def add(gathering: Gathering, target: Any, constants: Any, water: Water, bands: Sequence[tuple[float, float]]) -> Body:
+    """Add a `[[target]]` to a gathering; return its place for the truth.
+
+    target: name, at (x, y, depth [m]), strength [dB re 1 m2] or sphere (diameter [m]); constants of the sphere's
+    material: density [kg/m3], compressional_speed, shear_speed [m/s], or None. bands [Hz] in which a sphere is heard.
+    """
+    at = np.array([target.at.x, target.at.y, target.at.depth], dtype=np.float64)
+    if target.strength is not None:
+        offset, amplitude = np.zeros(1), np.array([10.0 ** (float(target.strength) / 20.0) + 0j])
+    else:
+        speed = float(water.sound_speed(at[2:])[0])
+        diameter = float(target.sphere.diameter)
+        delay, amplitude = sphere_echo(diameter, constants, water.density, speed, bands)
+        offset = delay * speed / 2.0
+    places = np.repeat(at[:, None], len(offset), axis=1)
+    places[2] += offset
+    phase = np.angle(amplitude) / (2.0 * np.pi)
+    up = np.repeat(UP, len(offset), axis=1)
+    gathering.add(places, up, np.abs(amplitude), phase, gathering.law(point_law()))
+    x, y, z = (float(v) for v in at)
+    return Body("target", str(target.name), (x, x, y, y, z, z))
+
+
+def point_law() -> StrengthLaw:
+    """Return the law of a target that echoes alike at all angles and frequencies, cross-section 1 m2."""
+
+    def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
+        return np.ones((len(cosine), len(frequency)))
+
+    return StrengthLaw("point", amplitude, two_sided=True)
+
+
+def sphere_echo(
+    diameter: float, constants: Any, density: float, sound_speed: float, bands: Sequence[tuple[float, float]]
+) -> tuple[FloatArray, NDArray[np.complex128]]:
+    """Return the echo of an elastic sphere as a row of points: delays [s] about its centre (n), amplitudes [m] (n).
+
+    The points' sum follows the exact complex form function inside the bands [Hz]: the reflection off the front, then
+    the ringing. They lie one above the other, right from above; seen 20 degrees aside the ringing is 6 % early.
+    Resonances that ring longer than RINGING diameters' travel are smoothed: the error is up to 4 % of the form
+    function's rms for spheres of 23 to 60 mm between 42 and 210 kHz (measured).
+    """
+    low, high = min(b[0] for b in bands), max(b[1] for b in bands)
+    across = diameter / sound_speed
+    step = 1.0 / (OVERSAMPLING * (high - low))
+    delay = np.arange(np.floor(-2.0 * across / step), np.ceil(RINGING * across / step) + 1.0) * step
+    count = [int(np.ceil(3.0 * (b[1] - b[0]) * (delay[-1] - delay[0]))) + 8 for b in bands]
+    frequency = np.concatenate([np.linspace(*b, n) for b, n in zip(bands, count, strict=True)])
+    wanted = form_function(diameter, constants, density, sound_speed, frequency)
+    matrix = np.exp(-2j * np.pi * frequency[:, None] * delay[None, :])
+    # Least squares, damped a little so that points do not cancel each other where no band needs them.
+    normal = matrix.conj().T @ matrix + DAMPING**2 * len(frequency) * np.eye(len(delay))
+    return delay, np.asarray(np.linalg.solve(normal, matrix.conj().T @ wanted), np.complex128)
+
+
+def form_function(
+    diameter: float, constants: Any, density: float, sound_speed: float, frequency: FloatArray
+) -> NDArray[np.complex128]:
+    """Return the backscattering amplitude [m] of an elastic sphere at frequency [Hz], phases for exp(+i omega t)."""
+    inward = formulas.amplitude_elastic(
+        diameter / 2.0,
+        frequency,
+        float(constants.density) / density,
+        float(constants.compressional_speed),
+        float(constants.shear_speed),
+        sound_speed,
+    )
+    return np.conj(inward)

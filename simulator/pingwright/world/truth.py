@@ -1,0 +1,103 @@
+"""What was really there, as a record keeps it: each fish at its nearest ping, outlines, soft bodies."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ElementRecord, FishTruth, SoftTruth, StructureTruth, Truth
+from pingwright.world.contents import Stock
+from pingwright.world.scatterers import FloatArray, World
+
+
+def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Truth:
+    """Return the truth of a world as its elements' records place it.
+
+    records: with their ping axes and infos; scenario: unused but for symmetry with the other builders. Fish of
+    schools are not listed one by one: a school is a soft body.
+    """
+    del scenario
+    stocks = [stock for stock in world.contents.stocks if not stock.school and len(stock)]
+    outlines = tuple(StructureTruth(o.name, o.material, o.side, o.ahead, o.plan) for o in world.contents.outlines)
+    soft = tuple(SoftTruth(b.kind, b.name, b.box) for b in world.contents.bodies)
+    return Truth(_fish(world, stocks, records), outlines, soft)
+
+
+def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
+    """Return the ping (n) of an element whose axis passes nearest to each fish, or its only one.
+
+    Nearest across the axis, roll and pitch left out: under a level element the fish is abeam. Not nearest in slant
+    range, which a diving fish that swims along with the boat has long before it is in the beam.
+    """
+    time = record.ping_time
+    if len(time) < 2:
+        return np.zeros(len(stock), dtype=np.int64)
+    speed = (record.x[-1] - record.x[0]) / (time[-1] - time[0])
+    face = np.array([record.x[0] - speed * time[0], record.y[0], record.info.transducer_depth])
+    start = stock.position - stock.velocity * stock.time - face[:, None]
+    way = stock.velocity - np.array([[speed], [0.0], [0.0]])
+    offset, relative = (_off_axis(vector, record) for vector in (start, way))
+    square = np.sum(relative**2, axis=0)
+    still = square < 1e-12
+    when = np.where(still, np.median(time), -np.sum(offset * relative, axis=0) / np.where(still, 1.0, square))
+    ping = np.clip(np.searchsorted(time, when), 1, len(time) - 1)
+    ping -= when - time[ping - 1] < time[ping] - when
+    return np.where(stock.ping >= 0, np.minimum(stock.ping, len(time) - 1), ping).astype(np.int64)
+
+
+def _off_axis(vector: FloatArray, record: ElementRecord) -> FloatArray:
+    """Return how far vectors from the face (3, n) reach aside of an element's axis, along and across (2, n) [m]."""
+    tilt = [float(record.info.extra.get(f"tilt_{way}", 0.0)) for way in ("along", "across")]
+    return np.asarray(vector[:2] - np.tan(np.radians(tilt))[:, None] * vector[2])
+
+
+def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> FishTruth:
+    per_element = [[_seen(world, stock, record) for stock in stocks] for record in records]
+    first = per_element[0] if per_element else []
+    place = np.concatenate([seen[2] for seen in first], axis=1) if first else np.zeros((3, 0))
+    count = place.shape[1]
+
+    def table(k: int) -> FloatArray:
+        rows = [np.concatenate([seen[k] for seen in row]) if row else np.zeros(0) for row in per_element]
+        return np.stack(rows) if rows else np.zeros((0, count))
+
+    return FishTruth(
+        id=np.concatenate([s.id for s in stocks]) if stocks else np.zeros(0, dtype=np.int64),
+        name=tuple(stock.name for stock in stocks for _ in range(len(stock))),
+        x=place[0],
+        y=place[1],
+        depth=place[2],
+        length=np.concatenate([s.length for s in stocks]) if stocks else np.zeros(0),
+        height=world.terrain.depth(place[0], place[1]) - place[2],
+        strength=table(3),
+        nearest_ping=table(0).astype(np.int64),
+        apparent_depth=table(1),
+    )
+
+
+def drawn_range(
+    water: Any, way: tuple[FloatArray, FloatArray, FloatArray], depth: FloatArray, face: float, assumed: float
+) -> FloatArray:
+    """Return where an echo is drawn on the range axis [m] (n): true travel time at the assumed sound speed [m/s].
+
+    way [m] (n): along, across, down from the face; depth [m] (n): of what echoes; face [m]: depth of the boat's faces
+    at rest, from which the water is averaged.
+    """
+    slant = np.sqrt(way[0] ** 2 + way[1] ** 2 + way[2] ** 2)
+    return np.asarray(slant * water.mean_slowness(face, depth) * assumed)
+
+
+def _seen(
+    world: World, stock: Stock, record: ElementRecord
+) -> tuple[NDArray[np.int64], FloatArray, FloatArray, FloatArray]:
+    """Return nearest pings (n), apparent depths (n) [m], places (3, n) [m] then, and strengths (n) [dB re 1 m2]."""
+    info = record.info
+    ping = nearest_pings(stock, record)
+    place = stock.position + stock.velocity * (record.ping_time[ping] - stock.time)
+    face = info.transducer_depth - record.heave[ping]
+    way = (place[0] - record.x[ping], place[1] - record.y[ping], place[2] - face)
+    drawn = drawn_range(world.water, way, place[2], info.transducer_depth, info.assumed_sound_speed)
+    apparent = info.transducer_depth + drawn
+    strength = stock.strength(stock.length, place[2], (info.band_low + info.band_high) / 2.0)
+    return ping, apparent, place, strength
