@@ -6,8 +6,8 @@ coverage  2000 claims of known probability: how often the interval misses the tr
           the worst moment, and at fixed n; wrong verdicts 0.01 either side of the threshold; mean width
 others    coverage of a difference's, a limit's and a median's intervals
 noise     false alarms of every catalogue element in pure noise from the engine, over the stated 1e-4 a cell
-bare      'parted' over bare bottoms, where there is no fish, for every catalogue element and sediment
-height    least height parted half the time against d (1 - cos theta), in cells, flat and sloping
+bare      'separated' over bare bottoms, where there is no fish, for every catalogue element and sediment
+height    least height separated half the time against d (1 - cos theta), in cells, flat and sloping
 time      the ten claims of scenarios/claims-trade.toml
 """
 
@@ -20,10 +20,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-
 from pingwright.acoustics import deadzone
 from pingwright.claims import bench, limits, lots, pipeline, sweeps
-from pingwright.claims.question import Place, Quarry, Question
+from pingwright.claims.question import Place, Question, Species
 from pingwright.inputs import catalogue, scenario
 from pingwright.inputs.elements import from_catalogue
 from pingwright.measure import bottom, cells, detect, intervals
@@ -50,7 +49,7 @@ sediment = "gravel"
 [noise]
 vessel = 35
 """
-FISH = Quarry("closed", 0.4, 0.0, 0.5, None, (-4.4, 16.2), "love-1971")
+FISH = Species("closed", 0.4, 0.0, 0.5, None, (-4.4, 16.2), "love-1971")
 
 
 def coverage(pings):
@@ -119,12 +118,12 @@ def everyone(**changes):
 def noise(pings):
     """Nothing but noise over 20 m of water: what is detected is false."""
     rows, at = [], everyone()
-    quarry = replace(FISH, above_bottom=None, depth=10.0)
-    laid = lots.lay(at, quarry, Place(0, 0), 5, pings)
+    species = replace(FISH, above_bottom=None, depth=10.0)
+    laid = lots.lay(at, species, Place(0, 0), 5, pings)
     laid = replace(laid, empty=np.ones(pings, dtype=bool))
     for index, name in enumerate(catalogue.element_names()):
         one = lots.single(at, index)
-        world = bench.open_water(bench._world(one, quarry, laid, 5))  # noqa: SLF001
+        world = bench.open_water(bench._world(one, species, laid, 5))  # noqa: SLF001
         found = expected = 0.0
         for _, (record,) in bench.records(one, world, (4.0, 26.0), 5, 0, None):
             grid, count = cells.grid(record), len(record.echo_level)
@@ -156,7 +155,7 @@ def height(pings):
     cases = [(d, s, e, f) for f in (level, natural) for d, s, e in ((30, 0, False), (30, 0, True), (58, 0, True))]
     for depth, slope, edge, fish in (*cases, (30, 4, True, natural), (30, 8, True, natural)):
         changes = {"seabed.depth": f"{depth} m", "seabed.slope.along": f"{slope} deg"}
-        asked = Question("", "parted", scenario.changed(base, changes), fish, None, None, None)
+        asked = Question("", "separated", scenario.changed(base, changes), fish, None, None, None)
         info = lots.stage(asked.scenario).prepared.header.elements[0].info
         half, below = info.beamwidth_across / 2, depth - 0.6
         side = below * np.tan(np.radians(half)) if edge else 0.0

@@ -26,7 +26,6 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 import engine_scene as scene
 import reference
-
 from pingwright.engine import geometry, jobs, kernels, preparing, settings
 from pingwright.engine import simulate as engine
 from pingwright.engine.vectors import store

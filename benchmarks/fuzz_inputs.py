@@ -90,7 +90,7 @@ keep = ["structure"]
 [[claim]]
 says = "parts a fish"
 element = "narrow high"
-measure = "parted"
+measure = "separated"
 fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }
 place = "anywhere"
 change = { "seabed.depth" = "58 m", "seabed.layer.1.sediment" = "mud", "element.narrow high.power" = "600 W" }
@@ -113,14 +113,14 @@ wind = "8 kn"
 speed = "3 kn"
 temperature = "11 degC"
 salinity = 34.5
-[[quarry]]
+[[species]]
 name = "bottom fish"
 swimbladder = "closed"
 length = "45 cm"
 where = { above_bottom = ["0.3 m", "1.5 m"] }
 share = 1.0
 [weights]
-parted = 3
+separated = 3
 [candidates]
 elements = "all"
 pairs = true
@@ -305,7 +305,9 @@ MUTATIONS = (
 
 
 def corpus() -> list[bytes]:
-    files = sorted((ROOT / "scenarios").glob("0*.toml")) + sorted((ROOT / "simulator/pingwright/inputs/templates").glob("*.toml"))
+    files = sorted((ROOT / "scenarios").glob("0*.toml")) + sorted(
+        (ROOT / "simulator/pingwright/inputs/templates").glob("*.toml")
+    )
     return [path.read_bytes() for path in files]
 
 
@@ -358,7 +360,6 @@ def load_trip(data: bytes) -> None:
 def ran(name: str, data: bytes, folder: Path, number: int) -> str:
     """Run what a file that was read asks for, tiny; every tenth of claims and trips with all that belongs to it."""
     import fuzz_tiny
-
     from pingwright.inputs.document import read_document
 
     if name in {"claims", "trip"}:

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-
 from pingwright.acoustics import budget, fish
 from pingwright.inputs import trip as inputs
 from pingwright.match import pipeline, plan, reasons, scene, trials
@@ -36,12 +35,12 @@ temperature = 11
 salinity = 34.5
 vessel = {vessel}
 {wreck}
-{quarries}
+{species}
 [weights]
 {weights}
 """
 QUARRY = """
-[[quarry]]
+[[species]]
 name = "fish {number}"
 swimbladder = "closed"
 length = "{length} cm"
@@ -51,10 +50,10 @@ NEAR_BOTTOM = 'above_bottom = ["0.3 m", "1.5 m"]'
 UPPER = 'depth = ["5 m", "30 m"]'
 MID = 'depth = ["60 m", "180 m"]'
 DEEP = 'above_bottom = ["1 m", "8 m"]'
-PARTING = {"parted": 3, "detected": 1, "searched_width": 1, "detail": 1, "small_fish": 0, "reach": 0}
-WIDTH = {"parted": 0, "detected": 1, "searched_width": 3, "detail": 0, "small_fish": 0, "reach": 0}
-COLUMN = PARTING | {"searched_width": 3}
-FAR = {"parted": 2, "detected": 2, "searched_width": 1, "detail": 0, "small_fish": 0, "reach": 2}
+PARTING = {"separated": 3, "detected": 1, "swath": 1, "detail": 1, "small_fish": 0, "reach": 0}
+WIDTH = {"separated": 0, "detected": 1, "swath": 3, "detail": 0, "small_fish": 0, "reach": 0}
+COLUMN = PARTING | {"swath": 3}
+FAR = {"separated": 2, "detected": 2, "swath": 1, "detail": 0, "small_fish": 0, "reach": 2}
 #: A boat that drifts with its engine off: wind and thermal noise are all that is left (assumed).
 QUIET, USUAL = 0.0, 35.0
 
@@ -76,12 +75,12 @@ class Rule:
 
     def trip(self):
         """Return the trip of the rule."""
-        quarries = [QUARRY.format(number=i, length=self.length, where=w) for i, w in enumerate(self.where)]
+        species_list = [QUARRY.format(number=i, length=self.length, where=w) for i, w in enumerate(self.where)]
         return inputs.parse(
             FORM.format(
                 depth=", ".join(map(str, self.depth)), sediment=self.sediment, slope=self.slope, vessel=self.vessel,
                 wreck="wreck = { length = 30, width = 8, height = 4 }" if self.wreck else "",
-                quarries="".join(quarries), weights="\n".join(f"{k} = {v}" for k, v in self.weights.items()),
+                species_list="".join(species_list), weights="\n".join(f"{k} = {v}" for k, v in self.weights.items()),
             )
         )  # fmt: skip
 
@@ -122,12 +121,12 @@ def judged(rule, threads):
 
 def equation(trip):
     """Return the depths at which another pencil has the best signal to noise, by the sonar equation, in a line."""
-    quarry = trip.quarry[trials.main_quarry(trip)]
+    species = trip.species[trials.main_species(trip)]
     prepared = prepare(scene.scenario(trip, 0.0, 1.1 * max(trip.day.depth)))
     infos = [e.info for e in prepared.header.elements if "pencil" in e.info.name]
     depth, levels, reach = np.arange(20.0, 800.0), [], []
     for info in infos:
-        strength = fish.strength_love_1971(float(quarry.length.mean), 0.5 * (info.band_low + info.band_high))
+        strength = fish.strength_love_1971(float(species.length.mean), 0.5 * (info.band_low + info.band_high))
         strength = float(strength) + 10 * np.log10(fish.tilt_average(-5.0, 15.0))
         loss = 40 * np.log10(depth) + 2 * info.absorption * depth
         levels.append(info.source_level + strength - loss - info.noise_level)

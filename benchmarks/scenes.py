@@ -10,10 +10,10 @@ What still looks unlike the real thing, and why:
 - Under a wreck's deck it is dark: structures are closed shells without rigging or holes; nothing scatters twice.
 - The false rate beside a school counts the school's own fish, which the truth does not list one by one.
 - Fish keep their posture and do not bend: arches fade along the beam only, real ones flicker from ping to ping.
-- Haze is the same all along its layer; the water has no other specks, wakes or bubbles.
+- Scattering layer is the same all along its layer; the water has no other specks, wakes or bubbles.
 - One sediment holds for a whole run, and relief is smooth: no stones, weed or ledges.
 - The second echo is the first one stretched and weakened; a real one is scattered twice and by the hull, so blurred.
-- Drawn as echo strength, haze looks stronger in a wide low beam, whose cells are larger, than in a narrow high one.
+- Drawn as echo strength, scattering layer looks stronger in a wide low beam, whose cells are larger, than in a narrow high one.
 - Above the bottom the low element shows the side lobes of its chirp, -33 dB and 0.7 m high: honest for a 2 ms pulse
   with the assumed taper of 0.1; a taper of 0.3 lowers them below -50 dB beyond 0.3 m.
 - Far side lobes are those of an ideal face; a housing changes them.
@@ -99,14 +99,14 @@ size = { along = 14, across = 12, height = 6 }
 density = "6 per m3"
 """
 
-HAZE = """
-[[haze]]
+SCATTERING_LAYER = """
+[[scattering_layer]]
 name = "krill"
 kind = "fluid"
 depth = [12, 17]
 volume_strength = "-52 dB"
 frequency = "120 kHz"
-[[haze]]
+[[scattering_layer]]
 name = "gassy layer"
 kind = "gas"
 depth = [24, 27]
@@ -157,7 +157,7 @@ SCENES = {
     # Dense in the middle, single fish at the edges, arcs under the low element; bottom below it dimmer.
     "school": sheet("School", "medium sand", SCHOOL),
     # Krill strong in the high band and weak in the low one; the gassy layer the other way round.
-    "haze": sheet("Haze", "fine sand", FEW + HAZE),
+    "scattering_layer": sheet("Scattering layer", "fine sand", FEW + SCATTERING_LAYER),
     # Shallow fresh water: blind start, bottom repeated.
     "lake": sheet(
         "Lake",

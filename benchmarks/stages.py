@@ -22,10 +22,9 @@ from pathlib import Path
 from unittest import mock
 
 import scipy.fft
-
 from pingwright import recording
 from pingwright.echograms import file
-from pingwright.engine import geometry, haze, hiding, jobs, kernels, noise, receiver
+from pingwright.engine import geometry, hiding, jobs, kernels, noise, receiver, scattering_layers
 from pingwright.engine import simulate as engine
 from pingwright.run import pipeline
 
@@ -39,7 +38,7 @@ STAGES = (
     ("geometry", geometry, "pose"),
     ("hiding", hiding, "hide"),
     ("hiding", hiding, "dim"),
-    ("haze", haze.Cells, "add"),
+    ("scattering_layer", scattering_layers.Cells, "add"),
     ("filter", receiver, "filtered"),
     ("FFT", scipy.fft, "fft"),
     ("FFT", scipy.fft, "ifft"),

@@ -4,7 +4,6 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
-
 from pingwright.element.build import build
 from pingwright.engine import jobs, preparing
 from pingwright.engine import simulate as engine

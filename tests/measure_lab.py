@@ -3,7 +3,6 @@
 from types import SimpleNamespace
 
 import numpy as np
-
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR, BeamPattern, ElementInfo, ElementRecord
 
 SOUND_SPEED = 1500.0

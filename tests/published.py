@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-
 from pingwright.acoustics import (
     absorption,
     arrays,
@@ -1032,7 +1031,7 @@ DEADZONE = [
     ),
     Row(deadzone.footprint, (100.0, [7.0, 90.0]), (12.2325, 200.0), "exact: 2 d tan", abs=1e-4),
     Row(
-        deadzone.searched_width, (58.0, [0.0, 0.3, 58.0]), (0.0, 11.78304, 116.0), "exact: 2 sqrt(2 d h - h^2)",
+        deadzone.swath, (58.0, [0.0, 0.3, 58.0]), (0.0, 11.78304, 116.0), "exact: 2 sqrt(2 d h - h^2)",
         abs=1e-4,
     ),
 ]

@@ -6,7 +6,6 @@ Every factor is evaluated for every scatterer at every in-band frequency; no tab
 """
 
 import numpy as np
-
 from pingwright.engine import geometry, settings
 
 

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-
 from pingwright.echograms.record import (
     ADD_OFFSET,
     LIMIT,
@@ -164,7 +163,7 @@ def truth(elements):
     plan = np.array([[-15, -4], [15, -4], [15, 4], [-15, 4], [-15, -4]], float)
     soft = (
         SoftTruth("school", "bait ball", (6, 14, -3, 3, 16, 20)),
-        SoftTruth("haze", "krill layer", (-np.inf, np.inf, -np.inf, np.inf, 22, 27)),
+        SoftTruth("scattering_layer", "krill layer", (-np.inf, np.inf, -np.inf, np.inf, 22, 27)),
     )
     return Truth(fish, (StructureTruth("ore barge", "steel", side, ahead, plan),), soft)
 
@@ -192,7 +191,7 @@ def share(hits, of):
 def assessed(rec, kind, position):
     e = rec.elements[position]
     fish = rec.truth.fish
-    mark = tuple({"p": "parted", "s": "seen", "m": "missed"}[letter] for letter in kind.marks)
+    mark = tuple({"p": "separated", "s": "seen", "m": "missed"}[letter] for letter in kind.marks)
     drawn = fish.apparent_range(position, e.info)
     pick = e.bottom_depth - e.info.transducer_depth
     counts = {name: mark.count(name) for name in MARKS}
@@ -211,9 +210,9 @@ def assessed(rec, kind, position):
         bottom_level=np.full(e.pings, 120.0),
         bottom_error=np.zeros(e.pings),
         counts=counts,
-        detected=share(counts["parted"] + counts["seen"], len(mark)),
-        parted=share(counts["parted"], len(mark)),
-        false_parted=share(0, 100),
+        detected=share(counts["separated"] + counts["seen"], len(mark)),
+        separated=share(counts["separated"], len(mark)),
+        false_alarms=share(0, 100),
         range_resolution=e.info.range_resolution,
         bottom_error_median=0.0,
         bottom_error_spread=0.02,

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import budget, deadzone, detection, fish, noise
 
 
@@ -144,7 +143,7 @@ def test_dead_zone_is_where_the_fish_is_farther_than_the_bottom():
     depth, angle = 58.0, 12.0
     height = float(deadzone.height_at_angle(depth, angle))
     assert depth - height == pytest.approx(depth * math.cos(math.radians(angle)))
-    offset = float(deadzone.searched_width(depth, 0.3)) / 2
+    offset = float(deadzone.swath(depth, 0.3)) / 2
     assert math.hypot(offset, depth - 0.3) == pytest.approx(depth)
 
 

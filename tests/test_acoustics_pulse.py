@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import pulse
 
 OVER = 16  # samples per 1 / B

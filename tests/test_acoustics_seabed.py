@@ -5,7 +5,6 @@ import math
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import arrays, roughness, seabed
 
 SIZES = [-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 6.0, 7.0, 9.0]

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import sphere
 
 SPEED, RADIUS = 1500.0, 0.01

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-
 from pingwright.claims import pipeline, writing
 from pingwright.claims.answers import Answer, Chart, Line, from_dict
 from pingwright.claims.question import questions
@@ -105,7 +104,7 @@ def test_another_seed_gives_other_numbers_and_forgets_what_was_kept(asked, tmp_p
 
 def test_answers_survive_being_kept():
     chart = Chart("height", (0.1, 0.2), (Line("a", (0.0, 1.0), (0.0, 0.9), (0.1, 1.0)), Line("t", (0.5, 0.5))), 0.9)
-    one = Answer("s", "parted", ("a", "b"), "at least 0.9", "holds", 0.95, 0.91, 0.99, "", 300, 0.97, 0.96, "why",
+    one = Answer("s", "separated", ("a", "b"), "at least 0.9", "holds", 0.95, 0.91, 0.99, "", 300, 0.97, 0.96, "why",
                  (0.0,), 256, (0.95, 0.1), chart, ("n",))  # fmt: skip
     assert from_dict(json.loads(json.dumps(one.to_dict()))) == one
     assert chart.lines[1].is_theory
@@ -154,7 +153,7 @@ def test_beyond_the_verdicts_all_elements_stand_beside_each_other(tmp_path, monk
         + """[[claim]]
 says = "It parts"
 element = "high"
-measure = "parted"
+measure = "separated"
 fish = { swimbladder = "closed", length = "40 cm", above_bottom = "30 cm" }
 holds_if = { at_least = 0.5 }
 """
@@ -188,7 +187,7 @@ def test_differences_are_explained_by_what_was_counted():
 
     from pingwright.claims.explaining import explained
 
-    asked = SimpleNamespace(measure="searched_width", unit="m", keep_structures=False)
+    asked = SimpleNamespace(measure="swath", unit="m", keep_structures=False)
     assert "agree" in explained(asked, (60.0, 50.0, 70.0), 62.0, 39.0)
     both = explained(asked, (36.0, 28.0, 46.0), 62.0, 39.0)
     assert "aspect" in both or "heading" in both
@@ -236,7 +235,9 @@ def test_sweeps_beyond_the_verdicts_go_on_where_they_were_stopped(tmp_path, monk
         monkeypatch.setattr(sweeps, name, value)
     (tmp_path / "base.toml").write_text(BASE.replace("high-pencil", "low-pencil"))
     path = tmp_path / "say.toml"
-    path.write_text(CLAIMS.replace("depth =", "above_bottom =").replace('"detected"', '"parted"').replace("200", "32"))
+    path.write_text(
+        CLAIMS.replace("depth =", "above_bottom =").replace('"detected"', '"separated"').replace("200", "32")
+    )
     whole = pipeline.run(path, tmp_path / "whole")
     made = []
 

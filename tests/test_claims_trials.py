@@ -4,10 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import deadzone
 from pingwright.claims import answering, bench, echoes, limits, lots, sweeps, theory, trials
-from pingwright.claims.question import Place, Quarry, Question
+from pingwright.claims.question import Place, Question, Species
 from pingwright.claims.trials import Course
 from pingwright.inputs import scenario
 
@@ -33,16 +32,16 @@ sediment = "gravel"
 [noise]
 vessel = 35
 """
-FISH = Quarry("closed", 0.4, 0.0, 0.5, None, (-4.4, 16.2), "love-1971")
+FISH = Species("closed", 0.4, 0.0, 0.5, None, (-4.4, 16.2), "love-1971")
 
 
-def question(elements=("high",), measure="parted", quarry=FISH, place=None, change=None, **bound):
+def question(elements=("high",), measure="separated", species=FISH, place=None, change=None, **bound):
     base = scenario.parse(TEXT, "t.toml", {})
     chosen = tuple(e for name in elements for e in base.element if e.name == name)
     base = base.model_copy(update={"element": chosen})
     base = scenario.changed(base, change) if change else base
     sides = {"at_least": None, "at_most": None} | bound
-    return Question("said", measure, base, quarry, place, **sides)
+    return Question("said", measure, base, species, place, **sides)
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +50,7 @@ def both():
 
 
 def hits(at, runs=96, threads=2, **options):
-    laid = lots.lay(at, options.pop("quarry", FISH), options.pop("place", None), 5, runs, 32)
+    laid = lots.lay(at, options.pop("species", FISH), options.pop("place", None), 5, runs, 32)
     rounds = list(bench.rounds(at, FISH, laid, 5, threads=threads, **options))
     return np.concatenate([r.hit for r in rounds], axis=1), np.concatenate([r.false for r in rounds], axis=1)
 
@@ -140,7 +139,7 @@ def test_a_level_fish_needs_the_dead_zone_and_the_gap(edge):
     By our definition: 2 cells of gap and a flank on either side, of Hann echoes 3 and 15 dB down, 4 cells; heights
     are tried 2 to 3 cells apart. The fish lies level, so that its echo hardly fades.
     """
-    asked = question(quarry=replace(FISH, tilt=(0.0, 1.0)))
+    asked = question(species=replace(FISH, tilt=(0.0, 1.0)))
     info = lots.stage(asked.scenario).prepared.header.elements[0].info
     half, bottom = info.beamwidth_across / 2, 30 - 0.6
     side = bottom * np.tan(np.radians(half)) if edge else 0.0
@@ -184,7 +183,7 @@ def test_beam_width_and_resolution_are_read_as_built():
 
 def test_reach_agrees_with_the_sonar_equation():
     deep = replace(FISH, above_bottom=None, depth=20.0)
-    asked = question(measure="reach", quarry=deep)
+    asked = question(measure="reach", species=deep)
     at = lots.stage(asked.scenario)
     (found,) = limits.find(asked, at, Course(128, 0.95, 5))
     # Textbook: Swerling 1 with the tilt-averaged strength. With tilt the median echo lies below its mean: 6 % less
@@ -195,11 +194,11 @@ def test_reach_agrees_with_the_sonar_equation():
     assert found.limit.low <= found.limit.value <= found.limit.high
 
 
-def fan(measure, quarry):
+def fan(measure, species):
     from pingwright.inputs.elements import from_catalogue
 
     base = question().scenario.model_copy(update={"element": (from_catalogue("medium-fan"),)})
-    asked = question(measure=measure, quarry=quarry)
+    asked = question(measure=measure, species=species)
     return replace(asked, scenario=scenario.changed(base, {"seabed.depth": "58 m"}))
 
 
@@ -209,17 +208,17 @@ def test_the_fan_sees_less_wide_than_the_textbook_for_fish_are_seen_from_the_sid
     Textbook 62 m, 40 cm fish at 20 m; with aspect 39 m. Simulated: as with aspect, and as the textbook when all fish
     lie level along the track, so that the fan sees every one broadside.
     """
-    asked = fan("searched_width", replace(FISH, above_bottom=None, depth=20.0))
+    asked = fan("swath", replace(FISH, above_bottom=None, depth=20.0))
     at = lots.stage(asked.scenario)
     plain, fine = theory.of_element(at, asked, 0), theory.of_element(at, asked, 0, fine=True)
     assert fine < 0.7 * plain
 
     def share(offset, *, broadside):
-        laid = lots.spread(at, asked.quarry, Place(0, 0), 5, 128, "across", np.array([offset]))
+        laid = lots.spread(at, asked.species, Place(0, 0), 5, 128, "across", np.array([offset]))
         if broadside:
             still = np.zeros(128)
             laid = replace(laid, fish=replace(laid.fish, tilt=still, yaw=still))
-        return np.concatenate([r.hit[0] for r in bench.rounds(at, asked.quarry, laid, 5, "detected")]).mean()
+        return np.concatenate([r.hit[0] for r in bench.rounds(at, asked.species, laid, 5, "detected")]).mean()
 
     # 128 runs: standard error 0.044; the curve falls by 0.05 a metre there.
     assert share(fine / 2, broadside=False) == pytest.approx(0.5, abs=0.13)
@@ -231,13 +230,13 @@ def test_the_fan_sees_less_wide_than_the_textbook_for_fish_are_seen_from_the_sid
 def test_plain_limits_are_those_of_summaries():
     from pingwright.measure.closed import closed_form
 
-    for measure, name in (("reach", "reach"), ("smallest_fish", "smallest_fish"), ("searched_width", "searched_width")):
-        quarry = replace(FISH, above_bottom=None, depth=20.0, tilt=(-5.0, 15.0))
-        quarry = replace(quarry, length=0.0) if measure == "smallest_fish" else quarry
-        asked = question(measure=measure, quarry=quarry)
+    for measure, name in (("reach", "reach"), ("smallest_fish", "smallest_fish"), ("swath", "swath")):
+        species = replace(FISH, above_bottom=None, depth=20.0, tilt=(-5.0, 15.0))
+        species = replace(species, length=0.0) if measure == "smallest_fish" else species
+        asked = question(measure=measure, species=species)
         at = lots.stage(asked.scenario)
         header = at.prepared.header.elements[0]
-        bottom, deep = 30 - 0.6, theory.fish_depth(at, quarry)
+        bottom, deep = 30 - 0.6, theory.fish_depth(at, species)
         below = 0.0 if measure == "smallest_fish" else bottom - deep
         depth = deep if measure == "smallest_fish" else bottom
         known = closed_form(header.info, depth, 0.4, below, beam=header.beam)
@@ -269,11 +268,11 @@ def test_aspect_keeps_the_mean_and_fades_more_deeply_from_the_side():
     assert aspect.seen((-5.0, 15.0), 1.0, np.radians([60.0])) == pytest.approx(1.0)  # a sphere has no aspect
 
 
-def test_a_pair_is_parted_from_some_cells_apart():
+def test_a_pair_is_separated_from_some_cells_apart():
     pair = replace(FISH, above_bottom=None, depth=15.0, spacing=0.3)
     at = lots.stage(question().scenario)
     laid = lots.spread(at, pair, Place(0, 0), 5, 64, "spacing", np.array([0.01, 0.3]))
-    hit = np.concatenate([r.hit[0] for r in bench.rounds(at, pair, laid, 5, "parted_pair")]).reshape(64, 2)
+    hit = np.concatenate([r.hit[0] for r in bench.rounds(at, pair, laid, 5, "separated_pair")]).reshape(64, 2)
     assert hit[:, 0].mean() < 0.05
     assert hit[:, 1].mean() > 0.8
 
@@ -288,7 +287,7 @@ def test_expected_numbers_of_the_quick_model_and_why_they_differ():
     up = replace(FISH, above_bottom=1.0)
     at = {}
     for name in ("high", "low"):
-        asked = question((name,), quarry=up, change={"seabed.depth": "58 m"})
+        asked = question((name,), species=up, change={"seabed.depth": "58 m"})
         stage = lots.stage(asked.scenario)
         laid = lots.lay(stage, up, None, 5, 256)
         hit = np.concatenate([r.hit[0] for r in bench.rounds(stage, up, laid, 5)])

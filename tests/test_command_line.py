@@ -10,13 +10,12 @@ import time
 from pathlib import Path
 
 import pytest
-from tiny_scenarios import LAKE
-
 from pingwright import __main__ as command
 from pingwright.errors import EchogramError, Fault, ScenarioError, UnfinishedError
 from pingwright.inputs import scenario
 from pingwright.recording import prepare
 from pingwright.run import pipeline
+from tiny_scenarios import LAKE
 
 ROOT = Path(command.__file__).parents[1]
 SET = ["compare.html", "compare.png", "echograms.h5", "summary.json", "summary.md"]

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright import checking, costs
 from pingwright.claims import bench, estimate, pipeline
 from pingwright.errors import UnfinishedError
@@ -45,7 +44,7 @@ depth = ["20 m", "{deep} m"]
 sediment = "mud"
 temperature = 11
 salinity = 34.5
-[[quarry]]
+[[species]]
 name = "q"
 swimbladder = "closed"
 length = "45 cm"

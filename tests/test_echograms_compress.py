@@ -4,12 +4,11 @@ import h5py
 import numpy as np
 import pytest
 import xarray
-from tests_made import header, write_all
-
 from pingwright import __main__ as command
 from pingwright.echograms.compress import compress
 from pingwright.echograms.file import Writer, read
 from pingwright.errors import UnfinishedError
+from tests_made import header, write_all
 
 
 @pytest.fixture

@@ -7,10 +7,9 @@ from io import FileIO
 
 import pytest
 from killing import killed
-from tests_made import header, write_all
-
 from pingwright.echograms.file import Writer, leftovers, read
 from pingwright.errors import UnfinishedError
+from tests_made import header, write_all
 
 KILLS = 100
 

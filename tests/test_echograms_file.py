@@ -8,12 +8,11 @@ import netCDF4
 import numpy as np
 import pytest
 import xarray
-from tests_made import SCENARIO, echo, header, write_all
-
 from pingwright.echograms import layout, levels
 from pingwright.echograms.file import Writer, leftovers, read
 from pingwright.echograms.record import FILL_VALUE
 from pingwright.errors import UnfinishedError
+from tests_made import SCENARIO, echo, header, write_all
 
 
 @pytest.fixture(scope="module")

@@ -7,10 +7,9 @@ import struct
 import h5py
 import numpy as np
 import pytest
-from tests_made import header, write_all
-
 from pingwright.echograms.file import Writer, read
 from pingwright.errors import EchogramError
+from tests_made import header, write_all
 
 
 @pytest.fixture(scope="module")

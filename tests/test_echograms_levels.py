@@ -1,10 +1,9 @@
 import numpy as np
 import pytest
-from tests_made import echo, header, write_all
-
 from pingwright.echograms import levels
 from pingwright.echograms.memory import Gatherer
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from tests_made import echo, header, write_all
 
 
 def test_levels_come_back_within_half_a_step():

@@ -4,10 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from pingwright.element.build import build
 from scipy.special import j1
 from test_element_flat import RHO, C, spec
-
-from pingwright.element.build import build
 
 F = np.array([200e3])
 WAVELENGTH = C / 200e3

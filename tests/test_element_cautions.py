@@ -3,11 +3,10 @@
 import re
 
 import pytest
-from world_lab import prepared
-
 from pingwright import recording
 from pingwright.inputs.scenario import parse
 from pingwright.report.numbers import NUMBERS
+from world_lab import prepared
 
 WIDE = '[[element]]\nname = "w"\nuse = "medium-pencil"\n'
 

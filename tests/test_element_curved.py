@@ -2,12 +2,11 @@
 
 import numpy as np
 import pytest
-from scipy.special import eval_legendre, h1vp, lpmv, spherical_jn, spherical_yn
-from test_element_flat import RHO, C, spec
-
 from pingwright.element.build import build
 from pingwright.element.curved import Arc, Cap
 from pingwright.element.shading import SHADINGS, shade
+from scipy.special import eval_legendre, h1vp, lpmv, spherical_jn, spherical_yn
+from test_element_flat import RHO, C, spec
 
 HIGH = (130e3, 170e3, 210e3)
 CONE = {"shape": "cap", "radius": 0.105, "opening": 68.0, "shading": "cos2"}

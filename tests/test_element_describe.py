@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright.element import describe
 from pingwright.inputs import catalogue
 
@@ -116,10 +115,9 @@ def test_finite_amplitude_is_a_caution_of_two_to_three_db():
 
 def test_side_lobes_in_range_are_those_of_the_pulses_own_autocorrelation():
     # Source: the pulse itself in time, correlated with itself by scipy, no weighting: a path without the spectrum.
-    from scipy import signal
-
     from pingwright.element.build import build
     from pingwright.inputs.elements import from_catalogue
+    from scipy import signal
 
     spec = from_catalogue("low-pencil")
     spec = spec.model_copy(

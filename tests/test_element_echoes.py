@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import world_lab as lab
-
 from pingwright import recording
 from pingwright.engine.settings import from_scenario
 from pingwright.measure.widths import beam_width

@@ -4,10 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy.special import j1
-
 from pingwright.element.build import build
 from pingwright.errors import UnfinishedError
+from scipy.special import j1
 
 C, RHO = 1500.0, 1026.0
 F200 = np.array([200e3])

@@ -4,11 +4,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy.special import sici
-from test_element_flat import RHO, C, spec
-
 from pingwright.element import receiver
 from pingwright.element.build import build
+from scipy.special import sici
+from test_element_flat import RHO, C, spec
 
 DISC = {"shape": "disc", "diameter": 0.061}
 

@@ -5,13 +5,12 @@ import threading
 import engine_scene as scene
 import numpy as np
 import pytest
-from scipy.integrate import quad
-
 from pingwright.echograms import levels
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 from pingwright.engine import geometry, nodes, noise, settings, twins
 from pingwright.engine.kernels import spreader
 from pingwright.engine.scratch import Scratch
+from scipy.integrate import quad
 
 FACES = {
     "over the angle, real": (scene.DISC, (130e3, 210e3)),

@@ -4,10 +4,9 @@ import engine_scene as scene
 import numpy as np
 import pytest
 import reference
-from scipy.special import j1
-
 from pingwright.engine import channels, geometry
 from pingwright.world.scatterers import Bounce
+from scipy.special import j1
 
 LIMIT = -70.0  # dB, the bar
 

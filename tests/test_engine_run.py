@@ -1,4 +1,4 @@
-"""The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, haze, statistics."""
+"""The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, scattering layer, statistics."""
 
 import os
 import subprocess
@@ -8,11 +8,10 @@ from pathlib import Path
 import engine_scene as scene
 import numpy as np
 import pytest
-from scipy import special, stats
-
 from pingwright.engine import channels, hiding
 from pingwright.engine import simulate as engine
-from pingwright.world.scatterers import HazeLayer, Occluder, Veil
+from pingwright.world.scatterers import Occluder, ScatteringLayer, Veil
+from scipy import special, stats
 
 ROOT = Path(__file__).parent.parent
 KNOT = 1852 / 3600
@@ -241,14 +240,16 @@ def test_the_earlier_pings_echo_shows_when_the_interval_is_short():
 
 
 @pytest.mark.parametrize(("name", "pieces"), [("high", 1), ("high", 3), ("low", 1)])
-def test_haze_of_stated_strength_reads_it_by_echo_integration(name, pieces, monkeypatch):
+def test_scattering_layer_of_stated_strength_reads_it_by_echo_integration(name, pieces, monkeypatch):
     # Source: the sonar equation of volume reverberation (Urick 1983, ch. 8; MacLennan, Fernandes & Dalen 2002 for s_v):
     # mean power = S^2 s_v psi (c / 2) tau_eff / r^2 with the losses; 0.3 dB, some 500 independent cells.
     monkeypatch.setattr(channels, "_PIECES", (pieces,))
     band, diameter = BANDS[name]
     e = scene.element({"shape": "disc", "diameter": diameter}, band=band)
-    layer = HazeLayer("layer", (10.0, 60.0), lambda f: 1e-7 * np.ones(len(f)))
-    w = scene.world(scene.scatterers(np.zeros((3, 0))), path=scene.track(24), haze=(layer,), water=scene.Lossless())
+    layer = ScatteringLayer("layer", (10.0, 60.0), lambda f: 1e-7 * np.ones(len(f)))
+    w = scene.world(
+        scene.scatterers(np.zeros((3, 0))), path=scene.track(24), scattering_layer=(layer,), water=scene.Lossless()
+    )
     run_settings = scene.settings(end=60.0)
     echo = scene.echoes(w, [e], run_settings)[0]
     r = engine.ranges(e, run_settings)

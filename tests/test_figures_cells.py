@@ -7,7 +7,6 @@ import pytest
 import synthetic_record
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from pingwright.figures import cells
 
 

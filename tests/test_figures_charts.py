@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 import synthetic_record
 from matplotlib.text import Text
-
 from pingwright import palette
 from pingwright.acoustics import fish
 from pingwright.figures import (
@@ -63,7 +62,7 @@ def match_arrays():
 
 
 def every(record, assessment):
-    depth, candidates, quarries, detected, parted = match_arrays()
+    depth, candidates, species_list, detected, separated = match_arrays()
     spread = (
         probability.Axis("across track", np.linspace(-8, 8, 30)),
         probability.Axis("along track", np.linspace(-8, 8, 20)),
@@ -90,7 +89,9 @@ def every(record, assessment):
             probability.Axis("depth", DEPTH), {"low": DEPTH / 60}, "Least", **k
         ),
         "inverse": lambda **k: probability.inverse(*plan, MAP, {"low": (20.0, 0.05)}, "What parts it?", **k),
-        "match": lambda **k: match_chart.match_chart(depth, candidates, quarries, detected, parted, "Two lines", **k),
+        "match": lambda **k: match_chart.match_chart(
+            depth, candidates, species_list, detected, separated, "Two lines", **k
+        ),
         "difference": lambda **k: difference.difference(record, 0, 2, **k),
     }
 
@@ -253,26 +254,26 @@ def test_map_and_its_caption():
 
 
 def test_match_chart_shades_are_the_probabilities():
-    depth, candidates, quarries, detected, parted = match_arrays()
-    drawn = match_chart.match_chart(depth, candidates, quarries, detected, parted, "Two lines")
-    for which, values in (("detected", detected), ("parted", parted)):
+    depth, candidates, species_list, detected, separated = match_arrays()
+    drawn = match_chart.match_chart(depth, candidates, species_list, detected, separated, "Two lines")
+    for which, values in (("detected", detected), ("separated", separated)):
         meshes = by_gid(drawn, f"{which} 1")
         assert len(meshes) == 2
         for candidate, mesh in enumerate(meshes):
             assert np.allclose(np.ma.asarray(mesh.get_array()).ravel(), values[candidate, 1])
     assert drawn.axes[0].get_ylim() == pytest.approx((62.4, 0))
-    with pytest.raises(ValueError, match="candidate, quarry, depth"):
-        match_chart.match_chart(depth, candidates, quarries, detected[:1], parted, "x")
-    said = match_chart.caption(depth, candidates, quarries, detected, parted, "Two lines")
+    with pytest.raises(ValueError, match="candidate, species, depth"):
+        match_chart.match_chart(depth, candidates, species_list, detected[:1], separated, "x")
+    said = match_chart.caption(depth, candidates, species_list, detected, separated, "Two lines")
     assert f"mackerel detected {np.mean(detected[1, 1]):.2f}" in said
 
 
-def test_a_quarry_that_lives_nowhere_leaves_its_bars_out():
-    depth, candidates, quarries, detected, parted = match_arrays()
+def test_a_species_that_lives_nowhere_leaves_its_bars_out():
+    depth, candidates, species_list, detected, separated = match_arrays()
     none = np.full_like(detected, np.nan)
-    drawn = match_chart.match_chart(depth, candidates, quarries, none, none, "Two lines")
+    drawn = match_chart.match_chart(depth, candidates, species_list, none, none, "Two lines")
     assert not by_gid(drawn, "detected 0")
-    assert "unknown" in match_chart.caption(depth, candidates, quarries, none, none, "x")
+    assert "unknown" in match_chart.caption(depth, candidates, species_list, none, none, "x")
 
 
 def test_difference_is_a_minus_b_and_nought_where_both_show_nothing(record):
@@ -284,7 +285,7 @@ def test_difference_is_a_minus_b_and_nought_where_both_show_nothing(record):
     picture = drawn.axes[0].images[0]
     assert picture.get_clim() == difference.LIMITS
     assert np.allclose(picture.cmap(np.arange(256))[:, :3], palette.difference_table())
-    # Water between blind range and haze holds noise below the floor: no difference is shown.
+    # Water between blind range and scattering layer holds noise below the floor: no difference is shown.
     rows = np.linspace(*picture.get_extent()[:1:-1], picture.get_array().shape[0])
     clear = (rows > 5) & (rows < 20)
     assert np.abs(picture.get_array()[clear]).max() == 0
@@ -299,7 +300,7 @@ def test_difference_of_unlike_runs_is_refused(record):
 def test_the_ping_drawn_is_where_the_elements_differ_most(record, assessment):
     chosen = panels.best_fish(record, assessment.elements)
     marks = [judged.mark[chosen] for judged in assessment.elements]
-    assert {"parted", "missed"} <= set(marks)
+    assert {"separated", "missed"} <= set(marks)
     drawn = ping_curve.ping_curve(record, assessment)
     line = drawn.axes[0].lines[0]
     ping = assessment.elements[0].fish_ping[chosen]

@@ -10,7 +10,6 @@ import synthetic_record
 from matplotlib.image import AxesImage
 from matplotlib.text import Text
 from PIL import Image
-
 from pingwright import palette
 from pingwright.echograms.record import FishTruth
 from pingwright.figures import cells, compare, embed, panels, save, style, words
@@ -145,7 +144,7 @@ def test_left_scale_is_in_the_readers_units(record, assessment, units, left, per
 
 def test_marks_stand_at_the_apparent_depth_of_each_fish(record, assessment, figure):
     judged, element = assessment.elements[1], record.elements[1]
-    for kind in ("parted", "seen", "missed"):
+    for kind in ("separated", "seen", "missed"):
         chosen = [i for i, m in enumerate(judged.mark) if m == kind]
         drawn = [line for line in axes(figure, "echogram 1").lines if line.get_gid() == f"mark-{kind}"]
         assert len(drawn) == 2  # halo and mark
@@ -156,16 +155,16 @@ def test_marks_stand_at_the_apparent_depth_of_each_fish(record, assessment, figu
 
 def test_marks_are_open_circle_half_circle_and_cross():
     sheet = style.Sheet()
-    looks = {kind: panels.mark_style(kind, sheet)[1] for kind in ("parted", "seen", "missed")}
-    assert (looks["parted"]["marker"], looks["parted"]["fillstyle"]) == ("o", "none")
+    looks = {kind: panels.mark_style(kind, sheet)[1] for kind in ("separated", "seen", "missed")}
+    assert (looks["separated"]["marker"], looks["separated"]["fillstyle"]) == ("o", "none")
     assert (looks["seen"]["marker"], looks["seen"]["fillstyle"]) == ("o", "left")
     assert looks["missed"]["marker"] == "x"
 
 
 def test_strip_marks_stand_at_the_height_above_the_picked_bottom(record, assessment, figure):
     judged = assessment.elements[0]
-    chosen = [i for i, m in enumerate(judged.mark) if m == "parted"]
-    (_, line) = [line for line in axes(figure, "strip 0").lines if line.get_gid() == "mark-parted"]
+    chosen = [i for i, m in enumerate(judged.mark) if m == "separated"]
+    (_, line) = [line for line in axes(figure, "strip 0").lines if line.get_gid() == "mark-separated"]
     expected = judged.bottom_range[judged.fish_ping[chosen]] - judged.fish_range[chosen]
     assert np.allclose(line.get_ydata(), expected)
 
@@ -188,9 +187,9 @@ def test_the_strip_is_flattened_to_the_pick(record, assessment):
 def test_verdicts_counts_and_legend_say_the_same(assessment, figure):
     said = texts(figure)
     for judged in assessment.elements:
-        assert f"{judged.counts['parted']} of {len(judged.mark)} fish parted" in said
-    assert "parted from the bottom: 8 / 2 / 1" in said
-    assert "seen, not parted: 1 / 6 / 6" in said
+        assert f"{judged.counts['separated']} of {len(judged.mark)} fish separated" in said
+    assert "separated from the bottom: 8 / 2 / 1" in said
+    assert "seen, not separated: 1 / 6 / 6" in said
     assert "missed: 1 / 2 / 3" in said
 
 
@@ -261,7 +260,7 @@ def test_water_without_fish_is_drawn_and_said(record):
     assert any("No single fish in this water" in t for t in texts(drawn))
     said = compare.caption(rec, judged)
     assert (
-        "No single fish in this water: the echograms show 1 structure, 1 school, 1 layer of haze and the seabed."
+        "No single fish in this water: the echograms show 1 structure, 1 school, 1 scattering layer and the seabed."
         in said
     )
     assert compare.QUESTION not in said
@@ -310,7 +309,7 @@ def test_caption_and_alternative_text_hold_the_numbers(record, assessment):
     assert "not for navigation" in said
     assert "without fish: 0 %" in said
     alt = compare.alt(record, assessment)
-    assert re.search(r"low .*1 of 10 fish parted", alt)
+    assert re.search(r"low .*1 of 10 fish separated", alt)
     assert len(alt) < 1500
 
 
@@ -380,14 +379,14 @@ def test_outlines_are_calmed_and_data_are_not():
     assert cells.filled(pick)[20] == 50
 
 
-def test_why_no_fish_is_seen_unparted_is_said_where_some_are_missed(record):
+def test_why_no_fish_is_seen_unseparated_is_said_where_some_are_missed(record):
     def judged(*marks):
         kinds = tuple(replace(k, marks=m) for k, m in zip(synthetic_record.KINDS, marks, strict=True))
         return synthetic_record.assessment(record, kinds)
 
     none_seen = judged("pppppppppp", "ppppppppmm", "pppppmmmmm")
-    assert "Seen, not parted: none here." in " ".join(" ".join(texts(compare.comparison(record, none_seen))).split())
-    assert "Seen, not parted: none here." in compare.caption(record, none_seen)
+    assert "Seen, not separated: none here." in " ".join(" ".join(texts(compare.comparison(record, none_seen))).split())
+    assert "Seen, not separated: none here." in compare.caption(record, none_seen)
     for other in (judged("pppppppppp", "ppppppppss", "pppppmmmmm"), judged(*("pppppppppp",) * 3)):
         assert "none here" not in " ".join(texts(compare.comparison(record, other)))
 

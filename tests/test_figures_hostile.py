@@ -7,9 +7,6 @@ from xml.etree import ElementTree
 
 import pytest
 from matplotlib.text import Text
-from tests_made import echo, write_all
-from tiny_scenarios import LAKE
-
 from pingwright.echograms import levels
 from pingwright.echograms.file import Writer
 from pingwright.echograms.memory import Gatherer
@@ -18,6 +15,8 @@ from pingwright.inputs.scenario import parse
 from pingwright.measure.assess import assess
 from pingwright.recording import prepare
 from pingwright.report import figures
+from tests_made import echo, write_all
+from tiny_scenarios import LAKE
 
 NASTY = "$x$ $$\\frac{1}{2}$$ \\(a\\) </text><script>alert(1)</script> & ]]> {0} %s é"
 MORE = """
@@ -32,7 +31,7 @@ length = "7 cm"
 count = 5
 at = {{ x = "-4 m", y = "0 m", depth = "4 m" }}
 size = {{ along = "2 m", across = "2 m", height = "1 m" }}
-[[haze]]
+[[scattering_layer]]
 name = {name}
 kind = "flat"
 depth = ["2 m", "3 m"]

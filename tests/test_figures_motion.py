@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import synthetic_record
 from PIL import Image
-
 from pingwright.figures import embed, motion
 
 

@@ -9,8 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from matplotlib.text import Text
-from tests_made import echo
-
 from pingwright.echograms import levels
 from pingwright.echograms.memory import Gatherer
 from pingwright.figures import style
@@ -18,6 +16,7 @@ from pingwright.inputs.scenario import load
 from pingwright.measure.assess import assess
 from pingwright.recording import prepare
 from pingwright.report import figures
+from tests_made import echo
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 #: Every other scene, for the time it takes: among them many elements, long names, no fish, no bottom.

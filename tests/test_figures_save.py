@@ -13,7 +13,6 @@ import pypdf
 import pytest
 import synthetic_record
 from PIL import Image
-
 from pingwright.errors import EchogramError
 from pingwright.figures import embed, save
 from pingwright.figures.compare import comparison
@@ -156,9 +155,7 @@ def test_save_writes_a_whole_file_and_refuses_other_endings(tmp_path, figure, re
 
 
 def test_reading_a_picture_needs_no_drawing_library():
-    code = (
-        "import pingwright.figures.embed, sys; sys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
-    )
+    code = "import pingwright.figures.embed, sys; sys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

@@ -7,7 +7,6 @@ import time
 from pathlib import Path
 
 import pytest
-
 from pingwright import files
 from pingwright.errors import ScenarioError, UnfinishedError
 

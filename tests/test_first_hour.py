@@ -4,14 +4,13 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from tiny_scenarios import LAKE
-
 from pingwright import __main__ as command
 from pingwright.errors import ScenarioError
 from pingwright.inputs import claims, keys, scenario, starter, trip
 from pingwright.inputs.fields import nearest
 from pingwright.quantities import SPEED, check
 from pingwright.run import pipeline
+from tiny_scenarios import LAKE
 
 SCENARIOS = Path(command.__file__).parents[1] / "scenarios"
 
@@ -154,7 +153,7 @@ def test_fish_under_every_ping_leave_nothing_to_judge_falsely(tmp_path):
     (tmp_path / "lake.toml").write_text(text.replace('x = ["-8 m", "0 m"]', 'x = ["-8.5 m", "-7.5 m"]'))
     done = pipeline.run(tmp_path / "lake.toml", tmp_path / "out", threads=1)
     said = (done.folder / "summary.md").read_text(encoding="utf-8")
-    assert "of 6 fish parted from the bottom" in said
+    assert "of 6 fish separated from the bottom" in said
     assert "the same judgement without fish" not in said
 
 

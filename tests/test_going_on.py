@@ -9,7 +9,6 @@ import time
 from pathlib import Path
 
 import pytest
-
 from pingwright import files, keeping
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -46,7 +45,7 @@ depth = ["20 m", "24 m"]
 sediment = "mud"
 temperature = 12
 salinity = 35
-[[quarry]]
+[[species]]
 name = "fish"
 swimbladder = "closed"
 length = "40 cm"

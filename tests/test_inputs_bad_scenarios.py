@@ -3,7 +3,6 @@
 from pathlib import Path
 
 import pytest
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 

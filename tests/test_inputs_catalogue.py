@@ -1,7 +1,6 @@
 """The catalogues: what they hold, and where it is from."""
 
 import pytest
-
 from pingwright.acoustics import pulse, seabed
 from pingwright.inputs import bodies, catalogue, elements, faces
 
@@ -24,7 +23,7 @@ def test_entries_of_the_contract_are_there() -> None:
     assert set(CONTRACT_ELEMENTS) <= set(catalogue.element_names())
     assert set(CONTRACT_SEDIMENTS) <= set(catalogue.sediment_names())
     assert {"steel", "wood", "concrete", "rock"} <= set(catalogue.material_names())
-    assert {"fluid", "gas", "flat"} <= set(catalogue.haze_names())
+    assert {"fluid", "gas", "flat"} <= set(catalogue.scattering_layer_names())
     assert {"love-1971", "love-1977", "love-1978", "foote-1987"} <= set(catalogue.strength_model_names())
 
 

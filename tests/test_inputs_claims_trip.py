@@ -3,7 +3,6 @@
 from pathlib import Path
 
 import pytest
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import catalogue, claims, trip
 
@@ -16,7 +15,7 @@ seed = 5
 [[claim]]
 says = "parts a fish a foot off the bottom"
 element = "narrow high"
-measure = "parted"
+measure = "separated"
 fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }
 place = "anywhere"
 change = { "seabed.depth" = "70 m", "seabed.layer.1.sediment" = "mud", "element.narrow high.power" = "600 W" }
@@ -39,14 +38,14 @@ wind = "8 kn"
 speed = "3 kn"
 temperature = "11 degC"
 salinity = 34.5
-[[quarry]]
+[[species]]
 name = "bottom fish"
 swimbladder = "closed"
 length = "45 cm"
 where = { above_bottom = ["0.3 m", "1.5 m"] }
 share = 1.0
 [weights]
-parted = 3
+separated = 3
 small_fish = 0
 reach = 0
 [candidates]
@@ -118,7 +117,7 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ('"parted"', '"partet"', 'claims.toml:9: claim[1].measure: found "partet"'),
+        ('"separated"', '"partet"', 'claims.toml:9: claim[1].measure: found "partet"'),
         ('"narrow high"\nm', '"narow high"\nm', 'did you mean "narrow high"'),
         ('"mud"', '"mut"', "claim[1].change.seabed.layer.1.sediment"),
         ("seabed.depth", "seabed.depht", 'did you mean "depth"'),
@@ -128,7 +127,7 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
         ("at_least = 0.9", "at_least = 0.9, at_most = 1", "one of them"),
         ('at_most = "-30 ft"', 'at_most = "3 deg"', 'the unit "deg" in a length'),
         (', above_bottom = "0.3 m"', "", "needs the fish's above_bottom or depth"),
-        ('"parted"', '"parted_pair"', "spacing belongs"),
+        ('"separated"', '"separated_pair"', "spacing belongs"),
         ('["narrow high", "low-pencil"]', '["narrow high", "narrow high"]', "two different ones"),
         ('"anywhere"', '"nowhere"', 'allowed: "anywhere"'),
         ("wreck.toml", "other.toml", "there is no such file"),
@@ -138,9 +137,9 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
         (
             'fish = { swimbladder = "closed", length = "40 cm", above_bottom = "0.3 m" }\n',
             "",
-            "the measure parted needs a fish",
+            "the measure separated needs a fish",
         ),
-        ('length = "40 cm", above_bottom', "above_bottom", "the measure parted needs the fish's length"),
+        ('length = "40 cm", above_bottom', "above_bottom", "the measure separated needs the fish's length"),
     ],
 )
 def test_faults_of_claims(old: str, new: str, words: str) -> None:
@@ -152,13 +151,13 @@ def test_faults_of_claims_are_told_all_at_once() -> None:
     """Misspelt elements and measure, a wrong number, an incomplete fish, a wrong change, a fault of the base."""
     text = CLAIMS.replace("runs = 400", "runs = 0").replace('"reach"', '"reech"').replace("low-pencil", "low-pensil")
     text = text.replace("seabed.depth", "seabed.depht") + (
-        '[[claim]]\nsays = "s"\nelement = "narow high"\nmeasure = "parted_pair"\nfish = { swimbladder = "closed" }\n'
+        '[[claim]]\nsays = "s"\nelement = "narow high"\nmeasure = "separated_pair"\nfish = { swimbladder = "closed" }\n'
     )
     said = refused(text)
     for words in (
         "claims.toml:3: runs", 'claim[1].change.seabed.depht: found', 'claim[2].measure: found "reech"',
         'claim[2].element: found "low-pensil"', 'claim[3].element: found "narow high"', 'did you mean "narrow high"',
-        "needs the fish's length; the measure parted_pair needs the fish's above_bottom or depth, one of them; spacing",
+        "needs the fish's length; the measure separated_pair needs the fish's above_bottom or depth, one of them; spacing",
     ):  # fmt: skip
         assert words in said
     assert len(said.splitlines()) == 6
@@ -174,14 +173,14 @@ def test_faults_of_trips_are_told_all_at_once() -> None:
     with pytest.raises(ScenarioError) as caught:
         trip.parse(text)
     assert [fault.path for fault in caught.value.faults] == [
-        "day.sediment", "quarry", "candidates.elements[2]", "element[2].name",
+        "day.sediment", "species", "candidates.elements[2]", "element[2].name",
     ]  # fmt: skip
     text = TRIP.replace("pairs = true", "pairs = 3").replace('["0.3 m", "1.5 m"]', '["90 m", "95 m"]')
     text = text.replace("salinity = 34.5", "salinity = 34\nwreck = { length = 9, width = 9, height = 30 }")
     with pytest.raises(ScenarioError) as caught:
         trip.parse(text)
     assert [fault.path for fault in caught.value.faults] == [
-        "day.wreck.height", "quarry[1].where.above_bottom", "candidates.pairs",
+        "day.wreck.height", "species[1].where.above_bottom", "candidates.pairs",
     ]  # fmt: skip
 
 
@@ -194,9 +193,9 @@ def test_trip_is_read_with_every_candidate() -> None:
     t = trip.parse(TRIP)
     assert [e.name for e in t.element] == ["high-pencil", "low-pencil", "own"]
     assert t.element[2].power == 300.0
-    assert (t.weights.parted, t.weights.detected, t.weights.small_fish) == (3.0, 1.0, 0.0)
+    assert (t.weights.separated, t.weights.detected, t.weights.small_fish) == (3.0, 1.0, 0.0)
     assert t.day.depth == (40.0, 60.0)
-    assert t.quarry[0].where.above_bottom == (0.3, 1.5)
+    assert t.species[0].where.above_bottom == (0.3, 1.5)
     assert t.candidates.pairs is True
 
 
@@ -219,7 +218,7 @@ def test_all_is_the_whole_catalogue_and_the_default() -> None:
         ('above_bottom = ["0.3 m", "1.5 m"]', 'depth = ["90 m", "95 m"]', "less than the deepest bottom"),
         ("share = 1.0", "share = 0", "shares that are all 0"),
         ('name = "own"', 'name = "high-pencil"', "again"),
-        ("parted = 3", "parted = 0\ndetected = 0\nsearched_width = 0\ndetail = 0", "weights that are all 0"),
+        ("separated = 3", "separated = 0\ndetected = 0\nswath = 0\ndetail = 0", "weights that are all 0"),
         ("salinity = 34.5", "", "day.salinity: is missing"),
         ("salinity = 34.5", 'salinity = 34\nvessel = "250 dB"', "day.vessel: found"),
         ("salinity = 34.5", "salinity = 34\nwreck = { length = 9, width = 9 }", "day.wreck.height: is missing"),
@@ -250,12 +249,12 @@ def test_a_day_may_have_a_wreck_and_a_boat_of_its_own_noise() -> None:
     assert day.wreck.beside == (0.5, 5.0)
 
 
-def test_claims_without_a_claim_and_trips_without_a_quarry_are_refused() -> None:
+def test_claims_without_a_claim_and_trips_without_a_species_are_refused() -> None:
     head = CLAIMS.split("[[claim]]", maxsplit=1)[0]
     assert "found no claim; allowed: at least one [[claim]]" in refused(f"{head}claim = []\n")
-    begin, end = TRIP.index("[[quarry]]"), TRIP.index("[weights]")
-    with pytest.raises(ScenarioError, match=r"found no quarry; allowed: at least one \[\[quarry\]\]"):
-        trip.parse(TRIP[:begin].replace("seed = 5", "seed = 5\nquarry = []") + TRIP[end:])
+    begin, end = TRIP.index("[[species]]"), TRIP.index("[weights]")
+    with pytest.raises(ScenarioError, match=r"found no species; allowed: at least one \[\[species\]\]"):
+        trip.parse(TRIP[:begin].replace("seed = 5", "seed = 5\nspecies = []") + TRIP[end:])
 
 
 def test_trip_without_candidates_is_refused() -> None:

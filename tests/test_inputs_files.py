@@ -4,7 +4,6 @@ import os
 from pathlib import Path
 
 import pytest
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import files, kinds, scenario
 
@@ -129,7 +128,7 @@ def test_missing_file_is_said_so(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "kind"),
-    [("[[claim]]\n", "claims"), ("[[quarry]]\n", "trip"), ("[day]\n", "trip"), ("[water]\n", "scenario")],
+    [("[[claim]]\n", "claims"), ("[[species]]\n", "trip"), ("[day]\n", "trip"), ("[water]\n", "scenario")],
 )
 def test_kind_of_a_file_is_told_by_its_tables(tmp_path: Path, text: str, kind: str) -> None:
     path = tmp_path / "file.toml"

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from pingwright.inputs.lines import DEEPEST, lines, too_deep
 from pingwright.inputs.writing import toml_text
 

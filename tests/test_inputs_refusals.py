@@ -5,7 +5,6 @@ import os
 from pathlib import Path
 
 import pytest
-
 from pingwright import quantities
 from pingwright.errors import ScenarioError
 from pingwright.inputs import faces, files, scenario, writing

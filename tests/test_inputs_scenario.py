@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import catalogue, scenario, schema, starter
 
@@ -338,7 +337,7 @@ length = "12 cm"
 at = { x = "10 m", y = "0 m", depth = "18 m" }
 size = { along = "8 m", across = "6 m", height = "4 m" }
 density = "5 per m3"
-[[haze]]
+[[scattering_layer]]
 name = "krill layer"
 kind = "fluid"
 depth = ["22 m", "27 m"]

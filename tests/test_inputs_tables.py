@@ -5,7 +5,6 @@ import contextlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.inputs.tables import MOST_ROWS, TableFaultsError, read_grid, read_pattern, read_profile

@@ -3,7 +3,6 @@
 from html.parser import HTMLParser
 
 import pytest
-
 from pingwright.markdown import pasted, plain
 
 HOSTILE = [

@@ -4,9 +4,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy import stats
-
 from pingwright.match import plan
+from scipy import stats
 
 BOTTOM = SimpleNamespace(above_bottom=(0.3, 1.5), depth=None)
 SURFACE = SimpleNamespace(above_bottom=None, depth=(5.0, 30.0))

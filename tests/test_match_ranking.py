@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from pingwright.match import parts, ranking, reasons
 from pingwright.match.hits import Axis, Hits, candidates, seen_by
 
@@ -18,12 +17,14 @@ def axis(points, curves, random, depths, runs):
     return Axis(np.asarray(points, float), draws[None] < curves[:, None, :, None])
 
 
-def made(parted=(0.9, 0.6, 0.3), detected=(0.95, 0.95, 0.9), runs=200, depths=3, seed=2, resolution=(0.013, 0.05, 0.1)):
+def made(
+    separated=(0.9, 0.6, 0.3), detected=(0.95, 0.95, 0.9), runs=200, depths=3, seed=2, resolution=(0.013, 0.05, 0.1)
+):
     """Trials of elements whose probabilities are known; the same draws for all, as in the simulation."""
     random = np.random.default_rng(seed)
-    count = len(parted)
+    count = len(separated)
     draw = random.random((depths, 1, runs))
-    clear = draw[None] < np.reshape(parted, (count, 1, 1, 1))
+    clear = draw[None] < np.reshape(separated, (count, 1, 1, 1))
     seen = (draw[None] < np.reshape(detected, (count, 1, 1, 1))) | clear
     offsets = np.linspace(0, 0.5, 6)
     lengths = np.geomspace(0.05, 0.5, 6)
@@ -32,9 +33,9 @@ def made(parted=(0.9, 0.6, 0.3), detected=(0.95, 0.95, 0.9), runs=200, depths=3,
     small = [1.0 / (1 + np.exp(-(np.log(lengths) - np.log(edge)) / 0.1)) for edge in np.linspace(0.07, 0.3, count)]
     reach = [1.0 / (1 + np.exp((depth - edge) / 0.05)) for edge in np.linspace(1.2, 0.6, count)]
     return Hits(
-        elements=tuple(f"e{i}" for i in range(count)), edges=np.linspace(40, 60, depths + 1), quarry=("fish",),
-        share=np.array([1.0]), detected=seen, parted=clear, fish_depth=np.full((depths, 1, runs), 39.0),
-        false_parted=np.zeros(count), width=axis(offsets, wide, random, depths, 20),
+        elements=tuple(f"e{i}" for i in range(count)), edges=np.linspace(40, 60, depths + 1), species=("fish",),
+        share=np.array([1.0]), detected=seen, separated=clear, fish_depth=np.full((depths, 1, runs), 39.0),
+        false_alarms=np.zeros(count), width=axis(offsets, wide, random, depths, 20),
         small=axis(lengths, small, random, depths, 20), reach=axis(depth, reach, random, depths, 20),
         resolution=np.asarray(resolution),
     )  # fmt: skip
@@ -113,20 +114,20 @@ def test_ranking_is_best_first_and_the_same_again():
 
 def test_the_score_is_the_weighted_mean():
     hits = made()
-    weights = {"parted": 3, "detected": 1, "searched_width": 1, "detail": 1, "small_fish": 0, "reach": 0}
+    weights = {"separated": 3, "detected": 1, "swath": 1, "detail": 1, "small_fish": 0, "reach": 0}
     for r in ranking.rank(hits, candidates(3, pairs=False), weights, seed=1):
         assert r.score == pytest.approx(sum(weights[n] * r.parts[n] for n in parts.NAMES) / 6)
 
 
 def test_weights_left_out_count_one_and_none_at_all_is_refused():
-    assert ranking.weight_vector({"parted": 5.0}) == pytest.approx([0.5, 0.1, 0.1, 0.1, 0.1, 0.1])
+    assert ranking.weight_vector({"separated": 5.0}) == pytest.approx([0.5, 0.1, 0.1, 0.1, 0.1, 0.1])
     with pytest.raises(ValueError, match="above 0"):
         ranking.weight_vector(dict.fromkeys(parts.NAMES, 0.0))
 
 
 def test_twins_are_a_tie_and_strangers_are_not():
-    hits = made(parted=(0.8, 0.8, 0.2), detected=(0.9, 0.9, 0.9))
-    same = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    hits = made(separated=(0.8, 0.8, 0.2), detected=(0.9, 0.9, 0.9))
+    same = {**dict.fromkeys(parts.NAMES, 0.0), "separated": 1.0}
     found = ranking.rank(hits, candidates(3, pairs=False), same, seed=3)
     assert [r.members for r in found] == [(0,), (1,), (2,)]
     assert found[0].ties_with == (1,)
@@ -135,20 +136,20 @@ def test_twins_are_a_tie_and_strangers_are_not():
 
 
 def test_one_discordant_run_separates_nobody():
-    hits = made(parted=(1.0, 1.0), detected=(1.0, 1.0), resolution=(0.02, 0.02))
-    clear = hits.parted.copy()
+    hits = made(separated=(1.0, 1.0), detected=(1.0, 1.0), resolution=(0.02, 0.02))
+    clear = hits.separated.copy()
     clear[1, 0, 0, 0] = False
-    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
-    found = ranking.rank(replace(hits, parted=clear), candidates(2, pairs=False), only, seed=3)
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "separated": 1.0}
+    found = ranking.rank(replace(hits, separated=clear), candidates(2, pairs=False), only, seed=3)
     assert found[0].ties_with == (1,)
 
 
 def test_intervals_cover_the_truth():
     """A score of one probability alone: 0.6. 200 trips of 60 runs; a 95 % interval misses 10 of 200, 21 is 4 sigma."""
-    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "separated": 1.0}
     missed = 0
     for seed in range(200):
-        hits = made(parted=(0.6,), detected=(0.6,), runs=20, seed=seed, resolution=(0.02,))
+        hits = made(separated=(0.6,), detected=(0.6,), runs=20, seed=seed, resolution=(0.02,))
         found = ranking.rank(hits, ((0,),), only, seed=seed)[0]
         missed += not found.low <= 0.6 <= found.high
     assert missed <= 21
@@ -156,8 +157,8 @@ def test_intervals_cover_the_truth():
 
 def test_doubling_the_runs_changes_no_rank_that_was_not_a_tie():
     for seed in range(25):
-        parted = np.random.default_rng(seed).uniform(0.3, 0.95, 4)
-        few, many = (made(tuple(parted), tuple(parted), n, seed=seed, resolution=(0.02,) * 4) for n in (60, 120))
+        separated = np.random.default_rng(seed).uniform(0.3, 0.95, 4)
+        few, many = (made(tuple(separated), tuple(separated), n, seed=seed, resolution=(0.02,) * 4) for n in (60, 120))
         ranks = [ranking.rank(h, candidates(4, pairs=False), EQUAL, seed=1) for h in (few, many)]
         place = {r.members: i for i, r in enumerate(ranks[1])}
         for a, first in enumerate(ranks[0]):
@@ -168,7 +169,7 @@ def test_doubling_the_runs_changes_no_rank_that_was_not_a_tie():
 
 def test_a_choice_worse_in_every_part_is_dominated_and_a_single_never_by_a_pair():
     hits = made()
-    weights = {**EQUAL, "searched_width": 0.0}
+    weights = {**EQUAL, "swath": 0.0}
     found = ranking.rank(hits, candidates(3, pairs=True), weights, seed=2)
     at = {r.members: r for r in found}
     assert (0,) in [found[p].members for p in at[(2,)].dominated_by]
@@ -178,11 +179,11 @@ def test_a_choice_worse_in_every_part_is_dominated_and_a_single_never_by_a_pair(
 
 
 def test_the_answer_changes_where_the_probabilities_cross():
-    hits = made(parted=(0.5, 0.5), detected=(1.0, 1.0), depths=4, runs=200, resolution=(0.02, 0.02))
+    hits = made(separated=(0.5, 0.5), detected=(1.0, 1.0), depths=4, runs=200, resolution=(0.02, 0.02))
     random = np.random.default_rng(1).random((4, 1, 200))
     chance = np.array([[0.95, 0.9, 0.3, 0.1], [0.4, 0.5, 0.8, 0.9]])
-    crossing = replace(hits, parted=random[None] < chance[:, :, None, None])
-    only = {**dict.fromkeys(parts.NAMES, 0.0), "parted": 1.0}
+    crossing = replace(hits, separated=random[None] < chance[:, :, None, None])
+    only = {**dict.fromkeys(parts.NAMES, 0.0), "separated": 1.0}
     found = ranking.rank(crossing, candidates(2, pairs=False), only, seed=1)
     turns = ranking.changes(ranking.leaders(found, (0, 1)), crossing.edges)
     assert [turn.depth for turn in turns] == [50.0]
@@ -201,14 +202,14 @@ def test_reasons_are_sentences_with_the_numbers_of_the_runs():
     for place in reasons.notable(found):
         said = reasons.why(place, found, hits, EQUAL)
         assert said.count(".") >= 2
-        assert f"{100 * found[place].parts['parted']:.0f} %" in said
+        assert f"{100 * found[place].parts['separated']:.0f} %" in said
         assert ("second beam" in said) == (len(found[place].members) == 2)
         assert ("cannot be told apart" in said) == bool(found[place].ties_with)
 
 
 def test_what_only_one_element_parts_is_counted_run_by_run():
-    hits = made(parted=(0.9, 0.6, 0.3), runs=500)
+    hits = made(separated=(0.9, 0.6, 0.3), runs=500)
     found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
     place = next(i for i, r in enumerate(found) if r.members == (0,))
-    alone = (hits.parted[0] & ~hits.parted[1] & ~hits.parted[2]).mean()
+    alone = (hits.separated[0] & ~hits.separated[1] & ~hits.separated[2]).mean()
     assert f"{100 * alone:.0f} % of all fish no other element parts" in reasons.why(place, found, hits, EQUAL)

@@ -6,17 +6,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from PIL import Image
-from test_match_ranking import made
-
 from pingwright.match import parts, pipeline, reasons
 from pingwright.match.hits import candidates
+from test_match_ranking import made
 
 
 def trip(title="Two lines over the ridge", wreck=None, **weights):
     return SimpleNamespace(
         title=title,
         seed=5,
-        weights=SimpleNamespace(**({"parted": 3.0, "detected": 1.0, "searched_width": 1.0, "detail": 1.0,
+        weights=SimpleNamespace(**({"separated": 3.0, "detected": 1.0, "swath": 1.0, "detail": 1.0,
                                     "small_fish": 0.0, "reach": 0.0} | weights)),
         candidates=SimpleNamespace(pairs=True),
         day=SimpleNamespace(vessel=35.0, wreck=wreck),
@@ -38,7 +37,7 @@ def test_match_json_holds_what_the_contract_names(match):
         assert set(entry["parts"]) == set(parts.NAMES)
         assert all(0 <= value <= 1 for value in entry["parts"].values())
         assert entry["score"] == pytest.approx(
-            (3 * entry["parts"]["parted"] + entry["parts"]["detected"] + entry["parts"]["searched_width"]
+            (3 * entry["parts"]["separated"] + entry["parts"]["detected"] + entry["parts"]["swath"]
              + entry["parts"]["detail"]) / 6
         )  # fmt: skip
         for other in [*entry["ties_with"], *entry["dominated_by"]]:
@@ -46,11 +45,11 @@ def test_match_json_holds_what_the_contract_names(match):
     assert data["program"] == "pingwright"
 
 
-def parting(parted):
+def parting(separated):
     """Elements of which each parts its own share of the fish, and which are the same in all else."""
-    hits = made(parted=(0.5, 0.5), detected=(1.0, 1.0), resolution=(0.02, 0.02))
-    only = {"detected": 0.0, "searched_width": 0.0, "detail": 0.0, "parted": 1.0}
-    return pipeline.ranked(trip(**only), replace(hits, parted=parted))
+    hits = made(separated=(0.5, 0.5), detected=(1.0, 1.0), resolution=(0.02, 0.02))
+    only = {"detected": 0.0, "swath": 0.0, "detail": 0.0, "separated": 1.0}
+    return pipeline.ranked(trip(**only), replace(hits, separated=separated))
 
 
 def test_a_pair_is_advised_where_each_parts_what_the_other_does_not():
@@ -81,7 +80,7 @@ def test_columns_hold_the_share_of_runs_where_the_fish_stood():
     hits = made(runs=100)
     depth = np.random.default_rng(1).uniform(5, 55, hits.fish_depth.shape)
     hits = replace(hits, fish_depth=depth)
-    edges, detected, parted = pipeline.columns(hits, [(0,), (1, 2)], cells=12)
+    edges, detected, separated = pipeline.columns(hits, [(0,), (1, 2)], cells=12)
     assert edges[0] == 0
     assert edges[-1] == hits.edges.max()
     for c, members in enumerate([(0,), (1, 2)]):
@@ -92,12 +91,12 @@ def test_columns_hold_the_share_of_runs_where_the_fish_stood():
                 continue
             seen = hits.detected[list(members)].any(axis=0)[inside]
             assert detected[c, 0, cell] == pytest.approx(seen.mean())
-            clear = hits.parted[list(members)].any(axis=0)[inside]
-            assert parted[c, 0, cell] == pytest.approx(clear.mean())
+            clear = hits.separated[list(members)].any(axis=0)[inside]
+            assert separated[c, 0, cell] == pytest.approx(clear.mean())
 
 
 def test_between_depths_tried_a_cell_takes_the_nearest():
-    hits = made(runs=2, depths=1, parted=(1.0,), detected=(1.0,), resolution=(0.02,))
+    hits = made(runs=2, depths=1, separated=(1.0,), detected=(1.0,), resolution=(0.02,))
     hits = replace(hits, fish_depth=np.array([[[12.0, 58.0]]]), detected=np.array([[[[True, False]]]]))
     _, detected, _ = pipeline.columns(hits, [(0,)], cells=12)
     assert np.isnan(detected[0, 0, :2]).all()
@@ -156,16 +155,16 @@ def test_a_trip_file_leaves_the_three_files_under_its_own_name(tmp_path, monkeyp
 @pytest.mark.parametrize(
     ("part", "words"),
     [
-        ("searched_width", "It will miss what lies to the side: it searches 1"),
+        ("swath", "It will miss what lies to the side: it searches 1"),
         ("detail", "It will miss detail: it resolves 10.0 cm of range, e0 1.3 cm."),
         ("small_fish", "It will miss small fish: it needs fish of "),
         ("reach", "It will miss what is deep: its reach is "),
-        ("parted", "It loses most in parting fish from the bottom: 3"),
+        ("separated", "It loses most in parting fish from the bottom: 3"),
     ],
 )
 def test_what_a_loser_misses_is_said_of_the_part_that_counts(part, words):
     hits = made()
-    worst = {"searched_width": "e0"}.get(part, "e2")
+    worst = {"swath": "e0"}.get(part, "e2")
     match = pipeline.ranked(trip(**{name: float(name == part) for name in parts.NAMES}), hits)
     place = next(p for p, r in enumerate(match.ranked) if reasons.name_of(hits, r.members) == worst)
     said = reasons.why(place, match.ranked, hits, match.weights)
@@ -173,9 +172,11 @@ def test_what_a_loser_misses_is_said_of_the_part_that_counts(part, words):
 
 
 def test_two_kinds_of_fish_are_told_apart_and_a_fish_grown_into_the_bottom_is_told():
-    hits = made(parted=(0.4,), detected=(0.9,), resolution=(0.02,))
-    both = {name: np.concatenate([getattr(hits, name)] * 2, axis=-2) for name in ("detected", "parted", "fish_depth")}
-    hits = replace(hits, quarry=("cod-like", "bait"), share=np.array([0.5, 0.5]), **both)
+    hits = made(separated=(0.4,), detected=(0.9,), resolution=(0.02,))
+    both = {
+        name: np.concatenate([getattr(hits, name)] * 2, axis=-2) for name in ("detected", "separated", "fish_depth")
+    }
+    hits = replace(hits, species=("cod-like", "bait"), share=np.array([0.5, 0.5]), **both)
     match = pipeline.ranked(trip(), hits)
     said = reasons.why(0, match.ranked, hits, match.weights)
     assert "(cod-like 4" in said

@@ -4,10 +4,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy import stats
-
 from pingwright.inputs import trip as inputs
 from pingwright.match import pipeline, plan, trials
+from scipy import stats
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 TRIPS = sorted(SCENARIOS.glob("trip-*.toml"))
@@ -20,13 +19,13 @@ depth = ["20 m", "24 m"]
 sediment = "mud"
 temperature = 12
 salinity = 35
-[[quarry]]
+[[species]]
 name = "fish in mid-water"
 swimbladder = "closed"
 length = "40 cm"
 where = { depth = ["8 m", "12 m"] }
 share = 2
-[[quarry]]
+[[species]]
 name = "fish on the mud"
 swimbladder = "open"
 length = "30 cm"
@@ -59,7 +58,7 @@ def test_every_trip_loads_and_has_places_to_try(path):
 
 def test_the_same_hits_for_any_number_of_threads(trip, hits):
     again = trials.run(trip, runs=4, threads=1)
-    for name in ("detected", "parted", "fish_depth", "resolution", "false_parted"):
+    for name in ("detected", "separated", "fish_depth", "resolution", "false_alarms"):
         assert np.array_equal(getattr(hits, name), getattr(again, name)), name
     for name in ("width", "small", "reach"):
         assert np.array_equal(getattr(hits, name).hits, getattr(again, name).hits), name
@@ -72,16 +71,16 @@ def test_shapes_are_those_of_the_plan(hits):
     assert hits.share == pytest.approx([2 / 3, 1 / 3])
 
 
-def test_large_fish_in_mid_water_are_seen_and_parted_by_all(hits):
+def test_large_fish_in_mid_water_are_seen_and_separated_by_all(hits):
     """40 cm at 10 m over 20 m, in the middle of the beams: echo strength some 25 dB over the picture's floor."""
     # Expected at least 0.95; two standard errors of that many trials are chance.
     least = 0.95 - 2 * np.sqrt(0.95 * 0.05 / hits.detected[:, :, 0].size)
     assert hits.detected[:, :, 0].mean() > least
-    assert hits.parted[:, :, 0].mean() > least
+    assert hits.separated[:, :, 0].mean() > least
 
 
-def test_what_is_parted_is_detected(hits):
-    assert not (hits.parted & ~hits.detected).any()
+def test_what_is_separated_is_detected(hits):
+    assert not (hits.separated & ~hits.detected).any()
 
 
 def test_fish_far_to_the_side_are_seen_less(hits):
@@ -107,7 +106,7 @@ sediment = "gravel"
 temperature = 11
 salinity = 34.5
 wreck = { length = "30 m", width = "8 m", height = "4 m", beside = ["1 m", "5 m"] }
-[[quarry]]
+[[species]]
 name = "fish beside the wreck"
 swimbladder = "closed"
 length = "45 cm"
@@ -124,7 +123,7 @@ def beside():
 
 def test_beside_a_wreck_the_pencil_parts_fish_that_the_cone_hides_in_its_echo(beside):
     """Common practice, no source. Geometry: seen from anywhere within 18 m, the wreck's top is nearer than the fish."""
-    pencil, cone = beside.parted.reshape(2, -1)
+    pencil, cone = beside.separated.reshape(2, -1)
     gains, losses = int((pencil & ~cone).sum()), int((cone & ~pencil).sum())
     assert stats.binomtest(gains, gains + losses, alternative="greater").pvalue < 1e-2
     assert beside.detected.shape == (2, 1, 1, 48)
@@ -134,7 +133,7 @@ def test_beside_a_wreck_the_pencil_parts_fish_that_the_cone_hides_in_its_echo(be
 def test_without_the_wreck_the_cone_parts_the_same_fish(beside):
     bare = "\n".join(line for line in WRECK.splitlines() if not line.startswith("wreck"))
     alone = trials.run(inputs.parse(bare), runs=48, axis_runs=1)
-    assert alone.parted[1].mean() > beside.parted[1].mean() + 0.5
+    assert alone.separated[1].mean() > beside.separated[1].mean() + 0.5
 
 
 def test_a_ranking_comes_out_of_it(trip, hits):

@@ -3,7 +3,6 @@
 import measure_lab as lab
 import numpy as np
 import pytest
-
 from pingwright.echograms.record import FishTruth, Record, Truth
 from pingwright.measure import assess, definitions
 from pingwright.measure.assessment import MARKS
@@ -37,34 +36,34 @@ def record():
 def test_marks_say_what_was_put_in(record):
     found = assess.assess(record)
     high, low = found.elements
-    assert high.mark == ("parted", "parted", "missed")
-    assert low.mark[0] == "parted"
-    assert low.mark[1] != "parted"
+    assert high.mark == ("separated", "separated", "missed")
+    assert low.mark[0] == "separated"
+    assert low.mark[1] != "separated"
     assert low.mark[2] == "missed"
-    assert dict(high.counts) == {"parted": 2, "seen": 0, "missed": 1}
-    assert (high.parted.hits, high.parted.of) == (2, 3)
+    assert dict(high.counts) == {"separated": 2, "seen": 0, "missed": 1}
+    assert (high.separated.hits, high.separated.of) == (2, 3)
     assert high.fish_strength[0] == pytest.approx(-35, abs=0.3)
     assert np.isnan(high.fish_strength[2])
-    assert found.either_parted.hits == 2
-    assert found.best_mark(1) == "parted"
+    assert found.either_separated.hits == 2
+    assert found.best_mark(1) == "separated"
     assert high.bottom_error_median == pytest.approx(0, abs=0.02)
     assert np.mean(np.abs(high.bottom_error) < 0.05) > 0.99
 
 
 def test_the_false_rate_is_measured_in_pings_without_fish_and_small(record):
     for element in assess.assess(record).elements:
-        assert element.false_parted.of > 200
-        assert element.false_parted.value <= 0.02
+        assert element.false_alarms.of > 200
+        assert element.false_alarms.value <= 0.02
 
 
 def test_every_number_has_a_definition_of_one_sentence():
     for name, words in definitions.DEFINITIONS.items():
         assert words.endswith("."), name
         assert ". " not in words.replace("e.g. ", ""), name
-    for name in ("detected", "parted", "parted_pair", "reach", "smallest_fish", "searched_width", "beam_width",
-                 "range_resolution", "bottom_pick", "bottom_error", "false_parted"):  # fmt: skip
+    for name in ("detected", "separated", "separated_pair", "reach", "smallest_fish", "swath", "beam_width",
+                 "range_resolution", "bottom_pick", "bottom_error", "false_alarms"):  # fmt: skip
         assert definitions.definition(name)
-    assert MARKS == ("parted", "seen", "missed")
+    assert MARKS == ("separated", "seen", "missed")
 
 
 def test_a_recording_without_fish_is_assessed_too(record):
@@ -74,7 +73,7 @@ def test_a_recording_without_fish_is_assessed_too(record):
     empty = Record("t", 1, "", "", record.elements, Truth(fish), np.zeros((2, 2)), np.zeros((2, 2)))
     found = assess.assess(empty)
     assert found.elements[0].mark == ()
-    assert np.isnan(found.elements[0].parted.value)
+    assert np.isnan(found.elements[0].separated.value)
     assert found.elements[0].closed.fish_length == pytest.approx(0.4)
 
 
@@ -121,10 +120,10 @@ def test_one_element_alone_has_no_share_of_either(short):
     found = assess.assess(short, floor=-55.0)
     assert (found.title, found.floor) == ("short", -55.0)
     assert found.either_detected is None
-    assert found.either_parted is None
+    assert found.either_separated is None
     (only,) = found.elements
     assert (only.name, only.slug) == ("lab", "lab")
-    assert only.mark == ("parted", "missed", "missed")
+    assert only.mark == ("separated", "missed", "missed")
     assert found.best_mark(1) == "missed"
     assert (only.detected.hits, only.detected.of) == (1, 3)
     assert only.fish_ping.tolist() == [5, 11, 15]
@@ -166,4 +165,4 @@ def test_progress_counts_elements_and_one_of_them_is_enough(short):
     found = assess.assess(two, progress=lambda *words: told.append(words))
     assert told == [("measuring", 0, 2), ("measuring", 1, 2), ("measuring", 2, 2)]
     assert (found.either_detected.hits, found.either_detected.of) == (1, 3)
-    assert (found.either_parted.hits, found.either_parted.of) == (1, 3)
+    assert (found.either_separated.hits, found.either_separated.of) == (1, 3)

@@ -5,9 +5,8 @@ import math
 import measure_lab as lab
 import numpy as np
 import pytest
-from scipy import signal
-
 from pingwright.measure import bottom, cells, filters, widths
+from scipy import signal
 
 
 def flat(about, start, step, count, level=100.0):

@@ -5,11 +5,10 @@ import math
 import measure_lab as lab
 import numpy as np
 import pytest
-from scipy import integrate, optimize
-
 from pingwright.acoustics import budget, deadzone
 from pingwright.echograms.record import BeamPattern, FishTruth, Truth
 from pingwright.measure import closed
+from scipy import integrate, optimize
 
 # 170 kHz at 1500 m/s.
 WAVELENGTH = 1500.0 / 170e3
@@ -72,7 +71,7 @@ def test_heights_out_of_the_water_are_taken_as_its_edge(height, width):
     found = closed.closed_form(lab.info(), 50.0, 0.4, height, -35.0)
     assert found.geometric_width == pytest.approx(width)
     if height > 50:
-        assert found.searched_width == 0.0
+        assert found.swath == 0.0
 
 
 def test_reach_and_smallest_fish_solve_the_sonar_equation():
@@ -103,7 +102,7 @@ def test_a_smallest_fish_under_a_wavelength_is_said_to_be_outside_the_model():
 def test_without_noise_nothing_that_needs_it_is_told():
     about = lab.info(noise=float("nan"))
     found = closed.closed_form(about, 50.0, 0.4, 1.0)
-    assert np.isnan([found.reach, found.smallest_fish, found.searched_width]).all()
+    assert np.isnan([found.reach, found.smallest_fish, found.swath]).all()
     assert found.smallest_fish_text == "not known without noise"
     made = recorded(about, 50.0)
     widths = closed.searched_by_depth(made, fishes([0.4], [1.0], [[-35.0]]), np.array([20.0, 50.0]), 1.0)
@@ -131,7 +130,7 @@ def test_a_recorded_beam_counts_twice_on_both_ways_at_the_middle_of_the_band():
     ] == pytest.approx(2 * 3.0103 * (30 / 4) ** 2)
 
 
-def test_the_searched_width_ends_where_the_beam_the_noise_or_the_bottom_ends_it():
+def test_the_swath_ends_where_the_beam_the_noise_or_the_bottom_ends_it():
     """Roots by scipy of the sonar equation with a Gaussian beam; the step of the search is depth / 4000."""
     depth, height = 50.0, 2.0
     down = depth - height
@@ -150,17 +149,17 @@ def test_the_searched_width_ends_where_the_beam_the_noise_or_the_bottom_ends_it(
     step = 2 * depth / 4000
     floor = 2 * optimize.brentq(by_floor, 0.0, 40.0)
     assert floor < 2 * by_bottom
-    assert closed.searched_width(lab.info(), depth, height, -35.0) == pytest.approx(floor, abs=step)
+    assert closed.swath(lab.info(), depth, height, -35.0) == pytest.approx(floor, abs=step)
     noise = 2 * optimize.brentq(lambda y: by_noise(y, 90.0), 0.0, 40.0)
     assert noise < floor
-    assert closed.searched_width(lab.info(noise=90.0), depth, height, -35.0) == pytest.approx(noise, abs=step)
+    assert closed.swath(lab.info(noise=90.0), depth, height, -35.0) == pytest.approx(noise, abs=step)
     wide = lab.info(beamwidth_across=120.0)
-    assert closed.searched_width(wide, depth, height, -35.0) == pytest.approx(2 * by_bottom, abs=step)
-    assert closed.searched_width(lab.info(), depth, height, -75.0) == 0.0
-    assert closed.searched_width(lab.info(), depth, depth, -35.0) == 0.0
+    assert closed.swath(wide, depth, height, -35.0) == pytest.approx(2 * by_bottom, abs=step)
+    assert closed.swath(lab.info(), depth, height, -75.0) == 0.0
+    assert closed.swath(lab.info(), depth, depth, -35.0) == 0.0
     # A fish so loud, in so deep a place of a fish near the element, that nothing ends it: the end of the search.
     omni = lab.info(beamwidth_across=1e6)
-    assert closed.searched_width(omni, 10.0, 9.999, 80.0, floor=-500.0) == pytest.approx(20.0, abs=0.01)
+    assert closed.swath(omni, 10.0, 9.999, 80.0, floor=-500.0) == pytest.approx(20.0, abs=0.01)
 
 
 def test_the_median_fish_is_a_fish_of_the_truth():
@@ -180,7 +179,7 @@ def test_the_numbers_of_a_recording_are_those_of_its_median_fish_and_bottom():
 
 
 @pytest.mark.parametrize("known", [True, False])
-def test_the_searched_width_over_depth_is_that_of_each_depth(known):
+def test_the_swath_over_depth_is_that_of_each_depth(known):
     about = lab.info()
     truth = fishes([0.3], [9.0], [[-40.0]]) if known else fishes([], [], np.zeros((1, 0)))
     made = recorded(about, 50.0)
@@ -188,11 +187,11 @@ def test_the_searched_width_over_depth_is_that_of_each_depth(known):
     got = closed.searched_by_depth(made, truth, depth, 2.0, -70.0)
     assert np.isnan(got[:2]).all()
     strength = -40.0 if known else love(0.4) + tilt_loss()
-    wanted = [closed.searched_width(about, d, 2.0, strength, -70.0) for d in depth[2:]]
+    wanted = [closed.swath(about, d, 2.0, strength, -70.0) for d in depth[2:]]
     assert got[2:] == pytest.approx(wanted, abs=0.1 if not known else 1e-12)
 
 
 def test_the_house_has_the_same_rayleigh_threshold_as_urick():
     """The constants of this file against the formulas they judge."""
     assert float(budget.needed_strength(215.0, 60.0, 1.0, 0.0, 0.5, 1e-4)) == pytest.approx(60 - 215 + NEEDED)
-    assert float(deadzone.searched_width(50.0, 2.0)) == pytest.approx(2 * math.sqrt(196))
+    assert float(deadzone.swath(50.0, 2.0)) == pytest.approx(2 * math.sqrt(196))

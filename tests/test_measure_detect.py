@@ -3,9 +3,8 @@
 import measure_lab as lab
 import numpy as np
 import pytest
+from pingwright.measure import bottom, cells, detect, separated
 from scipy import special, stats
-
-from pingwright.measure import bottom, cells, detect, parted
 
 
 def without_bottom(count):
@@ -83,7 +82,7 @@ def detection_share(signal_to_noise, fluctuating, count=6000, seed=1):
     grid = cells.grid(element)
     row = np.arange(count)
     within = np.full(count, 0.6 * grid.cell)
-    result = parted.score(
+    result = separated.score(
         element.echo_level, grid, without_bottom(count), row, np.full(count, where), within, floor=-np.inf
     )
     return result.detected.mean()
@@ -136,9 +135,9 @@ def test_the_bottoms_side_lobes_are_not_detected():
     found = bottom.find(element.echo_level, grid)
     for ahead in (4, 6, 8):
         place, within = np.full(count, 5.0 - ahead * grid.cell), np.full(count, 3 * grid.cell)
-        result = parted.score(element.echo_level, grid, found, np.arange(count), place, within)
+        result = separated.score(element.echo_level, grid, found, np.arange(count), place, within)
         assert result.detected.mean() < 0.06
-        assert result.parted.mean() < 0.003
+        assert result.separated.mean() < 0.003
 
 
 def test_peaks_are_read_to_a_hundredth_of_a_decibel():

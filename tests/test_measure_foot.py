@@ -3,7 +3,6 @@
 import measure_lab as lab
 import numpy as np
 import pytest
-
 from pingwright.measure import bottom, cells, foot, leak
 
 
@@ -114,7 +113,7 @@ def test_where_two_cells_do_not_fit_there_is_no_foot():
 
 
 @pytest.mark.parametrize(("over", "surface"), [(-22, -28), (-31, -28), (-40, -45), (-31, -45)])
-def test_haze_through_the_water_is_no_foot(over, surface):
+def test_scattering_layer_through_the_water_is_no_foot(over, surface):
     # Rayleigh power of one mean level from the record's first metre to the bottom.
     about, rng, depth = lab.info(noise=5.0, blank_range=1.0), np.random.default_rng(3), 20.0
     level = about.source_level - 20 * np.log10(depth) + surface

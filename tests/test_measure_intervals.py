@@ -2,9 +2,8 @@
 
 import numpy as np
 import pytest
-from scipy import optimize, stats
-
 from pingwright.measure import intervals, limits
+from scipy import optimize, stats
 
 
 @pytest.mark.parametrize(("hits", "of"), [(0, 10), (3, 10), (10, 10), (81, 263), (15, 148), (1, 29)])
@@ -224,7 +223,7 @@ def test_limits_enclose_where_the_probability_passes_one_half():
     none = limits.smallest_fish(depth, np.zeros(17, int), np.full(17, 200))
     assert np.isnan(none.value)
     assert none.high == np.inf
-    width = limits.searched_width(np.arange(5.0), np.array([99, 98, 90, 3, 0]), np.full(5, 100))
+    width = limits.swath(np.arange(5.0), np.array([99, 98, 90, 3, 0]), np.full(5, 100))
     assert (width.low, width.high) == (4.0, 6.0)
 
 
@@ -271,9 +270,9 @@ def test_depth_and_length_and_offset_are_read_the_right_way_round():
     axis, many, few = np.array([1.0, 2.0, 3.0]), np.array([100, 50, 0]), np.full(3, 100)
     assert limits.reach(axis, many, few).value == pytest.approx(2.0)
     assert limits.smallest_fish(axis, many[::-1], few).value == pytest.approx(2.0)
-    width = limits.searched_width(axis, many, few)
+    width = limits.swath(axis, many, few)
     assert (width.value, width.low, width.high) == pytest.approx((4.0, 2.0, 6.0))
-    assert limits.searched_width(axis, np.zeros(3, int), few).low == 0.0
+    assert limits.swath(axis, np.zeros(3, int), few).low == 0.0
     # 68 of 100: wealth 60 against one half; 6 and 30,000 are asked.
     narrow, wide = (limits.reach(axis, np.array([68, 40, 0]), few, confidence=c) for c in (0.5, 0.9999))
     assert (narrow.low, wide.low) == (1.0, -np.inf)

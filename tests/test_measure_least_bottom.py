@@ -3,7 +3,6 @@
 import measure_lab as lab
 import numpy as np
 import pytest
-
 from pingwright.measure import bottom, cells
 
 

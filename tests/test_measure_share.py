@@ -5,11 +5,10 @@ import math
 import measure_lab as lab
 import numpy as np
 import pytest
-from scipy import stats
-
 from pingwright.echograms.record import FishTruth, StructureTruth, Truth
-from pingwright.measure import parted, share
+from pingwright.measure import separated, share
 from pingwright.measure.cells import grid
+from scipy import stats
 
 COUNT, STEP, DEPTH = 121, 0.5, 30.0
 BOAT = np.arange(COUNT) * STEP
@@ -137,7 +136,7 @@ def test_fish_at_the_seams_of_the_blocks_are_judged_too():
     fish = fishes(at * STEP, np.full(4, 10.0))
     fish = type(fish)(**(vars(fish) | {"nearest_ping": at[None, :]}))
     scored = share.score_element(made, Truth(fish))
-    assert share.marks(scored.fish) == ("parted",) * 4
+    assert share.marks(scored.fish) == ("separated",) * 4
     assert scored.fish.strength == pytest.approx(-30.0, abs=0.05)
     assert scored.fish.peak == pytest.approx(10.0, abs=0.01)
     assert len(scored.bottom.pick) == COUNT
@@ -145,8 +144,8 @@ def test_fish_at_the_seams_of_the_blocks_are_judged_too():
 
 def test_marks_and_their_share():
     yes, none = np.array([True, True, False]), np.full(3, np.nan)
-    verdicts = parted.Verdicts(yes, np.array([True, False, False]), none, none)
-    assert share.marks(verdicts) == ("parted", "seen", "missed")
+    verdicts = separated.Verdicts(yes, np.array([True, False, False]), none, none)
+    assert share.marks(verdicts) == ("separated", "seen", "missed")
     got = share.share(yes)
     exact = stats.binomtest(2, 3).proportion_ci(0.95, method="exact")
     assert (got.hits, got.of) == (2, 3)
@@ -188,7 +187,7 @@ def test_trials_without_fish_at_the_seams_of_the_blocks_are_judged_too():
     far = type(far)(**(vars(far) | {"nearest_ping": np.array([[1]])}))
     scored = share.score_element(made, Truth(far))
     assert np.flatnonzero(scored.empty.detected).tolist() == at.tolist()
-    assert np.flatnonzero(scored.empty.parted).tolist() == at.tolist()
+    assert np.flatnonzero(scored.empty.separated).tolist() == at.tolist()
     assert len(scored.empty.detected) == COUNT
     assert scored.empty.strength[at] == pytest.approx(-30.0, abs=0.05)
     assert share.marks(scored.fish) == ("missed",)
@@ -208,5 +207,5 @@ def test_the_second_element_has_its_own_pings_and_places():
     fish = type(fish)(**(vars(fish) | two | {"strength": np.full((2, 1), -33.0)}))
     scored = share.score_element(made, Truth(fish))
     assert (scored.ping.tolist(), scored.true_range.tolist()) == ([90], [12.0])
-    assert share.marks(scored.fish) == ("parted",)
+    assert share.marks(scored.fish) == ("separated",)
     assert scored.fish.strength == pytest.approx(-33.0, abs=0.05)

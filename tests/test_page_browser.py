@@ -9,11 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import synthetic_record
-from test_page_build import NASTY, spoiled
-
 from pingwright import palette
 from pingwright.page import cells
 from pingwright.page.build import build
+from test_page_build import NASTY, spoiled
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 
@@ -330,7 +329,7 @@ def test_truth_marks_can_be_put_away(opened, record):
     assert opened.execute_script(script) == [dict(e.counts) for e in found.elements]
     opened.execute_script("document.getElementById('truth').click()")
     settle(opened)
-    assert opened.execute_script(script) == [{"parted": 0, "seen": 0, "missed": 0}] * 3
+    assert opened.execute_script(script) == [{"separated": 0, "seen": 0, "missed": 0}] * 3
 
 
 def test_the_level_range_moves_the_colours(opened):

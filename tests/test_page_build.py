@@ -8,7 +8,6 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 import synthetic_record
-
 from pingwright.figures import embed
 from pingwright.page import cells
 from pingwright.page.build import INPUTS_LIMIT, build, embedded_scenario
@@ -159,7 +158,7 @@ def test_every_number_carries_its_definition(page):
 def test_the_counts_of_marks_are_those_of_the_assessment(record, page):
     found = synthetic_record.assessment(record)
     for element in found.elements:
-        assert f"<b>{element.name}</b> {element.counts['parted']} of 10" in page
+        assert f"<b>{element.name}</b> {element.counts['separated']} of 10" in page
 
 
 def test_other_recordings_are_refused(record):
@@ -195,8 +194,8 @@ def test_a_page_without_fish_structures_or_bottom_is_complete(record):
     judged = tuple(
         replace(
             a, mark=(), fish_ping=np.zeros(0, np.int64), fish_range=none, fish_peak=none, fish_strength=none,
-            bottom_range=np.full(40, np.nan), counts={"parted": 0, "seen": 0, "missed": 0},
-            parted=synthetic_record.share(0, 0), detected=synthetic_record.share(0, 0),
+            bottom_range=np.full(40, np.nan), counts={"separated": 0, "seen": 0, "missed": 0},
+            separated=synthetic_record.share(0, 0), detected=synthetic_record.share(0, 0),
             bottom_error_median=np.nan, bottom_error_spread=np.nan,
             closed=replace(a.closed, fish_length=np.nan, fish_height=np.nan, reach=np.nan, smallest_fish=np.nan),
         )

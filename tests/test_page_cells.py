@@ -7,7 +7,6 @@ import pytest
 import synthetic_record
 from hypothesis import given
 from hypothesis import strategies as st
-
 from pingwright.echograms.record import FILL_VALUE
 from pingwright.page import cells
 

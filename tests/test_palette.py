@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright import palette
 
 # Machado, Oliveira & Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15(6), 1291-1298, table of matrices, severity 1.0

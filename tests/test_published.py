@@ -6,9 +6,8 @@ import pkgutil
 
 import numpy as np
 import pytest
-from published import ROWS, Row
-
 from pingwright import acoustics
+from published import ROWS, Row
 
 
 @pytest.mark.parametrize("row", ROWS, ids=str)

@@ -6,13 +6,12 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from test_house import FLOORS, OWNERS
-
 from pingwright.acoustics import sphere
 from pingwright.inputs import scenario
 from pingwright.options import EXAMPLES, parser
 from pingwright.recording import prepare
 from pingwright.run import pipeline
+from test_house import FLOORS, OWNERS
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -58,12 +57,12 @@ def test_the_python_reads_what_it_says(tmp_path, monkeypatch, capsys):
     assert read == pytest.approx(said, abs=0.2), "the chirp's band weighs the series' peaks and holes"
 
 
-def test_the_files_own_comment_reads_the_haze(tmp_path):
+def test_the_files_own_comment_reads_the_scattering_layer(tmp_path):
     """Volume strength by the formula in the file: the scenario puts -60 dB re 1 m-1; README and gallery say 0.3 dB.
 
     24 pings x 6 m / 1.4 cm are some 10,000 independent cells: the mean of so many exponentials strays by 0.04 dB.
     """
-    target = short_run("09_haze_to_integrate", 24, tmp_path)
+    target = short_run("09_layer_to_integrate", 24, tmp_path)
     with h5py.File(target) as file:
         comment = file["elements"].attrs["comment"]
         formula = re.search(r"Sv = (.*?) \[dB re 1 m-1\]", comment)[1]

@@ -4,13 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tiny_scenarios import LAKE
-
 from pingwright import __main__ as command
 from pingwright.echograms.file import read
 from pingwright.errors import EchogramError, ScenarioError, UnfinishedError
 from pingwright.figures import embed
 from pingwright.run import recalling
+from tiny_scenarios import LAKE
 
 PROFILE = "depth,temperature,salinity\n0,18,0\n5,12,0\n11,8,0\n"
 GRID = "x,y,depth\n" + "".join(f"{x},{y},{9 + 0.02 * x}\n" for x in (-40, 0, 40) for y in (-40, 40))

@@ -2,13 +2,12 @@
 
 import numpy as np
 import pytest
-from tiny_scenarios import LAKE
-
 from pingwright import recording
 from pingwright.acoustics import absorption
 from pingwright.echograms.file import read
 from pingwright.inputs import scenario
 from pingwright.run.pipeline import simulate_to
+from tiny_scenarios import LAKE
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,6 @@ import json
 import random
 
 from killing import killed
-
 from pingwright import files
 from pingwright.files import strangers
 

@@ -6,11 +6,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
-from synthetic_record import assessment as judged
-from synthetic_record import record as made_up
-from tests_made import header, write_all
-from tiny_scenarios import LAKE
-
 from pingwright import __main__ as command
 from pingwright.acoustics import fish as formulas
 from pingwright.checking import check
@@ -21,6 +16,10 @@ from pingwright.measure.assess import assess
 from pingwright.measure.closed import searched_by_depth
 from pingwright.recording import in_memory, prepare
 from pingwright.report import figures, scene
+from synthetic_record import assessment as judged
+from synthetic_record import record as made_up
+from tests_made import header, write_all
+from tiny_scenarios import LAKE
 
 
 @pytest.fixture(scope="module")
@@ -167,7 +166,7 @@ def test_a_text_that_is_no_scenario_offers_neither_absorption_nor_strength():
     assert "strength" not in figures.possible(fishless)
 
 
-def test_searched_width_drawn_is_that_of_the_summary():
+def test_swath_drawn_is_that_of_the_summary():
     made = in_memory(prepare(parse(LAKE)))
     found = assess(made)
     closed = found.elements[0].closed
@@ -175,7 +174,7 @@ def test_searched_width_drawn_is_that_of_the_summary():
     for element, judgement in zip(made.elements, found.elements, strict=True):
         drawn = searched_by_depth(element, made.truth, depth, closed.fish_height)
         assert np.isnan(drawn[0])
-        assert drawn[1] == pytest.approx(judgement.closed.searched_width)
+        assert drawn[1] == pytest.approx(judgement.closed.swath)
         assert drawn[1] <= coverage.by_geometry(depth, closed.fish_height)[1] + 1e-9
 
 

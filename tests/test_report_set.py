@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import synthetic_record
 from PIL import Image
-
 from pingwright import files
 from pingwright.echograms.file import Writer, read
 from pingwright.errors import UnfinishedError
@@ -92,10 +91,12 @@ def test_numbers_are_those_measured(folder):
         values = {name: number["value"] for name, number in stored["numbers"].items()}
         assert values["source_level"] == element.info.source_level
         assert (
-            values["fish"] == len(measured.mark) == sum(values[f"fish_{mark}"] for mark in ("parted", "seen", "missed"))
+            values["fish"]
+            == len(measured.mark)
+            == sum(values[f"fish_{mark}"] for mark in ("separated", "seen", "missed"))
         )
         assert values["reach"] == pytest.approx(measured.closed.reach)
-        assert stored["numbers"]["share_parted"]["of"] == measured.parted.of
+        assert stored["numbers"]["share_separated"]["of"] == measured.separated.of
 
 
 def test_writing_again_gives_the_same_bytes(folder, tmp_path):

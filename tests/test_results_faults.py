@@ -5,7 +5,6 @@ import random
 
 import pytest
 from killing import killed
-
 from pingwright import checking, files
 from pingwright.errors import ScenarioError
 

@@ -5,7 +5,6 @@ import re
 from pathlib import Path
 
 import pytest
-
 from pingwright.inputs import claims, kind_of, scenario, trip
 from pingwright.recording import prepare
 from pingwright.run import pipeline
@@ -48,7 +47,15 @@ def test_together_they_show_every_section_and_shape() -> None:
     shown = (
         *("profile =", "assumed_sound_speed", "roll =", "pitch =", "heave =", "in_turn", "pings =", "ping_interval"),
         *("slope =", "relief =", "grid =", "thickness =", "tilt =", "swimming =", "body =", "swimbladder ="),
-        *('kind = "box"', 'kind = "cylinder"', 'kind = "hull"', "[[school]]", "[[haze]]", "[[target]]", "sphere ="),
+        *(
+            'kind = "box"',
+            'kind = "cylinder"',
+            'kind = "hull"',
+            "[[school]]",
+            "[[scattering_layer]]",
+            "[[target]]",
+            "sphere =",
+        ),
         *('shape = "disc"', 'shape = "rectangle"', 'shape = "discs"', "weighting =", "tone =", "taper ="),
         *("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil"),
     )

@@ -3,12 +3,11 @@
 import engine_scene as scene
 import numpy as np
 import pytest
-from scipy.spatial.transform import Rotation
-
 from pingwright.engine import geometry
 from pingwright.engine import simulate as engine
 from pingwright.inputs.scenario import parse
 from pingwright.world import terrain
+from scipy.spatial.transform import Rotation
 
 
 def loudness(points, tilt=(0.0, 0.0), **pose):

@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import world_lab as lab
-
 from pingwright import recording
 from pingwright.acoustics import seabed as formulas
 from pingwright.acoustics.roughness import gaussian_slopes

@@ -5,7 +5,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics.water import sound_speed
 from pingwright.errors import ScenarioError
 from pingwright.inputs.scenario import changed, parse, to_toml
@@ -51,7 +50,7 @@ length = "12 cm"
 at = { x = "10 m", y = "0 m", depth = "18 m" }
 size = { along = "8 m", across = "6 m", height = "4 m" }
 density = "1 per m3"
-[[haze]]
+[[scattering_layer]]
 name = "krill"
 kind = "fluid"
 depth = ["22 m", "27 m"]
@@ -130,9 +129,9 @@ def test_a_run_aground_is_refused_with_the_depth():
 
 
 def test_the_world_holds_everything_of_the_scenario(world):
-    assert len(world.occluders) == len(world.veils) == len(world.haze) == 1
+    assert len(world.occluders) == len(world.veils) == len(world.scattering_layer) == 1
     assert [stock.name for stock in world.contents.stocks] == ["reef fish", "bait ball"]
-    assert sorted({body.kind for body in world.contents.bodies}) == ["haze", "school", "target"]
+    assert sorted({body.kind for body in world.contents.bodies}) == ["scattering_layer", "school", "target"]
     assert len(np.unique(world.discrete.owner)) == 1 + 12 + len(world.contents.stocks[1])
     assert world.wind_speed == pytest.approx(10 * 1852 / 3600)
     assert world.discrete.scatterers.law.max() < len(world.laws)

@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 import world_lab as lab
-
 from pingwright import recording
 from pingwright.inputs.scenario import parse
-from pingwright.measure import bottom, cells, parted
+from pingwright.measure import bottom, cells, separated
 
 HEIGHTS = np.arange(0.2, 2.1, 0.1)
 
@@ -22,7 +21,7 @@ HEIGHTS = np.arange(0.2, 2.1, 0.1)
     ],
 )
 def test_a_bare_slope_shows_no_fish(sediment, slope, use):
-    # The design's bar: of pings without fish at most 2 in 100 are told as a parted fish of 40 cm at any one height.
+    # The design's bar: of pings without fish at most 2 in 100 are told as a separated fish of 40 cm at any one height.
     pings, depth = 100, 40.0
     keys = {"pings": pings, "depth": depth, "end": 50, "slope": slope, "sediment": sediment, "use": use}
     made = lab.spread_out(recording.prepare(parse(lab.text(**keys).replace("ambient = false", "ambient = true"))))
@@ -31,8 +30,10 @@ def test_a_bare_slope_shows_no_fish(sediment, slope, use):
     found = bottom.find(row.echo_level, grid)
     trial = np.repeat(np.arange(pings), len(HEIGHTS))
     place = np.tile(depth - HEIGHTS, pings)
-    told = parted.score(row.echo_level, grid, found, trial, place, parted.tolerance(grid, np.full(len(trial), 0.4)))
-    assert told.parted.mean() <= 0.02
+    told = separated.score(
+        row.echo_level, grid, found, trial, place, separated.tolerance(grid, np.full(len(trial), 0.4))
+    )
+    assert told.separated.mean() <= 0.02
     # Source: the nearest point of a plane, d cos(beta).
     nearest = depth * np.cos(np.radians(slope))
     assert np.median(found.pick) == pytest.approx(nearest, abs=0.1)

@@ -4,10 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import fish as formulas
 from pingwright.errors import ScenarioError
-from pingwright.world import fish, haze, materials, strength, structure, target, terrain, track, water
+from pingwright.world import fish, materials, scattering_layers, strength, structure, target, terrain, track, water
 from pingwright.world.gather import Gathering
 
 FREQUENCIES = (38e3, 70e3, 120e3, 170e3, 210e3)
@@ -247,7 +246,7 @@ def test_a_school_fills_its_ellipsoid_evenly():
 
 def test_a_school_dims_by_its_number_and_strength():
     model = strength.model("foote-1987", "closed", TILT, 18.0, 1490.0)
-    veil = haze.veil(school(), 4000, 0.12, model)
+    veil = scattering_layers.veil(school(), 4000, 0.12, model)
     density = 4000 / (4 / 3 * np.pi * 4 * 3 * 2)
     sigma = 10 ** ((20 * np.log10(12) - 67.4) / 10)
     assert veil.extinction(np.array([1e5]))[0] == pytest.approx(density * 2 * 4 * np.pi * sigma)
@@ -308,26 +307,26 @@ def test_a_target_of_flat_strength_is_that_strong():
     assert points.position[:, 0].tolist() == [1.0, 2.0, 20.0]
 
 
-# Haze
+# Scattering layer
 
 
 @pytest.mark.parametrize("kind", ["fluid", "gas", "flat"])
-def test_haze_has_its_stated_strength_at_its_frequency(kind):
+def test_scattering_layer_has_its_stated_strength_at_its_frequency(kind):
     spec = SimpleNamespace(name="h", kind=kind, depth=(22.0, 27.0), volume_strength=-75.0, frequency=120e3)
-    layer = haze.layer(spec)
+    layer = scattering_layers.layer(spec)
     assert 10 * np.log10(layer.volume_coefficient(np.array([120e3]))[0]) == pytest.approx(-75.0)
     low, high = layer.volume_coefficient(np.array([38e3, 200e3]))
     assert {"fluid": low < high, "gas": low > high, "flat": low == pytest.approx(high)}[kind]
 
 
-def test_fluid_haze_rises_with_the_fourth_power_well_below_its_turn():
-    ratio = haze.relative("fluid", np.array([12e3])) / haze.relative("fluid", np.array([6e3]))
+def test_fluid_scattering_layer_rises_with_the_fourth_power_well_below_its_turn():
+    ratio = scattering_layers.relative("fluid", np.array([12e3])) / scattering_layers.relative("fluid", np.array([6e3]))
     assert ratio[0] == pytest.approx(16.0, rel=0.01)
 
 
-def test_the_assumed_laws_of_haze_are_those_that_are_said():
+def test_the_assumed_laws_of_scattering_layer_are_those_that_are_said():
     # Assumed, and said so: gas falls as f^-0.5, fluid is f^4 / (1 + (f / 60 kHz)^4), half its height at 60 kHz.
-    gas, fluid = (haze.relative(kind, np.array([50e3, 60e3, 200e3, 6e6])) for kind in ("gas", "fluid"))
+    gas, fluid = (scattering_layers.relative(kind, np.array([50e3, 60e3, 200e3, 6e6])) for kind in ("gas", "fluid"))
     assert gas[2] / gas[0] == pytest.approx(0.5)
     assert fluid[1] / fluid[3] == pytest.approx(0.5, rel=1e-6)
 

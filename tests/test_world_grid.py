@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright.inputs import scenario
 from pingwright.world import terrain
 

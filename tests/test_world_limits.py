@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.world import build, mesh, structure
@@ -110,7 +109,7 @@ def test_what_is_inside_does_not_depend_on_how_many_are_asked_at_once(monkeypatc
     assert 0.3 < together.mean() < 0.9
 
 
-PARTED = {
+SEPARATED = {
     "obj": b"mtllib ../../x\nv 0 0 0\nv 10 0 0\nv 0 4 0\nv 0 0 3\n"
     + b"".join(b"g %d\nusemtl m%d\nf 1/1/1 3/9 \\\n 2//7\n" % (i, i) for i in range(300))
     + b"o last\nf 1 2 4\nf 1 4 3\nf 2 3 4\n",
@@ -125,7 +124,7 @@ PARTED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", PARTED)
+@pytest.mark.parametrize("kind", SEPARATED)
 def test_a_file_of_many_parts_is_one_surface(kind, monkeypatch):
     """The library makes a mesh of each part, which takes minutes for ten thousand: the parts are told to it as one."""
     import trimesh
@@ -133,7 +132,7 @@ def test_a_file_of_many_parts_is_one_surface(kind, monkeypatch):
     parsed = []
     true = trimesh.load_mesh
     monkeypatch.setattr(trimesh, "load_mesh", lambda *a, **k: parsed.append(true(*a, **k)) or parsed[-1])
-    (_, triangles), closed = mesh.load(PARTED[kind], f"parts.{kind}", 1.0)
+    (_, triangles), closed = mesh.load(SEPARATED[kind], f"parts.{kind}", 1.0)
     assert isinstance(parsed[0], trimesh.Trimesh)
     assert len(triangles) >= 4
     assert closed == (kind == "stl")

@@ -1,10 +1,9 @@
 """What a scenario puts where no echo can be told is said before anybody wonders about an empty picture."""
 
 import pytest
-from tiny_scenarios import LAKE
-
 from pingwright.inputs.scenario import parse
 from pingwright.recording import prepare
+from tiny_scenarios import LAKE
 
 BOX = """
 [[structure]]

@@ -5,8 +5,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy import special
-
 from pingwright.acoustics import seabed as formulas
 from pingwright.acoustics.roughness import gaussian_slopes
 from pingwright.inputs import catalogue
@@ -14,6 +12,7 @@ from pingwright.world import materials, seabed, slopes, terrain, track, volume
 from pingwright.world.scatterers import StrengthLaw
 from pingwright.world.seabed import Look
 from pingwright.world.volume import Layer
+from scipy import special
 
 FINE = Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
 COARSE = Look(0.033, 16.0, 26.0, 0.0, (42e3, 65e3))

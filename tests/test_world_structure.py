@@ -4,7 +4,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-
 from pingwright.acoustics import seabed as formulas
 from pingwright.errors import ScenarioError
 from pingwright.inputs import catalogue

@@ -4,11 +4,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
-
 from pingwright.acoustics.absorption import absorption_francois_garrison
 from pingwright.acoustics.water import sound_speed
 from pingwright.world import resolve, track, water
+from scipy.integrate import quad
 
 PLAIN = SimpleNamespace(temperature=11.0, salinity=34.5, acidity=8.0, profile=None)
 LAYERED = SimpleNamespace(

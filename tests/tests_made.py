@@ -1,7 +1,6 @@
 """Small records made by hand, for tests that need one and no engine."""
 
 import numpy as np
-
 from pingwright.echograms import levels
 from pingwright.echograms.layout import slugs
 from pingwright.echograms.record import (
@@ -59,7 +58,7 @@ def header(names=("narrow high", "low"), pings=37, samples=400, fish=3, inputs=N
         "truth": Truth(
             truth,
             (StructureTruth("barge", "steel", box, box, box),),
-            (SoftTruth("haze", "krill", (-np.inf, np.inf, -np.inf, np.inf, 22.0, 27.0)),),
+            (SoftTruth("scattering_layer", "krill", (-np.inf, np.inf, -np.inf, np.inf, 22.0, 27.0)),),
         ),
         "seabed_profile": np.array([[-10.0, 50.0], [30.0, 54.0]]),
         "seabed_across": np.array([[-20.0, 52.0], [20.0, 52.0]]),

@@ -4,7 +4,6 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
-
 from pingwright import recording
 from pingwright.inputs.scenario import parse
 from pingwright.world import build, track

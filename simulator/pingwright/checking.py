@@ -93,7 +93,7 @@ def _trip(path: Path, threads: int | None) -> Checked:
 
     asked = trip.load(path)
     needed, pings = estimate(asked, threads=threads)
-    kinds, elements = len(asked.quarry), len(asked.element)
+    kinds, elements = len(asked.species), len(asked.element)
     lines = (
         f"{path}: a trip file without fault: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
         f" {elements} element{'s' * (elements > 1)}.",

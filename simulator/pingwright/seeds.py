@@ -3,7 +3,19 @@
 import numpy as np
 
 #: Append only: the position in this tuple is the stream.
-STAGES = ("fish", "school", "target", "structure", "seabed", "volume", "haze", "noise", "relief", "placement", "motion")
+STAGES = (
+    "fish",
+    "school",
+    "target",
+    "structure",
+    "seabed",
+    "volume",
+    "scattering_layer",
+    "noise",
+    "relief",
+    "placement",
+    "motion",
+)
 
 
 def stream(seed: int, stage: str, *index: int) -> np.random.Generator:

@@ -10,7 +10,7 @@ seabed      sediments, reflection, Kirchhoff, perturbation, volume and Lambert b
 noise       ambient noise by wind, ships, turbulence and heat
 budget      the sonar equation: source, echo and reverberation levels, reach, smallest fish
 detection   false alarms, detection probabilities, echo statistics
-deadzone    what the bottom hides: dead zones, footprints, searched widths
+deadzone    what the bottom hides: dead zones, footprints, swaths
 
 Frequencies are in Hz, angles in degrees, everything else in SI units, unless a docstring says otherwise. Arrays
 broadcast against each other. Target strengths are in dB re 1 m2.

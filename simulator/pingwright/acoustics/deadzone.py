@@ -90,7 +90,7 @@ def footprint(depth: ArrayLike, width: ArrayLike) -> FloatArray:
     return floats(2.0 * floats(depth) * np.tan(np.radians(floats(width)) / 2.0))
 
 
-def searched_width(depth: ArrayLike, height: ArrayLike) -> FloatArray:
+def swath(depth: ArrayLike, height: ArrayLike) -> FloatArray:
     """Return the widest width in which a fish above a flat bottom shows ahead of it [m], 2 sqrt(2 d h - h^2).
 
     depth d of the bottom [m], height h of the fish above it [m], 0 <= h <= d; by geometry alone, for any beam.

@@ -7,7 +7,7 @@ trials     hits of a claim's runs, batch by batch, until its verdict is certain
 echoes     beam width and range resolution read from a point's echoes
 theory     the closed-form value of the same number, plain and fine; aspect: what tilt and heading do to an echo
 explaining why simulation and closed forms part
-limits     reach, smallest fish, searched width
+limits     reach, smallest fish, swath
 curves     the probability along a claim's axis
 sweeps     maps over the beam, least height over depth, slope and sediment, smallest fish over depth; the question
            turned round

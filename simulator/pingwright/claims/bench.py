@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.claims.lots import BoolArray, Fish, FloatArray, Laid, Stage
-from pingwright.claims.question import Quarry
+from pingwright.claims.question import Species
 from pingwright.echograms.record import ElementRecord
 from pingwright.measure import foot
 from pingwright.measure.bottom import Bottom, find
 from pingwright.measure.cells import Grid, StoredArray, grid
-from pingwright.measure.parted import score, score_pair, tolerance
+from pingwright.measure.separated import score, score_pair, tolerance
 
 #: Pings judged at a time: whole jobs of the engine.
 ROUND = 128
@@ -46,10 +46,10 @@ class Round:
 
 def rounds(
     at: Stage,
-    quarry: Quarry,
+    species: Species,
     laid: Laid,
     seed: int,
-    measure: str = "parted",
+    measure: str = "separated",
     *,
     seabed: bool = True,
     first: int = 0,
@@ -57,10 +57,10 @@ def rounds(
 ) -> Generator[Round, None, None]:
     """Yield what every element saw, ROUND pings at a time; the caller stops when it knows enough.
 
-    measure: parted, detected or parted_pair. seabed: whether there is one. first: ping to go on at, a multiple of
+    measure: separated, detected or separated_pair. seabed: whether there is one. first: ping to go on at, a multiple of
     ROUND. The same arguments but threads: the same rounds.
     """
-    world = _world(at, quarry, laid, seed)
+    world = _world(at, species, laid, seed)
     true = true_range(at, world, laid.track, laid.fish)
     ground = at.depth(laid.track.x, laid.track.y)
     solid = np.minimum(ground, at.crest)
@@ -126,11 +126,11 @@ def _slant_excess(at: Stage, fish: Fish) -> FloatArray:
     return np.sqrt(fish.along**2 + fish.across**2 + down**2) - down
 
 
-def _world(at: Stage, quarry: Quarry, laid: Laid, seed: int) -> Any:
+def _world(at: Stage, species: Species, laid: Laid, seed: int) -> Any:
     from pingwright.world import build
     from pingwright.world.fish import Placed
 
-    group = group_of((quarry.swimbladder, quarry.tilt, quarry.strength_model))
+    group = group_of((species.swimbladder, species.tilt, species.strength_model))
     there, fish, track = np.flatnonzero(~laid.empty), laid.fish, laid.track
     position = np.stack([track.x + fish.along, track.y + fish.across, fish.depth])[:, there]
     length, tilt, yaw = fish.length[there], fish.tilt[there], fish.yaw[there]
@@ -196,7 +196,7 @@ def _judged(
     bottom = none if free else find(stored, cells)
     within, row = tolerance(cells, length), np.arange(count)
     verdicts = score(stored, cells, bottom, row, true[0], within)
-    if measure == "parted_pair":
+    if measure == "separated_pair":
         pair = score_pair(stored, cells, bottom, row, true.T, np.stack([within, within], axis=1))
         return pair, verdicts.detected
-    return (verdicts.parted if measure == "parted" else verdicts.detected), verdicts.detected
+    return (verdicts.separated if measure == "separated" else verdicts.detected), verdicts.detected

@@ -66,7 +66,7 @@ def subject(wanted: tuple[Question, ...]) -> int | None:
     fit = [
         index
         for index, q in enumerate(wanted)
-        if q.measure == "parted" and q.quarry.above_bottom is not None and q.scenario.seabed.depth is not None
+        if q.measure == "separated" and q.species.above_bottom is not None and q.scenario.seabed.depth is not None
     ]
     return next((index for index in fit if wanted[index].place is None), fit[0] if fit else None)
 
@@ -178,7 +178,7 @@ def _figures(found: Beyond) -> dict[str, Any]:
     drawn = {MAP: probability.chance_map(across, along, found.map.chance, title[MAP])}
     for heights in found.heights:
         axis = Axis(_of_bottom(heights), heights.points, UNITS[heights.over], names=heights.names)
-        named = f"Least height above the bottom that is parted, over {heights.over}"
+        named = f"Least height above the bottom that is separated, over {heights.over}"
         value, theory = _named(found, heights.value), _named(found, heights.theory)
         drawn[HEIGHT[heights.over]] = probability.least_height(axis, value, named, theory=theory)
     curves, theory = _detected(found), _named(found, found.depths.chance)
@@ -217,7 +217,7 @@ def _of_bottom(heights: Heights) -> str:
 def _told(rows: Heights | Depths, found: Beyond) -> str:
     """Return least heights, or smallest fish, of every element in words, with the closed form beside each."""
     if isinstance(rows, Heights):
-        what, value, points = f"Least height parted with probability 0.5 over {rows.over}", rows.value, _points(rows)
+        what, value, points = f"Least height separated with probability 0.5 over {rows.over}", rows.value, _points(rows)
     else:
         what, value = "Smallest fish detected with probability 0.5 over depth", rows.smallest
         points = tuple(f"{p:g} m" for p in rows.points)

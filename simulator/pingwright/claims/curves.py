@@ -17,21 +17,21 @@ NAME = {"height": "height above bottom", "across": "distance from the axis", "sp
 
 def axis_of(question: Question, at: Stage) -> tuple[str, FloatArray]:
     """Return the axis a claim is drawn along and its points [m]: spacing of a pair, height, else offset across."""
-    quarry = question.quarry
-    if quarry.spacing is not None:
-        return "spacing", np.linspace(0.2, 3.0, POINTS) * quarry.spacing
-    if quarry.above_bottom is not None:
-        top = max(3.0 * quarry.above_bottom, 1.0)
+    species = question.species
+    if species.spacing is not None:
+        return "spacing", np.linspace(0.2, 3.0, POINTS) * species.spacing
+    if species.above_bottom is not None:
+        top = max(3.0 * species.above_bottom, 1.0)
         return "height", np.linspace(0.0, 1.0, POINTS) ** 1.5 * (top - 0.02) + 0.02
     half = max(np.tan(np.radians(e.info.beamwidth_across / 2)) for e in at.prepared.header.elements)
-    return "across", np.linspace(0.0, 1.6, POINTS) * half * theory.fish_depth(at, quarry)
+    return "across", np.linspace(0.0, 1.6, POINTS) * half * theory.fish_depth(at, species)
 
 
 def chart(question: Question, at: Stage, seed: int, threads: int | None = None, runs: int = RUNS) -> Chart:
     """Return the probability of each element along the claim's axis, with fixed-n intervals, and its closed form."""
     axis, points = axis_of(question, at)
-    laid = lots.spread(at, question.quarry, question.place, seed, runs, axis, points)
-    rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, threads=threads)
+    laid = lots.spread(at, question.species, question.place, seed, runs, axis, points)
+    rounds = bench.rounds(at, question.species, laid, seed, question.measure, threads=threads)
     hit = np.concatenate([r.hit for r in rounds], axis=1).reshape(len(question.elements), runs, len(points))
     lines: list[Line] = []
     for index, name in enumerate(question.elements):
@@ -45,11 +45,11 @@ def chart(question: Question, at: Stage, seed: int, threads: int | None = None, 
 
 
 def _theory(question: Question, at: Stage, index: int, axis: str, point: float) -> float:
-    quarry, deep = question.quarry, theory.fish_depth(at, question.quarry)
+    species, deep = question.species, theory.fish_depth(at, question.species)
     if axis == "height":
-        asked = replace(question, quarry=replace(quarry, above_bottom=point))
-        return theory.probability(at, asked, index, theory.fish_depth(at, asked.quarry), fine=True)
+        asked = replace(question, species=replace(species, above_bottom=point))
+        return theory.probability(at, asked, index, theory.fish_depth(at, asked.species), fine=True)
     if axis == "spacing":
-        asked = replace(question, quarry=replace(quarry, spacing=point))
+        asked = replace(question, species=replace(species, spacing=point))
         return theory.probability(at, asked, index, deep, fine=True)
     return theory.probability(at, replace(question, place=Place(0.0, point)), index, deep, fine=True)

@@ -148,7 +148,7 @@ def _claim(question: Question, at: Stage, expected: int, runs: int) -> Work:
     """Return the work of one claim whose verdict comes after so many expected runs."""
     drawing = Work(DRAWING, DRAWING)
     every = range(len(question.elements))
-    below = theory.fish_depth(at, question.quarry)
+    below = theory.fish_depth(at, question.species)
     if question.measure in ECHOES:
         pings = echoes.READINGS * (echoes.DIRECTIONS if question.measure == "beam_width" else 1)
         each = [_call(at, (i,), pings, below, seabed=False) for i in every]
@@ -165,9 +165,9 @@ def _claim(question: Question, at: Stage, expected: int, runs: int) -> Work:
 
 def _limit(question: Question, at: Stage, index: int, expected: int, runs: int) -> Work:
     """Return the work of one element's limit: its points, and how often one of them is tried again."""
-    seabed = question.measure == "searched_width"
+    seabed = question.measure == "swath"
     axis = limits.axis_of(question, at)
-    below = theory.fish_depth(at, question.quarry)
+    below = theory.fish_depth(at, question.species)
     first = _call(at, (index,), min(limits.RUNS, runs), below, seabed=seabed)
     again = max(expected - limits.RUNS, 0)
     more = _call(at, (index,), min(limits.MORE, runs), below, seabed=seabed).times(again / limits.MORE)
@@ -187,7 +187,7 @@ def _expected(question: Question, at: Stage, runs: int, confidence: float) -> in
 
 def _passed(question: Question, at: Stage, confidence: float) -> Callable[[int], bool]:
     """Return whether n runs at a limit's bound that go as the closed form has it are certain to be above or below."""
-    point = np.array([question.bound]) / (2.0 if question.measure == "searched_width" else 1.0)
+    point = np.array([question.bound]) / (2.0 if question.measure == "swath" else 1.0)
     chance = float(theory.along(at, question, 0, limits.AXIS[question.measure], point, fine=True)[0])
 
     def certain(n: int) -> bool:
@@ -217,7 +217,7 @@ def _beyond(asked: Any, wanted: tuple[Question, ...]) -> Work:
         return Work()
     every = everyone(asked, wanted[index], index)
     at = lots.stage(every.scenario)
-    below, total = theory.fish_depth(at, every.quarry), Work(INVERSE, INVERSE)
+    below, total = theory.fish_depth(at, every.species), Work(INVERSE, INVERSE)
     changes = len(sweeps.DEPTHS) + len(sweeps.SLOPES) + len(sweeps.SEDIMENTS)
     for i in range(len(every.elements)):
         staging = _staging(lots.single(at, i))

@@ -6,21 +6,21 @@ _ASPECT = "it takes every fish at its mean strength, while tilt and heading make
 _SEAT = "it leaves out what the bottom leaks through the filter's side lobes into the water above it, and " + _ASPECT
 #: What the plain closed form leaves out.
 _PLAIN = {
-    "parted": _SEAT,
+    "separated": _SEAT,
     "detected": _ASPECT,
-    "parted_pair": _ASPECT,
+    "separated_pair": _ASPECT,
     "reach": _ASPECT,
     "smallest_fish": _ASPECT,
-    "searched_width": _SEAT,
+    "swath": _SEAT,
     "beam_width": "it is for band centre, while a chirp reads the mean over its band",
     "range_resolution": "noise and the band's uneven source level widen or narrow the echo",
 }
 _DETECTOR = "the detector pays for estimating the local level, and a fish longer than a resolution cell echoes in parts"
 #: What the fine one leaves out too.
 _REST = {
-    "parted": "the bottom's echo varies from ping to ping and has no sharp edge, " + _DETECTOR,
-    "searched_width": "far off the axis the pattern is not that of band centre, " + _DETECTOR,
-    "parted_pair": "the two fish fade apart from each other, " + _DETECTOR,
+    "separated": "the bottom's echo varies from ping to ping and has no sharp edge, " + _DETECTOR,
+    "swath": "far off the axis the pattern is not that of band centre, " + _DETECTOR,
+    "separated_pair": "the two fish fade apart from each other, " + _DETECTOR,
 }
 
 

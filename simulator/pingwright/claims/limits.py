@@ -1,4 +1,4 @@
-"""Reach, smallest fish and searched width: probabilities along an axis, and where they pass one half.
+"""Reach, smallest fish and swath: probabilities along an axis, and where they pass one half.
 
 Every point of an axis is tried with the same fish, bottoms and noise. Where one point decides, it is tried again and
 again; where two elements are compared, the points about both limits are, until the verdict is certain.
@@ -27,8 +27,8 @@ LENGTH = (0.35, 0.5, 0.7, 0.85, 1.0, 1.25, 1.6, 2.2, 3.2)
 OFFSET = (0.0, 0.25, 0.5, 0.7, 0.85, 1.0, 1.15, 1.4, 1.8, 2.5)
 #: Where two elements are compared: points kept for later between each two of these.
 BETWEEN = 3
-AXIS = {"reach": "depth", "smallest_fish": "length", "searched_width": "across"}
-NAME = {"reach": "depth", "smallest_fish": "length of the fish", "searched_width": "distance from the axis"}
+AXIS = {"reach": "depth", "smallest_fish": "length", "swath": "across"}
+NAME = {"reach": "depth", "smallest_fish": "length of the fish", "swath": "distance from the axis"}
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def number(question: Question, found: list[Found]) -> tuple[float, float, float]
 
 def _factor(question: Question) -> float:
     """Return the question's number over its place on the axis: a width has two sides."""
-    return 2.0 if question.measure == "searched_width" else 1.0
+    return 2.0 if question.measure == "swath" else 1.0
 
 
 def _on_axis(question: Question, value: float) -> float:
@@ -135,7 +135,7 @@ def axis_of(question: Question, at: Stage) -> Axis:
     ladder, usual = {
         "reach": (REACH, 300.0),
         "smallest_fish": (LENGTH, 0.1),
-        "searched_width": (OFFSET, max(theory.fish_depth(at, question.quarry), 1.0)),
+        "swath": (OFFSET, max(theory.fish_depth(at, question.species), 1.0)),
     }[question.measure]
     middle = [_on_axis(question, c) if np.isfinite(c) and c > 0 else usual for c in closed]
     points = np.unique(np.concatenate([np.array(ladder) * m for m in middle]))
@@ -151,16 +151,16 @@ def axis_of(question: Question, at: Stage) -> Axis:
 
 def _hits(question: Question, at: Stage, point: float, seed: int, runs: int, threads: int | None) -> int:
     """Return how many of some runs detect the fish at a point of the axis [m]."""
-    place, quarry = question.place or Place(0.0, 0.0), question.quarry
-    seabed = question.measure == "searched_width"
+    place, species = question.place or Place(0.0, 0.0), question.species
+    seabed = question.measure == "swath"
     if question.measure == "reach":
-        quarry = replace(quarry, above_bottom=None, depth=point + at.face)
+        species = replace(species, above_bottom=None, depth=point + at.face)
         at = deepened(at, point + at.face)
-        laid = lots.lay(at, quarry, place, seed, runs)
+        laid = lots.lay(at, species, place, seed, runs)
     else:
-        quarry = replace(quarry, length=quarry.length or point)
-        laid = lots.spread(at, quarry, place, seed, runs, AXIS[question.measure], np.array([point]))
-    rounds = bench.rounds(at, quarry, laid, seed, "detected", seabed=seabed, threads=threads)
+        species = replace(species, length=species.length or point)
+        laid = lots.spread(at, species, place, seed, runs, AXIS[question.measure], np.array([point]))
+    rounds = bench.rounds(at, species, laid, seed, "detected", seabed=seabed, threads=threads)
     return int(sum(int(r.hit[0].sum()) for r in rounds))
 
 
@@ -175,7 +175,7 @@ def deepened(at: Stage, depth: float) -> Stage:
 
 def _found(question: Question, axis: Axis, hits: IntArray, of: IntArray, confidence: float) -> Found:
     limit = passing(axis.points, hits, of, question.measure == "smallest_fish", confidence=confidence)
-    if question.measure == "searched_width":
+    if question.measure == "swath":
         limit = Limit(2 * limit.value, 2 * max(limit.low, 0.0), 2 * limit.high)
     return Found(axis, hits, of, limit)
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
-from pingwright.claims.question import Place, Quarry
+from pingwright.claims.question import Place, Species
 from pingwright.recording import Prepared, prepare
 
 FloatArray = NDArray[np.float64]
@@ -103,7 +103,7 @@ def single(at: Stage, index: int) -> Stage:
     return Stage(replace(prepared, elements=prepared.elements[index : index + 1], header=header, scenario=scenario))
 
 
-def lay(at: Stage, quarry: Quarry, place: Place | None, seed: int, runs: int, twins: int = 0) -> Laid:
+def lay(at: Stage, species: Species, place: Place | None, seed: int, runs: int, twins: int = 0) -> Laid:
     """Return all pings of a claim: runs, and after every 16 of the first `twins` their twins without fish.
 
     The same seed gives all claims of a file the same places, postures and motion.
@@ -119,13 +119,15 @@ def lay(at: Stage, quarry: Quarry, place: Place | None, seed: int, runs: int, tw
             empty.append(np.ones(len(some), dtype=bool))
     run = np.concatenate(order)
     track = poses(at, seed, runs)
-    fish = draw(at, quarry, place, track, seed)
+    fish = draw(at, species, place, track, seed)
     again = replace(track, **{f.name: getattr(track, f.name)[run] for f in fields(track)})
     again = replace(again, time=np.arange(len(run), dtype=np.float64))
     return Laid(again, Fish(*(getattr(fish, f.name)[run] for f in fields(fish))), run, np.concatenate(empty))
 
 
-def spread(at: Stage, quarry: Quarry, place: Place | None, seed: int, runs: int, axis: str, points: FloatArray) -> Laid:
+def spread(
+    at: Stage, species: Species, place: Place | None, seed: int, runs: int, axis: str, points: FloatArray
+) -> Laid:
     """Return pings for each of `runs` fish at every point of an axis, run by run.
 
     axis: height above the bottom, depth, across, length or spacing [m]; points (point). The run's number is its place
@@ -133,32 +135,32 @@ def spread(at: Stage, quarry: Quarry, place: Place | None, seed: int, runs: int,
     """
     count = len(points)
     track = poses(at, seed, runs * count)
-    one = draw(at, quarry, place, poses(at, seed, runs), seed)
+    one = draw(at, species, place, poses(at, seed, runs), seed)
     fish = Fish(*(np.repeat(getattr(one, f.name), count) for f in fields(one)))
     value = np.tile(points, runs)
     ground = at.depth(track.x + fish.along, track.y + fish.across)
-    if quarry.above_bottom is not None:
-        fish = replace(fish, depth=ground - quarry.above_bottom)
+    if species.above_bottom is not None:
+        fish = replace(fish, depth=ground - species.above_bottom)
     if axis == "height":
         fish = replace(fish, depth=ground - value)
     elif axis == "across":
         side = np.where(np.arange(runs * count) // count % 2 == 0, 1.0, -1.0)
         fish = replace(fish, along=np.zeros(runs * count), across=side * value)
-        if quarry.above_bottom is not None:
-            fish = replace(fish, depth=at.depth(track.x, track.y + fish.across) - quarry.above_bottom)
+        if species.above_bottom is not None:
+            fish = replace(fish, depth=at.depth(track.x, track.y + fish.across) - species.above_bottom)
     else:
         fish = replace(fish, **{axis: value})
     return Laid(track, fish, np.arange(runs * count), np.zeros(runs * count, dtype=bool))
 
 
-def scattered(at: Stage, quarry: Quarry, seed: int, runs: int, places: FloatArray) -> Laid:
+def scattered(at: Stage, species: Species, seed: int, runs: int, places: FloatArray) -> Laid:
     """Return pings for each of `runs` fish at every one of some places (2, point): along, across [m], run by run."""
-    laid = spread(at, quarry, Place(0.0, 0.0), seed, runs, "along", places[0])
+    laid = spread(at, species, Place(0.0, 0.0), seed, runs, "along", places[0])
     track = laid.track
     fish = replace(laid.fish, across=np.tile(places[1], runs))
-    if quarry.above_bottom is not None:
+    if species.above_bottom is not None:
         ground = at.depth(track.x + fish.along, track.y + fish.across)
-        fish = replace(fish, depth=ground - quarry.above_bottom)
+        fish = replace(fish, depth=ground - species.above_bottom)
     return replace(laid, fish=fish)
 
 
@@ -192,7 +194,7 @@ def _swing(motion: Any, phase: FloatArray) -> FloatArray:
     return np.zeros(len(phase)) if motion is None else float(motion.amplitude) * np.sin(2 * np.pi * phase)
 
 
-def draw(at: Stage, quarry: Quarry, place: Place | None, track: Any, seed: int) -> Fish:
+def draw(at: Stage, species: Species, place: Place | None, track: Any, seed: int) -> Fish:
     """Return one fish for each run: places uniform by area over the wider footprint at the fish's depth, or fixed.
 
     The unit disc, lengths, tilts and yaws come from the seed alone: compared elements and claims share them.
@@ -202,11 +204,11 @@ def draw(at: Stage, quarry: Quarry, place: Place | None, track: Any, seed: int) 
     count = len(track.x)
     rng = seeds.stream(seed, "placement")
     radius, turn = np.sqrt(rng.random(count)), 2 * np.pi * rng.random(count)
-    length = fish.lengths(rng, quarry.length, quarry.length_sd, count)
-    tilt = np.clip(rng.normal(*quarry.tilt, count), -90.0, 90.0)
+    length = fish.lengths(rng, species.length, species.length_sd, count)
+    tilt = np.clip(rng.normal(*species.tilt, count), -90.0, 90.0)
     yaw = rng.uniform(0.0, 360.0, count)
     under = at.depth(track.x, track.y)
-    down = under - quarry.above_bottom if quarry.above_bottom is not None else np.full(count, quarry.depth or 0.0)
+    down = under - species.above_bottom if species.above_bottom is not None else np.full(count, species.depth or 0.0)
     if place is None:
         half_along, half_across = np.tan(np.radians(at.widest()))
         lean = np.tan(np.radians([at.scenario.element[0].tilt.along, at.scenario.element[0].tilt.across]))
@@ -215,6 +217,6 @@ def draw(at: Stage, quarry: Quarry, place: Place | None, track: Any, seed: int) 
         across = deep * (half_across * radius * np.sin(turn) + lean[1])
     else:
         along, across = np.full(count, place.along), np.full(count, place.across)
-    if quarry.above_bottom is not None:
-        down = at.depth(track.x + along, track.y + across) - quarry.above_bottom
-    return Fish(along, across, down, length, tilt, yaw, np.full(count, quarry.spacing or 0.0))
+    if species.above_bottom is not None:
+        down = at.depth(track.x + along, track.y + across) - species.above_bottom
+    return Fish(along, across, down, length, tilt, yaw, np.full(count, species.spacing or 0.0))

@@ -4,15 +4,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 #: Measures that are counted run by run, in percent of runs.
-PROBABILITIES = ("parted", "detected", "parted_pair")
+PROBABILITIES = ("separated", "detected", "separated_pair")
 #: Measures that are a quantity in metres (beam width: degrees).
-LIMITS = ("reach", "smallest_fish", "searched_width")
+LIMITS = ("reach", "smallest_fish", "swath")
 ECHOES = ("beam_width", "range_resolution")
 UNITS = {name: "" for name in PROBABILITIES} | {"beam_width": "deg"}
 
 
 @dataclass(frozen=True)
-class Quarry:
+class Species:
     """The fish a claim is about.
 
     length [m, 0 where the claim is about the length], its spread length_sd [m]; above_bottom or depth [m], the other
@@ -49,7 +49,7 @@ class Question:
     says: str
     measure: str
     scenario: Any
-    quarry: Quarry
+    species: Species
     place: Place | None
     at_least: float | None
     at_most: float | None
@@ -89,7 +89,7 @@ def questions(asked: Any) -> tuple[Question, ...]:
                 says=str(claim.says),
                 measure=str(claim.measure),
                 scenario=scenario_of(asked, claim),
-                quarry=_quarry(claim.fish),
+                species=_species(claim.fish),
                 place=None if claim.place is None else Place(float(claim.place.along), float(claim.place.across)),
                 at_least=None if bound is None else bound.at_least,
                 at_most=None if bound is None else bound.at_most,
@@ -113,15 +113,15 @@ def everyone(asked: Any, question: Question, index: int) -> Question:
     return replace(question, scenario=scenario, at_least=None, at_most=None)
 
 
-def _quarry(fish: Any) -> Quarry:
+def _species(fish: Any) -> Species:
     """Return the fish of a claim with the world's defaults for its swimbladder; none given: a closed one."""
     from pingwright.world.resolve import STRENGTH_MODEL, TILT
 
     if fish is None:
-        return Quarry("closed", 0.0, 0.0, None, None, TILT["closed"], STRENGTH_MODEL["closed"])
+        return Species("closed", 0.0, 0.0, None, None, TILT["closed"], STRENGTH_MODEL["closed"])
     kind, length = str(fish.swimbladder), fish.length
     tilt = TILT[kind] if fish.tilt is None else (float(fish.tilt.mean), float(fish.tilt.sd))
-    return Quarry(
+    return Species(
         kind,
         0.0 if length is None else float(length.mean),
         0.0 if length is None else float(length.sd),

@@ -37,7 +37,7 @@ class Map:
 
 @dataclass(frozen=True)
 class Heights:
-    """Least height [m] at which the fish is parted with probability 0.5, by element, along `over`.
+    """Least height [m] at which the fish is separated with probability 0.5, by element, along `over`.
 
     points: values of it, or 0, 1, 2 .. for names; value, low, high (element, point) [m], nan or infinite where the
     heights tried do not enclose it; theory (element, point): closed form.
@@ -86,12 +86,12 @@ class Inverse:
 def place_map(question: Question, at: Stage, seed: int, threads: int | None = None) -> Map:
     """Return the probability of the question's first element over the place of the fish across and along the beam."""
     one = lots.single(at, 0)
-    info, deep = one.prepared.header.elements[0].info, theory.fish_depth(at, question.quarry)
+    info, deep = one.prepared.header.elements[0].info, theory.fish_depth(at, question.species)
     half = [REACH * deep * np.tan(np.radians(w / 2)) for w in (info.beamwidth_along, info.beamwidth_across)]
     along, across = (np.linspace(-h, h, SIDE) for h in half)
     places = np.stack([a.ravel() for a in np.meshgrid(along, across, indexing="ij")])
-    laid = lots.scattered(one, question.quarry, seed, MAP_RUNS, places)
-    rounds = bench.rounds(one, question.quarry, laid, seed, question.measure, threads=threads)
+    laid = lots.scattered(one, question.species, seed, MAP_RUNS, places)
+    rounds = bench.rounds(one, question.species, laid, seed, question.measure, threads=threads)
     hit = np.concatenate([r.hit[0] for r in rounds]).reshape(MAP_RUNS, SIDE, SIDE)
     return Map(across, along, hit.mean(axis=0))
 
@@ -99,7 +99,7 @@ def place_map(question: Question, at: Stage, seed: int, threads: int | None = No
 def least_heights(
     question: Question, over: str, seed: int, confidence: float = 0.95, threads: int | None = None
 ) -> Heights:
-    """Return the least height parted with probability 0.5 over depth, slope or sediment, for the question's elements.
+    """Return the least height separated with probability 0.5 over depth, slope or sediment, for the question's elements.
 
     The fish stands at the claim's place; anywhere means anywhere in the footprint of each element by itself.
     """
@@ -138,16 +138,16 @@ def _at_depth(
     question: Question, at: Stage, depth: float, seed: int, confidence: float, threads: int | None
 ) -> tuple[float, ...]:
     """Return hits of the question's fish and their closed form, smallest fish, its interval and closed form [m]."""
-    quarry = replace(question.quarry, above_bottom=None, depth=depth)
-    asked = replace(question, measure="smallest_fish", quarry=quarry, place=Place(0.0, 0.0))
+    species = replace(question.species, above_bottom=None, depth=depth)
+    asked = replace(question, measure="smallest_fish", species=species, place=Place(0.0, 0.0))
     below = np.array([depth - at.face])
     chance = theory.along(at, replace(asked, measure="reach"), 0, "depth", below, fine=True)[0]
     closed = theory.of_element(at, asked, 0, fine=True)
     tried = np.unique(np.clip(np.array(LENGTHS) * (closed if np.isfinite(closed) else 0.1), 0.01, 4.0))
-    points = np.append(quarry.length, tried)
-    laid = lots.spread(at, quarry, asked.place, seed, DEEP_RUNS, "length", points)
+    points = np.append(species.length, tried)
+    laid = lots.spread(at, species, asked.place, seed, DEEP_RUNS, "length", points)
     deep = limits.deepened(at, depth)
-    rounds = bench.rounds(deep, quarry, laid, seed, "detected", seabed=False, threads=threads)
+    rounds = bench.rounds(deep, species, laid, seed, "detected", seabed=False, threads=threads)
     hits = np.concatenate([r.hit[0] for r in rounds]).reshape(DEEP_RUNS, len(points)).sum(axis=0)
     found = passing(tried, hits[1:], np.full(len(tried), DEEP_RUNS), True, confidence=confidence)
     return float(hits[0]), float(chance), found.value, found.low, found.high, closed
@@ -176,8 +176,8 @@ def _least(question: Question, seed: int, confidence: float, threads: int | None
     hidden = bottom * (1 - np.cos(slope)) + (edge if question.place is None else 0.0)
     top = min(hidden * (1.3 + 2 * float(slope > 0)) + 45 * info.range_resolution + 0.1, 0.8 * bottom)
     heights = np.linspace(0.0, 1.0, HEIGHTS) ** 1.5 * (top - 0.01) + 0.01
-    laid = lots.spread(at, question.quarry, question.place, seed, HEIGHT_RUNS, "height", heights)
-    rounds = bench.rounds(at, question.quarry, laid, seed, "parted", threads=threads)
+    laid = lots.spread(at, question.species, question.place, seed, HEIGHT_RUNS, "height", heights)
+    rounds = bench.rounds(at, question.species, laid, seed, "separated", threads=threads)
     hit = np.concatenate([r.hit[0] for r in rounds]).reshape(HEIGHT_RUNS, HEIGHTS)
     of = np.full(HEIGHTS, HEIGHT_RUNS)
     limit = passing(heights, hit.sum(axis=0), of, True, confidence=confidence)
@@ -189,8 +189,8 @@ def _closed(question: Question, at: Stage, heights: FloatArray) -> float:
     tried, bottom = np.linspace(heights[0], heights[-1], 60), theory.ahead(at, 0)
     chance = []
     for height in tried:
-        asked = replace(question, quarry=replace(question.quarry, above_bottom=float(height), depth=None))
-        deep = theory.fish_depth(at, asked.quarry)
+        asked = replace(question, species=replace(question.species, above_bottom=float(height), depth=None))
+        deep = theory.fish_depth(at, asked.species)
         chance.append(theory.probability(at, asked, 0, deep, fine=True, bottom=bottom))
     first = int(np.argmax(np.array(chance) >= 0.5))
     if chance[first] < 0.5 or first == 0:
@@ -241,4 +241,4 @@ def _with_beam(question: Question, at: Stage, width: float, bandwidth: float) ->
     # Without a recorded pattern the beam is a Gaussian of the width asked for.
     one = replace(header, info=made, beam=replace(header.beam, angle=np.zeros(0)))
     stage = Stage(replace(at.prepared, header=replace(at.prepared.header, elements=(one,))))
-    return theory.probability(stage, question, 0, theory.fish_depth(at, question.quarry), fine=True)
+    return theory.probability(stage, question, 0, theory.fish_depth(at, question.species), fine=True)

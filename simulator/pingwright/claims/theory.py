@@ -13,19 +13,19 @@ import numpy as np
 from pingwright.acoustics import detection, seabed
 from pingwright.claims import aspect
 from pingwright.claims.lots import FloatArray, Stage
-from pingwright.claims.question import LIMITS, Place, Quarry, Question
+from pingwright.claims.question import LIMITS, Place, Question, Species
 from pingwright.echograms.record import ElementInfo
 from pingwright.measure.bottom import AVERAGED_CELLS
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import STEPS, filtering, point_width
 from pingwright.measure.foot import FOOT_DROP, LONGEST, QUIET_OVER
-from pingwright.measure.parted import BELOW_BOTTOM
+from pingwright.measure.separated import BELOW_BOTTOM
 from pingwright.world import materials, strength
 
-#: Cells a fish must be ahead of the bottom's edge: to be parted its own flank, the gap of 2 and the bottom's flank
+#: Cells a fish must be ahead of the bottom's edge: to be separated its own flank, the gap of 2 and the bottom's flank
 #: (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones), else its own flank.
-CELLS = {"parted": 4.0}
+CELLS = {"separated": 4.0}
 OWN_FLANK = 1.5
 #: Two equal points behind a Hann filter show a gap of 2 cells 3 dB deep from here on: closed form.
 PAIR_CELLS = 4.3
@@ -69,15 +69,15 @@ def of_element(at: Stage, question: Question, index: int, *, fine: bool = False)
         return point_width(info)
     if question.measure in LIMITS:
         return _limit(at, question, index, fine=fine)
-    return probability(at, question, index, fish_depth(at, question.quarry), fine=fine)
+    return probability(at, question, index, fish_depth(at, question.species), fine=fine)
 
 
-def fish_depth(at: Stage, quarry: Quarry) -> float:
+def fish_depth(at: Stage, species: Species) -> float:
     """Return the fish's depth below the transducers [m] straight under the boat; the bottom's where none is given."""
     bottom = float(at.depth(np.zeros(1), np.zeros(1))[0])
-    if quarry.above_bottom is not None:
-        return bottom - quarry.above_bottom - at.face
-    return (bottom if quarry.depth is None else quarry.depth) - at.face
+    if species.above_bottom is not None:
+        return bottom - species.above_bottom - at.face
+    return (bottom if species.depth is None else species.depth) - at.face
 
 
 def probability(
@@ -92,10 +92,10 @@ def along(
     at: Stage, question: Question, index: int, axis: str, points: FloatArray, *, fine: bool = False
 ) -> FloatArray:
     """Return P(hit) at points [m] (n) of a limit's axis: depth, length, or across."""
-    quarry, count = question.quarry, len(points)
+    species, count = question.species, len(points)
     place = question.place or Place(0.0, 0.0)
     x, y = np.full(count, place.along), np.full(count, place.across)
-    depth, length = np.full(count, fish_depth(at, quarry)), np.full(count, quarry.length)
+    depth, length = np.full(count, fish_depth(at, species)), np.full(count, species.length)
     if axis == "depth":
         depth = points
     elif axis == "length":
@@ -110,7 +110,7 @@ def _limit(at: Stage, question: Question, index: int, *, fine: bool) -> float:
     axis, points = {
         "reach": ("depth", DEPTHS),
         "smallest_fish": ("length", LENGTHS),
-        "searched_width": ("across", OFFSETS * max(fish_depth(at, question.quarry), 0.1)),
+        "swath": ("across", OFFSETS * max(fish_depth(at, question.species), 0.1)),
     }[question.measure]
     chance = along(at, question, index, axis, points, fine=fine)
     beyond = (chance >= 0.5) if axis == "length" else (chance < 0.5)
@@ -143,12 +143,12 @@ def chances(
     A fish hits where its range is shorter than the bottom's by the cells its measure needs, with the probability that
     its Rayleigh echo exceeds noise and the floor; reach and smallest fish know no bottom.
     """
-    header, quarry = at.prepared.header.elements[index], question.quarry
+    header, species = at.prepared.header.elements[index], question.species
     info = header.info
     slant = np.sqrt(x**2 + y**2 + depth**2)
     loss = two_way_loss(info, header.beam, np.degrees(np.arctan2(x, depth)), np.degrees(np.arctan2(y, depth)))
-    model = _model(info, quarry, float(np.median(depth)) + at.face)
-    length = np.full(len(depth), quarry.length) if length is None else length
+    model = _model(info, species, float(np.median(depth)) + at.face)
+    length = np.full(len(depth), species.length) if length is None else length
     own = model.strength(length, depth + at.face, 0.5 * (info.band_low + info.band_high)) - loss
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     free = np.ones(len(x), dtype=bool)
@@ -160,17 +160,17 @@ def chances(
         free = slant + CELLS.get(question.measure, OWN_FLANK) * info.range_resolution < begins
     echo = own[:, None]
     if fine:
-        echo = echo + 10 * np.log10(aspect.seen(quarry.tilt, model.axis_ratio, np.arccos(depth / slant)))
+        echo = echo + 10 * np.log10(aspect.seen(species.tilt, model.axis_ratio, np.arccos(depth / slant)))
     over_noise = detection.detection_swerling_1(echo - noise[:, None], FALSE_ALARM)
     over_floor = np.exp(-(10 ** (0.1 * (FLOOR - echo))))
     chance = free * np.minimum(over_noise, over_floor).mean(axis=1)
-    if question.measure == "parted_pair":
-        chance = chance**2 * ((quarry.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.range_resolution)
+    if question.measure == "separated_pair":
+        chance = chance**2 * ((species.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.range_resolution)
     return np.asarray(chance)
 
 
-def _model(info: ElementInfo, quarry: Quarry, depth: float) -> Any:
-    return strength.model(quarry.strength_model, quarry.swimbladder, quarry.tilt, depth, info.assumed_sound_speed)
+def _model(info: ElementInfo, species: Species, depth: float) -> Any:
+    return strength.model(species.strength_model, species.swimbladder, species.tilt, depth, info.assumed_sound_speed)
 
 
 def _nearest(at: Stage) -> float:

@@ -96,11 +96,11 @@ def count(question: Question, at: Stage, course: Course) -> tuple[Tally, Outcome
     """Simulate until the verdict is certain, never beyond the course's runs; without a bound, all of them."""
     runs, confidence, seed = course.runs, course.confidence, course.seed
     tally = from_dict(course.kept) if course.kept else Tally()
-    laid = lots.lay(at, question.quarry, question.place, seed, runs, min(TWINS, runs))
+    laid = lots.lay(at, question.species, question.place, seed, runs, min(TWINS, runs))
     outcome = verdict_of(question, tally, confidence)
     if tally.runs >= runs or _certain(outcome, tally, runs):
         return tally, outcome
-    rounds = bench.rounds(at, question.quarry, laid, seed, question.measure, first=tally.done, threads=course.threads)
+    rounds = bench.rounds(at, question.species, laid, seed, question.measure, first=tally.done, threads=course.threads)
     for more in rounds:
         tally = tally.plus(more)
         outcome = verdict_of(question, tally, confidence)

@@ -160,7 +160,7 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
         _structure(_group(group, f"structure-{number}"), structure)
     group = _group(root, "soft")
     scales = {"soft": _dimension(group, "soft", len(truth.soft))}
-    _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, haze layer or target")
+    _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
     _texts(group, scales, "name", "soft", tuple(s.name for s in truth.soft), "name in the scenario")
     for number, bound in enumerate(layout.SOFT_BOX):
         spec = layout.Variable(bound, ("soft",), "m", f"bound of its box, {layout.AXIS_NAMES[bound[:-1]]}")

@@ -194,7 +194,7 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
 def listed() -> dict[str, dict[str, Any]]:
     """Return the catalogue's elements by name: short texts by column, and under "numbers" what they were made from.
 
-    What `list elements` shows. Values at the band's low end, centre and high end are parted by slashes.
+    What `list elements` shows. Values at the band's low end, centre and high end are separated by slashes.
     """
     return {name: {**_texts(row), "numbers": row} for name, row in describe_catalogue().items()}
 
@@ -266,7 +266,7 @@ def curves(element: Element, deepest: float = 300.0, height: float = 1.0, points
     depth = np.linspace(deepest / 100.0, deepest, 100)
     width = min(element.beamwidth(element.centre)[1], 179.0)
     footprint = np.asarray(deadzone.footprint(depth, width))
-    limit = np.asarray(deadzone.searched_width(depth, np.minimum(height, depth)))
+    limit = np.asarray(deadzone.swath(depth, np.minimum(height, depth)))
     return Curves(
         name=element.name,
         frequency=frequency,

@@ -93,13 +93,13 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
                         _spread_element(
                             run, scene, sets, e, int(pings[sounded]), delay, [g[p - start] for g in grids[e]]
                         )
-    for e, layers in enumerate(run.haze):
+    for e, layers in enumerate(run.scattering_layer):
         for p in range(start, min(stop, len(run.pings_of(e)))):
             for n, cells in enumerate(layers):
                 if not len(cells.rows):
                     continue
                 # White noise in disjoint pieces of the band is independent: a draw of its own for each.
-                key = seeds.key(run.settings.seed, "haze", e, p, *([n] if n else []))
+                key = seeds.key(run.settings.seed, "scattering_layer", e, p, *([n] if n else []))
                 cells.add(grids[e][n][p - start], run.tables[e][n], key)
     return grids
 

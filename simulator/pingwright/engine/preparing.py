@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.element.model import Element
-from pingwright.engine import geometry, haze, receiver, settings, tables
+from pingwright.engine import geometry, receiver, scattering_layers, settings, tables
 from pingwright.engine.channels import Channel, Piece, divide
 from pingwright.engine.scratch import Scratch
 from pingwright.engine.settings import Sampling, Settings
@@ -72,11 +72,11 @@ class Run:
         ]
 
     @cached_property
-    def haze(self) -> list[list[haze.Cells]]:
-        """On-grid haze of every piece of an element's own channel."""
+    def scattering_layer(self) -> list[list[scattering_layers.Cells]]:
+        """On-grid scattering layer of every piece of an element's own channel."""
         return [
             [
-                haze.build(e, table, self.world, grid, self.settings)
+                scattering_layers.build(e, table, self.world, grid, self.settings)
                 for table, piece in zip(held, pieces, strict=True)
                 if piece.channel.own
             ]
@@ -113,4 +113,4 @@ class Run:
 
 def prepare(run: Run) -> None:
     """Work out everything that jobs share, once, in one thread."""
-    _ = (run.tables, run.receivers, run.haze, run.trees, run.discrete, run.tiles, run.scratch)
+    _ = (run.tables, run.receivers, run.scattering_layer, run.trees, run.discrete, run.tiles, run.scratch)

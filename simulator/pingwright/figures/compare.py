@@ -243,11 +243,11 @@ class _Comparison:
 
     def _colour(self, judged: ElementAssessment) -> str:
         """Return the colour of a verdict: good for the best, fair for others that part more than half, else poor."""
-        inks, parted = self.sheet.inks, judged.counts.get("parted", 0)
-        best = max(each.counts.get("parted", 0) for each in self.assessment.elements)
-        if parted and parted == best:
+        inks, separated = self.sheet.inks, judged.counts.get("separated", 0)
+        best = max(each.counts.get("separated", 0) for each in self.assessment.elements)
+        if separated and separated == best:
             return inks.good
-        return inks.fair if parted > 0.5 * len(judged.mark) else inks.poor
+        return inks.fair if separated > 0.5 * len(judged.mark) else inks.poor
 
     def _numbers(self, index: int) -> str:
         """Return the numbers under an element, a line each; on a slide two to a line."""

@@ -1,4 +1,4 @@
-"""Footprint and searched width against depth: how much of the bottom each element covers, and how much of it counts."""
+"""Footprint and swath against depth: how much of the bottom each element covers, and how much of it counts."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
@@ -32,11 +32,11 @@ def coverage(
     units: Units = "m",
     size: Size = "two-column",
 ) -> "Figure":
-    """Return footprint (left) and searched width (right) against depth.
+    """Return footprint (left) and swath (right) against depth.
 
     depth (n) [m, bottom below the transducer]; footprint, searched: element name -> width (n) [m], nan where there is
     none. height [m] of the fish above a flat bottom: its limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the
-    searched widths.
+    swaths.
     """
     sheet = Sheet(theme, units, size)
     limit = by_geometry(depth, height)
@@ -52,7 +52,7 @@ def coverage(
             lines.lift(figure, sheet, head)
         widest = [float(np.nanmax(v)) for v in (*footprint.values(), *searched.values()) if np.isfinite(v).any()]
         most = 1.05 * max(widest)
-        for ax, widths, name in zip(axes, (footprint, searched), ("footprint", "searched width"), strict=True):
+        for ax, widths, name in zip(axes, (footprint, searched), ("footprint", "swath"), strict=True):
             for index, (element, width) in enumerate(widths.items()):
                 ax.plot(width, depth, label=lines.as_label(element), **sheet.series(index), gid=f"{name} {index}")
             lines.dress(ax, "", "")
@@ -69,8 +69,8 @@ def coverage(
 
 
 def by_geometry(depth: FloatArray, height: float) -> FloatArray:
-    """Return the limit of any searched width [m] (depth) for a fish at a height [m]; nan above the element."""
-    limit = np.asarray(deadzone.searched_width(depth, np.minimum(height, depth)))
+    """Return the limit of any swath [m] (depth) for a fish at a height [m]; nan above the element."""
+    limit = np.asarray(deadzone.swath(depth, np.minimum(height, depth)))
     return np.where(depth > height, limit, np.nan)
 
 
@@ -91,14 +91,14 @@ def caption(
         )
 
     high = place > height
-    limit = float(deadzone.searched_width(place, height)) if high else float("nan")
+    limit = float(deadzone.swath(place, height)) if high else float("nan")
     ahead = (
         f" a fish {words.length(height, units)} above a flat bottom stands ahead of the bottom echo only within"
         f" {words.length(limit, units)}."
     )
     return (
-        f"Footprint (one-way \u22123 dB) and searched width (probability of detection at least 0.5) against depth below"
-        f" the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the searched width"
+        f"Footprint (one-way \u22123 dB) and swath (probability of detection at least 0.5) against depth below"
+        f" the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the swath"
         f" {said(searched)};{ahead} Simulated."
     )
 

@@ -1,4 +1,4 @@
-"""Cutaway: the water cut open, to scale, with boat, beams, wreck, seabed, fish, schools and haze where they truly are.
+"""Cutaway: the water cut open, to scale, with boat, beams, wreck, seabed, fish, schools and scattering layer where they truly are.
 
 Beams are drawn as the one-way -3 dB width at band centre, from the transducer at the ping nearest to the middle of
 the structures (or of the fish, or of the run).
@@ -107,7 +107,7 @@ def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[f
     if soft.kind == "school":
         middle = ((low + high) / 2, (top + foot) / 2)
         ax.add_patch(Ellipse(middle, high - low, foot - top, fc=inks.fair, ec="none", alpha=0.5, gid=f"{soft.kind}"))
-    elif soft.kind == "haze":
+    elif soft.kind == "scattering_layer":
         ax.add_patch(Rectangle((low, top), high - low, foot - top, fc=inks.muted, ec="none", alpha=0.2, gid=soft.kind))
     else:
         ax.plot([(low + high) / 2], [(top + foot) / 2], "+", color=inks.ink, ms=4 * sheet.scale, gid=soft.kind)

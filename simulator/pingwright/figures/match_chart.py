@@ -1,6 +1,6 @@
-"""The match chart: the water column from the surface to the bottom, and where each candidate shows each quarry.
+"""The match chart: the water column from the surface to the bottom, and where each candidate shows each species.
 
-A column for each candidate; in it a pair of bars for each quarry: detected left, parted right. Shade is probability.
+A column for each candidate; in it a pair of bars for each species: detected left, separated right. Shade is probability.
 """
 
 import re
@@ -24,9 +24,9 @@ FloatArray = NDArray[np.float64]
 def match_chart(
     depth: FloatArray,
     candidates: Sequence[str],
-    quarries: Sequence[str],
+    species_list: Sequence[str],
     detected: FloatArray,
-    parted: FloatArray,
+    separated: FloatArray,
     title: str,
     bottom: tuple[float, float] | None = None,
     theme: Theme = "light",
@@ -35,16 +35,14 @@ def match_chart(
 ) -> "Figure":
     """Return the chart of probabilities over depth.
 
-    depth (n + 1) [m]: edges from the surface down; detected, parted (candidate, quarry, n): 0..1, nan where the quarry
+    depth (n + 1) [m]: edges from the surface down; detected, separated (candidate, species, n): 0..1, nan where the species
     does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
     where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
-    shape = (len(candidates), len(quarries), len(depth) - 1)
-    if detected.shape != shape or parted.shape != shape:
-        message = (
-            f"detected and parted must be (candidate, quarry, depth) {shape}, not {detected.shape}, {parted.shape}"
-        )
+    shape = (len(candidates), len(species_list), len(depth) - 1)
+    if detected.shape != shape or separated.shape != shape:
+        message = f"detected and separated must be (candidate, species, depth) {shape}, not {detected.shape}, {separated.shape}"
         raise ValueError(message)
     high, floor = (float(depth[-1]), float(depth[-1])) if bottom is None else bottom
     with sheet.drawing():
@@ -58,13 +56,13 @@ def match_chart(
             bottom=0.78 * k / height,
         )
         for index, ax in enumerate(axes):
-            mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], parted[index]], axis=1))
+            mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], separated[index]], axis=1))
             room = ax.get_position().width * width
             lines = candidates[index].replace(" + ", " +\n").split("\n")
             points = min(fit_points(line, sheet.points * 1.05, room, bold=True) for line in lines)
             name = "\n".join(shorten(line, points, room, bold=True) for line in lines)
             ax.set_title(name, size=points, weight="bold", loc="left")
-            _quarries(ax, sheet, quarries, room)
+            _species_list(ax, sheet, species_list, room)
         limits = (1.04 * floor, 0.0)
         depth_axis(axes[0], sheet, limits, "left", "depth")
         depth_axis(axes[-1], sheet, limits, "right", "depth")
@@ -73,11 +71,11 @@ def match_chart(
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
         ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
-        return sheet.finish(figure, extra=f"Left bar: detected; right bar: parted from the bottom.{ground}")
+        return sheet.finish(figure, extra=f"Left bar: detected; right bar: separated from the bottom.{ground}")
 
 
 def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float], chance: FloatArray) -> Any:
-    """Draw one candidate: chance (quarry, 2, n) as bars in the water over the bottom; returns the last mesh."""
+    """Draw one candidate: chance (species, 2, n) as bars in the water over the bottom; returns the last mesh."""
     count = len(chance)
     high, floor = bottom
     ax.set_facecolor(sheet.inks.water)
@@ -85,17 +83,17 @@ def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float
     mesh = ax.pcolormesh(
         [0, 0.01], depth[:2], [[np.nan]], cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1
     )
-    for quarry in range(count):
+    for species in range(count):
         for which in range(2):
-            left = quarry + (0.1 if which == 0 else 0.52)
-            cells = np.ma.masked_invalid(chance[quarry, which][:, None])
+            left = species + (0.1 if which == 0 else 0.52)
+            cells = np.ma.masked_invalid(chance[species, which][:, None])
             lives = np.flatnonzero(~np.ma.getmaskarray(cells)[:, 0])
             if not len(lives):
                 continue
             top, foot = depth[lives[0]], min(depth[lives[-1] + 1], floor)
             mesh = ax.pcolormesh(
                 [left, left + 0.38], depth, cells, cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1,
-                gid=f"{('detected', 'parted')[which]} {quarry}",
+                gid=f"{('detected', 'separated')[which]} {species}",
             )  # fmt: skip
             ax.plot(
                 [left, left + 0.38, left + 0.38, left, left], [top, top, foot, foot, top],
@@ -107,14 +105,14 @@ def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float
     return mesh
 
 
-def _quarries(ax: Any, sheet: Sheet, quarries: Sequence[str], room: float) -> None:
-    """Write each quarry's name under its bars, and which bar is which."""
-    each = room / len(quarries)
-    small = min(fit_points(word, sheet.points * 0.9, each) for name in quarries for word in re.split("[ -]", name))
+def _species_list(ax: Any, sheet: Sheet, species_list: Sequence[str], room: float) -> None:
+    """Write each species's name under its bars, and which bar is which."""
+    each = room / len(species_list)
+    small = min(fit_points(word, sheet.points * 0.9, each) for name in species_list for word in re.split("[ -]", name))
     ax.set_xticks([])
     ax.tick_params(left=ax.get_subplotspec().is_first_col())
-    for index, name in enumerate(quarries):
-        for place, word in ((0.29, "seen"), (0.71, "parted")):
+    for index, name in enumerate(species_list):
+        for place, word in ((0.29, "seen"), (0.71, "separated")):
             ax.annotate(
                 word[0].upper() if each < 0.75 * sheet.scale else word, (index + place, 0), (0, -2.5 * sheet.scale),
                 xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top",
@@ -136,23 +134,23 @@ def _wrapped(name: str, points: float, width: float) -> str:
 def caption(
     depth: FloatArray,
     candidates: Sequence[str],
-    quarries: Sequence[str],
+    species_list: Sequence[str],
     detected: FloatArray,
-    parted: FloatArray,
+    separated: FloatArray,
     title: str,
     units: Units = "m",
 ) -> str:
-    """Return the caption: mean probabilities of each candidate for each quarry."""
+    """Return the caption: mean probabilities of each candidate for each species."""
     said = []
     for c, candidate in enumerate(candidates):
         parts = [
-            f"{quarry} detected {words.digits(_mean(detected[c, q]))}, parted {words.digits(_mean(parted[c, q]))}"
-            for q, quarry in enumerate(quarries)
+            f"{species} detected {words.digits(_mean(detected[c, q]))}, separated {words.digits(_mean(separated[c, q]))}"
+            for q, species in enumerate(species_list)
         ]
         said.append(f"{candidate}: {'; '.join(parts)}")
     return (
         f"{title}. Water from the surface to {words.length(float(depth[-1]), units)}; shade is the probability that one"
-        f" ping detects (left) and parts (right) each quarry. Means: {'. '.join(said)}. Simulated."
+        f" ping detects (left) and parts (right) each species. Means: {'. '.join(said)}. Simulated."
     )
 
 

@@ -42,7 +42,7 @@ def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, flo
 def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any]]:
     """Return how a truth mark is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
 
-    Parted: open circle. Seen: half-filled circle. Missed: cross.
+    Separated: open circle. Seen: half-filled circle. Missed: cross.
     """
     inks, k = sheet.inks, sheet.scale
     shape = {"marker": "x" if mark == "missed" else "o", "linestyle": "none", "markersize": size * k}
@@ -139,13 +139,13 @@ def best_fish(record: Record, assessed: tuple[ElementAssessment, ...]) -> int | 
         return None
     rank = np.array([[MARKS.index(m) for m in judged.mark] for judged in assessed])
     spread = rank.max(axis=0) - rank.min(axis=0)
-    parted = (rank == 0).sum(axis=0) > 0
+    separated = (rank == 0).sum(axis=0) > 0
     clear = np.full(len(spread), 20.0)
     for structure in record.truth.structures:
         low, high = structure.side[:, 0].min(), structure.side[:, 0].max()
         away = np.maximum(low - record.truth.fish.x, record.truth.fish.x - high)
         clear = np.minimum(clear, np.clip(away, 0.0, 20.0))
-    return int(np.argmax(spread * 10 + parted * 5 - rank[0] + clear / 25))
+    return int(np.argmax(spread * 10 + separated * 5 - rank[0] + clear / 25))
 
 
 def curve(

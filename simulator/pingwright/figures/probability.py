@@ -1,4 +1,4 @@
-"""Probabilities: curves with their intervals, maps, the least height that is parted, and the inverse chart.
+"""Probabilities: curves with their intervals, maps, the least height that is separated, and the inverse chart.
 
 Everything comes in as plain arrays, so that claims and matches draw with the same hand.
 """
@@ -154,7 +154,7 @@ def least_height(
     size: Size = "two-column",
     what: tuple[str, str] = ("least height above bottom", "parts"),
 ) -> "Figure":
-    """Return the least height above the bottom [m] at which a fish is parted with a probability, by element.
+    """Return the least height above the bottom [m] at which a fish is separated with a probability, by element.
 
     height: element -> (n) [m] along the axis; nan where no height does. what: the quantity's name, should it be
     another one, and what an element does with a fish that has more of it. theory: closed forms (n) by the names of

@@ -13,8 +13,8 @@ P = ParamSpec("P")
 
 #: what each mark means, in the words of the legend
 MEANING = {
-    "parted": "parted from the bottom",
-    "seen": "seen, not parted",
+    "separated": "separated from the bottom",
+    "seen": "seen, not separated",
     "missed": "missed",
 }
 
@@ -81,18 +81,18 @@ def of_fish(count: int, total: int) -> str:
 
 
 def verdict(element: ElementAssessment) -> str:
-    """Return the verdict line of an element: how many of the fish it parted from the bottom."""
+    """Return the verdict line of an element: how many of the fish it separated from the bottom."""
     total = len(element.mark)
     if total == 0:
         return "no single fish in this water"
-    count = element.counts.get("parted", 0)
-    return f"{of_fish(count, total)} parted" if count else f"none of {total} fish parted"
+    count = element.counts.get("separated", 0)
+    return f"{of_fish(count, total)} separated" if count else f"none of {total} fish separated"
 
 
 def verdict_rest(element: ElementAssessment) -> str:
     """Return what became of the other fish."""
     seen, missed = element.counts.get("seen", 0), element.counts.get("missed", 0)
-    parts = [f"{seen} seen but not parted"] * bool(seen) + [f"{missed} missed"] * bool(missed)
+    parts = [f"{seen} seen but not separated"] * bool(seen) + [f"{missed} missed"] * bool(missed)
     return ", ".join(parts)
 
 
@@ -104,12 +104,12 @@ def answer(assessment: Assessment, record: Record | None = None) -> str:
         bottom = [] if elements and not any(np.isfinite(e.bottom_range).any() for e in elements) else ["the seabed"]
         other = listed([*(things(record) if record else []), *bottom]) or "nothing else"
         return f"No single fish in this water: the echograms show {other}."
-    ranked = sorted(elements, key=lambda e: -e.counts.get("parted", 0))
-    most = ranked[0].counts.get("parted", 0)
-    best = [e.name for e in ranked if e.counts.get("parted", 0) == most]
+    ranked = sorted(elements, key=lambda e: -e.counts.get("separated", 0))
+    most = ranked[0].counts.get("separated", 0)
+    best = [e.name for e in ranked if e.counts.get("separated", 0) == most]
     if not most:
         return f"No element parts any of the {total} fish from the bottom."
-    rest = [f"{e.name} {e.counts.get('parted', 0)}" for e in ranked if e.name not in best]
+    rest = [f"{e.name} {e.counts.get('separated', 0)}" for e in ranked if e.name not in best]
     each = " each" if len(best) > 1 else ""
     verb = "part" if len(best) > 1 else "parts"
     tail = f"; {', '.join(rest)}" if rest else ""
@@ -134,27 +134,27 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
         "resolution": length(element.range_resolution, units),
         "reach": length(closed.reach, units),
         "footprint": along if along == across else pair,
-        "false rate": percent(element.false_parted.value),
+        "false rate": percent(element.false_alarms.value),
     }
-    if not np.isfinite(element.false_parted.value):
+    if not np.isfinite(element.false_alarms.value):
         del said["false rate"]  # without fish nothing is judged
     return said
 
 
 def rarely_seen(assessment: Assessment) -> str:
-    """Return why no fish is seen without being parted, where some are missed and none is: else nothing."""
+    """Return why no fish is seen without being separated, where some are missed and none is: else nothing."""
     counts = [element.counts for element in assessment.elements]
     if any(c.get("seen", 0) for c in counts) or not any(c.get("missed", 0) for c in counts):
         return ""
-    return "Seen, not parted: none here. What shows above the bottom's fringe at all stands clear of it too."
+    return "Seen, not separated: none here. What shows above the bottom's fringe at all stands clear of it too."
 
 
 def things(record: Record) -> list[str]:
     """Return what is in the water besides single fish: '2 targets', '1 school'."""
     kinds = [soft.kind for soft in record.truth.soft]
     counts = {"structure": len(record.truth.structures)} | {k: kinds.count(k) for k in dict.fromkeys(kinds)}
-    haze = "layer of haze", "layers of haze"
-    names = {kind: haze if kind == "haze" else (kind, f"{kind}s") for kind in counts}
+    scattering_layer = "scattering layer", "scattering layers"
+    names = {kind: scattering_layer if kind == "scattering_layer" else (kind, f"{kind}s") for kind in counts}
     return [f"{count} {names[kind][count > 1]}" for kind, count in counts.items() if count]
 
 

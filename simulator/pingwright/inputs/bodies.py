@@ -1,4 +1,4 @@
-"""What stands and swims under the boat: structures, fish, schools, haze, targets."""
+"""What stands and swims under the boat: structures, fish, schools, scattering layer, targets."""
 
 from typing import Annotated, Literal, Self
 
@@ -209,11 +209,11 @@ class School(Section):
         return self
 
 
-class Haze(Section):
+class ScatteringLayer(Section):
     """Unresolved scatterers between two depths [m]: volume_strength [dB re 1 m-1] at a frequency [Hz]."""
 
     name: Name
-    kind: Annotated[str, choice_of(catalogue.haze_names, "kinds of haze")]
+    kind: Annotated[str, choice_of(catalogue.scattering_layer_names, "kinds of scattering layer")]
     depth: Depths
     volume_strength: Annotated[float, Quantity(LEVEL, -150.0, 0.0)]
     frequency: Annotated[float, Quantity(FREQUENCY, 10e3, 1e6)]

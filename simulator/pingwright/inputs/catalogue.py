@@ -125,11 +125,11 @@ def fish() -> dict[str, BodyEntry]:
 
 
 def words(group: str) -> dict[str, WordEntry]:
-    """Return the words of one group: strength_models, haze, weightings, shadings."""
+    """Return the words of one group: strength_models, scattering layer, weightings, shadings."""
     return {name: WordEntry(name, row) for name, row in _tables("words")[group].items()}
 
 
-_GROUPS = ("strength_models", "haze", "weightings", "shadings")
+_GROUPS = ("strength_models", "scattering_layer", "weightings", "shadings")
 
 
 def names() -> tuple[str, ...]:
@@ -184,9 +184,9 @@ def body_names() -> tuple[str, ...]:
     return tuple(_tables("fish"))
 
 
-def haze_names() -> tuple[str, ...]:
-    """Return the kinds of haze."""
-    return tuple(_tables("words")["haze"])
+def scattering_layer_names() -> tuple[str, ...]:
+    """Return the kinds of scattering layer."""
+    return tuple(_tables("words")["scattering_layer"])
 
 
 def strength_model_names() -> tuple[str, ...]:

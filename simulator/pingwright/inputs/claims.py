@@ -22,30 +22,30 @@ MOST_CLAIMS = 100
 MOST_RUNS = 1_000_000
 
 Measure = Literal[
-    "parted",
+    "separated",
     "detected",
-    "parted_pair",
+    "separated_pair",
     "reach",
     "smallest_fish",
-    "searched_width",
+    "swath",
     "beam_width",
     "range_resolution",
 ]
 #: What each measure is measured in; probabilities are plain numbers.
 DIMENSIONS: dict[str, Dimension] = {
-    "parted": RATIO,
+    "separated": RATIO,
     "detected": RATIO,
-    "parted_pair": RATIO,
+    "separated_pair": RATIO,
     "reach": LENGTH,
     "smallest_fish": LENGTH,
-    "searched_width": LENGTH,
+    "swath": LENGTH,
     "beam_width": ANGLE,
     "range_resolution": LENGTH,
 }
-_ALIVE = ("parted", "detected", "parted_pair", "reach", "smallest_fish", "searched_width")
-_PLACED = ("parted", "detected", "parted_pair", "searched_width")
-Group = Literal["structure", "fish", "school", "haze", "target"]
-GROUPS = ("structure", "fish", "school", "haze", "target")
+_ALIVE = ("separated", "detected", "separated_pair", "reach", "smallest_fish", "swath")
+_PLACED = ("separated", "detected", "separated_pair", "swath")
+Group = Literal["structure", "fish", "school", "scattering_layer", "target"]
+GROUPS = ("structure", "fish", "school", "scattering_layer", "target")
 
 
 class ClaimFish(Section):
@@ -142,8 +142,8 @@ class Claim(Section):
                 wrong.append(f"{measure} needs the fish's length")
             if self.measure in _PLACED and (fish.above_bottom is None) == (fish.depth is None):
                 wrong.append(f"{measure} needs the fish's above_bottom or depth, one of them")
-            if (self.measure == "parted_pair") != (fish.spacing is not None):
-                wrong.append("spacing belongs to the measure parted_pair, which needs it")
+            if (self.measure == "separated_pair") != (fish.spacing is not None):
+                wrong.append("spacing belongs to the measure separated_pair, which needs it")
         if wrong:
             raise ValueError("; ".join(wrong))
         return self

@@ -10,7 +10,7 @@ from pingwright.inputs.files import read_file
 def kind_of(path: str | Path) -> str:
     """Return "scenario", "claims" or "trip". Raises ScenarioError where the file is no TOML text.
 
-    A claims file has [[claim]], a trip file [[quarry]] or [day]; all else is taken for a scenario, whose loader then
+    A claims file has [[claim]], a trip file [[species]] or [day]; all else is taken for a scenario, whose loader then
     says what is missing.
     """
     path = Path(path)
@@ -38,6 +38,6 @@ def _told(document: Document) -> str:
     data = document.data
     if "claim" in data:
         return "claims"
-    if "quarry" in data or "day" in data:
+    if "species" in data or "day" in data:
         return "trip"
     return "scenario" if "water" in data and "seabed" in data else ""

@@ -8,7 +8,7 @@ from pydantic import Field, ValidationError
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
-from pingwright.inputs.bodies import Fish, Haze, School, Structure, Target
+from pingwright.inputs.bodies import Fish, ScatteringLayer, School, Structure, Target
 from pingwright.inputs.changing import with_changes
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, merged
@@ -44,7 +44,7 @@ class ScenarioFile(Section):
     structure: Annotated[tuple[Structure, ...], Groups] = ()
     fish: Annotated[tuple[Fish, ...], Groups] = ()
     school: Annotated[tuple[School, ...], Groups] = ()
-    haze: Annotated[tuple[Haze, ...], Groups] = ()
+    scattering_layer: Annotated[tuple[ScatteringLayer, ...], Groups] = ()
     target: Annotated[tuple[Target, ...], Groups] = ()
     noise: Noise = Noise()
     reverberation: Reverberation = Reverberation()

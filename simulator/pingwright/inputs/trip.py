@@ -49,7 +49,7 @@ class Day(Section):
 
 
 class Holding(Section):
-    """Where a quarry holds: height above the bottom or depth [m], from, to."""
+    """Where a species holds: height above the bottom or depth [m], from, to."""
 
     above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
     depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
@@ -60,7 +60,7 @@ class Holding(Section):
         return self
 
 
-class Quarry(Section):
+class Species(Section):
     """What is fished for: swimbladder, length [m], where it holds, its share of the interest."""
 
     name: Name
@@ -73,9 +73,9 @@ class Quarry(Section):
 class Weights(Section):
     """How much each part counts; only their ratios matter."""
 
-    parted: Share = 1.0
+    separated: Share = 1.0
     detected: Share = 1.0
-    searched_width: Share = 1.0
+    swath: Share = 1.0
     detail: Share = 1.0
     small_fish: Share = 1.0
     reach: Share = 1.0
@@ -115,7 +115,7 @@ class TripFile(Section):
     note: Note = ""
     seed: Seed = 0
     day: Day
-    quarry: Annotated[tuple[Quarry, ...], Field(max_length=MOST_QUARRIES)]
+    species: Annotated[tuple[Species, ...], Field(max_length=MOST_QUARRIES)]
     weights: Weights = Weights()
     candidates: Candidates = Candidates()
     element: Annotated[tuple[Element, ...], Field(max_length=MOST_ELEMENTS)] = ()
@@ -164,7 +164,7 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
 def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
     """Return faults that two tables have together, told whatever else is wrong with the file."""
     day = Day.sound(data.get("day"))
-    faults = _candidate_faults(data, document) + _quarry_faults(data, day, document)
+    faults = _candidate_faults(data, document) + _species_faults(data, day, document)
     if day and day.wreck and day.wreck.height > day.depth[0] / 2:
         words = f"found {day.wreck.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
         faults.append(document.fault(("day", "wreck", "height"), words))
@@ -188,19 +188,19 @@ def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault
     return faults
 
 
-def _quarry_faults(data: Mapping[str, Any], day: Day | None, document: Document) -> list[Fault]:
-    given = rows(data, "quarry", MOST_QUARRIES)
+def _species_faults(data: Mapping[str, Any], day: Day | None, document: Document) -> list[Fault]:
+    given = rows(data, "species", MOST_QUARRIES)
     faults = []
-    if data.get("quarry") == []:
-        faults.append(document.fault(("quarry",), "found no quarry; allowed: at least one [[quarry]]"))
-    quarries = {number: Quarry.sound(row) for number, row in given}
-    if quarries and all(quarry is not None and not quarry.share for quarry in quarries.values()):
-        faults.append(document.fault(("quarry",), "found shares that are all 0; allowed: at least one that is not"))
-    for number, quarry in quarries.items():
-        span = quarry and (quarry.where.depth or quarry.where.above_bottom)
-        if quarry and span and day and span[0] >= day.depth[1]:
-            key = "depth" if quarry.where.depth else "above_bottom"
+    if data.get("species") == []:
+        faults.append(document.fault(("species",), "found no species; allowed: at least one [[species]]"))
+    species_list = {number: Species.sound(row) for number, row in given}
+    if species_list and all(species is not None and not species.share for species in species_list.values()):
+        faults.append(document.fault(("species",), "found shares that are all 0; allowed: at least one that is not"))
+    for number, species in species_list.items():
+        span = species and (species.where.depth or species.where.above_bottom)
+        if species and span and day and span[0] >= day.depth[1]:
+            key = "depth" if species.where.depth else "above_bottom"
             place = dotted(("day", "depth"))
             words = f"found a span that begins at {span[0]:g} m; allowed: less than the deepest bottom of {place}"
-            faults.append(document.fault(("quarry", number, "where", key), words))
+            faults.append(document.fault(("species", number, "where", key), words))
     return faults

@@ -94,7 +94,7 @@ def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
     return words
 
 
-_LISTS = ("element", "structure", "fish", "school", "haze", "target", "layer", "claim", "quarry")
+_LISTS = ("element", "structure", "fish", "school", "scattering_layer", "target", "layer", "claim", "species")
 
 
 def _heading(path: Path) -> str:

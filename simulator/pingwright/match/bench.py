@@ -16,7 +16,7 @@ from pingwright.match.hits import BoolArray, FloatArray
 from pingwright.match.plan import Places
 from pingwright.measure.bottom import find
 from pingwright.measure.cells import grid
-from pingwright.measure.parted import score, tolerance
+from pingwright.measure.separated import score, tolerance
 from pingwright.recording import Prepared
 
 Progress = Callable[[str, int, int], None]
@@ -28,10 +28,10 @@ ROUND = 128
 
 @dataclass(frozen=True)
 class Judged:
-    """Verdicts by element and place: detected, parted (element, n)."""
+    """Verdicts by element and place: detected, separated (element, n)."""
 
     detected: BoolArray
-    parted: BoolArray
+    separated: BoolArray
 
 
 def simulate(
@@ -62,27 +62,27 @@ def simulate(
         world = replace(world, seabed=None, bounce=None)
     settings = replace(from_scenario(prepared.scenario, world), seed=seed, span=0.0, leak=False)
     ranges = [_drawn_range(sorted_places, world, poses, e.info) for e in prepared.header.elements]
-    usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.quarry])
+    usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.species])
     length = np.where(np.isnan(sorted_places.length), usual, sorted_places.length)
-    detected, parted, done = _so_far(kept, (len(ranges), len(order)))
+    detected, separated, done = _so_far(kept, (len(ranges), len(order)))
     chunks = pings(world, prepared.elements, settings, threads=threads, first_ping=done, progress=progress)
     for chunk in chunks if done < len(order) else ():
         end = chunk.first_ping + len(chunk.level)
         part, element = slice(chunk.first_ping, end), prepared.header.elements[chunk.element]
-        detected[chunk.element, part], parted[chunk.element, part] = _judge(
+        detected[chunk.element, part], separated[chunk.element, part] = _judge(
             element, chunk.level, ranges[chunk.element][part], length[part]
         )
         is_round = chunk.element == len(ranges) - 1 and (end % ROUND == 0 or end == len(order))
         if keep and is_round:
-            keep({"done": end, "detected": _as_text(detected[:, :end]), "parted": _as_text(parted[:, :end])})
+            keep({"done": end, "detected": _as_text(detected[:, :end]), "separated": _as_text(separated[:, :end])})
     back = np.argsort(order)
-    return Judged(detected[:, back], parted[:, back])
+    return Judged(detected[:, back], separated[:, back])
 
 
 def _so_far(kept: Mapping[str, Any] | None, shape: tuple[int, int]) -> tuple[BoolArray, BoolArray, int]:
-    """Return detected, parted (element, n) in order of the track with what is known filled in, and how many pings."""
+    """Return detected, separated (element, n) in order of the track with what is known filled in, and how many pings."""
     found, done = np.zeros((2, *shape), dtype=bool), int(kept["done"]) if kept else 0
-    for verdicts, name in zip(found, ("detected", "parted"), strict=True):
+    for verdicts, name in zip(found, ("detected", "separated"), strict=True):
         for row, text in zip(verdicts, kept[name] if kept else (), strict=False):
             row[:done] = [mark == "1" for mark in text]
     return found[0], found[1], done
@@ -105,7 +105,7 @@ def resolution(prepared: Prepared) -> FloatArray:
 
 
 def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
-    """Return one world with every quarry in it: that of the first, and the fish of the others with their laws."""
+    """Return one world with every species in it: that of the first, and the fish of the others with their laws."""
     from pingwright.world import build
 
     scenario = prepared.scenario
@@ -141,17 +141,17 @@ def _merged(one: Any, two: Any) -> Any:
     return replace(one, scatterers=points, **{name: both(name) for name in ("velocity", "time", "ping", "owner")})
 
 
-def _placed(prepared: Prepared, poses: Any, places: Places, quarry: int, group: Any, seed: int) -> Any:
-    """Return the fish of one quarry as the world wants them: absolute places, and postures of the group."""
+def _placed(prepared: Prepared, poses: Any, places: Places, species: int, group: Any, seed: int) -> Any:
+    """Return the fish of one species as the world wants them: absolute places, and postures of the group."""
     from pingwright.world import fish
 
-    random, count = seeds.stream(seed, "fish", quarry), len(places)
+    random, count = seeds.stream(seed, "fish", species), len(places)
     own = fish.lengths(random, float(group.length.mean), float(group.length.sd), count)
     length = np.where(np.isnan(places.length), own, places.length)
     tilt = np.clip(random.normal(float(group.tilt.mean), float(group.tilt.sd), count), -90.0, 90.0)
     yaw = random.uniform(0.0, 360.0, count)
     x, y, z = _position(places, prepared.world, poses)
-    mine = np.flatnonzero((places.quarry == quarry) & (places.present > 0))
+    mine = np.flatnonzero((places.species == species) & (places.present > 0))
     return fish.Placed(np.stack([x, y, z])[:, mine], length[mine], tilt[mine], yaw[mine], mine)
 
 
@@ -178,4 +178,4 @@ def _judge(
     cells = grid(element)
     row = np.arange(len(stored), dtype=np.int64)
     verdicts = score(stored, cells, find(stored, cells), row, true_range, tolerance(cells, length))
-    return verdicts.detected, verdicts.parted
+    return verdicts.detected, verdicts.separated

@@ -27,20 +27,20 @@ class Hits:
     """All trials of a trip; every element was shown the same fish, places, bottoms and tilts.
 
     elements: names. edges (depth + 1) [m]: of the bottom, where the slices of the day begin and end, ascending.
-    quarry: names; share (quarry), sum 1.
-    detected, parted (element, depth, quarry, run). fish_depth (depth, quarry, run) [m].
-    false_parted (element): share of the same judgements that say "parted" without a fish.
+    species: names; share (species), sum 1.
+    detected, separated (element, depth, species, run). fish_depth (depth, species, run) [m].
+    false_alarms (element): share of the same judgements that say "separated" without a fish.
     width, small, reach: detections along offset, length and depth (without a seabed). resolution (element) [m].
     """
 
     elements: tuple[str, ...]
     edges: FloatArray
-    quarry: tuple[str, ...]
+    species: tuple[str, ...]
     share: FloatArray
     detected: BoolArray
-    parted: BoolArray
+    separated: BoolArray
     fish_depth: FloatArray
-    false_parted: FloatArray
+    false_alarms: FloatArray
     width: Axis
     small: Axis
     reach: Axis
@@ -48,7 +48,7 @@ class Hits:
 
     @property
     def runs(self) -> int:
-        """Number of runs for each quarry, all depths together."""
+        """Number of runs for each species, all depths together."""
         return int(self.detected.shape[1] * self.detected.shape[3])
 
 

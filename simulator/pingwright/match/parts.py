@@ -10,17 +10,17 @@ from pingwright.match.hits import BoolArray, FloatArray, Hits, seen_by
 from pingwright.measure.limits import monotone
 
 #: Order of the parts everywhere.
-NAMES = ("parted", "detected", "searched_width", "detail", "small_fish", "reach")
+NAMES = ("separated", "detected", "swath", "detail", "small_fish", "reach")
 
 #: What each part is, in one sentence.
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
-        "parted": (
+        "separated": (
             "Probability that one ping parts a fish from the bottom, the fish anywhere in the narrowest footprint of"
             " all candidates; a pair parts it if either element does, counted run by run."
         ),
         "detected": "Probability that one ping detects the same fish, at the same places, ahead of the bottom echo.",
-        "searched_width": (
+        "swath": (
             "Width across the track in which one ping detects the fish with probability of at least 0.5, over the"
             " depth at which the fish swims, at most 1."
         ),
@@ -44,7 +44,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
 class Weighted:
     """Weights of runs: one resampling of all trials, or all of them alike.
 
-    spot (depth, quarry, run); width, small, reach (depth, point, run): how often each run counts.
+    spot (depth, species, run); width, small, reach (depth, point, run): how often each run counts.
     """
 
     spot: FloatArray
@@ -77,8 +77,8 @@ def score(hits: Hits, members: tuple[int, ...], weights: Weighted, vector: Float
     return sum(float(v) * part(hits, members, weights) for v, part in zip(vector, _PARTS, strict=True) if v)
 
 
-def _parted(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return _probability(seen_by(hits.parted, members), weights.spot, hits.share)
+def _separated(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return _probability(seen_by(hits.separated, members), weights.spot, hits.share)
 
 
 def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
@@ -102,7 +102,7 @@ def _reach(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
 
 
 _PARTS: tuple[Callable[[Hits, tuple[int, ...], Weighted], float], ...] = (
-    _parted, _detected, _width, _detail, _small, _reach,
+    _separated, _detected, _width, _detail, _small, _reach,
 )  # fmt: skip
 
 

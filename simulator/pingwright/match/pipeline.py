@@ -127,9 +127,9 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
 def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
     """Return what the chart shows, as figures.match_chart takes it."""
     shown = charted(match.ranked)
-    depth, detected, parted = columns(match.hits, [match.ranked[p].members for p in shown])
+    depth, detected, separated = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
-    return depth, names, list(match.hits.quarry), detected, parted, str(match.trip.title)
+    return depth, names, list(match.hits.species), detected, separated, str(match.trip.title)
 
 
 def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
@@ -141,18 +141,18 @@ def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
 def columns(
     hits: Hits, candidates: list[tuple[int, ...]], cells: int = 24
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, quarry, cell).
+    """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, species, cell).
 
-    A cell holds the share of the runs whose fish stood in it that are detected, or parted; between cells in which fish
+    A cell holds the share of the runs whose fish stood in it that are detected, or separated; between cells in which fish
     stood one without has those of the nearest; beyond them nan.
     """
     edges = np.linspace(0.0, float(hits.edges[-1]), cells + 1)
     cell = np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, cells - 1)
-    out = np.full((2, len(candidates), len(hits.quarry), cells), np.nan)
-    for which, all_hits in enumerate((hits.detected, hits.parted)):
+    out = np.full((2, len(candidates), len(hits.species), cells), np.nan)
+    for which, all_hits in enumerate((hits.detected, hits.separated)):
         for c, members in enumerate(candidates):
             seen = counted.seen_by(all_hits, members)
-            for q in range(len(hits.quarry)):
+            for q in range(len(hits.species)):
                 stood = np.bincount(cell[:, q].ravel(), minlength=cells)
                 hit = np.bincount(cell[:, q].ravel(), weights=seen[:, q].ravel().astype(float), minlength=cells)
                 tried = np.flatnonzero(stood)
@@ -177,7 +177,7 @@ def as_data(match: Match) -> dict[str, Any]:
         "definitions": dict(parts.DEFINITIONS),
         "weights": match.weights,
         "depth_edges": [float(d) for d in hits.edges],
-        "false_parted": {name: float(v) for name, v in zip(hits.elements, hits.false_parted, strict=True)},
+        "false_alarms": {name: float(v) for name, v in zip(hits.elements, hits.false_alarms, strict=True)},
         "ranking": [
             {
                 "elements": names[place],
@@ -211,16 +211,16 @@ def as_text(match: Match) -> str:
         for p in reasons.notable(found)
     ]
     weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
-    false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_parted, strict=True))
+    false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_alarms, strict=True))
     return "\n".join(
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
             "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {hits.runs} runs for each "
-            "quarry; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
+            "species; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
             f"{ranking.TIE:g} standard deviations of each other are a tie.",
             "", "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits)), "",
-            f"'Parted' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
+            f"'Separated' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
             "## What they leave out", "", *(f"- {said}" for said in left_out(match.trip.day)), "",
         ]

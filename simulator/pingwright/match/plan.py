@@ -1,7 +1,7 @@
 """Which trials a trip asks for: one fish to a ping, the same places, lengths and tilts for every candidate.
 
 Places are drawn once, in the narrowest one-way -3 dB footprint among all elements of the trip, so that each element is
-judged on fish it can be steered over; what a wide beam finds besides is the searched width's to say.
+judged on fish it can be steered over; what a wide beam finds besides is the swath's to say.
 
 The bottom falls along the track so gently that its slope counts for nothing, from the day's least depth to its
 greatest, and each trial stands where the bottom has the depth it asks for.
@@ -17,9 +17,9 @@ from pingwright.match.hits import FloatArray
 
 #: Slices into which the day's span of depth is cut.
 SLICES = 5
-#: Runs for each quarry and slice, and for each point of an axis and slice.
+#: Runs for each species and slice, and for each point of an axis and slice.
 SPOT_RUNS, AXIS_RUNS = 40, 6
-#: Judgements without a fish for each quarry and slice.
+#: Judgements without a fish for each species and slice.
 EMPTY_RUNS = 12
 
 #: Offsets across the track over the fish's depth; lengths [m]; depths over that of the bottom.
@@ -41,8 +41,8 @@ class Places:
 
     bottom [m]: depth of the bottom under the boat. x, y [m]: of the boat, along the track and off it. along, across [m]
     from the transducer. height above the bottom at the fish's own place [m], or nan and then depth below the surface
-    [m] counts. length [m], nan where the quarry's own length is to be drawn. present: 0 where the ping is judged
-    without its fish. quarry: index of its kind.
+    [m] counts. length [m], nan where the species's own length is to be drawn. present: 0 where the ping is judged
+    without its fish. species: index of its kind.
     """
 
     bottom: FloatArray
@@ -54,7 +54,7 @@ class Places:
     depth: FloatArray
     length: FloatArray
     present: FloatArray
-    quarry: FloatArray
+    species: FloatArray
 
     def __len__(self) -> int:
         """Return the number of pings."""
@@ -65,7 +65,7 @@ class Places:
         return Places(*(getattr(self, name)[index] for name in _NAMES))
 
 
-_NAMES = ("bottom", "x", "y", "along", "across", "height", "depth", "length", "present", "quarry")
+_NAMES = ("bottom", "x", "y", "along", "across", "height", "depth", "length", "present", "species")
 
 
 @dataclass(frozen=True)
@@ -101,8 +101,8 @@ def slices(span: tuple[float, float], face: float) -> tuple[Slice, ...]:
     return tuple(Slice(float(a), float(b), face) for a, b in zip(edges[:-1], edges[1:], strict=True))
 
 
-def swim(where: Any, quarry: int, at: Slice, random: np.random.Generator, count: int) -> Places:
-    """Return fish on the axis, uniform over the span in which a quarry holds (above_bottom or depth).
+def swim(where: Any, species: int, at: Slice, random: np.random.Generator, count: int) -> Places:
+    """Return fish on the axis, uniform over the span in which a species holds (above_bottom or depth).
 
     A fish whose depth would lie in the bottom stands LEAST_HEIGHT above it.
     """
@@ -115,12 +115,12 @@ def swim(where: Any, quarry: int, at: Slice, random: np.random.Generator, count:
         depth = np.clip(random.uniform(min(where.depth), max(where.depth), count), at.face + 0.5, bottom - LEAST_HEIGHT)
         height = np.full(count, np.nan)
     unset = np.full(count, np.nan)
-    return Places(bottom, zero, zero, zero, zero, height, depth, unset, np.ones(count), np.full(count, quarry))
+    return Places(bottom, zero, zero, zero, zero, height, depth, unset, np.ones(count), np.full(count, species))
 
 
-def spot(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator, count: int) -> Places:
+def spot(where: Any, species: int, at: Slice, footprint: Footprint, random: np.random.Generator, count: int) -> Places:
     """Return fish uniform by area over the footprint at their own depth."""
-    fish = swim(where, quarry, at, random, count)
+    fish = swim(where, species, at, random, count)
     radius, turn = np.sqrt(random.random(count)), random.uniform(0, 2 * np.pi, count)
     down = fish.depth - at.face
     return replace(
@@ -130,35 +130,35 @@ def spot(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.ra
     )
 
 
-def empty(where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator) -> Places:
+def empty(where: Any, species: int, at: Slice, footprint: Footprint, random: np.random.Generator) -> Places:
     """Return EMPTY_RUNS places as `spot` draws them, for pings without a fish."""
-    fish = spot(where, quarry, at, footprint, random, EMPTY_RUNS)
+    fish = spot(where, species, at, footprint, random, EMPTY_RUNS)
     return replace(fish, present=np.zeros(EMPTY_RUNS))
 
 
-def offsets(where: Any, quarry: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
+def offsets(where: Any, species: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
     """Return fish abeam at every offset of OFFSETS (point, run), to either side."""
     count = len(OFFSETS) * runs
-    fish = swim(where, quarry, at, random, count)
+    fish = swim(where, species, at, random, count)
     side = random.choice([-1.0, 1.0], count)
     return replace(fish, across=np.repeat(OFFSETS, runs) * (fish.depth - at.face) * side)
 
 
 def lengths(
-    where: Any, quarry: int, at: Slice, footprint: Footprint, random: np.random.Generator, runs: int = AXIS_RUNS
+    where: Any, species: int, at: Slice, footprint: Footprint, random: np.random.Generator, runs: int = AXIS_RUNS
 ) -> Places:
     """Return fish of every length of LENGTHS (point, run), placed as `spot` places them."""
-    fish = spot(where, quarry, at, footprint, random, len(LENGTHS) * runs)
+    fish = spot(where, species, at, footprint, random, len(LENGTHS) * runs)
     return replace(fish, length=np.repeat(LENGTHS, runs))
 
 
-def depths(quarry: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
+def depths(species: int, at: Slice, random: np.random.Generator, runs: int = AXIS_RUNS) -> Places:
     """Return fish on the axis at every depth of DEPTHS times that of the bottom (point, run), for open water."""
     count = len(DEPTHS) * runs
     usual = at.bottoms(random, count)
     depth = at.face + np.repeat(DEPTHS, runs) * (usual - at.face)
     zero, unset = np.zeros(count), np.full(count, np.nan)
-    return Places(usual, zero, zero, zero, zero, unset, depth, unset, np.ones(count), np.full(count, quarry))
+    return Places(usual, zero, zero, zero, zero, unset, depth, unset, np.ones(count), np.full(count, species))
 
 
 def in_line(places: Places, low: float, fall: float) -> Places:
@@ -197,5 +197,5 @@ def fall(span: tuple[float, float], runs: int) -> float:
 
 
 def stream(seed: int, *index: int) -> np.random.Generator:
-    """Return the random stream of one slice and quarry."""
+    """Return the random stream of one slice and species."""
     return seeds.stream(seed, "placement", *index)

@@ -9,9 +9,9 @@ from pingwright.match.hits import BoolArray, Hits, seen_by
 from pingwright.match.ranking import Ranked, advised, changes, leaders
 
 _WORDS: Mapping[str, str] = {
-    "parted": "parting fish from the bottom",
+    "separated": "parting fish from the bottom",
     "detected": "detecting fish",
-    "searched_width": "searched width",
+    "swath": "swath",
     "detail": "detail",
     "small_fish": "small fish",
     "reach": "reach",
@@ -79,26 +79,26 @@ def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
 def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
     """Say what it shows, and how much of it no other single element shows."""
     others = [i for i in range(len(hits.elements)) if i not in mine.members]
-    parted, detected = seen_by(hits.parted, mine.members), seen_by(hits.detected, mine.members)
+    separated, detected = seen_by(hits.separated, mine.members), seen_by(hits.detected, mine.members)
     said = (
-        f"It detects {_percent(mine.parts['detected'])} and parts {_percent(mine.parts['parted'])} of the fish it is "
+        f"It detects {_percent(mine.parts['detected'])} and parts {_percent(mine.parts['separated'])} of the fish it is "
         f"steered over"
     )
-    by_quarry = _by_quarry(parted, hits)
-    if len(hits.quarry) > 1:
-        said += f" ({by_quarry} parted)"
+    by_species = _by_species(separated, hits)
+    if len(hits.species) > 1:
+        said += f" ({by_species} separated)"
     if others:
-        missed = parted & ~hits.parted[others].any(axis=0)
+        missed = separated & ~hits.separated[others].any(axis=0)
         only = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
         if only >= 0.005:
             return f"{said}; {_percent(only)} of all fish no other element parts."
-    share = float(np.sum(hits.share * (detected & ~parted).mean(axis=(0, 2))))
+    share = float(np.sum(hits.share * (detected & ~separated).mean(axis=(0, 2))))
     return f"{said}; {_percent(share)} it shows grown together with the bottom." if share >= 0.005 else f"{said}."
 
 
-def _by_quarry(parted: BoolArray, hits: Hits) -> str:
-    rates = parted.mean(axis=(0, 2))
-    return ", ".join(f"{name} {_percent(float(rate))}" for name, rate in zip(hits.quarry, rates, strict=True))
+def _by_species(separated: BoolArray, hits: Hits) -> str:
+    rates = separated.mean(axis=(0, 2))
+    return ", ".join(f"{name} {_percent(float(rate))}" for name, rate in zip(hits.species, rates, strict=True))
 
 
 def _misses(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float]) -> str:
@@ -116,7 +116,7 @@ def _misses(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mappi
     if best is None:
         return "No single element does noticeably better in anything that counts."
     other = name_of(hits, best.members)
-    if worst == "searched_width":
+    if worst == "swath":
         mine_width, its_width = mine.parts[worst], best.parts[worst]
         return (
             f"It will miss what lies to the side: it searches {_percent(mine_width)} of their depth across the track, "

@@ -9,7 +9,7 @@ TRANSDUCER_DEPTH = 0.6
 
 
 def scenario(trip: Any, fall: float, window: float, wrecks: Sequence[float] = ()) -> Any:
-    """Return the scenario (inputs.scenario.Scenario) of a trip; its fish are examples that carry the quarries' kinds.
+    """Return the scenario (inputs.scenario.Scenario) of a trip; its fish are examples that carry the species' kinds.
 
     fall [m/m]: of the bottom along the track, which lies at the day's least depth at x = 0. window [m]: depth recorded.
     wrecks [m]: where along the track the middle of a wreck lies, if the day has one.
@@ -35,14 +35,14 @@ def _text(trip: Any, fall: float, window: float) -> str:
         f"slope = {{ along = {math.degrees(math.atan(fall))!r}, across = {float(day.slope)!r} }}\n"
         f'[[seabed.layer]]\nsediment = "{day.sediment}"\n'
         f"[noise]\nvessel = {float(day.vessel)!r}\n"
-    ) + "".join(_fish(quarry, low) for quarry in trip.quarry)
+    ) + "".join(_fish(species, low) for species in trip.species)
 
 
-def _fish(quarry: Any, low: float) -> str:
+def _fish(species: Any, low: float) -> str:
     deep = 0.5 * low
     return (
-        f'[[fish]]\nname = "quarry"\nswimbladder = "{quarry.swimbladder}"\n'
-        f"length = {{ mean = {float(quarry.length.mean)!r}, sd = {float(quarry.length.sd)!r} }}\n"
+        f'[[fish]]\nname = "species"\nswimbladder = "{species.swimbladder}"\n'
+        f"length = {{ mean = {float(species.length.mean)!r}, sd = {float(species.length.sd)!r} }}\n"
         f"count = 1\nwhere = {{ x = [-1.0, 1.0], y = [-1.0, 1.0], depth = [{deep!r}, {deep + 0.1!r}] }}\n"
     )
 

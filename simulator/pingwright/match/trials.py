@@ -24,7 +24,7 @@ class _Block:
     """One experiment in one slice: which places of the whole are its own."""
 
     slice: int
-    quarry: int
+    species: int
     kind: str
     start: int
     stop: int
@@ -41,7 +41,7 @@ def run(
 ) -> Hits:
     """Run every trial a trip asks for and return the hits.
 
-    trip: inputs.trip.Trip. state: verdicts to go on with, kept there as they come. runs: for each quarry and slice;
+    trip: inputs.trip.Trip. state: verdicts to go on with, kept there as they come. runs: for each species and slice;
     axis_runs: for each point of an axis and slice. The same trip and runs give the same hits for any number of threads,
     and wherever the work was stopped.
     """
@@ -56,7 +56,7 @@ def run(
     seed = seeds.key(trip.seed, "placement", -2) & (2**63 - 1)
     over = bench.simulate(prepared, places, seed, **_kept(state, "over the bottom"), threads=threads, progress=progress)
     deep = plan.joined(
-        [plan.depths(main_quarry(trip), at, plan.stream(trip.seed, k, -1), axis_runs) for k, at in enumerate(slices)]
+        [plan.depths(main_species(trip), at, plan.stream(trip.seed, k, -1), axis_runs) for k, at in enumerate(slices)]
     )
     deep = plan.in_line(deep, low, fall)
     known = _kept(state, "without a bottom")
@@ -88,9 +88,9 @@ def _wrecks(trip: Any, fall: float) -> list[float]:
     return [(at.middle - low) / fall if fall > 0 else 0.0 for at in slices] if trip.day.wreck else []
 
 
-def main_quarry(trip: Any) -> int:
-    """Return the index of the quarry with the largest share: width, small fish and reach are about it."""
-    return int(np.argmax([float(q.share) for q in trip.quarry]))
+def main_species(trip: Any) -> int:
+    """Return the index of the species with the largest share: width, small fish and reach are about it."""
+    return int(np.argmax([float(q.share) for q in trip.species]))
 
 
 def narrowest(prepared: Prepared) -> plan.Footprint:
@@ -112,11 +112,11 @@ def _all(
         blocks.append(_Block(k, q, kind, start, start + len(places)))
 
     for k, at in enumerate(slices):
-        for q, quarry in enumerate(trip.quarry):
-            random, where = plan.stream(trip.seed, k, q), quarry.where
+        for q, species in enumerate(trip.species):
+            random, where = plan.stream(trip.seed, k, q), species.where
             add(k, q, "spot", plan.spot(where, q, at, footprint, random, runs))
             add(k, q, "empty", plan.empty(where, q, at, footprint, random))
-            if q == main_quarry(trip):
+            if q == main_species(trip):
                 add(k, q, "width", plan.offsets(where, q, at, random, axis_runs))
                 add(k, q, "small", plan.lengths(where, q, at, footprint, random, axis_runs))
     return plan.joined(parts), blocks
@@ -129,7 +129,7 @@ def _beside(
     moved = [
         plan.beside(
             places.take(slice(b.start, b.stop)), trip.day.wreck, slices[b.slice], x[b.slice], fall,
-            plan.stream(trip.seed, b.slice, b.quarry, i + 1),
+            plan.stream(trip.seed, b.slice, b.species, i + 1),
         )
         for i, b in enumerate(blocks)
     ]  # fmt: skip
@@ -146,24 +146,24 @@ def _gathered(
     reach: bench.Judged,
 ) -> Hits:
     def of(kind: str, hits: Any) -> Any:
-        """Return hits of one kind (element, slice, quarry, n)."""
+        """Return hits of one kind (element, slice, species, n)."""
         found = [[hits[:, b.start : b.stop] for b in blocks if b.kind == kind and b.slice == k] for k in slicing]
-        return np.stack([np.stack(quarries, axis=1) for quarries in found], axis=1)
+        return np.stack([np.stack(species_list, axis=1) for species_list in found], axis=1)
 
     def axis(hits: Any, points: Any) -> Axis:
         return Axis(np.asarray(points), hits.reshape(*hits.shape[:2], len(points), -1))
 
     slicing = range(len(slices))
-    share = np.array([float(q.share) for q in trip.quarry])
+    share = np.array([float(q.share) for q in trip.species])
     return Hits(
         elements=tuple(str(e.info.name) for e in prepared.header.elements),
         edges=np.array([slices[0].low, *(s.high for s in slices)]),
-        quarry=tuple(str(q.name) for q in trip.quarry),
+        species=tuple(str(q.name) for q in trip.species),
         share=share / share.sum(),
         detected=of("spot", judged.detected),
-        parted=of("spot", judged.parted),
+        separated=of("spot", judged.separated),
         fish_depth=of("spot", places.depth[None])[0],
-        false_parted=of("empty", judged.parted).mean(axis=(1, 2, 3)),
+        false_alarms=of("empty", judged.separated).mean(axis=(1, 2, 3)),
         width=axis(of("width", judged.detected)[:, :, 0], plan.OFFSETS),
         small=axis(of("small", judged.detected)[:, :, 0], plan.LENGTHS),
         reach=axis(reach.detected.reshape(len(prepared.elements), len(slices), -1), plan.DEPTHS),

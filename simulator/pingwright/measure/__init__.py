@@ -9,10 +9,10 @@ leak          what the bottom echo carries ahead of it through the filter's side
 foot          the weak first part of a bottom echo, off the nearest point of a slope
 bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
-parted        a fish parted from the bottom, two fish parted from each other
+separated        a fish separated from the bottom, two fish separated from each other
 widths        range resolution, beam width from echoes, second-echo ratio, level statistics
-share         marks of the fish in a recording, shares seen and parted, the false rate
-limits        reach, smallest fish, searched width from hits over depth, length or offset
+share         marks of the fish in a recording, shares seen and separated, the false rate
+limits        reach, smallest fish, swath from hits over depth, length or offset
 closed        closed-form numbers in a recording's circumstance
 intervals     intervals of fixed size and always-valid sequences, verdicts
 """

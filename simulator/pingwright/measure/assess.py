@@ -33,14 +33,14 @@ def assess(
         progress("measuring", len(record.elements), len(record.elements))
     several = len(found) > 1
     seen = np.array([[mark != "missed" for mark in element.mark] for element in found], dtype=bool)
-    clear = np.array([[mark == "parted" for mark in element.mark] for element in found], dtype=bool)
+    clear = np.array([[mark == "separated" for mark in element.mark] for element in found], dtype=bool)
     return Assessment(
         title=record.title,
         floor=floor,
         elements=tuple(found),
         definitions=DEFINITIONS,
         either_detected=share(np.asarray(seen.any(axis=0))) if several else None,
-        either_parted=share(np.asarray(clear.any(axis=0))) if several else None,
+        either_separated=share(np.asarray(clear.any(axis=0))) if several else None,
     )
 
 
@@ -66,8 +66,8 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         bottom_error=error,
         counts={name: mark.count(name) for name in MARKS},
         detected=share(scored.fish.detected),
-        parted=share(scored.fish.parted),
-        false_parted=share(scored.empty.parted),
+        separated=share(scored.fish.separated),
+        false_alarms=share(scored.empty.separated),
         range_resolution=point_width(info),
         bottom_error_median=float(quartiles[1]),
         bottom_error_spread=float(quartiles[2] - quartiles[0]) / 2,

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-Mark = Literal["parted", "seen", "missed"]
+Mark = Literal["separated", "seen", "missed"]
 
-#: The whole vocabulary of marks, best first: detected and parted from the bottom; detected only; neither.
-MARKS: tuple[Mark, ...] = ("parted", "seen", "missed")
+#: The whole vocabulary of marks, best first: detected and separated from the bottom; detected only; neither.
+MARKS: tuple[Mark, ...] = ("separated", "seen", "missed")
 
 
 @dataclass(frozen=True)
@@ -33,9 +33,9 @@ class Share:
 class ClosedForm:
     """Numbers from closed formulas alone, in the circumstance of the recording; nan where not asked or not defined.
 
-    depth [m] below the transducer at which footprint, smallest fish and searched width hold (the median true bottom);
+    depth [m] below the transducer at which footprint, smallest fish and swath hold (the median true bottom);
     reach [m]; smallest_fish [m] and smallest_fish_text (says "< lambda ..." outside the model); footprint_along,
-    footprint_across [m, one-way -3 dB]; searched_width [m]; geometric_width [m]: 2 sqrt(2 d h - h^2) for a fish at
+    footprint_across [m, one-way -3 dB]; swath [m]; geometric_width [m]: 2 sqrt(2 d h - h^2) for a fish at
     fish_height [m]; edge_height [m]: height hidden at the footprint's edge; fish_length, fish_height [m]: of the fish
     these numbers are about (the median fish of the recording); wavelength [m] at band centre.
     """
@@ -46,7 +46,7 @@ class ClosedForm:
     smallest_fish_text: str
     footprint_along: float
     footprint_across: float
-    searched_width: float
+    swath: float
     geometric_width: float
     edge_height: float
     fish_length: float
@@ -63,8 +63,8 @@ class ElementAssessment:
     fish_strength [dB re 1 m2], echo strength of that peak, nan where missed.
     On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
     the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
-    counts: mark -> number of fish. detected, parted: shares of all fish in the water. false_parted: share of trials in
-    pings of this recording without fish in which "parted" scored.
+    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of trials in
+    pings of this recording without fish in which "separated" scored.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
@@ -82,8 +82,8 @@ class ElementAssessment:
     bottom_error: FloatArray
     counts: Mapping[str, int]
     detected: Share
-    parted: Share
-    false_parted: Share
+    separated: Share
+    false_alarms: Share
     range_resolution: float
     bottom_error_median: float
     bottom_error_spread: float
@@ -97,7 +97,7 @@ class Assessment:
     """Everything measured in one recording.
 
     elements: in the recording's order. floor [dB re 1 m2]: the picture's floor used by "detected".
-    either_detected, either_parted: shares of fish that at least one element detected or parted (None for one element).
+    either_detected, either_separated: shares of fish that at least one element detected or separated (None for one element).
     definitions: name of a number -> its definition in one sentence.
     """
 
@@ -106,7 +106,7 @@ class Assessment:
     elements: tuple[ElementAssessment, ...]
     definitions: Mapping[str, str]
     either_detected: Share | None = None
-    either_parted: Share | None = None
+    either_separated: Share | None = None
 
     def best_mark(self, fish: int) -> Mark:
         """Return the best mark any element gave a fish, by its index in the truth group."""

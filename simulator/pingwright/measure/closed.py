@@ -35,7 +35,7 @@ def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | 
 def searched_by_depth(
     element: ElementRecord, truth: Truth, depth: FloatArray, height: float, floor: float = FLOOR
 ) -> FloatArray:
-    """Return the searched width [m] (depth) for the median fish of a recording, at a height [m] above the bottom.
+    """Return the swath [m] (depth) for the median fish of a recording, at a height [m] above the bottom.
 
     depth [m]: of the bottom below the transducer. nan where noise is not known or the fish would be above the element.
     """
@@ -46,9 +46,7 @@ def searched_by_depth(
     if strength is None:
         frequency = 0.5 * (info.band_low + info.band_high)
         strength = default_strength(length, frequency)
-    widths = [
-        searched_width(info, float(d), height, strength, floor, element.beam) if d > height else np.nan for d in depth
-    ]
+    widths = [swath(info, float(d), height, strength, floor, element.beam) if d > height else np.nan for d in depth]
     return np.array(widths)
 
 
@@ -87,7 +85,7 @@ def closed_form(
                 info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM
             )
         )
-        searched = searched_width(info, depth, height, strength, floor, beam)
+        searched = swath(info, depth, height, strength, floor, beam)
     short = f"< lambda ({wavelength * 1000:.0f} mm): outside the model"
     text = "not known without noise" if np.isnan(smallest) else f"{smallest:.3f} m"
     half = 0.5 * info.beamwidth_across
@@ -98,8 +96,8 @@ def closed_form(
         smallest_fish_text=short if smallest < wavelength else text,
         footprint_along=float(deadzone.footprint(depth, info.beamwidth_along)),
         footprint_across=float(deadzone.footprint(depth, info.beamwidth_across)),
-        searched_width=searched,
-        geometric_width=float(deadzone.searched_width(depth, min(max(height, 0.0), depth))),
+        swath=searched,
+        geometric_width=float(deadzone.swath(depth, min(max(height, 0.0), depth))),
         edge_height=float(deadzone.height_at_angle(depth, half)),
         fish_length=length,
         fish_height=height,
@@ -121,7 +119,7 @@ def two_way_loss(info: ElementInfo, beam: BeamPattern | None, along: FloatArray,
     return np.asarray(-2 * one_way)
 
 
-def searched_width(
+def swath(
     info: ElementInfo,
     depth: float,
     height: float,

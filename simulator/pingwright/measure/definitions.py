@@ -11,19 +11,19 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " noise plus local reverberation and whose echo strength is at or above the picture's floor"
             " (-60 dB re 1 m2), within 3 resolution cells, or the fish's own extent, of its true slant range."
         ),
-        "parted": (
+        "separated": (
             "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
             " cells that lies at least 3 dB below the peak and at least 15 dB below the bottom level."
         ),
         "seen": (
-            "Detected, but not parted from the bottom; rare, for a fish that shows above the bottom's fringe at all"
+            "Detected, but not separated from the bottom; rare, for a fish that shows above the bottom's fringe at all"
             " mostly stands clear of the bottom too."
         ),
-        "parted_pair": (
+        "separated_pair": (
             "Two detected peaks, one at each fish, between which stands an unbroken gap of at least 2 resolution cells"
             " that lies at least 3 dB below the weaker of the two."
         ),
-        "false_parted": "The share of the same judgements that say 'parted' in pings without the fish.",
+        "false_alarms": "The share of the same judgements that say 'separated' in pings without the fish.",
         "bottom_level": (
             "Maximum of the ping's power averaged over 8 resolution cells, beyond the blind range, found with spherical"
             " spreading removed."
@@ -53,7 +53,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Length of fish detected with probability 0.5 in one ping at the stated depth; below one wavelength it is"
             " reported as outside the model."
         ),
-        "searched_width": (
+        "swath": (
             "Widest unbroken interval across the track that contains the beam's axis and in which one ping detects the"
             " fish with probability of at least 0.5."
         ),
@@ -70,8 +70,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Share of all fish in the water that are detected in the ping nearest to them, that whose beam axis passes"
             " nearest."
         ),
-        "share_parted": (
-            "Share of all fish in the water that are parted from the bottom in the ping nearest to them, that whose"
+        "share_separated": (
+            "Share of all fish in the water that are separated from the bottom in the ping nearest to them, that whose"
             " beam axis passes nearest."
         ),
         "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",

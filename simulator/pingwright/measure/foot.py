@@ -19,7 +19,7 @@ QUIET_OVER = 10.0
 #: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no foot: a high
 #: wreck that stands on the bottom.
 LONGEST = 0.08
-#: The water further ahead is looked at over this share of range: what is there (haze, fish) is no foot nearer by.
+#: The water further ahead is looked at over this share of range: what is there (scattering layer, fish) is no foot nearer by.
 FURTHER = 0.02
 #: Mean of the levels of Rayleigh power under the level of their mean [dB] (10 log10 of exp of Euler's constant).
 LOG_MEAN = 2.507
@@ -31,7 +31,7 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     level [dB re 1 uPa]: bottom level; drop [dB] (ping): how far below it `pick` was found, nan where by no rise; pick
     [m]: range of the rise. The foot is what has no two cells under `drop` and FOOT_DROP, or QUIET_OVER, between it and
     the pick; one shorter than two cells is the filter's own flank and does not count. Measured on 60 or 180 pings each
-    at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom told as a parted fish under the high pencil falls
+    at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom told as a separated fish under the high pencil falls
     from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 11 %, for the foot
     lies deeper than FOOT_DROP and has true gaps in it. One ping cannot tell a foot from fish that stand on the bottom
     without a gap of two cells: a shoal there counts as foot down to some 28 dB below the bottom level, with its top as

@@ -80,7 +80,7 @@ def smallest_fish(length: FloatArray, hits: IntArray, of: IntArray, confidence: 
     return passing(length, hits, of, rising=True, confidence=confidence)
 
 
-def searched_width(offset: FloatArray, hits: IntArray, of: IntArray, confidence: float = 0.95) -> Limit:
+def swath(offset: FloatArray, hits: IntArray, of: IntArray, confidence: float = 0.95) -> Limit:
     """Return the width [m] across the track in which one ping detects the fish with probability of at least 0.5.
 
     offset (point) [m] from the axis, ascending from 0, hits pooled over both sides; the interval is unbroken from the

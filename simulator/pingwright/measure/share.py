@@ -1,4 +1,4 @@
-"""Marks of the fish in a recording, and the share of the fish in the water that are seen and parted."""
+"""Marks of the fish in a recording, and the share of the fish in the water that are seen and separated."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from pingwright.measure.bottom import BLOCK, Bottom, find
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
 from pingwright.measure.intervals import clopper_pearson
-from pingwright.measure.parted import Verdicts, score, tolerance
+from pingwright.measure.separated import Verdicts, score, tolerance
 
 BoolArray = NDArray[np.bool_]
 
@@ -45,10 +45,10 @@ def share(hits: Sequence[bool] | BoolArray) -> Share:
 
 
 def marks(verdicts: Verdicts) -> tuple[Mark, ...]:
-    """Return the mark of each fish: parted, seen or missed."""
+    """Return the mark of each fish: separated, seen or missed."""
     found: list[Mark] = []
-    for seen, clear in zip(verdicts.detected, verdicts.parted, strict=True):
-        found.append("parted" if clear else "seen" if seen else "missed")
+    for seen, clear in zip(verdicts.detected, verdicts.separated, strict=True):
+        found.append("separated" if clear else "seen" if seen else "missed")
     return tuple(found)
 
 
@@ -80,14 +80,14 @@ def score_element(
 
 
 def _joined(parts: list[Verdicts]) -> Verdicts:
-    names = ("detected", "parted", "peak", "strength")
+    names = ("detected", "separated", "peak", "strength")
     return Verdicts(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 def _scatter(parts: list[tuple[IntArray, Verdicts]], count: int) -> Verdicts:
     out = Verdicts(np.zeros(count, bool), np.zeros(count, bool), np.full(count, np.nan), np.full(count, np.nan))
     for where, verdicts in parts:
-        out.detected[where], out.parted[where] = verdicts.detected, verdicts.parted
+        out.detected[where], out.separated[where] = verdicts.detected, verdicts.separated
         out.peak[where], out.strength[where] = verdicts.peak, verdicts.strength
     return out
 

@@ -26,7 +26,7 @@ def counts(element: ElementAssessment) -> str:
     total = sum(element.counts.values())
     if not total:
         return "no fish in this scene"
-    names = ("parted", "seen", "missed")
+    names = ("separated", "seen", "missed")
     parts = (
         f'<span class="count {name}">{symbol(name)}&nbsp;<b>{element.counts.get(name, 0)}</b> {name}</span>'
         for name in names
@@ -37,7 +37,7 @@ def counts(element: ElementAssessment) -> str:
 def symbol(mark: str) -> str:
     """Return a truth mark as a small picture: open circle, half-filled circle or cross."""
     shapes = {
-        "parted": '<circle cx="8" cy="8" r="5.5"/>',
+        "separated": '<circle cx="8" cy="8" r="5.5"/>',
         "seen": '<circle cx="8" cy="8" r="5.5"/><path class="full" d="M8 2.5a5.5 5.5 0 0 0 0 11z"/>',
         "missed": '<path d="M3 3 13 13M13 3 3 13"/>',
     }
@@ -49,10 +49,10 @@ def answer(assessment: Assessment) -> str:
     if not any(sum(element.counts.values()) for element in assessment.elements):
         return "No fish in this scene: nothing to part from the bottom."
     parts = [
-        f"<b>{text(element.name)}</b> {element.counts.get('parted', 0)} of {sum(element.counts.values())}"
+        f"<b>{text(element.name)}</b> {element.counts.get('separated', 0)} of {sum(element.counts.values())}"
         for element in assessment.elements
     ]
-    return "Fish parted from the bottom: " + ", ".join(parts) + "."
+    return "Fish separated from the bottom: " + ", ".join(parts) + "."
 
 
 def table(infos: tuple[ElementInfo, ...], assessment: Assessment) -> str:
@@ -89,14 +89,14 @@ def circumstance(assessment: Assessment) -> str:
 def _rows() -> tuple[tuple[str, str, _Cell], ...]:
     """Return key of the definition, name and cell of every row."""
     return (
-        ("share_parted", "Fish parted", lambda _, e: _share(e.parted)),
+        ("share_separated", "Fish separated", lambda _, e: _share(e.separated)),
         ("share_detected", "Fish detected", lambda _, e: _share(e.detected)),
-        ("false_parted", "False 'parted'", lambda _, e: _share(e.false_parted)),
+        ("false_alarms", "False 'separated'", lambda _, e: _share(e.false_alarms)),
         ("range_resolution", "Range resolution", lambda _, e: length(e.range_resolution)),
         ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
         ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
         ("footprint", "Footprint", lambda _, e: _pair(e.closed.footprint_along, e.closed.footprint_across)),
-        ("searched_width", "Searched width", lambda _, e: length(e.closed.searched_width, 1)),
+        ("swath", "Swath", lambda _, e: length(e.closed.swath, 1)),
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
         ("reach", "Reach", lambda _, e: length(e.closed.reach, 0)),

@@ -102,7 +102,7 @@ def _add_marks(plot: Any) -> None:
     """Add the three marks, each a dark halo under a light line so that it shows on any colour."""
     from bokeh.models import ColumnDataSource
 
-    for mark in ("parted", "seen", "missed"):
+    for mark in ("separated", "seen", "missed"):
         source = ColumnDataSource({"x": [], "y": []})
         for part, width, colour in (("halo", 5.0, "#101418"), ("line", 1.8, "#ffffff")):
             style: dict[str, Any] = {"line_color": colour, "line_width": width, "fill_color": None}

@@ -57,9 +57,9 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
             for number in NUMBERS
         }
         for name, share in (
-            ("share_parted", found.parted),
+            ("share_separated", found.separated),
             ("share_detected", found.detected),
-            ("false_parted", found.false_parted),
+            ("false_alarms", found.false_alarms),
         ):
             numbers[name] |= _interval(share)
         if found.closed.smallest_fish_text:

@@ -6,6 +6,6 @@ water       sound speed, slowness and absorption along the path; track: where th
 terrain     the seabed's shape; seabed, volume: its patches by tiles, its layers and inside; looks: how densely;
             slopes: natural small slopes averaged into a law
 structure   wrecks that echo and hide; solids, mesh: their shapes; materials: catalogue entries as formulas want them
-fish        fish and schools, strength: their models; target: points and spheres; haze: layers and veils
+fish        fish and schools, strength: their models; target: points and spheres; scattering layer: layers and veils
 build       scenario -> World, also for many runs; gather, cautions: on the way; truth: what a record keeps of it
 """

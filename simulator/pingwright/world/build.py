@@ -8,7 +8,19 @@ import numpy as np
 
 from pingwright import seeds
 from pingwright.acoustics import seabed as formulas
-from pingwright.world import cautions, fish, haze, looks, materials, seabed, strength, target, terrain, track, water
+from pingwright.world import (
+    cautions,
+    fish,
+    looks,
+    materials,
+    scattering_layers,
+    seabed,
+    strength,
+    target,
+    terrain,
+    track,
+    water,
+)
 from pingwright.world.contents import Body, Contents, Outline, Stock
 from pingwright.world.fish import Placed
 from pingwright.world.gather import Gathering
@@ -43,7 +55,9 @@ def build(scenario: Any, seed: int | None = None) -> World:
     stocks, veils = _fish(scenario, base, gathering, inside)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside)
     bodies = _targets(scenario, base, gathering)
-    bodies += [_school_body(school) for school in scenario.school] + [haze.body(layer) for layer in scenario.haze]
+    bodies += [_school_body(school) for school in scenario.school] + [
+        scattering_layers.body(layer) for layer in scenario.scattering_layer
+    ]
     contents = Contents(tuple(stocks), tuple(outlines), tuple(bodies))
     return _world(scenario, base, gathering, ground_source, occluders, veils, contents)
 
@@ -51,7 +65,7 @@ def build(scenario: Any, seed: int | None = None) -> World:
 def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: int | None = None) -> World:
     """Return a world of many independent pings: each fish of `placed` exists in its own ping only.
 
-    scenario: resolved; its own fish, schools and targets are left out, its structures and haze stay. poses: one ping
+    scenario: resolved; its own fish, schools and targets are left out, its structures and scattering layer stay. poses: one ping
     each, spaced so that each has its own bottom. group: a `fish` section: name, swimbladder, tilt, strength_model.
     """
     base = _base(scenario, poses, seed)
@@ -59,7 +73,9 @@ def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: i
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, _ = _structures(scenario, base, gathering)
     stock = _stock(scenario, base, gathering, group, placed, 0)
-    contents = Contents((stock,), tuple(outlines), tuple(haze.body(layer) for layer in scenario.haze))
+    contents = Contents(
+        (stock,), tuple(outlines), tuple(scattering_layers.body(layer) for layer in scenario.scattering_layer)
+    )
     return _world(scenario, base, gathering, ground_source, occluders, [], contents)
 
 
@@ -118,7 +134,7 @@ def _fish(
         if len(placed.length):
             mean = float(placed.length.mean())
             number_in_all = len(placed.length) * placed.weight
-            veils.append(haze.veil(school, number_in_all, mean, _model(scenario, school, base, placed)))
+            veils.append(scattering_layers.veil(school, number_in_all, mean, _model(scenario, school, base, placed)))
     return stocks, veils
 
 
@@ -204,7 +220,7 @@ def _world(
         seabed=source,
         occluders=tuple(occluders),
         veils=tuple(veils),
-        haze=tuple(haze.layer(spec) for spec in scenario.haze),
+        scattering_layer=tuple(scattering_layers.layer(spec) for spec in scenario.scattering_layer),
         bounce=_bounce(scenario, base) if scenario.reverberation.second_echo else None,
         wind_speed=float(scenario.water.wind),
         warnings=tuple(gathering.warnings),

@@ -111,7 +111,7 @@ class Veil:
 
 
 @dataclass(frozen=True)
-class HazeLayer:
+class ScatteringLayer:
     """Unresolved scatterers between two depths [m]: volume_coefficient(frequency [Hz] (m)) -> s_v [1/m] (m)."""
 
     name: str
@@ -186,7 +186,7 @@ class World:
     seabed: SeabedSource | None
     occluders: tuple[Occluder, ...] = ()
     veils: tuple[Veil, ...] = ()
-    haze: tuple[HazeLayer, ...] = ()
+    scattering_layer: tuple[ScatteringLayer, ...] = ()
     bounce: Bounce | None = None
     wind_speed: float = 0.0
     warnings: tuple[str, ...] = field(default=())

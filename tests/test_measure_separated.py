@@ -1,10 +1,9 @@
-"""Parted: two points, a point over a mirror, and a point over a rough bottom, against their closed form."""
+"""Separated: two points, a point over a mirror, and a point over a rough bottom, against their closed form."""
 
 import measure_lab as lab
 import numpy as np
 import pytest
-
-from pingwright.measure import bottom, cells, detect, parted
+from pingwright.measure import bottom, cells, detect, separated
 
 
 def hann(x):
@@ -22,7 +21,7 @@ def longest_gap(x, level, limit):
 
 @pytest.mark.parametrize("phase", [0.0, 0.25, 0.5])
 @pytest.mark.parametrize("spacing", [2.5, 3.0, 3.3, 3.9, 4.3, 5.0])
-def test_two_points_are_parted_when_the_closed_form_says_so(phase, spacing):
+def test_two_points_are_separated_when_the_closed_form_says_so(phase, spacing):
     about = lab.info(noise=-40.0)
     cell, count = about.range_resolution, 40
     near = 4 + np.linspace(0, 1, count) * cell
@@ -48,7 +47,7 @@ def test_two_points_are_parted_when_the_closed_form_says_so(phase, spacing):
     grid = cells.grid(element)
     nothing = bottom.Bottom(np.full(count, np.nan), np.full(count, -1), np.full(count, np.nan))
     true = np.stack([near, near + spacing * cell], axis=1)
-    result = parted.score_pair(
+    result = separated.score_pair(
         element.echo_level, grid, nothing, np.arange(count), true, np.full((count, 2), 3 * cell), -90.0
     )
     # A run on the grid is up to two samples (half a cell at 4 B) shorter than the true one.
@@ -74,7 +73,7 @@ def strongest_average(height, relative, about):
 
 
 @pytest.mark.parametrize("relative", [-12.0, -20.0, -40.0])
-def test_a_point_over_a_mirror_is_parted_from_where_the_gap_allows(relative):
+def test_a_point_over_a_mirror_is_separated_from_where_the_gap_allows(relative):
     """A single strong echo as bottom: two cells must stay 3 dB below the point and 15 dB below the bottom."""
     about, count = lab.info(noise=-40.0), 60
     cell = about.range_resolution
@@ -97,7 +96,7 @@ def test_a_point_over_a_mirror_is_parted_from_where_the_gap_allows(relative):
         element = lab.element(about, pressure, ranges)
         grid = cells.grid(element)
         found = bottom.find(element.echo_level, grid)
-        result = parted.score(
+        result = separated.score(
             element.echo_level, grid, found, np.arange(count), depth - height * cell, np.full(count, 3 * cell), -90.0
         )
         sum_ = hann(x) + 1j * _turn(about, -height) * 10 ** (relative / 20) * hann(x + height)
@@ -108,9 +107,9 @@ def test_a_point_over_a_mirror_is_parted_from_where_the_gap_allows(relative):
         gap = longest_gap(x[between], curve[between], min(peak - 3, averaged - 15))
         assert found.level == pytest.approx(np.full(count, mirror + averaged), abs=0.3)
         if gap < 2:
-            assert not result.parted.any(), (height, gap)
+            assert not result.separated.any(), (height, gap)
         if gap > 2.6 and relative > -30:  # weaker ones drown in the mirror's side lobes: not detected
-            assert result.parted.mean() > 0.95, (height, gap)
+            assert result.separated.mean() > 0.95, (height, gap)
 
 
 def test_the_false_rate_over_a_bare_rough_bottom_is_small():
@@ -123,9 +122,9 @@ def test_the_false_rate_over_a_bare_rough_bottom_is_small():
     found = bottom.find(element.echo_level, grid)
     for height in (0.1, 0.2, 0.3, 0.5, 1.0):
         place = np.full(count, 20.0 - height)
-        within = parted.tolerance(grid, np.full(count, 0.4))
-        result = parted.score(element.echo_level, grid, found, np.arange(count), place, within)
-        assert result.parted.mean() <= 0.02
+        within = separated.tolerance(grid, np.full(count, 0.4))
+        result = separated.score(element.echo_level, grid, found, np.arange(count), place, within)
+        assert result.separated.mean() <= 0.02
 
 
 def test_a_peak_scores_only_near_the_truth():
@@ -135,10 +134,10 @@ def test_a_peak_scores_only_near_the_truth():
     element = lab.element(about, pressure, ranges)
     grid = cells.grid(element)
     nothing = bottom.Bottom(np.full(count, np.nan), np.full(count, -1), np.full(count, np.nan))
-    within = np.full(count, parted.SCORING_CELLS * grid.cell)
+    within = np.full(count, separated.SCORING_CELLS * grid.cell)
     for off, hit in ((2.9, True), (3.1, False)):
         place = np.full(count, 4.0 + off * grid.cell)
-        result = parted.score(element.echo_level, grid, nothing, np.arange(count), place, within)
+        result = separated.score(element.echo_level, grid, nothing, np.arange(count), place, within)
         assert np.all(result.detected == hit)
         assert np.all(np.isfinite(result.peak) == hit)
 
@@ -160,15 +159,15 @@ def test_two_fish_are_a_pair_whichever_is_named_first_and_a_gap_needs_room():
     none = bottom.Bottom(np.full(2, np.nan), np.full(2, -1), np.full(2, np.nan))
     where, within = np.array([[2.5, 2.6], [3.0, 3.02]]), np.full((2, 2), 0.03)
     for order in (slice(None), slice(None, None, -1)):
-        got = parted.score_pair(element.echo_level, grid, none, np.arange(2), where[:, order], within, floor=-np.inf)
+        got = separated.score_pair(element.echo_level, grid, none, np.arange(2), where[:, order], within, floor=-np.inf)
         assert got.tolist() == [True, False]
     close = bottom.Bottom(np.full(2, 90.0), np.array([120, 204]), np.array([2.6, 3.02]))
-    gap = parted.quietest_gap(element.echo_level, grid, close, np.arange(2), np.array([100, 200]))
+    gap = separated.quietest_gap(element.echo_level, grid, close, np.arange(2), np.array([100, 200]))
     assert gap[0] == pytest.approx(0.0, abs=0.1)
     assert gap[1] == np.inf
-    alone = parted.quietest_gap(element.echo_level, grid, close, np.array([1]), np.array([200]))
+    alone = separated.quietest_gap(element.echo_level, grid, close, np.array([1]), np.array([200]))
     assert alone.tolist() == [np.inf]
-    assert parted.quietest_gap(element.echo_level, grid, close, np.zeros(0, int), np.zeros(0, int)).shape == (0,)
+    assert separated.quietest_gap(element.echo_level, grid, close, np.zeros(0, int), np.zeros(0, int)).shape == (0,)
 
 
 def by_hand(level, start=2.0, **about):
@@ -191,7 +190,7 @@ def test_the_gap_lies_between_the_peak_and_the_bottoms_maximum(room, fits):
     level[[15, 45]] = 40.0
     element, grid = by_hand(level)
     found = bottom_at(20 + room + 1)
-    gap = parted.quietest_gap(element.echo_level, grid, found, np.zeros(1, int), np.array([20]))
+    gap = separated.quietest_gap(element.echo_level, grid, found, np.zeros(1, int), np.array([20]))
     assert (gap[0] == pytest.approx(0.0, abs=0.01)) if fits else (gap[0] == np.inf)
 
 
@@ -204,9 +203,9 @@ def test_the_quietest_of_all_gaps_counts_for_each_peak_of_each_ping():
     element, grid = by_hand(level)
     found = bottom_at(40, 40, 30)
     row, index = np.array([2, 0, 0, 1, 1, 2]), np.array([20, 30, 10, 30, 20, 10])
-    gap = parted.quietest_gap(element.echo_level, grid, found, row, index)
+    gap = separated.quietest_gap(element.echo_level, grid, found, row, index)
     assert gap == pytest.approx([20.0, 25.0, 20.0, 30.0, 25.0, 20.0], abs=0.01)
-    last = parted.quietest_gap(element.echo_level, grid, found, np.array([2, 0]), np.array([30, 10]))
+    last = separated.quietest_gap(element.echo_level, grid, found, np.array([2, 0]), np.array([30, 10]))
     assert (last[0], last[1]) == (np.inf, pytest.approx(20.0, abs=0.01))
 
 
@@ -217,17 +216,17 @@ def test_the_quietest_of_all_gaps_counts_for_each_peak_of_each_ping():
         (60.0, 57.1, 90.0, False),
         (80.0, 74.9, 90.0, True),  # 15 dB below the bottom
         (80.0, 75.1, 90.0, False),
-        (80.0, 75.1, None, True),  # no bottom: nothing to be parted from
+        (80.0, 75.1, None, True),  # no bottom: nothing to be separated from
     ],
 )
-def test_parted_three_decibels_from_the_peak_and_fifteen_from_the_bottom(peak, gap, ground, apart):
+def test_separated_three_decibels_from_the_peak_and_fifteen_from_the_bottom(peak, gap, ground, apart):
     level = np.full(60, gap)
     level[20], level[40] = peak, 90.0
     element, grid = by_hand(level)
     found = bottom_at(-1 if ground is None else 40)
     one, rest = np.zeros(1, int), np.zeros(1)
     peaks = detect.Peaks(one, np.array([20]), rest + 2.1, rest + peak, rest - 40.0, rest)
-    assert parted.parted(element.echo_level, grid, found, peaks).tolist() == [apart]
+    assert separated.separated(element.echo_level, grid, found, peaks).tolist() == [apart]
 
 
 def test_pings_with_and_without_a_bottom_are_judged_apart():
@@ -238,7 +237,7 @@ def test_pings_with_and_without_a_bottom_are_judged_apart():
     found = bottom.Bottom(np.array([90.0, np.nan, 90.0]), np.array([40, -1, 40]), np.array([2.2, np.nan, 2.2]))
     row, flat = np.array([2, 1, 0, 1]), np.zeros(4)
     peaks = detect.Peaks(row, np.full(4, 20), flat + 2.1, flat + 80.0, flat - 40.0, flat)
-    assert parted.parted(element.echo_level, grid, found, peaks).tolist() == [False, True, True, True]
+    assert separated.separated(element.echo_level, grid, found, peaks).tolist() == [False, True, True, True]
 
 
 @pytest.mark.parametrize(
@@ -252,7 +251,7 @@ def test_peaks_count_from_the_blind_range_to_the_bottoms_edge(at, counts):
     assert grid.blank == 3
     found = bottom.Bottom(np.array([90.0]), np.array([210]), np.array([2.0 + 0.005 * 200.2]))
     where, within = np.array([2.0 + 0.005 * at]), np.array([0.03])
-    peaks, trial = parted.peaks_near(element.echo_level, grid, found, np.zeros(1, int), where, within, -np.inf)
+    peaks, trial = separated.peaks_near(element.echo_level, grid, found, np.zeros(1, int), where, within, -np.inf)
     assert (len(peaks), len(trial)) == (int(counts), int(counts))
 
 
@@ -265,7 +264,7 @@ def test_a_peak_needs_a_sample_to_either_side(at, counts):
     none = bottom.Bottom(np.array([np.nan]), np.array([-1]), np.array([np.nan]))
     assert grid.blank == 0
     where, within = np.array([2.0 + 0.005 * at]), np.array([0.03])
-    peaks, _ = parted.peaks_near(element.echo_level, grid, none, np.zeros(1, int), where, within, -np.inf)
+    peaks, _ = separated.peaks_near(element.echo_level, grid, none, np.zeros(1, int), where, within, -np.inf)
     assert peaks.index.tolist() == ([at] if counts else [])
     assert detect.detect(element.echo_level, grid, none, floor=-np.inf).index.tolist() == ([at] if counts else [])
 
@@ -277,11 +276,11 @@ def test_a_flat_top_is_one_peak():
     element, grid = by_hand(level)
     none = bottom.Bottom(np.array([np.nan]), np.array([-1]), np.array([np.nan]))
     row, where = np.zeros(3, int), 2.0 + 0.005 * np.array([100, 101, 102])
-    peaks, trial = parted.peaks_near(element.echo_level, grid, none, row, where, np.full(3, 0.03), -np.inf)
+    peaks, trial = separated.peaks_near(element.echo_level, grid, none, row, where, np.full(3, 0.03), -np.inf)
     assert (peaks.index.tolist(), trial.tolist()) == ([102] * 3, [0, 1, 2])
 
 
-def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_parted_is_enough():
+def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_separated_is_enough():
     """Tops of 70 dB at sample 100, before a gap, and of 80 dB at 108, behind which nothing lies under 78.5 dB.
 
     The first fish is near both, the second near the stronger one alone; the third has a flat top of its own.
@@ -292,9 +291,9 @@ def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_part
     element, grid = by_hand(level)
     found = bottom.Bottom(np.array([90.0]), np.array([205]), np.array([3.0]))
     where, within = np.array([2.52, 2.55, 2.2]), np.array([0.05, 0.02, 0.02])
-    result = parted.score(element.echo_level, grid, found, np.zeros(3, int), where, within, floor=-np.inf)
+    result = separated.score(element.echo_level, grid, found, np.zeros(3, int), where, within, floor=-np.inf)
     assert result.detected.tolist() == [True, True, True]
-    assert result.parted.tolist() == [True, False, True]
+    assert result.separated.tolist() == [True, False, True]
     # By numpy's parabola through 0, 80 and 78.5 dB, and through 85, 85 and 0.
     tops, places = [], []
     for three, middle in (((0.0, 80.0, 78.5), 108), ((85.0, 85.0, 0.0), 41)):
@@ -306,7 +305,7 @@ def test_of_several_peaks_near_a_fish_the_strongest_is_told_and_one_that_is_part
 
 
 @pytest.mark.parametrize(("gap", "apart"), [(66.9, True), (67.1, False)])
-def test_a_pair_is_parted_three_decibels_below_its_weaker_fish(gap, apart):
+def test_a_pair_is_separated_three_decibels_below_its_weaker_fish(gap, apart):
     """Tops of 80 and 70 dB, ten samples between them, in either order."""
     level = np.full((2, 260), 0.0)
     level[:, 99:113] = gap
@@ -314,7 +313,7 @@ def test_a_pair_is_parted_three_decibels_below_its_weaker_fish(gap, apart):
     element, grid = by_hand(level)
     none = bottom.Bottom(np.full(2, np.nan), np.full(2, -1), np.full(2, np.nan))
     true = np.array([[2.5, 2.555]] * 2)
-    got = parted.score_pair(element.echo_level, grid, none, np.arange(2), true, np.full((2, 2), 0.02), floor=-np.inf)
+    got = separated.score_pair(element.echo_level, grid, none, np.arange(2), true, np.full((2, 2), 0.02), floor=-np.inf)
     assert got.tolist() == [apart, apart]
 
 
@@ -326,7 +325,9 @@ def test_a_peak_belongs_to_the_fish_it_is_nearer_to_and_each_needs_one():
     element, grid = by_hand(level)
     none = bottom.Bottom(np.full(3, np.nan), np.full(3, -1), np.full(3, np.nan))
     true = np.array([[2.5, 2.6]] * 3)
-    got = parted.score_pair(element.echo_level, grid, none, np.arange(3), true, np.full((3, 2), 0.065), floor=-np.inf)
+    got = separated.score_pair(
+        element.echo_level, grid, none, np.arange(3), true, np.full((3, 2), 0.065), floor=-np.inf
+    )
     assert got.tolist() == [False, False, True]
     # Tops at both places, 70 and 80 dB, and either within reach of both fish: each has its own.
     level = np.full(260, 0.0)
@@ -336,4 +337,4 @@ def test_a_peak_belongs_to_the_fish_it_is_nearer_to_and_each_needs_one():
         true = np.array([[2.5, 2.55]]) if order == 1 else 2.0 + 0.005 * np.array([[259 - 100, 259 - 110]])
         one, wide = np.zeros(1, int), np.full((1, 2), 0.06)
         alone = bottom.Bottom(none.level[:1], none.peak[:1], none.pick[:1])
-        assert parted.score_pair(element.echo_level, grid, alone, one, true, wide, floor=-np.inf).tolist() == [True]
+        assert separated.score_pair(element.echo_level, grid, alone, one, true, wide, floor=-np.inf).tolist() == [True]

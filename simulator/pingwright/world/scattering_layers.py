@@ -10,7 +10,7 @@ import numpy as np
 
 from pingwright.acoustics import fish as formulas
 from pingwright.world.contents import Body
-from pingwright.world.scatterers import FloatArray, HazeLayer, Veil
+from pingwright.world.scatterers import FloatArray, ScatteringLayer, Veil
 from pingwright.world.strength import Model
 
 #: Turn of each kind's frequency law [Hz]; assumed. Fluid: animals of about 2.5 cm turn from Rayleigh to geometric
@@ -19,8 +19,8 @@ FLUID_TURN = 60e3
 GAS_SLOPE = -0.5
 
 
-def layer(spec: Any) -> HazeLayer:
-    """Return a haze layer of a `[[haze]]` table.
+def layer(spec: Any) -> ScatteringLayer:
+    """Return a scattering layer of a `[[scattering_layer]]` table.
 
     spec: name, kind, depth span [m], volume_strength [dB re 1 m-1] at frequency [Hz].
     """
@@ -30,7 +30,7 @@ def layer(spec: Any) -> HazeLayer:
     def coefficient(f: FloatArray) -> FloatArray:
         return np.asarray(at * relative(kind, np.asarray(f, dtype=np.float64)) / relative(kind, np.array(frequency)))
 
-    return HazeLayer(str(spec.name), (float(spec.depth[0]), float(spec.depth[1])), coefficient)
+    return ScatteringLayer(str(spec.name), (float(spec.depth[0]), float(spec.depth[1])), coefficient)
 
 
 def relative(kind: str, frequency: FloatArray) -> FloatArray:
@@ -47,10 +47,12 @@ def relative(kind: str, frequency: FloatArray) -> FloatArray:
 
 
 def body(spec: Any) -> Body:
-    """Return a haze layer's place for the cutaway."""
+    """Return a scattering layer's place for the cutaway."""
     infinite = float("inf")
     return Body(
-        "haze", str(spec.name), (-infinite, infinite, -infinite, infinite, float(spec.depth[0]), float(spec.depth[1]))
+        "scattering_layer",
+        str(spec.name),
+        (-infinite, infinite, -infinite, infinite, float(spec.depth[0]), float(spec.depth[1])),
     )
 
 

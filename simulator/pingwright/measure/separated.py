@@ -1,4 +1,4 @@
-"""Parted: a detected fish whose echo stands clear of the bottom's, or of another fish's."""
+"""Separated: a detected fish whose echo stands clear of the bottom's, or of another fish's."""
 
 from dataclasses import dataclass
 
@@ -26,12 +26,12 @@ EXTENT_OF_LENGTH = 0.25
 class Verdicts:
     """Judgement of trials, arrays over (trial).
 
-    detected, parted (bool); peak [m]: range of the strongest peak that scored, nan where none; strength
+    detected, separated (bool); peak [m]: range of the strongest peak that scored, nan where none; strength
     [dB re 1 m2] of it.
     """
 
     detected: BoolArray
-    parted: BoolArray
+    separated: BoolArray
     peak: FloatArray
     strength: FloatArray
 
@@ -62,12 +62,12 @@ def quietest_gap(stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray
     return result
 
 
-def parted(stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks) -> BoolArray:
-    """Return which detected peaks are parted from the bottom; where a ping shows no bottom, all of them are.
+def separated(stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks) -> BoolArray:
+    """Return which detected peaks are separated from the bottom; where a ping shows no bottom, all of them are.
 
     There must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below
     the peak and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 11
-    pings in 100 are told as parted (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
+    pings in 100 are told as separated (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
     there as a fish's would, and one ping alone does not tell them from each other.
     """
     result = bottom.peak[peaks.row] < 0
@@ -117,13 +117,13 @@ def score(
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
 ) -> Verdicts:
-    """Return whether the fish of each trial is detected and parted from the bottom.
+    """Return whether the fish of each trial is detected and separated from the bottom.
 
     row (int), true_range, within [m] by trial: which ping, where the fish truly is on the range axis, and how far off a
-    peak may lie. A fish is parted if any of its detected peaks is: at chirp resolution it may show several.
+    peak may lie. A fish is separated if any of its detected peaks is: at chirp resolution it may show several.
     """
     peaks, trial = peaks_near(stored, cells, bottom, row, true_range, within, floor, false_alarm)
-    clear = parted(stored, cells, bottom, peaks)
+    clear = separated(stored, cells, bottom, peaks)
     count = len(row)
     detected, apart = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     detected[trial] = True
@@ -146,7 +146,7 @@ def score_pair(
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
 ) -> BoolArray:
-    """Return whether two fish are parted from each other, by trial.
+    """Return whether two fish are separated from each other, by trial.
 
     true_range, within (trial, 2) [m]. Each must have a detected peak of its own, and between the two an unbroken gap of
     at least 2 cells must lie at least 3 dB below the weaker one. The strongest peak of each fish is taken that is not

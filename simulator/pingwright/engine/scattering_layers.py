@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pingwright.element.model import Element
 from pingwright.engine.settings import Sampling, Settings
 from pingwright.engine.tables import Tables
-from pingwright.world.scatterers import HazeLayer, World
+from pingwright.world.scatterers import ScatteringLayer, World
 
 FloatArray = NDArray[np.float64]
 
@@ -22,13 +22,13 @@ _TURNS = 48
 
 @dataclass(frozen=True)
 class Cells:
-    """Amplitudes of all haze on one element's grid: rows (cell, 16), first (cell): grid position of the first one."""
+    """Amplitudes of all scattering layers on one element's grid: rows (cell, 16), first (cell): grid position of the first one."""
 
     first: int
     rows: NDArray[np.float32]
 
     def add(self, grid: NDArray[np.float32], tables: Tables, key: int) -> None:
-        """Add one ping's haze to grid (real|imaginary, sample)."""
+        """Add one ping's scattering layer to grid (real|imaginary, sample)."""
         if len(self.rows):
             from pingwright.engine.kernels import cell_spreader
 
@@ -37,8 +37,8 @@ class Cells:
 
 
 def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> Cells:
-    """Tabulate all haze layers on an element's grid."""
-    if not world.haze:
+    """Tabulate all scattering layers on an element's grid."""
+    if not world.scattering_layer:
         return Cells(0, np.zeros((0, 16), np.float32))
     depth, slowness = settings.transducer_depth, 1 / float(world.water.sound_speed(np.array([1.0]))[0])
     count = grid.spread_length - 16
@@ -48,7 +48,7 @@ def build(element: Element, tables: Tables, world: World, grid: Sampling, settin
     cumulative = _solid_angle(element, frequency)
     deepest = float(np.max(world.terrain.depth(world.track.x, world.track.y)))
     power = np.zeros((count, len(frequency)))
-    for layer in world.haze:
+    for layer in world.scattering_layer:
         inside = _inside(layer, depth, deepest, distance, cumulative)
         power += inside * layer.volume_coefficient(frequency)
     mean = world.water.mean_absorption(frequency, depth, np.array([settings.window[1] + depth]))[0]
@@ -78,7 +78,7 @@ def _solid_angle(element: Element, frequency: FloatArray) -> tuple[FloatArray, F
 
 
 def _inside(
-    layer: HazeLayer, face: float, deepest: float, distance: FloatArray, solid: tuple[FloatArray, FloatArray]
+    layer: ScatteringLayer, face: float, deepest: float, distance: FloatArray, solid: tuple[FloatArray, FloatArray]
 ) -> FloatArray:
     """Return the solid angle [sr] (distance, frequency) of the beam inside the layer at each distance."""
     angle, total = solid
