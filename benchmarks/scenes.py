@@ -13,7 +13,8 @@ What still looks unlike the real thing, and why:
 - Scattering layer is the same all along its layer; the water has no other specks, wakes or bubbles.
 - One sediment holds for a whole run, and relief is smooth: no stones, weed or ledges.
 - The second echo is the first one stretched and weakened; a real one is scattered twice and by the hull, so blurred.
-- Drawn as echo strength, scattering layer looks stronger in a wide low beam, whose cells are larger, than in a narrow high one.
+- Drawn as echo strength, a scattering layer looks stronger in a wide low beam, whose cells are larger, than in a
+  narrow high one.
 - Above the bottom the low element shows the side lobes of its chirp, -33 dB and 0.7 m high: honest for a 2 ms pulse
   with the assumed taper of 0.1; a taper of 0.3 lowers them below -50 dB beyond 0.3 m.
 - Far side lobes are those of an ideal face; a housing changes them.

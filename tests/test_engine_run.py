@@ -1,4 +1,4 @@
-"""The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, scattering layer, statistics."""
+"""The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, layers, statistics."""
 
 import os
 import subprocess

@@ -157,7 +157,8 @@ def test_faults_of_claims_are_told_all_at_once() -> None:
     for words in (
         "claims.toml:3: runs", 'claim[1].change.seabed.depht: found', 'claim[2].measure: found "reech"',
         'claim[2].element: found "low-pensil"', 'claim[3].element: found "narow high"', 'did you mean "narrow high"',
-        "needs the fish's length; the measure separated_pair needs the fish's above_bottom or depth, one of them; spacing",
+        "needs the fish's length; the measure separated_pair needs the fish's above_bottom or depth, one of them; "
+        "spacing",
     ):  # fmt: skip
         assert words in said
     assert len(said.splitlines()) == 6

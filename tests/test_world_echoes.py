@@ -70,8 +70,9 @@ def test_the_first_echo_of_a_slope_comes_from_its_nearest_point(slope, use, sedi
      ("gas", "medium-pencil")],
 )  # fmt: skip
 def test_scattering_layer_reads_its_stated_strength_by_echo_integration(kind, use):
-    scattering_layer = f'[[scattering_layer]]\nname = "h"\nkind = "{kind}"\ndepth = [12, 18]\nvolume_strength = -60\nfrequency = "120 kHz"\n'
-    made = prepared(scattering_layer, pings=64, use=use)
+    layer = f'[[scattering_layer]]\nname = "h"\nkind = "{kind}"\ndepth = [12, 18]\n'
+    layer += 'volume_strength = -60\nfrequency = "120 kHz"\n'
+    made = prepared(layer, pings=64, use=use)
     found = energy(recording.in_memory(made, quiet=True, keep_phase=True).elements[0], 13.5, 16.5)
     element = made.elements[0]
     # -60 dB at 120 kHz; the assumed laws as the catalogue says them: gas f^-0.5, fluid f^4 / (1 + (f / 60 kHz)^4).

@@ -99,7 +99,7 @@ def place_map(question: Question, at: Stage, seed: int, threads: int | None = No
 def least_heights(
     question: Question, over: str, seed: int, confidence: float = 0.95, threads: int | None = None
 ) -> Heights:
-    """Return the least height separated with probability 0.5 over depth, slope or sediment, for the question's elements.
+    """Return the least height separated with probability 0.5 over depth, slope or sediment, for each element.
 
     The fish stands at the claim's place; anywhere means anywhere in the footprint of each element by itself.
     """

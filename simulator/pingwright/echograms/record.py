@@ -157,7 +157,7 @@ class StructureTruth:
 
 @dataclass(frozen=True)
 class SoftTruth:
-    """A school, scattering layer or target for the cutaway: kind, name and its box (x0, x1, y0, y1, depth0, depth1) [m].
+    """A school, scattering layer or target for the cutaway: kind, name, box (x0, x1, y0, y1, depth0, depth1) [m].
 
     Infinite extents are held as -inf and inf.
     """

@@ -22,7 +22,10 @@ _TURNS = 48
 
 @dataclass(frozen=True)
 class Cells:
-    """Amplitudes of all scattering layers on one element's grid: rows (cell, 16), first (cell): grid position of the first one."""
+    """Amplitudes of all scattering layers on one element's grid.
+
+    rows (cell, 16); first (cell): grid position of the first one.
+    """
 
     first: int
     rows: NDArray[np.float32]

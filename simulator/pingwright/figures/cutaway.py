@@ -1,4 +1,4 @@
-"""Cutaway: the water cut open, to scale, with boat, beams, wreck, seabed, fish, schools and scattering layer where they truly are.
+"""Cutaway: a section of the water, to scale: boat, beams, wreck, seabed, fish, schools and layers where they are.
 
 Beams are drawn as the one-way -3 dB width at band centre, from the transducer at the ping nearest to the middle of
 the structures (or of the fish, or of the run).

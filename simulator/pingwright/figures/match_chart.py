@@ -1,6 +1,6 @@
 """The match chart: the water column from the surface to the bottom, and where each candidate shows each species.
 
-A column for each candidate; in it a pair of bars for each species: detected left, separated right. Shade is probability.
+A column for each candidate; in it two bars for each species: detected left, separated right. Shade is probability.
 """
 
 import re
@@ -35,14 +35,16 @@ def match_chart(
 ) -> "Figure":
     """Return the chart of probabilities over depth.
 
-    depth (n + 1) [m]: edges from the surface down; detected, separated (candidate, species, n): 0..1, nan where the species
-    does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
+    depth (n + 1) [m]: edges from the surface down; detected, separated (candidate, species, n): 0..1, nan where the
+    species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
     where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
     shape = (len(candidates), len(species_list), len(depth) - 1)
     if detected.shape != shape or separated.shape != shape:
-        message = f"detected and separated must be (candidate, species, depth) {shape}, not {detected.shape}, {separated.shape}"
+        message = (
+            f"detected, separated must be (candidate, species, depth) {shape}, not {detected.shape}, {separated.shape}"
+        )
         raise ValueError(message)
     high, floor = (float(depth[-1]), float(depth[-1])) if bottom is None else bottom
     with sheet.drawing():
@@ -144,7 +146,8 @@ def caption(
     said = []
     for c, candidate in enumerate(candidates):
         parts = [
-            f"{species} detected {words.digits(_mean(detected[c, q]))}, separated {words.digits(_mean(separated[c, q]))}"
+            f"{species} detected {words.digits(_mean(detected[c, q]))}, "
+            f"separated {words.digits(_mean(separated[c, q]))}"
             for q, species in enumerate(species_list)
         ]
         said.append(f"{candidate}: {'; '.join(parts)}")

@@ -80,7 +80,7 @@ def simulate(
 
 
 def _so_far(kept: Mapping[str, Any] | None, shape: tuple[int, int]) -> tuple[BoolArray, BoolArray, int]:
-    """Return detected, separated (element, n) in order of the track with what is known filled in, and how many pings."""
+    """Return detected, separated (element, n) in order of the track, filled in as far as known, and how many pings."""
     found, done = np.zeros((2, *shape), dtype=bool), int(kept["done"]) if kept else 0
     for verdicts, name in zip(found, ("detected", "separated"), strict=True):
         for row, text in zip(verdicts, kept[name] if kept else (), strict=False):

@@ -143,8 +143,8 @@ def columns(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, species, cell).
 
-    A cell holds the share of the runs whose fish stood in it that are detected, or separated; between cells in which fish
-    stood one without has those of the nearest; beyond them nan.
+    A cell holds the share of the runs whose fish stood in it that are detected, or separated; between cells in which
+    fish stood one without has those of the nearest; beyond them nan.
     """
     edges = np.linspace(0.0, float(hits.edges[-1]), cells + 1)
     cell = np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, cells - 1)

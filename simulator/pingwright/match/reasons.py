@@ -81,8 +81,8 @@ def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
     others = [i for i in range(len(hits.elements)) if i not in mine.members]
     separated, detected = seen_by(hits.separated, mine.members), seen_by(hits.detected, mine.members)
     said = (
-        f"It detects {_percent(mine.parts['detected'])} and parts {_percent(mine.parts['separated'])} of the fish it is "
-        f"steered over"
+        f"It detects {_percent(mine.parts['detected'])} and separates {_percent(mine.parts['separated'])} of the "
+        f"fish it is steered over"
     )
     by_species = _by_species(separated, hits)
     if len(hits.species) > 1:

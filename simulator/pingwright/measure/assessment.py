@@ -63,8 +63,8 @@ class ElementAssessment:
     fish_strength [dB re 1 m2], echo strength of that peak, nan where missed.
     On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
     the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
-    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of trials in
-    pings of this recording without fish in which "separated" scored.
+    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of trials
+    in pings of this recording without fish in which "separated" scored.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
@@ -97,7 +97,7 @@ class Assessment:
     """Everything measured in one recording.
 
     elements: in the recording's order. floor [dB re 1 m2]: the picture's floor used by "detected".
-    either_detected, either_separated: shares of fish that at least one element detected or separated (None for one element).
+    either_detected, either_separated: shares of fish that one element or more detected, separated (None for one).
     definitions: name of a number -> its definition in one sentence.
     """
 

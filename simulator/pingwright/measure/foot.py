@@ -19,7 +19,7 @@ QUIET_OVER = 10.0
 #: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no foot: a high
 #: wreck that stands on the bottom.
 LONGEST = 0.08
-#: The water further ahead is looked at over this share of range: what is there (scattering layer, fish) is no foot nearer by.
+#: The water further ahead is looked at over this share of range: what is there (layer, fish) is no foot nearer by.
 FURTHER = 0.02
 #: Mean of the levels of Rayleigh power under the level of their mean [dB] (10 log10 of exp of Euler's constant).
 LOG_MEAN = 2.507

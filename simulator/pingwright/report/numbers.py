@@ -47,7 +47,7 @@ SENTENCES = {
     "footprint_along": "Width on the bottom, along the track, between the beam's one-way -3 dB directions.",
     "footprint_across": "Width on the bottom, across the track, between the beam's one-way -3 dB directions.",
     "fish": "Number of fish in the water.",
-    "fish_separated": "Number of fish marked separated: detected, and separated from the bottom, in the ping nearest to them.",
+    "fish_separated": "Number of fish detected, and separated from the bottom, in the ping nearest to them.",
     "fish_seen": "Number of fish marked seen: detected in the ping nearest to them, but not separated from the bottom.",
     "fish_missed": "Number of fish marked missed: not detected in the ping nearest to them.",
     "bottom_error_median": "Median over the pings of picked less true depth of the seabed under the boat; positive is"

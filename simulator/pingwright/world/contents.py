@@ -48,7 +48,7 @@ class Outline:
 
 @dataclass(frozen=True)
 class Body:
-    """A school, scattering layer or target: kind, name and its box x0, x1, y0, y1, depth0, depth1 [m], may be infinite."""
+    """A school, scattering layer or target: kind, name, box x0, x1, y0, y1, depth0, depth1 [m], may be infinite."""
 
     kind: str
     name: str
