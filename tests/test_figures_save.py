@@ -155,7 +155,8 @@ def test_save_writes_a_whole_file_and_refuses_other_endings(tmp_path, figure, re
 
 
 def test_reading_a_picture_needs_no_drawing_library():
-    code = "import pingwright.figures.embed, sys\nsys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
+    code = "import pingwright.figures.embed, sys\n"
+    code += "sys.exit(bool({'matplotlib', 'PIL', 'numba', 'h5py'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

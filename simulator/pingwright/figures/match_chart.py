@@ -36,8 +36,8 @@ def match_chart(
     """Return the chart of probabilities over depth.
 
     depth (n + 1) [m]: edges from the surface down; detected, separated (candidate, species, n): 0..1, nan where the
-    species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises ValueError
-    where shapes do not fit.
+    species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises
+    ValueError where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
     shape = (len(candidates), len(species_list), len(depth) - 1)

@@ -161,7 +161,7 @@ def _edge(
 
     calm (ping, sample - m + 1): whether the m samples from there on are weak enough to lie ahead of the bottom.
     Against the range where the mean echo first exceeds the threshold, over 148 runs of all sediments, flat, steep, with
-    waves and rough rock, with fish, scattering layer and shoals close above: off by more than 0.25 m in 0.6 % of pings, on
+    waves and rough rock, with fish, layers and shoals close above: off by more than 0.25 m in 0.6 % of pings, on
     the roughest in 13 %, where the first echo off a crest is about as weak as the threshold.
     """
     rows = np.arange(len(stored))

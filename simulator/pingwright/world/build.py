@@ -65,8 +65,9 @@ def build(scenario: Any, seed: int | None = None) -> World:
 def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: int | None = None) -> World:
     """Return a world of many independent pings: each fish of `placed` exists in its own ping only.
 
-    scenario: resolved; its own fish, schools and targets are left out, its structures and scattering layers stay. poses: one
-    ping each, spaced so that each has its own bottom. group: a `fish` section: name, swimbladder, tilt, strength_model.
+    scenario: resolved; its own fish, schools and targets are left out, its structures and scattering layers stay.
+    poses: one ping each, spaced so that each has its own bottom. group: a `fish` section: name, swimbladder, tilt,
+    strength_model.
     """
     base = _base(scenario, poses, seed)
     gathering = Gathering()
