@@ -38,7 +38,7 @@ def run(file: Path, folder: Path) -> bool:
     """Run a test file with its lines counted; return whether its tests pass."""
     for old in folder.glob(f"{file.stem}.lines*"):
         old.unlink()
-    setup = os.environ | {"NUMBA_JIT_COVERAGE": "0", "PYTHONPATH": str(ROOT)}
+    setup = os.environ | {"NUMBA_JIT_COVERAGE": "0", "PYTHONPATH": str(ROOT / "simulator")}
     command = ["-m", "coverage", "run", f"--data-file={folder / file.stem}.lines", "-m"]
     begun = time.monotonic()
     command += ["pytest", "-q", "-p", "no:cacheprovider", "--tb=short", str(file)]

@@ -75,7 +75,7 @@ def limited() -> None:
 def check(path: Path) -> tuple[int, str, float]:
     """Return exit status, standard error and time [s, of the processor] of `pingwright check`."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT)}
+    environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT / "simulator")}
     try:
         done = subprocess.run(
             [sys.executable, "-m", "pingwright", "check", path.name],

@@ -43,7 +43,11 @@ print(f"numpy {np.__version__}, scipy {scipy.__version__}, numba {numba.__versio
 def made(python: str, target: str, folder: Path, number: int) -> tuple[dict[str, np.ndarray], str]:
     """Return the arrays of the scene for a target ("host": this processor), and the versions they were made with."""
     path = folder / f"{number}.npz"
-    setting = {"PYTHONPATH": str(ROOT), "NUMBA_CACHE_DIR": str(folder / f"cache{number}"), "NUMBA_CPU_FEATURES": ""}
+    setting = {
+        "PYTHONPATH": str(ROOT / "simulator"),
+        "NUMBA_CACHE_DIR": str(folder / f"cache{number}"),
+        "NUMBA_CPU_FEATURES": "",
+    }
     if target != "host":
         setting["NUMBA_CPU_NAME"] = target
     else:

@@ -23,7 +23,7 @@ COMMANDS = ("run", "draw", "check", "new", "list", "claims", "match", "recall")
 
 
 def pingwright(*arguments, cwd=None, **more):
-    environment = os.environ | {"PYTHONPATH": str(ROOT)} | more.pop("env", {})
+    environment = os.environ | {"PYTHONPATH": str(ROOT / "simulator")} | more.pop("env", {})
     line = [sys.executable, "-m", "pingwright", *map(str, arguments)]
     return subprocess.run(line, capture_output=True, text=True, cwd=cwd, env=environment, check=False, **more)
 
@@ -284,7 +284,7 @@ def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background work ignores it, and so would ours
     line = [sys.executable, "-m", "pingwright", "run", "lake.toml", "--out", "o"]
     process = subprocess.Popen(
-        line, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, text=True
+        line, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT / "simulator")}, stderr=subprocess.PIPE, text=True
     )
     journal = tmp_path / "o" / ".pingwright-part.echograms.h5.journal"
     for _ in range(30000):
@@ -334,7 +334,7 @@ def test_foreign_files_are_left_alone(tmp_path):
 def test_progress_is_drawn_on_a_terminal(ran, tmp_path):
     folder, _ = ran
     main, other = pty.openpty()
-    environment = os.environ | {"PYTHONPATH": str(ROOT), "TERM": "xterm", "NO_COLOR": "1"}
+    environment = os.environ | {"PYTHONPATH": str(ROOT / "simulator"), "TERM": "xterm", "NO_COLOR": "1"}
     process = subprocess.Popen(
         [sys.executable, "-m", "pingwright", "run", folder / "lake.toml", "--out", tmp_path / "o"],
         stdout=subprocess.PIPE, stderr=other, env=environment,

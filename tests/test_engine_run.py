@@ -274,7 +274,7 @@ def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path):
         "list(simulate.simulate(w, (scene.element(),), scene.settings(end=20.0), progress=tell))\n"
         "print(sorted(set(told)))\n"
     )
-    place = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": "."}
+    place = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": "simulator"}
     said = [
         subprocess.run(
             [sys.executable, "-c", work], check=True, capture_output=True, text=True, env=place, cwd=ROOT

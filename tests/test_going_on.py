@@ -79,7 +79,7 @@ def whole(tmp_path_factory):
 
 
 def environment():
-    return os.environ | {"PYTHONPATH": str(ROOT)}
+    return os.environ | {"PYTHONPATH": str(ROOT / "simulator")}
 
 
 def has_begun(state):
