@@ -30,7 +30,8 @@ def run_on(disk: Path, options: str) -> subprocess.CompletedProcess[str]:
     )
     return subprocess.run(
         ["unshare", "-rm", "sh", "-c", script],
-        cwd=disk.parent, env=os.environ | {"PYTHONPATH": str(ROOT / "simulator")}, capture_output=True, text=True, check=False,
+        cwd=disk.parent, env=os.environ | {"PYTHONPATH": str(ROOT / "simulator")},
+        capture_output=True, text=True, check=False,
     )  # fmt: skip
 
 
