@@ -12,6 +12,7 @@ detect        threshold of stated false alarm, peaks, detections
 separated        a fish separated from the bottom, two fish separated from each other
 widths        range resolution, beam width from echoes, second-echo ratio, level statistics
 share         marks of the fish in a recording, shares seen and separated, the false rate
+passes        the pings of a pass, and when a fish counts as seen in it
 limits        reach, smallest fish, swath from hits over depth, length or offset
 closed        closed-form numbers in a recording's circumstance
 intervals     intervals of fixed size and always-valid sequences, verdicts
