@@ -4,7 +4,6 @@ import itertools
 
 import numpy as np
 import pytest
-
 from pingwright.echograms.record import BeamPattern
 from pingwright.measure import passes
 from tests_made import info as made_info
@@ -82,7 +81,8 @@ def test_the_main_lobe_of_a_disc_ends_where_its_bessel_function_is_zero():
 def test_a_beam_without_a_null_ends_at_45_degrees():
     angle = np.linspace(-90, 90, 721)
     level = (-0.5 * (angle / 30) ** 2)[None]
-    assert passes.main_lobe(made_info("high", 0, "high"), BeamPattern(np.array([170e3]), angle, level, level)) == (45.0, 45.0)
+    beam = BeamPattern(np.array([170e3]), angle, level, level)
+    assert passes.main_lobe(made_info("high", 0, "high"), beam) == (45.0, 45.0)
 
 
 def test_the_lobe_is_an_ellipse_of_angles():
