@@ -1,5 +1,86 @@
 """Pingwright simulates what each echo sounder element would have recorded.
 
-Data walks one way: scenario -> world -> engine -> record -> measures -> pictures and verdicts.
-The rooms and their floors are drawn in DEVELOPERS.md; this file imports nothing.
+    import pingwright as pw
+    scene = pw.Scene.read("01_wreck_on_gravel.toml")
+    rec = scene.simulate()
+    rec["narrow high"].to_xarray("level", "ts", "sv")
+
+Scene       what is in the water, on the boat and under it: of a file, a dict, or another scene with keys changed
+Recording   what its elements recorded: levels with axes and units, measures, figures
+open        a recording from an echogram file
+sweep       one scene over a grid of changes, as a table
+validate    computed against published, with sources
+acoustics   the published formulas themselves
+
+All that is named in `__all__` is public and stays; all else is internal. Everything simulated is synthetic: not for
+navigation or diving, and no proof of a product's performance. Data walks one way: scenario -> world -> engine ->
+record -> measures -> pictures and verdicts; the rooms and their floors are drawn in DEVELOPERS.md.
+Nothing is loaded before it is used.
 """
+
+TYPE_CHECKING = False  # the name is known to type checkers; `typing` would have to be loaded for its own
+if TYPE_CHECKING:
+    from pingwright import acoustics
+    from pingwright.api.measures import Measures
+    from pingwright.api.recording import ElementRecording, Recording
+    from pingwright.api.recording import open_ as open
+    from pingwright.api.scene import Scene
+    from pingwright.errors import (
+        EchogramError,
+        PingwrightError,
+        PingwrightWarning,
+        ScenarioError,
+        UnfinishedError,
+    )
+
+__all__ = [
+    "EchogramError",
+    "ElementRecording",
+    "Measures",
+    "PingwrightError",
+    "PingwrightWarning",
+    "Recording",
+    "ScenarioError",
+    "Scene",
+    "UnfinishedError",
+    "__version__",
+    "acoustics",
+    "open",
+]
+
+#: public name -> where it stands: module, name there ("" is the module itself)
+_PLACES = {
+    "Scene": ("api.scene", "Scene"),
+    "Recording": ("api.recording", "Recording"),
+    "ElementRecording": ("api.recording", "ElementRecording"),
+    "Measures": ("api.measures", "Measures"),
+    "open": ("api.recording", "open_"),
+    "acoustics": ("acoustics", ""),
+    "__version__": ("files", "version"),
+    **{
+        name: ("errors", name)
+        for name in ("EchogramError", "PingwrightError", "PingwrightWarning", "ScenarioError", "UnfinishedError")
+    },
+}
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name when it is first used."""
+    if name not in _PLACES:
+        message = f"module 'pingwright' has no attribute {name!r}; public are {', '.join(__all__)}"
+        raise AttributeError(message)
+    from importlib import import_module
+
+    module, inner = _PLACES[name]
+    value: object = import_module(f"pingwright.{module}")
+    if inner:
+        value = getattr(value, inner)
+    if name == "__version__":
+        value = value()  # type: ignore[operator]
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """Return the public names."""
+    return sorted(__all__)

@@ -11,6 +11,10 @@ The text of the first three is written for the user: one clear paragraph, no tra
 from dataclasses import dataclass
 
 
+class PingwrightWarning(UserWarning):
+    """What a Python user should know of a result, such as a scene in a beam's near field; worded for the user."""
+
+
 class PingwrightError(Exception):
     """What is told to a user in one paragraph instead of a traceback."""
 

@@ -1,0 +1,8 @@
+"""What Python users hold in their hands; `import pingwright` shows the names. Nothing of ours imports this room.
+
+scene       Scene: a scenario of a file, a dict or overrides, and its simulation
+recording   Recording and ElementRecording: levels, measures, figures, files
+datasets    levels, echo strength and volume strength with axes, as numpy arrays and as xarray
+measures    Measures: every number of the summary, with unit and definition
+markup      what a notebook shows of them
+"""

@@ -1,0 +1,261 @@
+"""Recording: what the elements of a scene recorded, in memory or in a file, and what can be read from it."""
+
+import os
+import warnings
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.api import datasets
+from pingwright.api.markup import shortened, table
+from pingwright.api.measures import Measures
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.errors import PingwrightWarning
+
+if TYPE_CHECKING:
+    import xarray as xr
+    from matplotlib.figure import Figure
+
+    from pingwright.api.scene import Scene
+    from pingwright.measure.assessment import Assessment
+
+FloatArray = NDArray[np.float64]
+
+SYNTHETIC = "Simulated. Not for navigation, not for diving, no proof of a product's performance."
+
+
+class Recording(Mapping[str, "ElementRecording"]):
+    """What every element of a scene recorded: rec["narrow high"] is one of them, by name.
+
+    It holds what a recording holds, levels and axes, and the truth only to mark and score: no measure sees the world.
+    Nothing in it changes.
+    """
+
+    def __init__(self, record: Record) -> None:
+        self._record = record
+        self._elements = {element.info.name: ElementRecording(element, self) for element in record.elements}
+
+    def __getitem__(self, name: str) -> "ElementRecording":
+        """Return what one element recorded, by its name. KeyError names those there are."""
+        if name not in self._elements:
+            message = f"no element {name!r}; there are {', '.join(self._elements)}"
+            raise KeyError(message)
+        return self._elements[name]
+
+    def __iter__(self) -> Iterator[str]:
+        """Return the names of the elements, in order."""
+        return iter(self._elements)
+
+    def __len__(self) -> int:
+        """Return the number of elements."""
+        return len(self._elements)
+
+    @property
+    def title(self) -> str:
+        """The scenario's title."""
+        return self._record.title
+
+    @property
+    def seed(self) -> int:
+        """The random seed."""
+        return self._record.seed
+
+    @property
+    def text(self) -> str:
+        """The scenario's text: simulated again, it gives the same levels."""
+        return self._record.scenario
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What to know of this recording, in words."""
+        return tuple(self._record.warnings)
+
+    @property
+    def fish(self) -> dict[str, NDArray[Any]]:
+        """The fish as they really were, arrays (fish): id, x, y, depth, length, height above the bottom [m].
+
+        They are there to score with, and are never used to detect.
+        """
+        truth = self._record.truth.fish
+        return {name: np.asarray(getattr(truth, name)) for name in ("id", "x", "y", "depth", "length", "height")}
+
+    def scene(self) -> "Scene":
+        """Return the scene that was simulated. Raises ScenarioError where a file's scenario cannot be read any more."""
+        from pingwright.api.scene import Scene
+
+        return Scene.parse(self._record.scenario, self._record.inputs)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write the recording to an echogram file (HDF5, also netCDF-4), whole or not at all; a file there is replaced.
+
+        Raises UnfinishedError where the disk is full or may not be written.
+        """
+        from pingwright.echograms.file import Writer
+        from pingwright.echograms.layout import CHUNK_PINGS
+
+        keep_phase = all(element.echo is not None for element in self._record.elements)
+        with Writer(Path(path), self._record, keep_phase=keep_phase) as writer:
+            for number, element in enumerate(self._record.elements):
+                for first in range(0, element.pings, CHUNK_PINGS):
+                    pings = slice(first, min(first + CHUNK_PINGS, element.pings))
+                    echo = np.asarray(element.echo[pings]) if keep_phase else None
+                    writer.write(number, first, np.asarray(element.echo_level[pings]), echo)
+
+    @cached_property
+    def _assessment(self) -> "Assessment":
+        from pingwright.measure.assess import assess
+
+        return assess(self._record)
+
+    def measure(self) -> Measures:
+        """Return every number of the summary, with unit and definition."""
+        from pingwright.report.summary import as_data
+
+        return Measures(as_data(self._record, self._assessment, "", {})["elements"], self.warnings)
+
+    def figures(self) -> tuple[str, ...]:
+        """Return the names of the figures that this recording allows."""
+        from pingwright.report import figures
+
+        return tuple(name for name in figures.possible(self._record) if name in figures.FIGURES)
+
+    def figure(
+        self,
+        name: str = "compare",
+        *,
+        units: Literal["m", "ft", "fathoms"] = "m",
+        size: Literal["one-column", "two-column", "slide"] = "two-column",
+        theme: Literal["light", "dark"] = "light",
+    ) -> "Figure":
+        """Return one figure (matplotlib) by its name; `figures` lists them. ValueError for one that there is not."""
+        from pingwright.report import figures
+
+        if name not in self.figures():
+            message = f"no figure {name!r} of this recording; there are {', '.join(self.figures())}"
+            raise ValueError(message)
+        look = figures.Look((name,), units=units, size=size, theme=theme)
+        figure: Figure = figures.FIGURES[name](self._record, self._assessment, look)[0]
+        return figure
+
+    def __repr__(self) -> str:
+        """Return one short line."""
+        return f"<Recording {shortened(self.title)!r}: {shortened(', '.join(self._elements))}; seed {self.seed}>"
+
+    def _repr_html_(self) -> str:
+        rows = [("element", "band", "pings", "range")]
+        for name, element in self._elements.items():
+            info = element.attributes
+            band = f"{info['band_low'] / 1e3:.4g} to {info['band_high'] / 1e3:.4g} kHz"
+            ends = f"{element.range[0]:.3g} to {element.range[-1]:.4g} m" if len(element.range) else "none"
+            rows.append((name, band, str(len(element.x)), ends))
+        return table(f"Recording: {shortened(self.title, 120)}", rows, SYNTHETIC)
+
+
+class ElementRecording:
+    """What one element recorded: levels (ping, sample) and their axes."""
+
+    def __init__(self, element: ElementRecord, of: Recording) -> None:
+        self._element, self._of = element, of
+
+    @property
+    def name(self) -> str:
+        """The element's name."""
+        return self._element.info.name
+
+    @property
+    def attributes(self) -> dict[str, Any]:
+        """Numbers and words that describe the element in this run; their units stand in the file's guide.
+
+        band_low, band_high [Hz], pulse_length [s], source_level [dB re 1 uPa m], absorption [dB/m], beamwidth_along
+        [deg], equivalent_beam_angle [dB re 1 sr], effective_pulse [s], noise_level [dB re 1 uPa] and more.
+        """
+        from dataclasses import asdict
+
+        fields = asdict(self._element.info)
+        return {**{k: v for k, v in fields.items() if k not in {"extra", "slug", "position"}}, **fields["extra"]}
+
+    @property
+    def time(self) -> FloatArray:
+        """Time since the start of the run [s] (ping)."""
+        return np.asarray(self._element.ping_time)
+
+    @property
+    def x(self) -> FloatArray:
+        """Position of the boat along the track [m] (ping)."""
+        return np.asarray(self._element.x)
+
+    @property
+    def range(self) -> FloatArray:
+        """Range from the transducer [m] (sample): assumed sound speed x time / 2."""
+        return np.asarray(self._element.range)
+
+    @property
+    def depth(self) -> FloatArray:
+        """Depth at which each sample is drawn [m] (sample): range plus the depth of the transducer."""
+        return np.asarray(self._element.range + self._element.info.transducer_depth)
+
+    @property
+    def level(self) -> NDArray[np.float32]:
+        """Received level [dB re 1 uPa] (ping, sample), nan where blind."""
+        return datasets.values(self._element, "level")
+
+    @property
+    def ts(self) -> NDArray[np.float32]:
+        """Echo strength [dB re 1 m2] (ping, sample), nan where blind."""
+        return datasets.values(self._element, "ts")
+
+    @property
+    def sv(self) -> NDArray[np.float32]:
+        """Volume backscattering strength [dB re 1 m-1] (ping, sample), nan where blind; average it as power."""
+        return datasets.values(self._element, "sv")
+
+    @property
+    def echo(self) -> NDArray[np.complex64]:
+        """Complex output of the matched filter [uPa] (ping, sample), nan where blind. ValueError without the phase."""
+        return datasets.values(self._element, "echo")
+
+    def to_xarray(self, *quantities: str) -> "xr.Dataset":
+        """Return quantities as an xarray Dataset: "level" (default), "ts", "sv", "echo" (where the phase was kept).
+
+        Dimensions ping and sample; coordinates x [m] and time [s] (ping), range and depth [m] (sample); units and,
+        where CF has them, standard names; nan where blind. Needs xarray (extra `notebook`).
+        ValueError for unknown quantities.
+        """
+        from pingwright.echograms.layout import COMMENT
+
+        about = {k: v for k, v in self.attributes.items() if isinstance(v, str | int | float)}
+        about |= {"title": self._of.title, "comment": COMMENT, "seed": self._of.seed}
+        return datasets.dataset(self._element, quantities or ("level",), about)
+
+    def __repr__(self) -> str:
+        """Return one short line."""
+        return f"<ElementRecording {shortened(self.name)!r}: {len(self.x)} pings, {len(self.range)} samples>"
+
+    def _repr_html_(self) -> str:
+        rows = [(key, f"{v:.5g}" if isinstance(v, float) else str(v)) for key, v in self.attributes.items()]
+        return table(f"Element: {shortened(self.name, 120)}", rows, SYNTHETIC)
+
+
+def open_(path: str | os.PathLike[str]) -> Recording:
+    """Return the recording of an echogram file; levels are read when they are asked for.
+
+    Raises EchogramError where it is none of ours, or is damaged.
+    """
+    from pingwright.echograms.file import read
+
+    return Recording(read(Path(path)))
+
+
+def simulated(scenario: Any, *, threads: int | None, keep_phase: bool) -> Recording:
+    """Simulate a scenario (inputs.scenario.Scenario) in memory, and tell its notes as Python warnings."""
+    from pingwright import recording
+
+    prepared = recording.prepare(scenario, history="simulated by pingwright from Python")
+    record = recording.in_memory(prepared, threads=threads, keep_phase=keep_phase)
+    for note in record.warnings:
+        warnings.warn(note, PingwrightWarning, stacklevel=3)
+    return Recording(record)

@@ -1,0 +1,178 @@
+"""Scene: a scenario in memory, from a file, a dict or another scene, and the way to its recording."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from pingwright.api.markup import shortened, table
+from pingwright.errors import Fault, ScenarioError
+
+if TYPE_CHECKING:
+    from pingwright.api.recording import Recording
+
+#: What messages call a scene that came from no file, and how deep its tables may nest.
+NAME = "scene"
+DEEPEST = 30
+
+
+class Scene:
+    """What is in the water, under it and on the boat: the same as a scenario file, checked in the same way.
+
+    Scene(title=..., water={...}, element=[{...}], seabed={...}) takes the tables of a file as keyword arguments;
+    quantities are numbers in SI units (angles deg, levels dB, degC) or texts with a unit ("180 ft"), numbers may be
+    numpy's, and None is a key left out. folder: where files named in it are read from (water profile, bottom grid,
+    mesh, pattern); without it none may be named.
+
+    A scene never changes; `with_` gives another one. Two are equal when everything but their text is.
+    Raises ScenarioError with every fault at once.
+    """
+
+    __slots__ = ("_scenario",)
+
+    def __init__(self, /, *, folder: str | os.PathLike[str] | None = None, **tables: Any) -> None:
+        from pingwright.inputs import files, scenario, writing
+
+        data = _plain(tables)
+        named = scenario.named_files(data, files.reader(Path(folder))) if folder is not None else {}
+        try:
+            self._scenario = scenario.parse(writing.toml_text(data), NAME, named)  # type: ignore[arg-type]
+        except ScenarioError as error:  # its lines are those of a text that nobody has seen
+            raise ScenarioError([replace(fault, line=0) for fault in error.faults]) from None
+
+    @classmethod
+    def read(cls, path: str | os.PathLike[str]) -> Self:
+        """Return the scene of a scenario file, with every file it names. Raises ScenarioError with all faults."""
+        from pingwright.inputs import scenario
+
+        return cls._of(scenario.load(Path(path)))
+
+    @classmethod
+    def parse(cls, text: str, files: Mapping[str, bytes] | None = None) -> Self:
+        """Return the scene of a TOML text; files: the bytes of every file it names, by name. Raises ScenarioError."""
+        from pingwright.inputs import scenario
+
+        return cls._of(scenario.parse(text, NAME, files))
+
+    @classmethod
+    def _of(cls, scenario: Any) -> Self:
+        new = cls.__new__(cls)
+        new._scenario = scenario
+        return new
+
+    @property
+    def title(self) -> str:
+        """The scenario's title."""
+        return str(self._scenario.title)
+
+    @property
+    def seed(self) -> int:
+        """The random seed, a whole number from 0 to 2^63 - 1."""
+        return int(self._scenario.seed)
+
+    @property
+    def elements(self) -> tuple[str, ...]:
+        """Names of the elements, in order."""
+        return tuple(element.name for element in self._scenario.element)
+
+    @property
+    def text(self) -> str:
+        """The scenario as TOML text, always in step with the values: the same text gives the same recording."""
+        return str(self._scenario.text)
+
+    @property
+    def files(self) -> dict[str, bytes]:
+        """Bytes of every file that the text names, by name."""
+        return dict(self._scenario.inputs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the scenario as nested tables with every default written out, values as texts with units."""
+        from pingwright.inputs import scenario
+
+        return scenario.tables(self._scenario)
+
+    def write(self, path: str | os.PathLike[str]) -> None:
+        """Write the text to a new file, and the files it names beside it; nothing is overwritten.
+
+        Raises ScenarioError where one of them exists, UnfinishedError where the disk refuses.
+        """
+        from pingwright import files
+
+        target = Path(path)
+        there = [one for one in (target, *(target.parent / name for name in self.files)) if one.exists()]
+        if there:
+            raise ScenarioError([Fault(str(there[0]), 0, "", "exists already and is not overwritten")])
+        for name, content in self.files.items():
+            (target.parent / name).parent.mkdir(parents=True, exist_ok=True)
+            files.write_bytes(target.parent / name, content)
+        files.create(target, self.text)
+
+    def with_(self, changes: Mapping[str, Any] | None = None, *, seed: int | None = None) -> Self:
+        """Return a scene with keys set by dotted paths, and another seed.
+
+        changes: {"seabed.depth": "30 m", "element.narrow high.power": 600.0, "seabed.layer.1.sediment": "mud"}; items
+        of lists by number from 1 or by name. The text follows. Raises ScenarioError that names the dotted keys.
+        """
+        from pingwright.inputs import scenario
+
+        new = dict(_plain(dict(changes or {})))
+        if seed is not None:
+            new["seed"] = _plain(seed)
+        return self._of(scenario.changed(self._scenario, new)) if new else self
+
+    def simulate(self, *, threads: int | None = None, keep_phase: bool = False) -> "Recording":
+        """Simulate the scene and return the recording, in memory.
+
+        threads: default one for each core; any number gives the same bits. keep_phase: keep the complex output of the
+        matched filter too (five times the memory). What to know of the result comes as PingwrightWarning.
+        Raises ScenarioError where the scene asks for what cannot be built, UnfinishedError where it will not fit.
+        """
+        from pingwright.api.recording import simulated
+
+        return simulated(self._scenario, threads=threads, keep_phase=keep_phase)
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether everything but the text is the same."""
+        return self._scenario == other._scenario if isinstance(other, Scene) else NotImplemented
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        """Return one short line."""
+        return f"<Scene {shortened(self.title)!r}: {shortened(', '.join(self.elements))}; seed {self.seed}>"
+
+    def _repr_html_(self) -> str:
+        one = self._scenario
+        here = [
+            f"{len(rows)} {name.replace('_', ' ')}"
+            for name in ("fish", "school", "scattering_layer", "target", "structure")
+            if (rows := getattr(one, name))
+        ]
+        rows = [("elements", ", ".join(self.elements)), ("groups", ", ".join(here) or "none"), ("seed", str(self.seed))]
+        return table(f"Scene: {shortened(self.title, 120)}", rows)
+
+
+def _plain(value: Any, path: str = "", depth: int = 0) -> Any:
+    """Return nested tables of plain Python values: numpy's numbers and arrays unwrapped, keys of None left out."""
+    if depth > DEEPEST:
+        raise ScenarioError([Fault(NAME, 0, path[:200], f"tables nest deeper than {DEEPEST}")])
+    if isinstance(value, Mapping):
+        wrong = [key for key in value if not isinstance(key, str)]
+        if wrong:
+            raise ScenarioError([Fault(NAME, 0, path[:200], f"found a key {str(wrong[0])[:40]!r}; allowed: texts")])
+        return {
+            key: _plain(one, f"{path}.{key}" if path else key, depth + 1)
+            for key, one in value.items()
+            if one is not None
+        }
+    if hasattr(value, "tolist") and hasattr(value, "dtype"):  # of numpy, without importing it
+        value = value.tolist()
+    if isinstance(value, (list, tuple)):
+        return [_plain(one, f"{path}[{number}]", depth + 1) for number, one in enumerate(value, 1)]
+    if isinstance(value, os.PathLike):
+        return os.fspath(value)
+    if isinstance(value, (str, bool, int, float)):
+        return value
+    found = f"found a value of type {type(value).__name__}; allowed: numbers, texts, true or false, lists, tables"
+    raise ScenarioError([Fault(NAME, 0, path[:200], found)])
