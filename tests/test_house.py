@@ -27,8 +27,8 @@ FLOORS = {
 
 OWNERS = {
     "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
-    "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"}, "rich": {"__main__"},
-    "xarray": {"api"}, "pandas": {"api"},
+    "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"},
+    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"},
 }  # fmt: skip
 
 HEAVY = {

@@ -20,7 +20,9 @@ class Measures(Mapping[str, Mapping[str, Mapping[str, Any]]]):
     """
 
     def __init__(self, elements: list[Mapping[str, Any]], warnings: tuple[str, ...] = ()) -> None:
-        self._elements: dict[str, Mapping[str, Mapping[str, Any]]] = {str(element["name"]): element["numbers"] for element in elements}
+        self._elements: dict[str, Mapping[str, Mapping[str, Any]]] = {
+            str(element["name"]): element["numbers"] for element in elements
+        }
         self.warnings = warnings
 
     def __getitem__(self, element: str) -> Mapping[str, Mapping[str, Any]]:
