@@ -191,12 +191,12 @@ def share(hits, of):
 def assessed(rec, kind, position):
     e = rec.elements[position]
     fish = rec.truth.fish
-    mark = tuple({"p": "separated", "s": "seen", "m": "missed"}[letter] for letter in kind.marks)
+    mark = tuple({"p": "separated", "s": "merged", "m": "not_shown"}[letter] for letter in kind.marks)
     drawn = fish.apparent_range(position, e.info)
     pick = e.bottom_depth - e.info.transducer_depth
     counts = {name: mark.count(name) for name in MARKS}
     foot = 2 * 57.4 * np.tan(np.radians(e.info.beamwidth_along / 2))
-    missed = np.array([m == "missed" for m in mark])
+    missed = np.array([m == "not_shown" for m in mark])
     return ElementAssessment(
         name=e.info.name,
         slug=e.info.slug,
@@ -210,7 +210,7 @@ def assessed(rec, kind, position):
         bottom_level=np.full(e.pings, 120.0),
         bottom_error=np.zeros(e.pings),
         counts=counts,
-        detected=share(counts["separated"] + counts["seen"], len(mark)),
+        detected=share(counts["separated"] + counts["merged"], len(mark)),
         separated=share(counts["separated"], len(mark)),
         false_alarms=share(0, 100),
         range_resolution=e.info.range_resolution,

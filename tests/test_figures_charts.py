@@ -300,7 +300,7 @@ def test_difference_of_unlike_runs_is_refused(record):
 def test_the_ping_drawn_is_where_the_elements_differ_most(record, assessment):
     chosen = panels.best_fish(record, assessment.elements)
     marks = [judged.mark[chosen] for judged in assessment.elements]
-    assert {"separated", "missed"} <= set(marks)
+    assert {"separated", "not_shown"} <= set(marks)
     drawn = ping_curve.ping_curve(record, assessment)
     line = drawn.axes[0].lines[0]
     ping = assessment.elements[0].fish_ping[chosen]

@@ -144,7 +144,7 @@ def test_left_scale_is_in_the_readers_units(record, assessment, units, left, per
 
 def test_marks_stand_at_the_apparent_depth_of_each_fish(record, assessment, figure):
     judged, element = assessment.elements[1], record.elements[1]
-    for kind in ("separated", "seen", "missed"):
+    for kind in ("separated", "merged", "not_shown"):
         chosen = [i for i, m in enumerate(judged.mark) if m == kind]
         drawn = [line for line in axes(figure, "echogram 1").lines if line.get_gid() == f"mark-{kind}"]
         assert len(drawn) == 2  # halo and mark
@@ -155,10 +155,10 @@ def test_marks_stand_at_the_apparent_depth_of_each_fish(record, assessment, figu
 
 def test_marks_are_open_circle_half_circle_and_cross():
     sheet = style.Sheet()
-    looks = {kind: panels.mark_style(kind, sheet)[1] for kind in ("separated", "seen", "missed")}
+    looks = {kind: panels.mark_style(kind, sheet)[1] for kind in ("separated", "merged", "not_shown")}
     assert (looks["separated"]["marker"], looks["separated"]["fillstyle"]) == ("o", "none")
-    assert (looks["seen"]["marker"], looks["seen"]["fillstyle"]) == ("o", "left")
-    assert looks["missed"]["marker"] == "x"
+    assert (looks["merged"]["marker"], looks["merged"]["fillstyle"]) == ("o", "left")
+    assert looks["not_shown"]["marker"] == "x"
 
 
 def test_strip_marks_stand_at_the_height_above_the_picked_bottom(record, assessment, figure):
@@ -189,8 +189,8 @@ def test_verdicts_counts_and_legend_say_the_same(assessment, figure):
     for judged in assessment.elements:
         assert f"{judged.counts['separated']} of {len(judged.mark)} fish separated" in said
     assert "separated from the bottom: 8 / 2 / 1" in said
-    assert "seen, not separated: 1 / 6 / 6" in said
-    assert "missed: 1 / 2 / 3" in said
+    assert "shown, but merged with it: 1 / 6 / 6" in said
+    assert "not shown: 1 / 2 / 3" in said
 
 
 def test_the_answer_names_the_element_that_parts_most(assessment, figure):
@@ -379,14 +379,16 @@ def test_outlines_are_calmed_and_data_are_not():
     assert cells.filled(pick)[20] == 50
 
 
-def test_why_no_fish_is_seen_unseparated_is_said_where_some_are_missed(record):
+def test_why_no_fish_is_merged_is_said_where_some_are_not_shown(record):
     def judged(*marks):
         kinds = tuple(replace(k, marks=m) for k, m in zip(synthetic_record.KINDS, marks, strict=True))
         return synthetic_record.assessment(record, kinds)
 
-    none_seen = judged("pppppppppp", "ppppppppmm", "pppppmmmmm")
-    assert "Seen, not separated: none here." in " ".join(" ".join(texts(compare.comparison(record, none_seen))).split())
-    assert "Seen, not separated: none here." in compare.caption(record, none_seen)
+    none_merged = judged("pppppppppp", "ppppppppmm", "pppppmmmmm")
+    assert "Shown, but merged with it: none here." in " ".join(
+        " ".join(texts(compare.comparison(record, none_merged))).split()
+    )
+    assert "Shown, but merged with it: none here." in compare.caption(record, none_merged)
     for other in (judged("pppppppppp", "ppppppppss", "pppppmmmmm"), judged(*("pppppppppp",) * 3)):
         assert "none here" not in " ".join(texts(compare.comparison(record, other)))
 

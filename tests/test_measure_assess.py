@@ -36,11 +36,11 @@ def record():
 def test_marks_say_what_was_put_in(record):
     found = assess.assess(record)
     high, low = found.elements
-    assert high.mark == ("separated", "separated", "missed")
+    assert high.mark == ("separated", "separated", "not_shown")
     assert low.mark[0] == "separated"
     assert low.mark[1] != "separated"
-    assert low.mark[2] == "missed"
-    assert dict(high.counts) == {"separated": 2, "seen": 0, "missed": 1}
+    assert low.mark[2] == "not_shown"
+    assert dict(high.counts) == {"separated": 2, "merged": 0, "not_shown": 1}
     assert (high.separated.hits, high.separated.of) == (2, 3)
     assert high.fish_strength[0] == pytest.approx(-35, abs=0.3)
     assert np.isnan(high.fish_strength[2])
@@ -63,7 +63,7 @@ def test_every_number_has_a_definition_of_one_sentence():
     for name in ("detected", "separated", "separated_pair", "reach", "smallest_fish", "swath", "beam_width",
                  "range_resolution", "bottom_pick", "bottom_error", "false_alarms"):  # fmt: skip
         assert definitions.definition(name)
-    assert MARKS == ("separated", "seen", "missed")
+    assert MARKS == ("separated", "merged", "not_shown")
 
 
 def test_a_recording_without_fish_is_assessed_too(record):
@@ -123,8 +123,8 @@ def test_one_element_alone_has_no_share_of_either(short):
     assert found.either_separated is None
     (only,) = found.elements
     assert (only.name, only.slug) == ("lab", "lab")
-    assert only.mark == ("separated", "missed", "missed")
-    assert found.best_mark(1) == "missed"
+    assert only.mark == ("separated", "not_shown", "not_shown")
+    assert found.best_mark(1) == "not_shown"
     assert (only.detected.hits, only.detected.of) == (1, 3)
     assert only.fish_ping.tolist() == [5, 11, 15]
     assert only.fish_range.tolist() == [4.0, 4.0, 4.0]
@@ -155,7 +155,7 @@ def test_where_nothing_is_found_nothing_is_told(short):
     for values in (only.bottom_range, only.bottom_peak, only.bottom_level, only.bottom_error, only.fish_peak):
         assert np.isnan(values).all()
     assert np.isnan([only.bottom_error_median, only.bottom_error_spread]).all()
-    assert only.mark == ("missed",) * 3
+    assert only.mark == ("not_shown",) * 3
 
 
 def test_progress_counts_elements_and_one_of_them_is_enough(short):

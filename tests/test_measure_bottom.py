@@ -373,7 +373,7 @@ def test_water_little_louder_than_the_noise_is_calm(water, calm):
 @pytest.mark.parametrize(
     ("noise", "below", "length", "gap", "ahead"),
     [
-        # No noise to speak of: what is joined to the edge is foot, down to 35 dB.
+        # No noise to speak of: what is joined to the edge is onset, down to 35 dB.
         (20.0, 25.0, 60, 0, True),
         (20.0, 34.5, 60, 0, True),
         (20.0, 35.5, 60, 0, False),
@@ -385,10 +385,10 @@ def test_water_little_louder_than_the_noise_is_calm(water, calm):
         (66.0, 25.0, 60, 0, False),
     ],
 )
-def test_the_foot_of_an_echo_is_its_beginning(noise, below, length, gap, ahead):
+def test_the_onset_of_an_echo_is_its_beginning(noise, below, length, gap, ahead):
     """A weak first part (dB below 100), over water of 30 dB, then 60 samples at 82 and a bottom of 100 dB from 300 on.
 
-    82 dB is weaker than the edge's 85: without the foot the pick is at 300. The last of it stands over what leaks.
+    82 dB is weaker than the edge's 85: without the onset the pick is at 300. The last of it stands over what leaks.
     """
     level = np.full((1, 600), 30.0)
     level[0, 240:300] = 82.0
@@ -399,23 +399,23 @@ def test_the_foot_of_an_echo_is_its_beginning(noise, below, length, gap, ahead):
     assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 
 
-@pytest.mark.parametrize(("length", "foot"), [(6, False), (8, True)])
-def test_a_foot_is_longer_than_two_cells(length, foot):
+@pytest.mark.parametrize(("length", "onset"), [(6, False), (8, True)])
+def test_an_onset_is_longer_than_two_cells(length, onset):
     """Six samples at 82 dB may be the filter's own flank, and the pick stays where 85 dB are passed."""
     level = np.full((1, 600), 30.0)
     level[0, 300 - length : 300] = 82.0
     level[0, 300:320] = 100.0
     element, grid = drawn(level, noise=20.0, start=100.0)
-    edge = 300 - length if foot else 300
+    edge = 300 - length if onset else 300
     assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 
 
-@pytest.mark.parametrize(("length", "foot"), [(190, True), (210, False)])
-def test_a_foot_is_shorter_than_eight_hundredths_of_range(length, foot):
+@pytest.mark.parametrize(("length", "onset"), [(190, True), (210, False)])
+def test_an_onset_is_shorter_than_eight_hundredths_of_range(length, onset):
     """From 300 samples on, 10.0 m: 0.8 m are 200 samples, the gap ahead of it included; beside a ping far shallower."""
     level = np.full((2, 600), 30.0)
     level[0, 300 - length : 300], level[1, 60:110] = 82.0, 82.0
     level[0, 300:320], level[1, 110:130] = 100.0, 100.0
     element, grid = drawn(level, noise=20.0, start=8.8)
-    edge = [300 - length if foot else 300, 60]
+    edge = [300 - length if onset else 300, 60]
     assert bottom.find(element.echo_level, grid).pick == pytest.approx(8.8 + 0.004 * np.array(edge), abs=0.004)

@@ -145,7 +145,7 @@ def test_fish_at_the_seams_of_the_blocks_are_judged_too():
 def test_marks_and_their_share():
     yes, none = np.array([True, True, False]), np.full(3, np.nan)
     verdicts = separated.Verdicts(yes, np.array([True, False, False]), none, none)
-    assert share.marks(verdicts) == ("separated", "seen", "missed")
+    assert share.marks(verdicts) == ("separated", "merged", "not_shown")
     got = share.share(yes)
     exact = stats.binomtest(2, 3).proportion_ci(0.95, method="exact")
     assert (got.hits, got.of) == (2, 3)
@@ -190,7 +190,7 @@ def test_trials_without_fish_at_the_seams_of_the_blocks_are_judged_too():
     assert np.flatnonzero(scored.empty.separated).tolist() == at.tolist()
     assert len(scored.empty.detected) == COUNT
     assert scored.empty.strength[at] == pytest.approx(-30.0, abs=0.05)
-    assert share.marks(scored.fish) == ("missed",)
+    assert share.marks(scored.fish) == ("not_shown",)
     assert (scored.ping.tolist(), scored.true_range.tolist()) == ([1], [10.0])
     # A floor above that, or a false alarm so rare that it asks for 70 dB over the noise: nothing scores.
     assert not share.score_element(made, Truth(far), floor=-29.0).empty.detected.any()

@@ -329,7 +329,7 @@ def test_truth_marks_can_be_put_away(opened, record):
     assert opened.execute_script(script) == [dict(e.counts) for e in found.elements]
     opened.execute_script("document.getElementById('truth').click()")
     settle(opened)
-    assert opened.execute_script(script) == [{"separated": 0, "seen": 0, "missed": 0}] * 3
+    assert opened.execute_script(script) == [{"separated": 0, "merged": 0, "not_shown": 0}] * 3
 
 
 def test_the_level_range_moves_the_colours(opened):

@@ -194,7 +194,7 @@ def test_a_page_without_fish_structures_or_bottom_is_complete(record):
     judged = tuple(
         replace(
             a, mark=(), fish_ping=np.zeros(0, np.int64), fish_range=none, fish_peak=none, fish_strength=none,
-            bottom_range=np.full(40, np.nan), counts={"separated": 0, "seen": 0, "missed": 0},
+            bottom_range=np.full(40, np.nan), counts={"separated": 0, "merged": 0, "not_shown": 0},
             separated=synthetic_record.share(0, 0), detected=synthetic_record.share(0, 0),
             bottom_error_median=np.nan, bottom_error_spread=np.nan,
             closed=replace(a.closed, fish_length=np.nan, fish_height=np.nan, reach=np.nan, smallest_fish=np.nan),

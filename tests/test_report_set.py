@@ -93,7 +93,7 @@ def test_numbers_are_those_measured(folder):
         assert (
             values["fish"]
             == len(measured.mark)
-            == sum(values[f"fish_{mark}"] for mark in ("separated", "seen", "missed"))
+            == sum(values[f"fish_{mark}"] for mark in ("separated", "merged", "not_shown"))
         )
         assert values["reach"] == pytest.approx(measured.closed.reach)
         assert stored["numbers"]["share_separated"]["of"] == measured.separated.of

@@ -46,7 +46,7 @@ _FROM_XYZ = np.linalg.inv(_TO_XYZ)
 class Inks:
     """Colours of a sheet as hex strings: paper, panel (behind data), ink (text), muted (small text), line (frames).
 
-    good, fair, poor: the verdict words separated, seen, missed. mark: truth marks over data. halo: their outline.
+    good, fair, poor: the marks separated, merged, not_shown. mark: truth marks over data. halo: their outline.
     water, ground, wood: fills of the cutaway.
     series: line colours by element, of falling contrast to the paper, told apart by dashes as well.
     """
@@ -107,8 +107,8 @@ INKS: Mapping[str, Inks] = MappingProxyType(
 #: dash patterns that go with Inks.series, so that lines are told apart without colour (on, off, ... in points)
 DASHES: tuple[tuple[float, ...], ...] = ((), (5, 1.6), (1.4, 1.4), (7, 1.6, 1.4, 1.6), (3, 1, 3, 3), (10, 3))
 
-#: truth marks: how each is drawn and said. Open circle: separated; half-filled circle: seen only; cross: missed.
-MARKS: Mapping[str, str] = MappingProxyType({"separated": "open circle", "seen": "half circle", "missed": "cross"})
+#: truth marks: how each is drawn and said. Open circle: separated; half-filled circle: merged; cross: not shown.
+MARKS: Mapping[str, str] = MappingProxyType({"separated": "open circle", "merged": "half circle", "not_shown": "cross"})
 
 
 def srgb_from_lab(lab: FloatArray) -> FloatArray:

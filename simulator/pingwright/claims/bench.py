@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pingwright.claims.lots import BoolArray, Fish, FloatArray, Laid, Stage
 from pingwright.claims.question import Species
 from pingwright.echograms.record import ElementRecord
-from pingwright.measure import foot
+from pingwright.measure import onset
 from pingwright.measure.bottom import Bottom, find
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.separated import score, score_pair, tolerance
@@ -164,9 +164,9 @@ def true_range(at: Stage, world: Any, track: Any, fish: Fish) -> FloatArray:
     return np.array([drawn_range(world.water, way, depth, at.face, assumed) for way, depth in pairs])
 
 
-def foot_ahead(bottom: float, cell: float) -> float:
-    """Return from what range [m] on a record must go for the foot of a bottom at some range, cells [m]."""
-    return bottom * (1 - foot.LONGEST - foot.FURTHER) - 2 * cell
+def onset_ahead(bottom: float, cell: float) -> float:
+    """Return from what range [m] on a record must go for the onset of a bottom at some range, cells [m]."""
+    return bottom * (1 - onset.LONGEST - onset.FURTHER) - 2 * cell
 
 
 def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:
@@ -175,7 +175,7 @@ def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tupl
     # What stands on the bottom is its echo's first part: without it a fish behind would be judged against the rest.
     top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
     if not free:
-        top = min(top, foot_ahead(float(ground.min()) - at.face, cell))
+        top = min(top, onset_ahead(float(ground.min()) - at.face, cell))
     if free:
         end = float(true.max()) + LEAD + LEAD_CELLS * cell
     else:

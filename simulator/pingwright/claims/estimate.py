@@ -130,7 +130,7 @@ def _ping(at: Stage, index: int, below: float, *, free: bool) -> tuple[float, in
         end = max(deep * (1 + bench.TRAIL_OF_DEPTH), below) + bench.TRAIL + 10 * cell
         world = costs.among(at.prepared.world, (0.0, 0.0), end, lots.SPACING)
         heard += costs.visited(world, (0.0, 0.0, at.face), end)
-        top = min(min(below, at.crest - at.face) - lead, bench.foot_ahead(bottom, cell))
+        top = min(min(below, at.crest - at.face) - lead, bench.onset_ahead(bottom, cell))
         span = end - max(top, 0.0)
     samples = int(span / float(header.range[1] - header.range[0])) + 1
     return PING + heard * costs.SECONDS_A_VISIT + samples * costs.SECONDS_A_SAMPLE, samples, heard

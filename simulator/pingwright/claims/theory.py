@@ -19,7 +19,7 @@ from pingwright.measure.bottom import AVERAGED_CELLS
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import STEPS, filtering, point_width
-from pingwright.measure.foot import FOOT_DROP, LONGEST, QUIET_OVER
+from pingwright.measure.onset import LONGEST, ONSET_DROP, QUIET_OVER
 from pingwright.measure.separated import BELOW_BOTTOM
 from pingwright.world import materials, strength
 
@@ -224,8 +224,8 @@ def ahead(at: Stage, index: int) -> Ahead:
     edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
     noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
     water = 10 ** (0.1 * (noise + QUIET_OVER))
-    foot = np.maximum(level * 10 ** (-0.1 * FOOT_DROP), water)
-    begun = (power >= foot) & (bottom >= (1 - LONGEST) * edge)
+    onset = np.maximum(level * 10 ** (-0.1 * ONSET_DROP), water)
+    begun = (power >= onset) & (bottom >= (1 - LONGEST) * edge)
     if begun.any():
         edge = min(edge, float(bottom[np.argmax(begun)]))
     before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2

@@ -305,11 +305,11 @@ class _Comparison:
             alignment="left",
         )  # fmt: skip
         legend.set_gid("legend")
-        note, (left, top, wide) = words.rarely_seen(self.assessment), places.note
+        note, (left, top, wide) = words.rarely_merged(self.assessment), places.note
         points = sheet.points * 0.85
         figure.text(
             left / sheet.width, top / places.height, wrapped(note, points, wide), size=points, color=sheet.inks.muted,
-            va="bottom", linespacing=1.15, gid="why none is seen",
+            va="bottom", linespacing=1.15, gid="why none is merged",
         )  # fmt: skip
 
 
@@ -331,7 +331,7 @@ def _asked(record: Record, assessment: Assessment, units: Units) -> str:
     answer = words.answer(assessment, record)
     if not len(record.truth.fish.id):
         return answer
-    why = words.rarely_seen(assessment)
+    why = words.rarely_merged(assessment)
     return f"{QUESTION} {answer} There are {words.fish_words(record, units)}.{f' {why}' if why else ''}"
 
 

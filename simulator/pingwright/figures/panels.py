@@ -45,8 +45,8 @@ def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any
     Separated: open circle. Seen: half-filled circle. Missed: cross.
     """
     inks, k = sheet.inks, sheet.scale
-    shape = {"marker": "x" if mark == "missed" else "o", "linestyle": "none", "markersize": size * k}
-    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == "seen" else {"fillstyle": "none"}
+    shape = {"marker": "x" if mark == "not_shown" else "o", "linestyle": "none", "markersize": size * k}
+    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == "merged" else {"fillstyle": "none"}
     halo = shape | {"fillstyle": "none", "markeredgecolor": inks.halo, "markeredgewidth": 2.1 * k, "alpha": 0.85}
     front = shape | fills | {"markeredgecolor": inks.mark, "markerfacecolor": inks.mark, "markeredgewidth": 0.9 * k}
     return [halo, front]

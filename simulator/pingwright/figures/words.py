@@ -7,16 +7,12 @@ import numpy as np
 
 from pingwright.echograms.record import ElementInfo, Record
 from pingwright.figures.style import UNITS, Units
-from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.assessment import MARK_WORDS, Assessment, ElementAssessment
 
 P = ParamSpec("P")
 
 #: what each mark means, in the words of the legend
-MEANING = {
-    "separated": "separated from the bottom",
-    "seen": "seen, not separated",
-    "missed": "missed",
-}
+MEANING = MARK_WORDS
 
 
 def opened(opening: str, caption: Callable[P, str]) -> Callable[P, str]:
@@ -91,8 +87,8 @@ def verdict(element: ElementAssessment) -> str:
 
 def verdict_rest(element: ElementAssessment) -> str:
     """Return what became of the other fish."""
-    seen, missed = element.counts.get("seen", 0), element.counts.get("missed", 0)
-    parts = [f"{seen} seen but not separated"] * bool(seen) + [f"{missed} missed"] * bool(missed)
+    merged, not_shown = element.counts.get("merged", 0), element.counts.get("not_shown", 0)
+    parts = [f"{merged} shown, but merged with it"] * bool(merged) + [f"{not_shown} not shown"] * bool(not_shown)
     return ", ".join(parts)
 
 
@@ -134,19 +130,19 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
         "resolution": length(element.range_resolution, units),
         "reach": length(closed.reach, units),
         "footprint": along if along == across else pair,
-        "false rate": percent(element.false_alarms.value),
+        "false alarms": percent(element.false_alarms.value),
     }
     if not np.isfinite(element.false_alarms.value):
-        del said["false rate"]  # without fish nothing is judged
+        del said["false alarms"]  # without fish nothing is judged
     return said
 
 
-def rarely_seen(assessment: Assessment) -> str:
-    """Return why no fish is seen without being separated, where some are missed and none is: else nothing."""
+def rarely_merged(assessment: Assessment) -> str:
+    """Return why no fish is merged with the bottom, where some are not shown: else nothing."""
     counts = [element.counts for element in assessment.elements]
-    if any(c.get("seen", 0) for c in counts) or not any(c.get("missed", 0) for c in counts):
+    if any(c.get("merged", 0) for c in counts) or not any(c.get("not_shown", 0) for c in counts):
         return ""
-    return "Seen, not separated: none here. What shows above the bottom's fringe at all stands clear of it too."
+    return "Shown, but merged with it: none here. Every detected fish is also separated from the bottom."
 
 
 def things(record: Record) -> list[str]:
@@ -170,7 +166,7 @@ def said_of(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
     head = f"{element.name} ({n['band']}, beam {n['beam']}, resolution {n['resolution']})"
     if not element.mark:
         return f"{head}."
-    false = f"; the same judgement without fish: {n['false rate']}" if "false rate" in n else ""
+    false = f"; false alarms: {n['false alarms']}" if "false alarms" in n else ""
     return f"{head}: {verdict(element)} from the bottom{f', {rest}' if rest else ''}{false}."
 
 

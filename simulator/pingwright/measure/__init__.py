@@ -6,7 +6,7 @@ assess        assess(record) -> Assessment: everything about a recording, comput
 cells         resolution cells on the sample grid
 filters       what pulse and filter do to noise and to a strong echo
 leak          what the bottom echo carries ahead of it through the filter's side lobes
-foot          the weak first part of a bottom echo, off the nearest point of a slope
+onset         the weak first part of a bottom echo, off the nearest point of a slope
 bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
 separated        a fish separated from the bottom, two fish separated from each other

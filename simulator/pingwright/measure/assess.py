@@ -32,7 +32,7 @@ def assess(
     if progress:
         progress("measuring", len(record.elements), len(record.elements))
     several = len(found) > 1
-    seen = np.array([[mark != "missed" for mark in element.mark] for element in found], dtype=bool)
+    seen = np.array([[mark != "not_shown" for mark in element.mark] for element in found], dtype=bool)
     clear = np.array([[mark == "separated" for mark in element.mark] for element in found], dtype=bool)
     return Assessment(
         title=record.title,

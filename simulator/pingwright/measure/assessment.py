@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -9,10 +10,18 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-Mark = Literal["separated", "seen", "missed"]
+Mark = Literal["separated", "merged", "not_shown"]
 
-#: The whole vocabulary of marks, best first: detected and separated from the bottom; detected only; neither.
-MARKS: tuple[Mark, ...] = ("separated", "seen", "missed")
+#: Every mark a fish can get, best first: detected and separated from the bottom; detected only; neither.
+MARKS: tuple[Mark, ...] = ("separated", "merged", "not_shown")
+#: The words for each mark wherever a user reads it.
+MARK_WORDS: Mapping[Mark, str] = MappingProxyType(
+    {
+        "separated": "separated from the bottom",
+        "merged": "shown, but merged with it",
+        "not_shown": "not shown",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -59,8 +68,8 @@ class ElementAssessment:
     """What one element showed.
 
     On (fish), in the order of the truth group: mark; fish_ping, the ping judged (its nearest); fish_range [m], where
-    its echo is drawn on the element's range axis; fish_peak [m], range of the peak that scored, nan where missed;
-    fish_strength [dB re 1 m2], echo strength of that peak, nan where missed.
+    its echo is drawn on the element's range axis; fish_peak [m], range of the peak that scored, nan if there is none;
+    fish_strength [dB re 1 m2], echo strength of that peak, nan where there is none.
     On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
     the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
     counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of trials

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR, ElementRecord
-from pingwright.measure import foot
+from pingwright.measure import onset
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
 
 #: Cells over which power is averaged for the bottom level.
@@ -46,7 +46,7 @@ class Bottom:
     """The bottom echo, arrays over (ping); nan and -1 where a ping shows no bottom.
 
     level [dB re 1 uPa]: maximum of the power averaged over 8 cells; peak (int): sample index of the
-    strongest sample in it; pick [m]: range of the rising edge, or of its foot's where it has one.
+    strongest sample in it; pick [m]: range of the rising edge, or of its onset's where it has one.
     """
 
     level: FloatArray
@@ -110,9 +110,9 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     good = _is_bottom(mean, start, m, surface, cells) & (level >= cells.noise + LEAST_EXCESS)
     calm = _calm(mean, mean[rows, start], m, cells)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
-    onset = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
-    edge, drop = _edge(stored, cells, level, np.minimum(first + np.argmax(onset, axis=1), peak), calm)
-    pick = foot.begin(stored, cells, level, np.where(good, drop, np.nan), edge)
+    first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
+    edge, drop = _edge(stored, cells, level, np.minimum(first + np.argmax(first_strong, axis=1), peak), calm)
+    pick = onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan))
 
 

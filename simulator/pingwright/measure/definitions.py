@@ -15,7 +15,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
             " cells that lies at least 3 dB below the peak and at least 15 dB below the bottom level."
         ),
-        "seen": (
+        "merged": (
             "Detected, but not separated from the bottom; rare, for a fish that shows above the bottom's fringe at all"
             " mostly stands clear of the bottom too."
         ),
@@ -31,10 +31,10 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "bottom_pick": (
             "The range at which the level last rises through 15 dB below the bottom level, out of at least 2 resolution"
             " cells that lie below that, ahead of the bottom's first strong stretch, where the power averaged over the"
-            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level; where a weaker foot runs"
-            " into that edge, off the nearest point of a slope or wave, the range at which the foot begins, out of at"
+            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level; where a weaker onset runs"
+            " into that edge, off the nearest point of a slope or wave, the range at which the onset begins, out of at"
             " least 2 cells below 35 dB under the bottom level or 10 dB over what noise, side lobes and the water"
-            " further ahead leave there, whichever is higher, the foot being longer than 2 cells and at most 8 % of"
+            " further ahead leave there, whichever is higher, the onset being longer than 2 cells and at most 8 % of"
             " range; where noise forbids 15 dB, through 6 dB, and where there is no rise, the range of the peak."
         ),
         "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",

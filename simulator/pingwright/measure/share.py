@@ -45,10 +45,10 @@ def share(hits: Sequence[bool] | BoolArray) -> Share:
 
 
 def marks(verdicts: Verdicts) -> tuple[Mark, ...]:
-    """Return the mark of each fish: separated, seen or missed."""
+    """Return the mark of each fish: separated, merged or not_shown."""
     found: list[Mark] = []
     for seen, clear in zip(verdicts.detected, verdicts.separated, strict=True):
-        found.append("separated" if clear else "seen" if seen else "missed")
+        found.append("separated" if clear else "merged" if seen else "not_shown")
     return tuple(found)
 
 

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pingwright import palette
 from pingwright.echograms.record import Record
-from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.assessment import MARK_WORDS, Assessment, ElementAssessment
 from pingwright.page import cells, cutaway, numbers, plots
 from pingwright.page.markup import json_block, length, script_hash, text
 
@@ -155,13 +155,13 @@ def _parts(
         "warnings": "".join(f"<li>{text(warning)}</li>" for warning in record.warnings),
         "low": f"{low:g}",
         "high": f"{high:g}",
-        "key": " ".join(f"<span>{numbers.symbol(mark)} {mark}</span>" for mark in ("separated", "seen", "missed")),
+        "key": " ".join(f"<span>{numbers.symbol(mark)} {words}</span>" for mark, words in MARK_WORDS.items()),
         "panels": "".join(sections),
         "circumstance": numbers.circumstance(assessment),
         "table": numbers.table(tuple(element.info for element in record.elements), assessment),
         "separated": text(assessment.definitions.get("separated", "")),
         "detected": text(assessment.definitions.get("detected", "")),
-        "seen": text(assessment.definitions.get("seen", "")),
+        "merged": text(assessment.definitions.get("merged", "")),
         "cutaway": cutaway.draw(record),
         "kept": _kept(embedded),
         "scenario": text(_shown(record.scenario)),

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Mapping
 
 from pingwright.echograms.record import ElementInfo
-from pingwright.measure.assessment import Assessment, ElementAssessment, Share
+from pingwright.measure.assessment import MARK_WORDS, Assessment, ElementAssessment, Share
 from pingwright.page.markup import length, text
 
 #: What the element's own numbers mean; the measured ones bring their definitions along.
@@ -26,10 +26,9 @@ def counts(element: ElementAssessment) -> str:
     total = sum(element.counts.values())
     if not total:
         return "no fish in this scene"
-    names = ("separated", "seen", "missed")
     parts = (
-        f'<span class="count {name}">{symbol(name)}&nbsp;<b>{element.counts.get(name, 0)}</b> {name}</span>'
-        for name in names
+        f'<span class="count {mark}">{symbol(mark)}&nbsp;<b>{element.counts.get(mark, 0)}</b> {words}</span>'
+        for mark, words in MARK_WORDS.items()
     )
     return f"{' '.join(parts)} <span>of {total} fish</span>"
 
@@ -38,8 +37,8 @@ def symbol(mark: str) -> str:
     """Return a truth mark as a small picture: open circle, half-filled circle or cross."""
     shapes = {
         "separated": '<circle cx="8" cy="8" r="5.5"/>',
-        "seen": '<circle cx="8" cy="8" r="5.5"/><path class="full" d="M8 2.5a5.5 5.5 0 0 0 0 11z"/>',
-        "missed": '<path d="M3 3 13 13M13 3 3 13"/>',
+        "merged": '<circle cx="8" cy="8" r="5.5"/><path class="full" d="M8 2.5a5.5 5.5 0 0 0 0 11z"/>',
+        "not_shown": '<path d="M3 3 13 13M13 3 3 13"/>',
     }
     return f'<svg class="symbol" viewBox="0 0 16 16" aria-hidden="true">{shapes[mark]}</svg>'
 

@@ -102,19 +102,19 @@ def _add_marks(plot: Any) -> None:
     """Add the three marks, each a dark halo under a light line so that it shows on any colour."""
     from bokeh.models import ColumnDataSource
 
-    for mark in ("separated", "seen", "missed"):
+    for mark in ("separated", "merged", "not_shown"):
         source = ColumnDataSource({"x": [], "y": []})
         for part, width, colour in (("halo", 5.0, "#101418"), ("line", 1.8, "#ffffff")):
             style: dict[str, Any] = {"line_color": colour, "line_width": width, "fill_color": None}
             name = f"{mark}-{part}"
-            if mark == "missed":
+            if mark == "not_shown":
                 plot.scatter("x", "y", source=source, marker="x", size=11, name=name, **style)
                 continue
             plot.scatter("x", "y", source=source, marker="circle", size=13, name=name, **style)
-            if mark == "seen" and part == "line":
+            if mark == "merged" and part == "line":
                 plot.wedge(
                     "x", "y", source=source, radius=6.5, radius_units="screen", start_angle=1.5707963,
-                    end_angle=4.7123890, fill_color=colour, line_color=None, name="seen-half",
+                    end_angle=4.7123890, fill_color=colour, line_color=None, name="merged-half",
                 )  # fmt: skip
 
 

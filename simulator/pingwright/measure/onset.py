@@ -1,4 +1,4 @@
-"""The foot of a bottom echo: its weak first part, off the nearest point of a slope or the side of a wave.
+"""The onset of a bottom echo: its weak first part, off the nearest point of a slope or the side of a wave.
 
 There the beam is off its axis, so the echo may begin 30 dB below its level, as far ahead of its strong part as the
 ground stands nearer there. It fades as Rayleigh power does, and single maxima of it look like fish.
@@ -11,30 +11,30 @@ from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
 from pingwright.measure.leak import leak_ahead
 
-#: The foot is followed down to this far [dB] below the bottom level ...
-FOOT_DROP = 35.0
+#: The onset is followed down to this far [dB] below the bottom level ...
+ONSET_DROP = 35.0
 #: ... or to this far [dB] above the mean of the noise, or of the water further ahead, and of what the filter's side
 #: lobes carry there: two cells of either hardly ever exceed it all along.
 QUIET_OVER = 10.0
-#: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no foot: a high
+#: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no onset: a high
 #: wreck that stands on the bottom.
 LONGEST = 0.08
-#: The water further ahead is looked at over this share of range: what is there (layer, fish) is no foot nearer by.
+#: The water further ahead is looked at over this share of range: what is there (layer, fish) is no onset nearer by.
 FURTHER = 0.02
 #: Mean of the levels of Rayleigh power under the level of their mean [dB] (10 log10 of exp of Euler's constant).
 LOG_MEAN = 2.507
 
 
 def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray, pick: FloatArray) -> FloatArray:
-    """Return the range [m] (ping) where the bottom echo begins: `pick`, or ahead of that where a foot lies before it.
+    """Return the range [m] (ping) where the bottom echo begins: `pick`, or ahead of it where it has an onset.
 
     level [dB re 1 uPa]: bottom level; drop [dB] (ping): how far below it `pick` was found, nan where by no rise; pick
-    [m]: range of the rise. The foot is what has no two cells under `drop` and FOOT_DROP, or QUIET_OVER, between it and
-    the pick; one shorter than two cells is the filter's own flank and does not count. Measured on 60 or 180 pings each
+    [m]: range of the rise. The onset is what has no two cells under `drop` and ONSET_DROP, or QUIET_OVER, between it
+    and the pick; one shorter than two cells is the filter's own flank and does not count. Measured on 60 or 180 pings each
     at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom told as a separated fish under the high pencil falls
-    from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 11 %, for the foot
-    lies deeper than FOOT_DROP and has true gaps in it. One ping cannot tell a foot from fish that stand on the bottom
-    without a gap of two cells: a shoal there counts as foot down to some 28 dB below the bottom level, with its top as
+    from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 11 %, for the onset
+    lies deeper than ONSET_DROP and has true gaps in it. One ping cannot tell an onset from fish that stand on the bottom
+    without a gap of two cells: a shoal there counts as onset down to some 28 dB below the bottom level, with its top as
     the pick, and so does a wreck beside the beam that is lower than LONGEST of range.
     """
     known = np.isfinite(drop) & np.isfinite(pick)
@@ -71,7 +71,7 @@ def _quiet(
     place: NDArray[np.int64],
     further: FloatArray,
 ) -> FloatArray:
-    """Return the level [dB re 1 uPa] (ping, place) under which the water ahead of the foot lies.
+    """Return the level [dB re 1 uPa] (ping, place) under which the water ahead of the onset lies.
 
     further [uPa2] (ping): see `_further`.
     """
@@ -80,12 +80,12 @@ def _quiet(
     still = np.maximum(10 ** (0.1 * cells.noise), further)[:, None]
     power = still + np.take_along_axis(leaks, away, axis=1)
     water = 10 * np.log10(np.maximum(power, 1e-30))  # a world without noise is allowed
-    deepest = np.maximum(water + QUIET_OVER, (level - FOOT_DROP)[:, None])
+    deepest = np.maximum(water + QUIET_OVER, (level - ONSET_DROP)[:, None])
     return np.nan_to_num(np.minimum(deepest, (level - drop)[:, None]), nan=0.0)
 
 
 def _further(total: NDArray[np.int64], cells: Grid, earliest: FloatArray) -> FloatArray:
-    """Return the mean power [uPa2] (ping) of the water ahead of where a foot may begin, 0 where no sample is there.
+    """Return the mean power [uPa2] (ping) of the water ahead of where an onset may begin, 0 where no sample is there.
 
     total: sums of stored levels; earliest (ping): that sample, nan where none. From the mean of the levels, so that one
     fish weighs little.

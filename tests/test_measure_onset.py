@@ -1,9 +1,9 @@
-"""Where a bottom echo begins when a weak foot lies ahead of its edge: drawn by hand, worked out beside it."""
+"""Where a bottom echo begins when a weak onset lies ahead of its edge: drawn by hand, worked out beside it."""
 
 import measure_lab as lab
 import numpy as np
 import pytest
-from pingwright.measure import bottom, cells, foot, leak
+from pingwright.measure import bottom, cells, leak, onset
 
 
 def drawn(level, start=100.0, noise=20.0, **about):
@@ -13,8 +13,8 @@ def drawn(level, start=100.0, noise=20.0, **about):
     return element.echo_level, cells.grid(element)
 
 
-def footed(first, weak, samples=600, water=30.0):
-    """One ping: water, a foot from a sample on, 20 samples of 100 dB from sample 300 on, water again."""
+def with_onset(first, weak, samples=600, water=30.0):
+    """One ping: water, an onset from a sample on, 20 samples of 100 dB from sample 300 on, water again."""
     level = np.full(samples, water)
     level[first:300] = weak
     level[300:320] = 100.0
@@ -26,94 +26,102 @@ def footed(first, weak, samples=600, water=30.0):
     [
         (20.0, 82.0, 65.0),  # 35 dB under the bottom
         (64.0, 82.0, 74.0),  # 10 dB over the noise
-        (88.0, 84.0, 85.0),  # never over the edge's own: 15 dB under the bottom, which the foot does not reach
+        (88.0, 84.0, 85.0),  # never over the edge's own: 15 dB under the bottom, which the onset does not reach
         (-np.inf, 82.0, 65.0),  # a world without noise
     ],
 )
-def test_the_foot_begins_where_the_echo_rises_through_its_limit(noise, weak, limit):
-    """Linear in decibels between 30 dB and the foot at sample 240, or, without one, between it and 100 dB at 300."""
-    stored, grid = drawn(footed(240, weak)[None], noise=noise)
+def test_the_onset_begins_where_the_echo_rises_through_its_limit(noise, weak, limit):
+    """Linear in decibels between 30 dB and the onset at sample 240, or, without one, between it and 100 dB at 300."""
+    stored, grid = drawn(with_onset(240, weak)[None], noise=noise)
     at, low, high = (239, 30.0, weak) if weak > limit else (299, weak, 100.0)
     wanted = 100.0 + 0.004 * (at + (limit - low) / (high - low))
     assert bottom.find(stored, grid).pick[0] == pytest.approx(wanted, abs=1e-4)
 
 
 @pytest.mark.parametrize(("first", "within"), [(200, False), (260, False), (264, True), (280, True)])
-def test_a_foot_reaches_eight_hundredths_of_range_ahead_at_most(first, within):
+def test_an_onset_reaches_eight_hundredths_of_range_ahead_at_most(first, within):
     """The edge at 2.2 m: from 2.024 m on, sample 256 of a recording from 1 m on. Six samples of water end it.
 
     1 - cos 23 deg is 0.08: so far ahead lies the nearest point of a slope of 23 degrees.
     """
-    level = footed(first, 82.0)
+    level = with_onset(first, 82.0)
     stored, grid = drawn(level[None], start=1.0, blank_range=0.5)
     level_of, pick = np.array([100.0]), np.array([2.2])
-    found = foot.begin(stored, grid, level_of, np.array([15.0]), pick)
+    found = onset.begin(stored, grid, level_of, np.array([15.0]), pick)
     assert found[0] == pytest.approx(1.0 + 0.004 * first if within else 2.2, abs=0.004)
 
 
-def test_a_foot_does_not_reach_into_the_blind_range():
-    """Blind to 100.9 m, sample 225: of a foot that begins there no more is seen than water would show behind it."""
-    level = footed(210, 82.0)
+def test_an_onset_does_not_reach_into_the_blind_range():
+    """Blind to 100.9 m, sample 225: of an onset that begins there no more is seen than water would show behind it."""
+    level = with_onset(210, 82.0)
     for blank, edge in ((100.8, 210), (100.9, 300)):
         stored, grid = drawn(level[None], blank_range=blank)
-        found = foot.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.2]))
+        found = onset.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.2]))
         assert found[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 
 
-def test_pings_of_one_block_have_each_their_own_foot_or_none():
+def test_pings_of_one_block_have_each_their_own_onset_or_none():
     """Feet from 240 and 200 on, none, and two pings without a rise or a pick, which keep what they have."""
-    level = np.stack([footed(240, 82.0), footed(200, 75.0), footed(300, 30.0), footed(240, 82.0), footed(240, 82.0)])
+    level = np.stack(
+        [
+            with_onset(240, 82.0),
+            with_onset(200, 75.0),
+            with_onset(300, 30.0),
+            with_onset(240, 82.0),
+            with_onset(240, 82.0),
+        ]
+    )
     stored, grid = drawn(level)
     drop = np.array([15.0, 15.0, 15.0, np.nan, 15.0])
     pick = np.array([101.2, 101.2, 101.2, 101.2, np.nan])
-    found = foot.begin(stored, grid, np.full(5, 100.0), drop, pick)
+    found = onset.begin(stored, grid, np.full(5, 100.0), drop, pick)
     assert found[:4] == pytest.approx([100.96, 100.8, 101.2, 101.2], abs=0.004)
     assert found[[2, 3]].tolist() == [101.2, 101.2]
     assert np.isnan(found[4])
-    none = foot.begin(stored, grid, np.full(5, 100.0), np.full(5, np.nan), pick)
+    none = onset.begin(stored, grid, np.full(5, 100.0), np.full(5, np.nan), pick)
     assert none.tolist()[:4] == [101.2] * 4
 
 
 @pytest.mark.parametrize(("gap", "joined"), [(5, True), (6, False)])
-@pytest.mark.parametrize(("short", "foot_found"), [(6, False), (7, True)])
-def test_two_cells_of_water_end_a_foot_which_is_longer_than_that_itself(gap, joined, short, foot_found):
-    """Two cells are 6 samples: so much water ends the foot; so few samples of foot do not count."""
-    level = footed(300, 82.0)
+@pytest.mark.parametrize(("short", "onset_found"), [(6, False), (7, True)])
+def test_two_cells_of_water_end_an_onset_which_is_longer_than_that_itself(gap, joined, short, onset_found):
+    """Two cells are 6 samples: so much water ends the onset; so few samples of onset do not count."""
+    level = with_onset(300, 82.0)
     level[300 - short : 300] = 82.0
     level[300 - short - gap - 40 : 300 - short - gap] = 82.0
     stored, grid = drawn(level[None])
-    found = foot.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.1999]))
-    edge = 300 - short - gap - 40 if joined else 300 - short if foot_found else 300
+    found = onset.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.1999]))
+    edge = 300 - short - gap - 40 if joined else 300 - short if onset_found else 300
     assert found[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 
 
-@pytest.mark.parametrize(("over", "is_foot"), [(-0.2, False), (0.2, True)])
-def test_what_the_filter_leaks_is_no_foot(over, is_foot):
+@pytest.mark.parametrize(("over", "is_onset"), [(-0.2, False), (0.2, True)])
+def test_what_the_filter_leaks_is_no_onset(over, is_onset):
     """A pulse of 30 cells: noise and leak and 10 dB, within 15 to 35 dB under the bottom, and so far [dB] over that."""
-    level = footed(300, 30.0)
+    level = with_onset(300, 30.0)
     stored, grid = drawn(level[None], noise=50.0, pulse_length=400e-6, weighting="none")
     leaks = leak.leak_ahead(stored, grid, np.array([299]))[0]
     known = 10 * np.log10(1e5 + leaks[299 - np.arange(240, 299)])
     assert known.max() - known.min() > 6.0  # the leak is what decides
     level[240:299] = np.clip(known + 10.0, 65.0, 85.0) + over
     stored, grid = drawn(level[None], noise=50.0, pulse_length=400e-6, weighting="none")
-    found = foot.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.1999]))
-    assert (found[0] < 101.19) == is_foot
-    if is_foot:
+    found = onset.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([101.1999]))
+    assert (found[0] < 101.19) == is_onset
+    if is_onset:
         assert found[0] == pytest.approx(100.96, abs=0.004)
 
 
-def test_where_two_cells_do_not_fit_there_is_no_foot():
+def test_where_two_cells_do_not_fit_there_is_no_onset():
     """The pick 4 samples behind the blind range, and at its end."""
-    stored, grid = drawn(footed(240, 82.0)[None], blank_range=101.186)
+    stored, grid = drawn(with_onset(240, 82.0)[None], blank_range=101.186)
     assert grid.blank == 297
     for pick in (101.2, 101.19):
-        found = foot.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([pick]))
+        found = onset.begin(stored, grid, np.array([100.0]), np.array([15.0]), np.array([pick]))
         assert found.tolist() == [pick]
 
 
 @pytest.mark.parametrize(("over", "surface"), [(-22, -28), (-31, -28), (-40, -45), (-31, -45)])
-def test_scattering_layer_through_the_water_is_no_foot(over, surface):
+def test_scattering_layer_through_the_water_is_no_onset(over, surface):
     # Rayleigh power of one mean level from the record's first metre to the bottom.
     about, rng, depth = lab.info(noise=5.0, blank_range=1.0), np.random.default_rng(3), 20.0
     level = about.source_level - 20 * np.log10(depth) + surface
