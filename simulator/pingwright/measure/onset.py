@@ -30,12 +30,14 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
 
     level [dB re 1 uPa]: bottom level; drop [dB] (ping): how far below it `pick` was found, nan where by no rise; pick
     [m]: range of the rise. The onset is what has no two cells under `drop` and ONSET_DROP, or QUIET_OVER, between it
-    and the pick; one shorter than two cells is the filter's own flank and does not count. Measured on 60 or 180 pings each
-    at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom told as a separated fish under the high pencil falls
-    from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it stays at 6 to 11 %, for the onset
-    lies deeper than ONSET_DROP and has true gaps in it. One ping cannot tell an onset from fish that stand on the bottom
-    without a gap of two cells: a shoal there counts as onset down to some 28 dB below the bottom level, with its top as
-    the pick, and so does a wreck beside the beam that is lower than LONGEST of range.
+    and the pick; one shorter than two cells is the filter's own flank and does not count.
+
+    Measured on 60 or 180 pings each at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom called a separated
+    fish under the high pencil falls from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it
+    stays at 6 to 11 %, for the onset lies deeper than ONSET_DROP and has true gaps in it. One ping cannot tell an onset
+    from fish that stand on the bottom without a gap of two cells: a shoal there counts as onset down to some 28 dB
+    below the bottom level, with its top as the pick, and so does a wreck beside the beam that is lower than LONGEST of
+    range.
     """
     known = np.isfinite(drop) & np.isfinite(pick)
     if not known.any():
