@@ -15,7 +15,7 @@ FLOORS = {
     "errors": 0, "units": 0, "quantities": 0.5, "seeds": 0, "palette": 0, "markdown": 0,
     "files": 0.5,  # half a floor up: it needs only errors
     "acoustics": 1, "inputs": 1, "echograms": 1, "keeping": 1,
-    "world": 2, "element": 2, "measure": 2,
+    "world": 2, "element": 2, "measure": 2, "workers": 2,
     "engine": 3,
     "recording": 4,
     "figures": 4, "page": 4,
@@ -28,12 +28,12 @@ FLOORS = {
 OWNERS = {
     "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
     "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"},
-    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"},
+    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"},
 }  # fmt: skip
 
 HEAVY = {
     "numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "bokeh", "rich", "xarray",
-    "pandas",
+    "pandas", "distributed",
 }  # fmt: skip
 
 MODULES = sorted(PACKAGE.rglob("*.py"))
