@@ -221,7 +221,7 @@ def test_all_is_the_whole_catalogue_and_the_default() -> None:
         ('name = "own"', 'name = "high-pencil"', "again"),
         ("separated = 3", "separated = 0\ndetected = 0\nswath = 0\ndetail = 0", "weights that are all 0"),
         ("salinity = 34.5", "", "day.salinity: is missing"),
-        ("salinity = 34.5", 'salinity = 34\nvessel = "250 dB"', "day.vessel: found"),
+        ("salinity = 34.5", 'salinity = 34\nvessel = "35 dB"', 'it is now "own", another quantity'),
         ("salinity = 34.5", "salinity = 34\nwreck = { length = 9, width = 9 }", "day.wreck.height: is missing"),
         (
             "salinity = 34.5",
@@ -241,10 +241,10 @@ def test_faults_of_trips(old: str, new: str, words: str) -> None:
 
 def test_a_day_may_have_a_wreck_and_a_boat_of_its_own_noise() -> None:
     assert trip.parse(TRIP).day.wreck is None
-    assert trip.parse(TRIP).day.vessel == 35.0
-    more = 'salinity = 34.5\nvessel = "20 dB"\nwreck = { length = "90 ft", width = "8 m", height = "4 m" }'
+    assert trip.parse(TRIP).day.own == "by speed"
+    more = 'salinity = 34.5\nown = "20 dB"\nwreck = { length = "90 ft", width = "8 m", height = "4 m" }'
     day = trip.parse(TRIP.replace("salinity = 34.5", more)).day
-    assert day.vessel == 20.0
+    assert day.own == 20.0
     assert day.wreck is not None
     assert day.wreck.length == pytest.approx(90 * 0.3048)
     assert day.wreck.beside == (0.5, 5.0)

@@ -47,13 +47,16 @@ def test_defaults_are_those_of_the_contract() -> None:
     s = scene()
     assert (s.seed, s.note, s.water.acidity, s.water.wind) == (0, "", 8.0, 0.0)
     assert s.boat.speed == pytest.approx(3 * 1852 / 3600)
-    assert (s.boat.start, s.boat.length, s.boat.transducer_depth, s.boat.in_turn) == (-50.0, 100.0, 0.0, False)
+    assert (s.boat.start, s.boat.length, s.boat.transducer_depth, s.boat.in_turn) == (-50.0, None, 0.0, False)
     assert (s.boat.roll, s.boat.pitch, s.boat.heave, s.boat.ping_interval) == (None, None, None, None)
-    assert (s.noise.ambient, s.noise.vessel) == (True, None)
+    assert (s.noise.ambient, s.noise.own, s.boat.crosstalk) == (True, "by speed", False)
+    assert (s.units, s.passes, s.boat.motion, s.seabed.law, s.seabed.roughness) == (
+        "m", None, None, "kirchhoff", "natural")  # fmt: skip
     assert (s.reverberation.second_echo, s.reverberation.surface_loss) == (True, 0.0)
     assert (s.water.assumed_sound_speed, s.window.depth) == (None, None)
     one = s.element[0]
-    assert (one.pulse.kind, one.pulse.length, one.pulse.taper) == ("chirp", None, 0.1)
+    assert (one.pulse.kind, one.pulse.length, one.pulse.taper) == ("chirp", None, 0.5)
+    assert (one.filter, one.finite_amplitude) == ("matched", True)
     assert (one.weighting, one.efficiency, one.tilt.along, one.tilt.across) == ("hann", 0.5, 0.0, 0.0)
     assert (one.edge_loss, one.noise_figure, one.saturation, one.cavitation_limit) == (None, None, None, False)
 
@@ -106,7 +109,7 @@ def test_contracts_example_is_read() -> None:
     assert s.boat.roll.amplitude == 2.0
     assert s.structure[0].at.y == 2.0
     assert s.target[0].strength == -40.0
-    assert s.noise.vessel == 35.0
+    assert s.noise.own == 54.0
     assert scenario.parse(scenario.to_toml(s), "again.toml") == s
 
 
@@ -166,7 +169,7 @@ def test_change_sets_keys_by_number_and_by_name() -> None:
             "element.narrow high.power": "600 W",
             "element.low. wide.face.diameter": "9 cm",
             "boat.roll": {"amplitude": "2 deg", "period": "5 s"},
-            "noise.vessel": 35,
+            "noise.own": 35,
         },
     )
     assert s.seabed.depth == 58.0
@@ -174,7 +177,7 @@ def test_change_sets_keys_by_number_and_by_name() -> None:
     assert s.element[0].power == 600.0
     assert s.element[1].face.diameter == 0.09  # type: ignore[union-attr]
     assert s.boat.roll is not None
-    assert s.noise.vessel == 35.0
+    assert s.noise.own == 35.0
     assert scenario.parse(s.text, "again.toml") == s
 
 
@@ -349,7 +352,7 @@ strength = "-40 dB"
 at = { x = "0 m", y = "0 m", depth = "20 m" }
 [noise]
 ambient = true
-vessel  = "35 dB"
+own  = "54 dB"
 [reverberation]
 second_echo = true
 surface_loss = "0 dB"

@@ -124,6 +124,7 @@ def _info(position: int, element: Element, resolved: Any, world: World, elements
     from pingwright.element.describe import extra_fields
 
     depth, noise = float(resolved.boat.transducer_depth), resolved.noise
+    own = None if isinstance(noise.own, str) else noise.own
     end = np.array([resolved.window.depth[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
     return ElementInfo(
@@ -131,7 +132,7 @@ def _info(position: int, element: Element, resolved: Any, world: World, elements
         slug=slugs(e.name for e in elements)[position],
         position=position,
         absorption=float(absorption),
-        noise_level=element.noise_level(resolved.water.wind, noise.ambient, noise.vessel),
+        noise_level=element.noise_level(resolved.water.wind, noise.ambient, own),
         transducer_depth=depth,
         assumed_sound_speed=float(resolved.water.assumed_sound_speed),
         extra=extra_fields(element, float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth),

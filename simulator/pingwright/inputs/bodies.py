@@ -1,5 +1,6 @@
-"""What stands and swims under the boat: structures, fish, schools, scattering layer, targets."""
+"""What stands and swims under the boat: structures, fish, schools, scattering layers, targets; and labels."""
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
@@ -8,21 +9,20 @@ from pingwright.inputs import catalogue
 from pingwright.inputs.attach import content
 from pingwright.inputs.fields import (
     Depth,
-    Depths,
     Flag,
     Heading,
     Name,
     Pace,
     Place1,
-    Places,
     Quantity,
     Section,
     Size,
-    Span,
     Text,
     Whole,
     choice_of,
+    exactly_one,
 )
+from pingwright.inputs.lists import Depths, Heights, Places, PlacesOrOne, Span
 from pingwright.quantities import ANGLE, FREQUENCY, LENGTH, LEVEL, NUMBER_DENSITY, RATIO
 
 MOST_FISH = 100_000
@@ -30,6 +30,7 @@ MOST_IN_SCHOOL = 10_000_000
 BodyLength = Annotated[float, Quantity(LENGTH, 0.01, 4.0, likely=("cm", "in"))]
 Swimbladder = Literal["closed", "open", "none"]
 StrengthModel = Annotated[str, choice_of(catalogue.strength_model_names, "strength models")]
+Height = Annotated[float, Quantity(LENGTH, 0.0, 3000.0)]
 BodyPlan = Annotated[str, choice_of(catalogue.body_names, "body plans")]
 
 
@@ -76,8 +77,26 @@ class Mesh(Section):
     scale: Annotated[float, Quantity(RATIO, 1e-3, 1e3)] = 1.0
 
 
-Shape = Annotated[Box | Cylinder | Hull | Mesh, Field(discriminator="kind")]
-KINDS = ("box", "cylinder", "hull", "mesh")
+class Reef(Section):
+    """A pile of rocks: length along its heading, width, height [m], and the size of its boulders [m] (0.5 assumed)."""
+
+    kind: Literal["reef"] = "reef"
+    length: Size
+    width: Size
+    height: Size
+    boulder: Annotated[float, Quantity(LENGTH, 0.05, 20.0)] = 0.5
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        least = min(self.length, self.width, self.height)
+        if self.boulder > least:
+            message = f"found boulders of {self.boulder:g} m; allowed: at most the pile's least side, {least:g} m"
+            raise ValueError(message)
+        return self
+
+
+Shape = Annotated[Box | Cylinder | Hull | Mesh | Reef, Field(discriminator="kind")]
+KINDS = ("box", "cylinder", "hull", "mesh", "reef")
 
 
 class Place(Section):
@@ -97,13 +116,21 @@ class Point(Section):
 
 
 class Structure(Section):
-    """A structure on the seabed: its shape, place, heading [deg] and material."""
+    """A structure on the seabed: its shape, place, heading [deg] and material (steel; a reef: rock)."""
 
     name: Name
     shape: Shape
     at: Place = Place()
     heading: Heading = 0.0
     material: Annotated[str, choice_of(catalogue.material_names, "materials")] = "steel"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _reef_of_rock(cls, table: object) -> object:
+        """Give a reef its material."""
+        if not isinstance(table, dict) or "material" in table or not isinstance(table.get("shape"), Mapping):
+            return table
+        return {**table, "material": "rock"} if table["shape"].get("kind") == "reef" else table
 
 
 class LengthDistribution(Section):
@@ -130,16 +157,20 @@ Tilts = Annotated[TiltDistribution, BeforeValidator(_alone)]
 
 
 class Room(Section):
-    """The box in which fish stand: x, y [m], and height above the bottom or depth [m]."""
+    """The box in which fish stand: x, y [m], and depth [m] or height [m], from and to; one value serves as both.
 
-    x: Places
-    y: Places
-    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    above_bottom: height above the seabed; above: height above whatever stands highest there, seabed or structure.
+    """
+
+    x: PlacesOrOne
+    y: PlacesOrOne
+    above_bottom: Heights | None = None
+    above: Heights | None = None
     depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 6000.0, equal=True)] | None = None
 
     @model_validator(mode="after")
     def _one_height(self) -> Self:
-        exactly_one(self, "above_bottom", "depth")
+        exactly_one(self, "above_bottom", "above", "depth")
         return self
 
 
@@ -149,15 +180,6 @@ class Swimming(Section):
     speed: Pace = 0.0
     heading: Heading = 0.0
     climb: Annotated[float, Quantity(ANGLE, -90.0, 90.0)] = 0.0
-
-
-def exactly_one(section: Section, first: str, second: str) -> None:
-    """Refuse a table that holds both keys or neither."""
-    given = [key for key in (first, second) if getattr(section, key) is not None]
-    if len(given) != 1:
-        found = f"both {first} and {second}" if given else f"neither {first} nor {second}"
-        message = f"found {found}; allowed: one of them"
-        raise ValueError(message)
 
 
 class Fish(Section):
@@ -188,6 +210,21 @@ class Extent(Section):
     height: Annotated[float, Quantity(LENGTH, 0.1, 500.0)]
 
 
+class SchoolPlace(Section):
+    """The middle of a school: x, y [m], and its depth, its height above_bottom, or above whatever stands there [m]."""
+
+    x: Place1 = 0.0
+    y: Place1 = 0.0
+    depth: Depth | None = None
+    above_bottom: Height | None = None
+    above: Height | None = None
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Self:
+        exactly_one(self, "depth", "above_bottom", "above")
+        return self
+
+
 class School(Section):
     """A school: an ellipsoid of fish around a point."""
 
@@ -195,7 +232,7 @@ class School(Section):
     body: BodyPlan | None = None
     swimbladder: Swimbladder
     length: Lengths
-    at: Point
+    at: SchoolPlace
     size: Extent
     density: Annotated[float, Quantity(NUMBER_DENSITY, 0.0, 1e5)] | None = None
     count: Annotated[int, Whole(0, MOST_IN_SCHOOL)] | None = None
@@ -210,13 +247,25 @@ class School(Section):
 
 
 class ScatteringLayer(Section):
-    """Unresolved scatterers between two depths [m]: volume_strength [dB re 1 m-1] at a frequency [Hz]."""
+    """Unresolved scatterers: volume_strength [dB re 1 m-1] at a frequency [Hz].
+
+    They fill the water between two depths [m], or stand on the bottom as weed does: above_bottom [m] from, to (one
+    value: from the bottom up to it). x, y [m] from, to: only there (None: everywhere).
+    """
 
     name: Name
     kind: Annotated[str, choice_of(catalogue.scattering_layer_names, "kinds of scattering layer")]
-    depth: Depths
+    depth: Depths | None = None
+    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, from_zero=True)] | None = None
+    x: Places | None = None
+    y: Places | None = None
     volume_strength: Annotated[float, Quantity(LEVEL, -150.0, 0.0)]
     frequency: Annotated[float, Quantity(FREQUENCY, 10e3, 1e6)]
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Self:
+        exactly_one(self, "depth", "above_bottom")
+        return self
 
 
 class Sphere(Section):
@@ -238,3 +287,10 @@ class Target(Section):
     def _one_kind(self) -> Self:
         exactly_one(self, "strength", "sphere")
         return self
+
+
+class Label(Section):
+    """A word on the pictures: its text, and the place it points to."""
+
+    text: Annotated[str, Text(60)]
+    at: Point

@@ -8,10 +8,10 @@ from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, mo
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue, scenario
-from pingwright.inputs.bodies import Lengths, StrengthModel, Swimbladder, Tilts, exactly_one
+from pingwright.inputs.bodies import Lengths, StrengthModel, Swimbladder, Tilts
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.elements import Element, from_catalogue
-from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, nearest, rows
+from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, exactly_one, nearest, rows
 from pingwright.inputs.files import FileRefusedError, read_file, reader
 from pingwright.inputs.kinds import expect
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Scenario, Seed, Title
@@ -26,6 +26,7 @@ Measure = Literal[
     "detected",
     "separated_pair",
     "reach",
+    "bottom_reach",
     "smallest_fish",
     "swath",
     "beam_width",
@@ -37,6 +38,7 @@ DIMENSIONS: dict[str, Dimension] = {
     "detected": RATIO,
     "separated_pair": RATIO,
     "reach": LENGTH,
+    "bottom_reach": LENGTH,
     "smallest_fish": LENGTH,
     "swath": LENGTH,
     "beam_width": ANGLE,
@@ -44,6 +46,7 @@ DIMENSIONS: dict[str, Dimension] = {
 }
 _ALIVE = ("separated", "detected", "separated_pair", "reach", "smallest_fish", "swath")
 _PLACED = ("separated", "detected", "separated_pair", "swath")
+Over = Literal["pass", "ping"]
 Group = Literal["structure", "fish", "school", "scattering_layer", "target"]
 GROUPS = ("structure", "fish", "school", "scattering_layer", "target")
 
@@ -117,7 +120,8 @@ def _anywhere(value: object) -> object:
 class Claim(Section):
     """One claim.
 
-    element: one name, or two whose difference (first minus second) is measured. place: None is anywhere, uniform by
+    element: one name, or two whose difference (first minus second) is measured. over: a pass of the boat or one ping
+    (None: as the file says). place: None is anywhere, uniform by
     area over the one-way -3 dB footprint. plane: in which a beam width is measured. holds_if: None asks
     for a number only.
     """
@@ -125,6 +129,7 @@ class Claim(Section):
     says: Annotated[str, Text(400)]
     element: Annotated[tuple[Name, ...], BeforeValidator(_pair)]
     measure: Measure
+    over: Over | None = None
     fish: ClaimFish | None = None
     place: Annotated[Offset | None, BeforeValidator(_anywhere)] = None
     plane: Literal["along", "across"] = "across"
@@ -150,12 +155,13 @@ class Claim(Section):
 
 
 class ClaimsKeys(Section):
-    """The keys a claims file may hold."""
+    """The keys a claims file may hold; over: what counts as seen, over a pass of the boat or in one ping."""
 
     title: Title
     note: Note = ""
     scenario: Annotated[str, Text(255)]
     runs: Annotated[int, Whole(1, MOST_RUNS)] = 4000
+    over: Over = "pass"
     confidence: Annotated[float, Quantity(RATIO, 0.5, 0.9999)] = 0.95
     seed: Seed = 0
     keep: tuple[Group, ...] = ()
@@ -168,6 +174,10 @@ class ClaimsFile(ClaimsKeys):
     base: Annotated[Scenario, Field(exclude=True, repr=False)]
     text: Annotated[str, Field(exclude=True, repr=False)] = ""
     name: Annotated[str, Field(exclude=True)] = ""
+
+    def over_of(self, claim: Claim) -> Over:
+        """Return what a claim is judged over: its own word, or the file's."""
+        return claim.over or self.over
 
 
 def load(path: str | Path) -> ClaimsFile:

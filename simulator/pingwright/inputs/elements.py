@@ -7,7 +7,8 @@ from pydantic import BeforeValidator, model_validator
 
 from pingwright.inputs import catalogue
 from pingwright.inputs.faces import Face, Table
-from pingwright.inputs.fields import Flag, Fraction, Name, Quantity, Section, Span, Tilt, Whole, choice_of
+from pingwright.inputs.fields import Flag, Fraction, Name, Quantity, Section, Tilt, Whole, choice_of
+from pingwright.inputs.lists import Span
 from pingwright.quantities import FREQUENCY, LEVEL, POWER, RATIO, TIME, show
 
 Weighting = Literal["none", "tukey", "hann", "hamming", "blackman", "taylor"]
@@ -25,7 +26,7 @@ class Pulse(Section):
 
     kind: Literal["chirp", "tone"] = "chirp"
     length: Annotated[float, Quantity(TIME, 10e-6, 0.1)] | None = None
-    taper: Fraction = 0.1
+    taper: Fraction = 0.5
     tone: Annotated[float, Quantity(FREQUENCY, 10e3, 1e6)] | None = None
     direction: Literal["up", "down"] = "up"
 
@@ -41,6 +42,8 @@ class Pulse(Section):
 class Element(Section):
     """One element: band [Hz], power [W, electrical], efficiency [1], tilt [deg].
 
+    filter: "equalised" divides the replica's ripple out before the weighting. finite_amplitude: loud sound loses some
+    of its level to harmonics (nonlinear loss).
     Off by default (None): edge_loss [dB at the band's edges], noise_figure [dB], saturation [dB re 1 uPa at the face],
     word_length [bits]; cavitation_limit caps the source level at the cavitation threshold; receive_efficiency [1] below
     1 raises thermal noise at the face.
@@ -51,6 +54,7 @@ class Element(Section):
     band: Annotated[tuple[float, float], Span(FREQUENCY, 10e3, 1e6)]
     pulse: Annotated[Pulse, BeforeValidator(_kind)] = Pulse()
     weighting: Weighting = "hann"
+    filter: Literal["matched", "equalised"] = "matched"
     power: Annotated[float, Quantity(POWER, 0.1, 100e3, (5.0, 100e3))]
     efficiency: Annotated[float, Quantity(RATIO, 0.001, 1.0)] = 0.5
     face: Face
@@ -60,6 +64,7 @@ class Element(Section):
     saturation: Annotated[float, Quantity(LEVEL, 60.0, 260.0)] | None = None
     word_length: Annotated[int, Whole(4, 32)] | None = None
     cavitation_limit: Flag = False
+    finite_amplitude: Flag = True
     receive_efficiency: Annotated[float, Quantity(RATIO, 0.001, 1.0)] = 1.0
 
     @model_validator(mode="after")

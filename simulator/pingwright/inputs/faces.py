@@ -5,7 +5,8 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from pingwright.inputs.attach import content
-from pingwright.inputs.fields import Numbers, Quantity, Section, Text
+from pingwright.inputs.fields import Quantity, Section, Text
+from pingwright.inputs.lists import Numbers
 from pingwright.inputs.tables import read_pattern
 from pingwright.quantities import ANGLE, LENGTH, RATIO, TIME
 

@@ -43,6 +43,17 @@ class Section(BaseModel):
             return None
 
 
+def exactly_one(section: Section, *keys: str) -> None:
+    """Refuse a table that holds several of these keys or none."""
+    given = [key for key in keys if getattr(section, key) is not None]
+    if len(given) != 1:
+        none, many = ("neither", " nor ") if len(keys) == 2 else ("none of", ", ")
+        both = "both " if len(given) == 2 else ""
+        found = f"{both}{' and '.join(given)}" if given else f"{none} {many.join(keys)}"
+        message = f"found {found}; allowed: one of them"
+        raise ValueError(message)
+
+
 def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapping[str, Any]]]:
     """Return number and table of each of a file's tables of one kind, at most so many, whatever else is wrong."""
     found = data.get(group)
@@ -52,16 +63,19 @@ def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapp
 
 
 @dataclass(frozen=True)
-class _Field:
+class FieldType:
     """Metadata that reads and writes a value itself."""
 
     def read(self, value: object) -> Any:
+        """Return a value as the schema holds it; QuantityError for what is not allowed."""
         raise NotImplementedError
 
     def write(self, value: Any) -> Any:
+        """Return a value as a file holds it."""
         return value
 
     def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema."""
         raise NotImplementedError
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -73,7 +87,7 @@ class _Field:
 
 
 @dataclass(frozen=True)
-class Quantity(_Field):
+class Quantity(FieldType):
     """A number with a unit, within bounds given in the base unit.
 
     plausible bounds bare numbers more tightly; likely: units in which one was probably meant.
@@ -100,49 +114,7 @@ class Quantity(_Field):
 
 
 @dataclass(frozen=True)
-class Span(_Field):
-    """Two quantities, the lower first; where `equal`, both may be the same and one value alone stands for both."""
-
-    dimension: Dimension
-    low: float = -math.inf
-    high: float = math.inf
-    plausible: tuple[float, float] | None = None
-    equal: bool = False
-
-    def read(self, value: object) -> tuple[float, float]:
-        """Return the two SI floats."""
-        if self.equal and isinstance(value, (int, float, str)) and not isinstance(value, bool):
-            value = [value, value]
-        if not isinstance(value, (list, tuple)) or len(value) != 2:
-            unit = self.dimension.unit
-            pair = _EXAMPLES.get(unit, f'"1 {unit}", "2 {unit}"')
-            message = f"found {kind_of_value(value)}; allowed: a list of two, such as [{pair}]"
-            raise QuantityError(message)
-        low, high = (check(v, self.dimension, self.low, self.high, self.plausible) for v in value)
-        if high < low or (high == low and not self.equal):
-            message = f"found {_pair(value)}; allowed: the lower one first and the two not equal"
-            raise QuantityError(message)
-        return low, high
-
-    def write(self, value: tuple[float, float]) -> Any:
-        """Return two texts that read back to the same floats."""
-        return [exact(v, self.dimension) for v in value]
-
-    def schema(self) -> dict[str, Any]:
-        """Return the JSON Schema."""
-        item = Quantity(self.dimension, self.low, self.high).schema()
-        return {"type": "array", "items": item, "minItems": 2, "maxItems": 2}
-
-
-_EXAMPLES = {"Hz": '"130 kHz", "210 kHz"'}
-
-
-def _pair(value: list[object] | tuple[object, ...]) -> str:
-    return ", ".join(kind_of_value(v) for v in value)
-
-
-@dataclass(frozen=True)
-class Whole(_Field):
+class Whole(FieldType):
     """A whole number within bounds."""
 
     low: int
@@ -161,7 +133,7 @@ class Whole(_Field):
 
 
 @dataclass(frozen=True)
-class _Flag(_Field):
+class _Flag(FieldType):
     """True or false."""
 
     def read(self, value: object) -> bool:
@@ -177,7 +149,7 @@ class _Flag(_Field):
 
 
 @dataclass(frozen=True)
-class Text(_Field):
+class Text(FieldType):
     """A text of limited length; a line unless `many` lines are allowed."""
 
     longest: int = 120
@@ -202,38 +174,42 @@ class Text(_Field):
 
 
 @dataclass(frozen=True)
-class Numbers(_Field):
-    """A list of quantities of one dimension, at least `least` and at most `most` of them."""
+class LevelOrWord(FieldType):
+    """A level [dB] within bounds, or one of a few words that stand for a rule."""
 
-    dimension: Dimension
-    least: int = 1
-    most: int = 256
-    low: float = -math.inf
-    high: float = math.inf
+    words: tuple[str, ...]
+    low: float
+    high: float
+    example: str
 
-    def read(self, value: object) -> tuple[float, ...]:
-        """Return the SI floats."""
-        if not isinstance(value, (list, tuple)) or not self.least <= len(value) <= self.most:
-            message = f"found {kind_of_value(value)}; allowed: a list of {self.least} to {self.most} numbers"
-            raise QuantityError(message)
-        return tuple(check(v, self.dimension, self.low, self.high) for v in value)
+    def read(self, value: object) -> float | str:
+        """Return the level, or the word."""
+        if isinstance(value, str) and not value[:1].isdigit() and value[:1] not in {"-", "+", "."}:
+            if value not in self.words:
+                choices = " or ".join(quoted(word) for word in self.words)
+                message = f"found {quoted(value)}; allowed: {choices}, or a level such as {quoted(self.example)}"
+                raise QuantityError(message + nearest(value, self.words))
+            return value
+        return check(value, LEVEL, self.low, self.high)
 
-    def write(self, value: tuple[float, ...]) -> Any:
-        """Return texts that read back to the same floats."""
-        return [v if not self.dimension.unit else exact(v, self.dimension) for v in value]
+    def write(self, value: float | str) -> str:
+        """Return a text that reads back to the same value."""
+        return value if isinstance(value, str) else exact(value, LEVEL)
 
     def schema(self) -> dict[str, Any]:
         """Return the JSON Schema."""
-        return {"type": "array", "items": Quantity(self.dimension, self.low, self.high).schema()}
+        words = ", ".join(f'"{word}"' for word in self.words)
+        text = f"{words}, or a level, {bounds(LEVEL, self.low, self.high)}"
+        return {"anyOf": [{"enum": list(self.words)}, {"type": "number"}, {"type": "string"}], "description": text}
 
 
-def choice_of(words: Callable[[], tuple[str, ...]], what: str) -> _Field:
+def choice_of(words: Callable[[], tuple[str, ...]], what: str) -> FieldType:
     """Return metadata for one word of a list that is known only when read (a catalogue)."""
     return _Choice(words, what)
 
 
 @dataclass(frozen=True)
-class _Choice(_Field):
+class _Choice(FieldType):
     words: Callable[[], tuple[str, ...]]
     what: str
 
@@ -263,9 +239,7 @@ Flag = Annotated[bool, _Flag()]
 Name = Annotated[str, Text(80)]
 Fraction = Annotated[float, Quantity(RATIO, 0.0, 1.0)]
 Place1 = Annotated[float, Quantity(LENGTH, -1e5, 1e5)]
-Places = Annotated[tuple[float, float], Span(LENGTH, -1e5, 1e5)]
 Depth = Annotated[float, Quantity(LENGTH, 0.0, 6000.0)]
-Depths = Annotated[tuple[float, float], Span(LENGTH, 0.0, 6000.0)]
 Size = Annotated[float, Quantity(LENGTH, 0.01, 1000.0)]
 Heading = Annotated[float, Quantity(ANGLE, -360.0, 360.0)]
 Steepness = Annotated[float, Quantity(ANGLE, -80.0, 80.0)]

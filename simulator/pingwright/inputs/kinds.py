@@ -38,6 +38,6 @@ def _told(document: Document) -> str:
     data = document.data
     if "claim" in data:
         return "claims"
-    if "species" in data or "day" in data:
+    if "species" in data or "quarry" in data or "day" in data:
         return "trip"
     return "scenario" if "water" in data and "seabed" in data else ""

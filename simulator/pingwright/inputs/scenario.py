@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
-from pingwright.inputs.bodies import Fish, ScatteringLayer, School, Structure, Target
+from pingwright.inputs.bodies import Fish, Label, ScatteringLayer, School, Structure, Target
 from pingwright.inputs.changing import with_changes
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, merged
@@ -27,15 +27,23 @@ LARGEST_SEED = 2**63 - 1
 Title = Annotated[str, Text(200)]
 Note = Annotated[str, Text(10_000, many=True, empty=True)]
 Seed = Annotated[int, Whole(0, LARGEST_SEED)]
+MOST_PASSES = 4096
+Units = Literal["m", "ft", "fathoms"]
 Groups = Field(max_length=MOST_GROUPS)
 
 
 class ScenarioFile(Section):
-    """The keys a scenario file may hold, all values in SI units (angles deg, degC, g/kg, levels dB)."""
+    """The keys a scenario file may hold, all values in SI units (angles deg, degC, g/kg, levels dB).
+
+    units: what pictures, pages and summaries show first. passes: fresh passes over the scene's fish, for probabilities
+    (None: the one pass that is drawn).
+    """
 
     title: Title
     note: Note = ""
+    units: Units = "m"
     seed: Seed = 0
+    passes: Annotated[int, Whole(1, MOST_PASSES)] | None = None
     water: Water
     boat: Boat = Boat()
     window: Window = Window()
@@ -46,6 +54,7 @@ class ScenarioFile(Section):
     school: Annotated[tuple[School, ...], Groups] = ()
     scattering_layer: Annotated[tuple[ScatteringLayer, ...], Groups] = ()
     target: Annotated[tuple[Target, ...], Groups] = ()
+    label: Annotated[tuple[Label, ...], Groups] = ()
     noise: Noise = Noise()
     reverberation: Reverberation = Reverberation()
 

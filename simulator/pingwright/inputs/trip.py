@@ -2,23 +2,25 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
-from pingwright.inputs.bodies import Lengths, Swimbladder, exactly_one
+from pingwright.inputs.bodies import Lengths, Swimbladder
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, from_catalogue, merged
-from pingwright.inputs.fields import Flag, Name, Quantity, Section, Span, choice_of, rows
+from pingwright.inputs.fields import Flag, Name, Quantity, Section, choice_of, exactly_one, rows
 from pingwright.inputs.files import read_file, reader
 from pingwright.inputs.kinds import expect
+from pingwright.inputs.lists import Span
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, named_files
+from pingwright.inputs.sections import AngularMotion, HeaveMotion, OwnNoise
 from pingwright.inputs.wording import faults_of
-from pingwright.quantities import ANGLE, LENGTH, LEVEL, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
+from pingwright.quantities import ANGLE, LENGTH, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
 
-MOST_QUARRIES = 20
+MOST_SPECIES = 20
 Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
 
 
@@ -34,7 +36,8 @@ class Wreck(Section):
 class Day(Section):
     """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg].
 
-    wreck: what the fish hold beside, or None; vessel: the boat's own noise [dB re 1 uPa2/Hz at 50 kHz at the face].
+    own: the boat's own noise, as noise.own of a scenario. roll, pitch, heave, motion, hull_length: as those of boat.
+    wreck: what the fish hold beside, or None.
     """
 
     depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
@@ -44,7 +47,12 @@ class Day(Section):
     speed: Annotated[float, Quantity(SPEED, 0.0, 15.0)] = 3.0 * 1852.0 / 3600.0
     temperature: Annotated[float, Quantity(TEMPERATURE, -2.0, 40.0)]
     salinity: Annotated[float, Quantity(SALINITY, 0.0, 45.0)]
-    vessel: Annotated[float, Quantity(LEVEL, -50.0, 200.0)] = 35.0
+    own: OwnNoise = "by speed"
+    roll: AngularMotion | None = None
+    pitch: AngularMotion | None = None
+    heave: HeaveMotion | None = None
+    motion: Literal["by wind"] | None = None
+    hull_length: Annotated[float, Quantity(LENGTH, 2.0, 200.0)] = 7.0
     wreck: Wreck | None = None
 
 
@@ -115,7 +123,7 @@ class TripFile(Section):
     note: Note = ""
     seed: Seed = 0
     day: Day
-    species: Annotated[tuple[Species, ...], Field(max_length=MOST_QUARRIES)]
+    species: Annotated[tuple[Species, ...], Field(max_length=MOST_SPECIES)]
     weights: Weights = Weights()
     candidates: Candidates = Candidates()
     element: Annotated[tuple[Element, ...], Field(max_length=MOST_ELEMENTS)] = ()
@@ -189,7 +197,7 @@ def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault
 
 
 def _species_faults(data: Mapping[str, Any], day: Day | None, document: Document) -> list[Fault]:
-    given = rows(data, "species", MOST_QUARRIES)
+    given = rows(data, "species", MOST_SPECIES)
     faults = []
     if data.get("species") == []:
         faults.append(document.fault(("species",), "found no species; allowed: at least one [[species]]"))

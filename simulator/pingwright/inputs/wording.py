@@ -10,6 +10,7 @@ from pingwright.errors import Fault
 from pingwright.inputs import catalogue
 from pingwright.inputs.document import Document
 from pingwright.inputs.fields import nearest
+from pingwright.inputs.first_edition import KEYS, key_message, measure_message
 from pingwright.inputs.lines import Path
 from pingwright.inputs.tables import TableFaultsError
 from pingwright.quantities import kind_of_value, quoted
@@ -26,6 +27,8 @@ def faults_of(error: ValidationError, document: Document, model: type[BaseModel]
         path = user_path(one["loc"], data)
         if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
             continue  # it would have come from a file or catalogue entry whose own fault stands beside this one
+        if one["type"] == "missing" and _has_old_word(path, data):
+            continue
         cause = one.get("ctx", {}).get("error")
         if isinstance(cause, TableFaultsError):
             found.extend(cause.faults)
@@ -42,6 +45,14 @@ def _from_unknown_entry(path: Path, data: Any) -> bool:
         node = _inner(node, part)
     known = {"use": catalogue.element_names(), "body": catalogue.body_names()}
     return isinstance(node, Mapping) and any(key in node and node[key] not in names for key, names in known.items())
+
+
+def _has_old_word(path: Path, data: Any) -> bool:
+    """Return whether a missing key stands there under its name of the first edition."""
+    node = data
+    for part in path[:-1]:
+        node = _inner(node, part)
+    return isinstance(node, Mapping) and any(new == path[-1] and old in node for old, new in KEYS.items())
 
 
 def user_path(place: Iterable[str | int], data: Any) -> Path:
@@ -72,6 +83,10 @@ def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
             words = str(context["error"])
         case "missing":
             words = "is missing; it has no default"
+        case "extra_forbidden" if key_message(str(path[-1])):
+            words = key_message(str(path[-1]))
+        case "literal_error" if path[-1:] == ("measure",) and measure_message(given):
+            words = measure_message(given)
         case "extra_forbidden":
             known = known_keys(model, one["loc"][:-1])
             words = f"found the unknown key {quoted(str(path[-1]))}; allowed: {', '.join(known)}"
@@ -94,7 +109,19 @@ def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
     return words
 
 
-_LISTS = ("element", "structure", "fish", "school", "scattering_layer", "target", "layer", "claim", "species")
+_LISTS = (
+    "element",
+    "structure",
+    "fish",
+    "school",
+    "scattering_layer",
+    "target",
+    "layer",
+    "patch",
+    "label",
+    "claim",
+    "species",
+)
 
 
 def _heading(path: Path) -> str:

@@ -237,8 +237,13 @@ def left_out(day: Any) -> tuple[str, ...]:
     )
     return (
         ground,
-        f"The boat lies level, and its own noise is {day.vessel:g} dB re 1 uPa2/Hz at 50 kHz (assumed unless the day"
-        " says otherwise): beyond some 200 m this number decides which band reaches deepest.",
+        f"The boat lies level, and its own noise is {_own_noise(day.own)} (assumed unless the day says otherwise):"
+        " beyond some 200 m this number decides which band reaches deepest.",
         "Every number is of one ping. A beam that is wide along the track keeps a fish in sight for more pings; that"
         " counts nowhere here.",
     )
+
+
+def _own_noise(own: float | str) -> str:
+    """Return what is known of the boat's own noise, in words."""
+    return own if isinstance(own, str) else f"{own:g} dB re 1 uPa2/Hz at 50 kHz around the hull"

@@ -34,8 +34,12 @@ def _text(trip: Any, fall: float, window: float) -> str:
         f"[seabed]\ndepth = {low!r}\n"
         f"slope = {{ along = {math.degrees(math.atan(fall))!r}, across = {float(day.slope)!r} }}\n"
         f'[[seabed.layer]]\nsediment = "{day.sediment}"\n'
-        f"[noise]\nvessel = {float(day.vessel)!r}\n"
+        f"[noise]\nown = {_own(day.own)}\n"
     ) + "".join(_fish(species, low) for species in trip.species)
+
+
+def _own(own: Any) -> str:
+    return f'"{own}"' if isinstance(own, str) else repr(float(own))
 
 
 def _fish(species: Any, low: float) -> str:

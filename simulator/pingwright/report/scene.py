@@ -23,10 +23,11 @@ STEPS = 201
 
 def scenario(record: Record) -> Any | None:
     """Return the scenario of a record with every default (inputs.scenario.Scenario); None where it cannot be read."""
+    from pingwright.inputs.first_edition import translated
     from pingwright.inputs.scenario import parse
 
     try:
-        return parse(record.scenario_resolved, files=record.inputs)
+        return parse(translated(record.scenario_resolved), files=record.inputs)
     except ScenarioError:
         return None
 

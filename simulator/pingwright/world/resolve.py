@@ -5,11 +5,12 @@ from typing import Any
 import numpy as np
 
 from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs import pending, pulses
 from pingwright.inputs.bodies import TiltDistribution
 from pingwright.world import fish, terrain, track, water
 from pingwright.world.scatterers import FloatArray
 
-LONGEST_PULSE = 2e-3  # s
+RUN = 100.0  # m, where neither length nor pings say how far
 SECOND_ECHO = 2.2  # depths of the seabed until the second echo is over
 MOST_PINGS = 200_000
 
@@ -26,6 +27,7 @@ def resolve(scenario: Any) -> Any:
     boat.pings, tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
     Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
     """
+    pending.refuse(scenario)
     ground = terrain.build(scenario.seabed, scenario.seed)
     depths = run_depths(scenario, ground)
     _check_depths(scenario, depths)
@@ -48,12 +50,23 @@ def resolve(scenario: Any) -> Any:
 
 
 def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
-    """Return the seabed's depth [m] at places along the run."""
+    """Return the seabed's depth [m] at 2001 places along the run."""
     boat = scenario.boat
-    length = float(boat.length) if boat.speed > 0.0 else 0.0
-    if boat.speed > 0.0 and boat.pings is not None and boat.ping_interval is not None:
-        length = boat.pings * boat.ping_interval * boat.speed
-    x = np.linspace(boat.start, boat.start + length, 2001)
+    length = 0.0 if boat.speed == 0.0 else float(boat.length or RUN)
+    depths = _depths(ground, boat.start, length)
+    if boat.length is None and boat.pings is not None and boat.speed > 0.0:
+        interval = boat.ping_interval or 2.0 * SECOND_ECHO * float(depths.max()) / 1500.0
+        depths = _depths(ground, boat.start, boat.pings * _sharing(scenario) * interval * boat.speed)
+    return depths
+
+
+def _sharing(scenario: Any) -> int:
+    """Return how many elements share the boat's transmissions."""
+    return len(scenario.element) if scenario.boat.in_turn else 1
+
+
+def _depths(ground: terrain.Ground, start: float, length: float) -> FloatArray:
+    x = np.linspace(start, start + length, 2001)
     return ground.depth(x, np.zeros_like(x))
 
 
@@ -63,12 +76,9 @@ def assumed_speed(body: water.LayeredWater, face: float, end: float) -> float:
 
 
 def _element(spec: Any, scenario: Any, depths: FloatArray, body: water.LayeredWater) -> Any:
-    """Give a pulse its length: the shorter of 2 ms and a tenth of the two-way time to the shallowest seabed."""
-    if spec.pulse.length is not None:
-        return spec
-    face = float(scenario.boat.transducer_depth)
-    there_and_back = 2.0 * float(body.travel_time(face, np.asarray(depths.min())))
-    return _with(spec, pulse=_with(spec.pulse, length=min(LONGEST_PULSE, 0.1 * there_and_back)))
+    """Give a pulse its length, by the two-way time to the deepest seabed of the run."""
+    there = float(body.travel_time(float(scenario.boat.transducer_depth), np.asarray(depths.max())))
+    return pulses.with_length(spec, 2.0 * there)
 
 
 def _boat(
@@ -88,16 +98,31 @@ def _boat(
             deepest = max(deepest, SECOND_ECHO * float(depths.max()))
         slowness = max(float(body.mean_slowness(0.0, np.asarray(deepest))), 1.0 / assumed)
         interval = 2.0 * deepest * slowness + max(spec.pulse.length for spec in elements)
-    pings = boat.pings
-    if pings is None:
-        if boat.speed <= 0.0:
-            raise ScenarioError([_fault(scenario, "boat.pings", "a boat that lies still needs a number of pings")])
-        sharing = len(elements) if boat.in_turn else 1
-        pings = max(track.pings_of_run(float(boat.length), float(boat.speed), float(interval)) // sharing, 1)
+    pings, length = _run(scenario, float(interval))
     if pings > MOST_PINGS:
         words = f"{pings:,} pings are more than {MOST_PINGS:,}; shorten the run or ping less often"
         raise ScenarioError([_fault(scenario, "boat.length", words)])
-    return _with(boat, ping_interval=float(interval), pings=int(pings))
+    return _with(boat, ping_interval=float(interval), pings=int(pings), length=length)
+
+
+def _run(scenario: Any, interval: float) -> tuple[int, float | None]:
+    """Return the pings of each element and the length of the run [m], None at anchor; both given must agree."""
+    boat, sharing = scenario.boat, _sharing(scenario)
+    if boat.speed <= 0.0:
+        if boat.pings is None:
+            raise ScenarioError([_fault(scenario, "boat.pings", "a boat that lies still needs a number of pings")])
+        return boat.pings, boat.length
+    if boat.pings is not None and boat.length is None:
+        return boat.pings, max((boat.pings * sharing - 1) * interval * boat.speed, 0.1)
+    length = float(boat.length or RUN)
+    fitting = max(track.pings_of_run(length, float(boat.speed), interval) // sharing, 1)
+    if boat.pings is not None and abs(boat.pings - fitting) > 1:
+        words = (
+            f"found {boat.pings} pings and a length of {length:g} m, on which {fitting} pings fit, one every"
+            f" {interval:.3g} s; allowed: one of the two, or both in agreement (ping_interval says how often)"
+        )
+        raise ScenarioError([_fault(scenario, "boat.pings", words)])
+    return boat.pings or fitting, length
 
 
 def _animals(group: Any) -> Any:
