@@ -142,6 +142,20 @@ def test_a_peak_scores_only_near_the_truth():
         assert np.all(np.isfinite(result.peak) == hit)
 
 
+def test_a_lost_bottom_separates_nothing_and_one_beyond_the_record_everything():
+    about, count = lab.info(), 2
+    pressure, ranges = lab.pings(about, np.random.default_rng(4), count, 1600, [(4.0, lab.amplitude(about, -40, 4.0))])
+    element = lab.element(about, pressure, ranges)
+    grid = cells.grid(element)
+    nothing = bottom.Bottom(np.full(count, np.nan), np.full(count, -1), np.full(count, np.nan))
+    where = (np.arange(count), np.full(count, 4.0), np.full(count, 0.1))
+    lost = separated.score(element.echo_level, grid, nothing, *where)
+    assert lost.detected.all()
+    assert not lost.separated.any()
+    one = separated.score(element.echo_level, grid, nothing, *where, beyond=np.array([False, True]))
+    assert one.separated.tolist() == [False, True]
+
+
 def test_the_runs_maximum_is_the_plain_one():
     stored = np.random.default_rng(5).integers(-30000, 30000, (3, 50)).astype(np.int16)
     for width in (1, 2, 3, 5, 6, 8, 13):
@@ -216,7 +230,7 @@ def test_the_quietest_of_all_gaps_counts_for_each_peak_of_each_ping():
         (60.0, 57.1, 90.0, False),
         (80.0, 74.9, 90.0, True),  # 15 dB below the bottom
         (80.0, 75.1, 90.0, False),
-        (80.0, 75.1, None, True),  # no bottom: nothing to be separated from
+        (80.0, 75.1, None, False),  # the bottom was lost
     ],
 )
 def test_separated_three_decibels_from_the_peak_and_fifteen_from_the_bottom(peak, gap, ground, apart):
@@ -237,7 +251,10 @@ def test_pings_with_and_without_a_bottom_are_judged_apart():
     found = bottom.Bottom(np.array([90.0, np.nan, 90.0]), np.array([40, -1, 40]), np.array([2.2, np.nan, 2.2]))
     row, flat = np.array([2, 1, 0, 1]), np.zeros(4)
     peaks = detect.Peaks(row, np.full(4, 20), flat + 2.1, flat + 80.0, flat - 40.0, flat)
-    assert separated.separated(element.echo_level, grid, found, peaks).tolist() == [False, True, True, True]
+    assert separated.separated(element.echo_level, grid, found, peaks).tolist() == [False, False, True, False]
+    beyond = np.array([False, True, False])
+    result = separated.separated(element.echo_level, grid, found, peaks, beyond)
+    assert result.tolist() == [False, True, True, True]
 
 
 @pytest.mark.parametrize(

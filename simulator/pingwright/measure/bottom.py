@@ -38,6 +38,8 @@ LEAST_STRENGTH = -30.0
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
 SECOND_ECHO_MARGIN = 6.0
+#: The bottom's maximum lies within this share of range behind its first strong stretch.
+QUARTER = 0.25
 BLOCK = 64
 
 
@@ -52,6 +54,17 @@ class Bottom:
     level: FloatArray
     peak: NDArray[np.int64]
     pick: FloatArray
+
+
+def record_from(nearest: float, cell: float) -> float:
+    """Return the range [m] at which a record may begin so that its picks are those of the whole record.
+
+    nearest [m]: range of the nearest ground that echoes (under a slope: along its normal, not straight down); cell [m]:
+    the element's resolution cell. Holds what the onset and the longest average ahead of the edge look at, and the water
+    beyond them; nothing that echoes more strongly than the bottom may stand further up.
+    """
+    longest = AVERAGED_CELLS << (len(AHEAD_DROPS) - 1)
+    return max(nearest * (1 - onset.LONGEST) * (1 - onset.FURTHER) - 2 * (longest + AVERAGED_CELLS) * cell, 0.0)
 
 
 def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray, int]:
@@ -97,7 +110,8 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     highest = mean.max(axis=1)
     first = np.argmax(mean >= highest[:, None] * 10 ** (-SECOND_ECHO_MARGIN / 10), axis=1)
     # The bottom's maximum lies in the quarter of range after its first strong stretch.
-    last = np.minimum((first * 1.25).astype(np.int64) + m, mean.shape[1] - 1)
+    quarter = np.floor(cells.index((1 + QUARTER) * cells.range[first]) + 1e-6).astype(np.int64)
+    last = np.minimum(quarter + m, mean.shape[1] - 1)
     low, high = int(first.min()), int(last.max()) + 1
     column = np.arange(low, high)
     window = np.where((column >= first[:, None]) & (column <= last[:, None]), mean[:, low:high], 0.0)

@@ -19,7 +19,8 @@ QUIET_OVER = 10.0
 #: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no onset: a high
 #: wreck that stands on the bottom.
 LONGEST = 0.08
-#: The water further ahead is looked at over this share of range: what is there (layer, fish) is no onset nearer by.
+#: The water further ahead is looked at over this share of the range where an onset may begin: what is there (layer,
+#: fish) is no onset nearer by.
 FURTHER = 0.02
 #: Mean of the levels of Rayleigh power under the level of their mean [dB] (10 log10 of exp of Euler's constant).
 LOG_MEAN = 2.507
@@ -93,7 +94,8 @@ def _further(total: NDArray[np.int64], cells: Grid, earliest: FloatArray) -> Flo
     fish weighs little.
     """
     stop = np.nan_to_num(np.clip(earliest, 0, total.shape[1] - 1), nan=0.0).astype(np.int64)
-    start = np.minimum(np.maximum((stop * (1 - FURTHER / (1 - LONGEST))).astype(np.int64), cells.blank), stop)
+    begin = np.rint(cells.index((1 - FURTHER) * cells.range[stop])).astype(np.int64)
+    start = np.minimum(np.maximum(begin, cells.blank), stop)
     return np.where(stop > start, 10 ** (0.1 * (_mean_level(total, start, stop) + LOG_MEAN)), 0.0)
 
 

@@ -62,18 +62,23 @@ def quietest_gap(stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray
     return result
 
 
-def separated(stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks) -> BoolArray:
-    """Return which detected peaks are separated from the bottom; where a ping shows no bottom, all of them are.
+def separated(
+    stored: StoredArray, cells: Grid, bottom: Bottom, peaks: Peaks, beyond: BoolArray | None = None
+) -> BoolArray:
+    """Return which detected peaks are separated from the bottom.
 
+    beyond (ping): whether the true bottom lies beyond the record's end; there every peak is separated. In any other
+    ping without a pick none is: its bottom echo was lost, and the peak may be a part of it. None: no such ping.
     There must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below
     the peak and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 11
-    pings in 100 are told as separated (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
+    pings in 100 count as separated (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
     there as a fish's would, and one ping alone does not tell them from each other.
     """
-    result = bottom.peak[peaks.row] < 0
-    near = peaks.keep(~result)
+    picked = bottom.peak[peaks.row] >= 0
+    result = ~picked & (False if beyond is None else beyond[peaks.row])
+    near = peaks.keep(picked)
     limit = np.minimum(near.level - BELOW_PEAK, bottom.level[near.row] - BELOW_BOTTOM)
-    result[~result] = quietest_gap(stored, cells, bottom, near.row, near.index) <= limit
+    result[picked] = quietest_gap(stored, cells, bottom, near.row, near.index) <= limit
     return result
 
 
@@ -116,14 +121,15 @@ def score(
     within: FloatArray,
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
+    beyond: BoolArray | None = None,
 ) -> Verdicts:
     """Return whether the fish of each trial is detected and separated from the bottom.
 
     row (int), true_range, within [m] by trial: which ping, where the fish truly is on the range axis, and how far off a
-    peak may lie. A fish is separated if any of its detected peaks is: at chirp resolution it may show several.
+    peak may lie; beyond (ping): see `separated`. A fish is separated if any of its detected peaks is: at chirp resolution it may show several.
     """
     peaks, trial = peaks_near(stored, cells, bottom, row, true_range, within, floor, false_alarm)
-    clear = separated(stored, cells, bottom, peaks)
+    clear = separated(stored, cells, bottom, peaks, beyond)
     count = len(row)
     detected, apart = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     detected[trial] = True
