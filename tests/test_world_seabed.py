@@ -10,7 +10,7 @@ from pingwright.acoustics.roughness import gaussian_slopes
 from pingwright.inputs import catalogue
 from pingwright.world import materials, seabed, slopes, terrain, track, volume
 from pingwright.world.scatterers import StrengthLaw
-from pingwright.world.seabed import Look
+from pingwright.world.looks import Look
 from pingwright.world.volume import Layer
 from scipy import special
 
@@ -30,7 +30,7 @@ def sown(shape=None, sediment="gravel", looks=(FINE,), seed=5, layers=None):
     shape = ground() if shape is None else shape
     path = track.still(np.arange(-40.0, 41.0), np.zeros(81), 0.0)
     layers = [Layer(materials.sediment(sediment), None)] if layers is None else layers
-    return seabed.build(seed, shape, layers, looks, path, 1490.0)
+    return seabed.build(seed, shape, [layers], looks, path, 1490.0)
 
 
 # Shape
@@ -226,7 +226,7 @@ def test_bottom_energy_is_the_integral_of_the_backscattering_coefficient(sedimen
     shape, frequency = ground(along=slope), np.array([53e3, 110e3, 170e3])
     path = track.still(np.zeros(RUNS), np.arange(RUNS) * APART, 0.0)
     entry = materials.sediment(sediment)
-    source = seabed.build(5, shape, [Layer(entry, None)], (FINE,), path, 1490.0)
+    source = seabed.build(5, shape, [[Layer(entry, None)]], (FINE,), path, 1490.0)
     got, error = energy_by_patches(source, frequency)
     assert np.all(error / got < 0.06)
     off = 10 * np.log10(got / energy_by_area(shape, entry, frequency))
@@ -327,7 +327,7 @@ def test_the_tail_of_a_soft_bottom_falls_by_twice_its_attenuation(sediment, freq
     # 2 Kp f dB a metre of sediment (Hamilton), within 10 %: fitted to the energy of the scatterers by depth.
     source = sown(sediment=sediment, looks=(COARSE, FINE))
     entry = materials.sediment(sediment)
-    strata = {len(source.laws) - len(source.strata) + i: s for i, s in enumerate(source.strata)}
+    strata = {len(source.laws) - len(source.stacks[0].strata) + i: s for i, s in enumerate(source.stacks[0].strata)}
     depth, energy = [], []
     for i in range(-3, 4):
         tile = source.tile(i, 0)
@@ -347,9 +347,9 @@ def test_the_inside_lies_at_the_depth_its_echo_takes_time_from():
     # Source: two-way time, 2 z / (nu c): a sediment as slow as 0.8 of the water looks a quarter deeper than it is.
     slow = dataclasses.replace(materials.sediment("mud"), speed_ratio=0.8)
     source = sown(layers=[Layer(slow, None)], looks=(COARSE,))
-    first = len(source.laws) - len(source.strata)
+    first = len(source.laws) - len(source.stacks[0].strata)
     tile = source.tile(0, 0)
-    for index, stratum in enumerate(source.strata):
+    for index, stratum in enumerate(source.stacks[0].strata):
         below = tile.position[2][tile.law == first + index] - 30.0
         assert np.all((below >= stratum.top / 0.8 - 1e-9) & (below <= stratum.bottom / 0.8 + 1e-9))
         assert len(below) < 20 or np.ptp(below) > 0.8 * (stratum.bottom - stratum.top) / 0.8
@@ -358,9 +358,9 @@ def test_the_inside_lies_at_the_depth_its_echo_takes_time_from():
 @pytest.mark.parametrize("depth", [3.0, 8.0, 30.0])
 def test_the_inside_is_drawn_wherever_the_beam_may_look(depth):
     # The track runs along an edge of the tiles: both tiles beside it lie under the beam, however wide they are.
-    narrow = seabed.Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
+    narrow = Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
     source = sown(ground(depth=depth), sediment="mud", looks=(narrow,))
-    surface = len(source.laws) - len(source.strata)
+    surface = len(source.laws) - len(source.stacks[0].strata)
     for iy in (-1, 0):
         assert source.tile(1, iy).law.max() >= surface
     outside = int(np.ceil(depth * np.tan(np.radians(12.0)) / source.tile_edge)) + 1

@@ -94,8 +94,7 @@ def among(world: Any, place: tuple[float, float], reach: float, spacing: float) 
         return world
     count = min(max(int(reach / spacing), 1), MOST_NEIGHBOURS)
     x = place[0] + np.linspace(-reach, reach, 2 * count + 1)
-    corridor = replace(world.seabed.corridor, places=np.stack([x, np.full(len(x), place[1])]))
-    return replace(world, seabed=replace(world.seabed, corridor=corridor))
+    return replace(world, seabed=world.seabed.under(np.stack([x, np.full(len(x), place[1])])))
 
 
 def visited(world: Any, place: tuple[float, float, float], reach: float) -> float:

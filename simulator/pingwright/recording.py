@@ -4,7 +4,7 @@ prepare: what the engine needs and the header of the record; chunks go to a file
 match).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,7 @@ from pingwright.echograms.layout import slugs
 from pingwright.echograms.memory import Gatherer
 from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
 from pingwright.element.model import Element
+from pingwright.world.looks import Look
 from pingwright.world.scatterers import World
 
 Progress = Callable[[str, int, int], None]
@@ -44,18 +45,34 @@ def prepare(scenario: Any, *, history: str = "") -> Prepared:
     """
     from pingwright.element.build import build as build_element
     from pingwright.engine.settings import from_scenario
-    from pingwright.world.build import build as build_world
+    from pingwright.world import build
     from pingwright.world.resolve import resolve
 
     resolved = resolve(scenario)
-    world = build_world(resolved)
-    depth = float(resolved.boat.transducer_depth)
-    density, speed = world.water.density, world.water.surface_sound_speed
+    water, depth = build.water_of(resolved), float(resolved.boat.transducer_depth)
+    density, speed = water.density, water.surface_sound_speed
     elements = tuple(build_element(spec, density, speed, depth) for spec in resolved.element)
+    world = build.build(resolved, looks(elements))
     settings = from_scenario(resolved, world)
     return Prepared(
         resolved, world, elements, settings, _header(scenario, resolved, world, elements, settings, history)
     )
+
+
+def looks(elements: Sequence[Element]) -> tuple[Look, ...]:
+    """Return how finely each element looks at the seabed [m, deg]: the world samples it accordingly."""
+    return tuple(_look(element) for element in elements)
+
+
+def _look(element: Element) -> Look:
+    low, high = element.band
+    narrow, wide = min(element.beamwidth(high)), max(element.beamwidth(low))
+    tilt = element.spec.tilt
+    off = float(np.degrees(np.arctan(np.hypot(*np.tan(np.radians([tilt.along, tilt.across]))))))
+    resolution = element.sound_speed / (2.0 * (high - low))
+    if element.signal.is_tone:
+        resolution = max(resolution, element.sound_speed * element.pulse_length / 2.0)
+    return Look(resolution, narrow, min(wide + off, 80.0), off, (low, high))
 
 
 def _header(
@@ -143,7 +160,9 @@ def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatAr
     """Return the terrain under the track (x, depth) and across it at mid-track (y, depth), (point, 2) [m]."""
     x = np.concatenate([record.x for record in records])
     deepest = max(float(record.bottom_depth.max()) for record in records)
-    along = np.linspace(x.min() - deepest / 2, x.max() + deepest / 2, 801)
+    ends = float(x.min() - deepest / 2), float(x.max() + deepest / 2)
+    # A profile's own points are among them, so that straight lines between all of them are the seabed as typed.
+    along = np.union1d(np.linspace(*ends, 801), world.terrain.breaks(*ends))
     across = np.linspace(-deepest, deepest, 401)
     middle = np.full_like(across, (x.min() + x.max()) / 2)
     return (

@@ -15,6 +15,9 @@ STAGES = (
     "relief",
     "placement",
     "motion",
+    "roughness",
+    "posture",
+    "texture",
 )
 
 

@@ -26,6 +26,17 @@ def spectrum(wavenumber: ArrayLike, w2: ArrayLike, exponent: float = 3.25) -> Fl
     return floats(floats(w2) * (floats(wavenumber) / 100.0) ** -exponent)
 
 
+def relief_variance(shortest: ArrayLike, longest: ArrayLike, w2: ArrayLike, exponent: float = 3.25) -> FloatArray:
+    """Return the variance [m2] of the relief's waves between two wavelengths [m]: the spectrum over the plane.
+
+    w2 [cm4], exponent gamma2 [1]: 2 pi w2 (K1^(2 - gamma2) - K2^(2 - gamma2)) / (gamma2 - 2), K1 of the longest wave.
+    Valid as `spectrum`. Source: definition of the spectrum, APL-UW TR 9407 (1994), section IV.
+    """
+    far, near = (2.0 * math.pi / (100.0 * floats(wave)) for wave in (longest, shortest))
+    total = far ** (2.0 - exponent) - near ** (2.0 - exponent)
+    return floats(1e-4 * 2.0 * math.pi * floats(w2) * total / (exponent - 2.0))
+
+
 def structure_constant(w2: ArrayLike, exponent: float = 3.25) -> FloatArray:
     """Return C_h^2 of the relief's structure function C_h^2 r^(2 alpha) [cm^(2 - 2 alpha)], alpha = exponent / 2 - 1.
 

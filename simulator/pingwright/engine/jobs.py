@@ -177,6 +177,7 @@ def _spread_element(
     element, world = run.elements[e], run.world
     pose = geometry.pose(world.track, ping, element)
     origin = run.samplings[e].origin + delay
+    bounced = 0.0 if world.bounce is None else float(world.bounce.at_ping[ping])
     for part in sets:
         weight = part.weight
         if world.veils:
@@ -192,4 +193,5 @@ def _spread_element(
                 slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
                 clock = table.bounce_timing(origin, face, slowness)
                 twice = (*common[:6], part.bounced, pose)
-                kernel(grid, *twice, *table.arguments(clock, table.bounce_gain))
+                gain = (table.bounce_gain * bounced).astype(np.float32)
+                kernel(grid, *twice, *table.arguments(clock, gain))

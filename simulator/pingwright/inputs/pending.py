@@ -16,8 +16,6 @@ PENDING: Mapping[str, Callable[[Any], bool]] = {
     "boat.motion": lambda s: s.boat.motion is not None,
     "water.show_steps": lambda s: s.water.show_steps,
     "reverberation.background": lambda s: s.reverberation.background != "by water",
-    "seabed.profile": lambda s: s.seabed.profile is not None,
-    "seabed.patch": lambda s: bool(s.seabed.patch),
     "seabed.law": lambda s: s.seabed.law != "kirchhoff",
     "structure.shape (reef)": lambda s: any(one.shape.kind == "reef" for one in s.structure),
     "scattering_layer.above_bottom": lambda s: any(one.depth is None for one in s.scattering_layer),

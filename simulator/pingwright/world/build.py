@@ -1,8 +1,8 @@
 """A resolved scenario becomes a World."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,44 +11,60 @@ from pingwright.acoustics import seabed as formulas
 from pingwright.world import (
     cautions,
     fish,
-    looks,
     materials,
+    resolve,
+    roughness,
     scattering_layers,
     seabed,
+    shadows,
     strength,
     target,
     terrain,
     track,
     water,
 )
+from pingwright.world import looks as estimated
 from pingwright.world.contents import Body, Contents, Outline, Stock
 from pingwright.world.fish import Placed
 from pingwright.world.gather import Gathering
+from pingwright.world.looks import Look
+from pingwright.world.resolve import SECOND_ECHO
+from pingwright.world.roughness import Roughness
 from pingwright.world.scatterers import Bounce, FloatArray, Occluder, Track, Veil, World
 from pingwright.world.terrain import Ground
 from pingwright.world.volume import Layer
 from pingwright.world.water import LayeredWater
 
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
+
 
 @dataclass(frozen=True)
 class Base:
-    """What a scenario's world stands on: seed, ground, water, where the boat is, and the bottom's layers."""
+    """What a scenario's world stands on: seed, ground, water, where the boat is, and who looks.
+
+    stacks: layers from the top down, of the seabed's own ground and of each patch.
+    """
 
     seed: int
     ground: Ground
     water: LayeredWater
     track: Track
-    layers: tuple[Layer, ...]
+    stacks: tuple[tuple[Layer, ...], ...]
+    roughness: Roughness | None
+    looks: tuple[Look, ...]
 
 
-def build(scenario: Any, seed: int | None = None) -> World:
-    """Return the world of a resolved scenario (world.resolve); seed: instead of the scenario's own.
+def build(scenario: "Scenario", looks: Sequence[Look] | None = None, seed: int | None = None) -> World:
+    """Return the world of a resolved scenario (world.resolve).
 
-    Raises ScenarioError where the scenario asks for what cannot be (a mesh that is none, love-1978 above k r = 1).
+    looks: how finely each element looks (recording.looks); None: estimated from their faces. seed: instead of its own.
+    Raises ScenarioError where the scenario asks for what cannot be (a mesh that is none, love-1978 above
+    k r = 1).
     """
     boat = scenario.boat
-    transmissions = boat.pings * (len(scenario.element) if boat.in_turn else 1)
-    base = _base(scenario, track.build(boat, transmissions), seed)
+    transmissions = resolve.pings(scenario) * (len(scenario.element) if boat.in_turn else 1)
+    base = _base(scenario, track.build(boat, transmissions), seed, looks)
     gathering = Gathering()
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, inside = _structures(scenario, base, gathering)
@@ -62,14 +78,21 @@ def build(scenario: Any, seed: int | None = None) -> World:
     return _world(scenario, base, gathering, ground_source, occluders, veils, contents)
 
 
-def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: int | None = None) -> World:
-    """Return a world of many independent pings: each fish of `placed` exists in its own ping only.
+def monte_carlo(
+    scenario: "Scenario",
+    poses: Track,
+    placed: Placed,
+    group: Any,
+    seed: int | None = None,
+    looks: Sequence[Look] | None = None,
+) -> World:
+    """Return a world of many independent pings: each fish of `placed` exists in its own pings only.
 
     scenario: resolved; its own fish, schools and targets are left out, its structures and scattering layers stay.
     poses: one ping each, spaced so that each has its own bottom. group: a `fish` section: name, swimbladder, tilt,
     strength_model.
     """
-    base = _base(scenario, poses, seed)
+    base = _base(scenario, poses, seed, looks)
     gathering = Gathering()
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, _ = _structures(scenario, base, gathering)
@@ -80,23 +103,40 @@ def monte_carlo(scenario: Any, poses: Track, placed: Placed, group: Any, seed: i
     return _world(scenario, base, gathering, ground_source, occluders, [], contents)
 
 
-def _base(scenario: Any, poses: Track, seed: int | None) -> Base:
-    seed = int(scenario.seed if seed is None else seed)
-    # The relief is the scenario's, whatever seed sows the echoes on it.
+def water_of(scenario: "Scenario") -> LayeredWater:
+    """Return the water of a resolved scenario, as deep as any echo of its run goes."""
     ground = terrain.build(scenario.seabed, int(scenario.seed))
-    deepest = max(float(scenario.window.depth[1]), 2.2 * float(ground.depth(poses.x, poses.y).max()))
+    deepest = max(resolve.window_end(scenario), SECOND_ECHO * float(resolve.run_depths(scenario, ground).max()))
+    return water.build(scenario.water, float(scenario.boat.transducer_depth), 1.2 * deepest)
+
+
+def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[Look] | None) -> Base:
+    seed = int(scenario.seed if seed is None else seed)
+    # The relief is the scenario's, whatever seed the echoes on it are drawn from.
+    ground = terrain.build(scenario.seabed, int(scenario.seed))
+    deepest = max(resolve.window_end(scenario), SECOND_ECHO * float(ground.depth(poses.x, poses.y).max()))
     body = water.build(scenario.water, float(scenario.boat.transducer_depth), 1.2 * deepest)
     layers = tuple(Layer(materials.sediment(spec.sediment), spec.thickness) for spec in scenario.seabed.layer)
-    return Base(seed, ground, body, poses, layers)
+    patches = getattr(scenario.seabed, "patch", ())
+    stacks = (layers, *((replace(layers[0], sediment=materials.sediment(p.sediment)), *layers[1:]) for p in patches))
+    rough = roughness.build(scenario.seabed, [stack[0].sediment for stack in stacks], seed)
+    views = estimated.looks(scenario.element, body.surface_sound_speed) if looks is None else tuple(looks)
+    return Base(seed, ground, body, poses, stacks, rough, views)
 
 
-def _seabed(scenario: Any, base: Base, gathering: Gathering) -> seabed.Seabed:
+def _seabed(scenario: "Scenario", base: Base, gathering: Gathering) -> seabed.Seabed:
     """Make the seabed; its laws come first in the world."""
-    views = looks.looks(scenario.element, base.water.surface_sound_speed)
     over = float(base.water.sound_speed(base.ground.depth(base.track.x[:1], base.track.y[:1]))[0])
-    source = seabed.build(base.seed, base.ground, base.layers, views, base.track, over)
+    source = seabed.build(base.seed, base.ground, base.stacks, base.looks, base.track, over, base.roughness)
     gathering.laws.extend(source.laws)
     return source
+
+
+def _margin(scenario: "Scenario", base: Base) -> float:
+    """Return how far relief and roughness may reach below the typed seabed [m], with a hand's breadth more."""
+    reliefs = [scenario.seabed.relief, *(patch.relief for patch in getattr(scenario.seabed, "patch", ()))]
+    heights = [float(relief.height) for relief in reliefs if relief is not None]
+    return 0.1 + max(heights, default=0.0) + (3.0 * base.roughness.largest if base.roughness is not None else 0.0)
 
 
 def _structures(
@@ -107,6 +147,9 @@ def _structures(
     occluders: list[Occluder] = []
     outlines: list[Outline] = []
     inside: list[fish.Inside] = []
+    faces = shadows.faces(base.ground, _margin(scenario, base))
+    if faces is not None:
+        occluders.append(faces)
     amount = (0, 0)
     for index, spec in enumerate(scenario.structure):
         surface = structure.place(spec, base.ground, scenario)
@@ -225,17 +268,19 @@ def _world(
         bounce=_bounce(scenario, base) if scenario.reverberation.second_echo else None,
         wind_speed=float(scenario.water.wind),
         warnings=tuple(gathering.warnings),
+        looks=base.looks,
         contents=contents,
     )
 
 
 def _bounce(scenario: Any, base: Base) -> Bounce:
-    """Second echo: amplitude x 1/2 |R0| of the top sediment x the surface's loss."""
-    top = base.layers[0].sediment
-    seabed_part = abs(float(formulas.reflection_vertical(top.density_ratio, top.speed_ratio)))
-    gain = 0.5 * seabed_part * 10.0 ** (-float(scenario.reverberation.surface_loss) / 20.0)
+    """Second echo: amplitude x 1/2 |R0| of the ground under the boat x the surface's loss."""
+    tops = [stack[0].sediment for stack in base.stacks]
+    reflected = np.abs([float(formulas.reflection_vertical(top.density_ratio, top.speed_ratio)) for top in tops])
+    gain = 0.5 * float(reflected[0]) * 10.0 ** (-float(scenario.reverberation.surface_loss) / 20.0)
 
     def constant(frequency: FloatArray) -> FloatArray:
         return np.full(np.shape(frequency), gain)
 
-    return Bounce(constant)
+    under = base.ground.region(base.track.x, base.track.y)
+    return Bounce(constant, reflected[under] / max(float(reflected[0]), 1e-9))

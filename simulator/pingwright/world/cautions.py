@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pingwright.world.contents import Stock
 from pingwright.world.resolve import SECOND_ECHO
 from pingwright.world.scatterers import FloatArray, Track
-from pingwright.world.terrain import Ground, Soundings
+from pingwright.world.terrain import Ground, Net
 from pingwright.world.water import LayeredWater
 
 _BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
@@ -67,10 +67,9 @@ def _interval(scenario: Any, ground: Ground, track: Track, water: LayeredWater) 
 
 def _soundings(ground: Ground, track: Track) -> list[str]:
     for shape in ground.shapes:
-        if isinstance(shape, Soundings):
-            _, ny, nx = shape.table.shape
-            ends = shape.x0 + shape.step_x * (nx - 1), shape.y0 + shape.step_y * (ny - 1)
-            outside = (track.x < shape.x0) | (track.x > ends[0]) | (track.y < shape.y0) | (track.y > ends[1])
+        if isinstance(shape, Net):
+            outside = (track.x < shape.x[0]) | (track.x > shape.x[-1])
+            outside |= (track.y < shape.y[0]) | (track.y > shape.y[-1])
             if outside.any():
                 part = 100.0 * float(np.mean(outside))
                 return [f"{part:.0f} % of the run lies outside the bottom grid, whose rim is carried on level there."]

@@ -4,15 +4,31 @@ Rough on purpose: it only sets how densely the seabed is sown. A piston's and a 
 curved faces are taken to be as wide as their opening; a table's face as wide as its levels say.
 """
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from pingwright.world.scatterers import FloatArray
-from pingwright.world.seabed import Look
+FloatArray = NDArray[np.float64]
 
 _PISTON = 1.61374  # k a sin(half width) at -3 dB one-way
 _LINE = 0.44295  # L / lambda sin(half width) at -3 dB one-way
+
+
+@dataclass(frozen=True)
+class Look:
+    """How finely one element looks at the seabed.
+
+    range_resolution c / 2B [m]; beam_width: one-way -3 dB, the narrower of its two [deg]; reach: angle off the vertical
+    beyond which its beam has fallen off [deg]; tilt off the vertical [deg]; band [Hz].
+    """
+
+    range_resolution: float
+    beam_width: float
+    reach: float
+    tilt: float
+    band: tuple[float, float]
 
 
 def looks(elements: tuple[Any, ...], sound_speed: float) -> tuple[Look, ...]:

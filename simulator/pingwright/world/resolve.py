@@ -1,6 +1,6 @@
 """Every default that depends on the scene, worked out and written in, as the contract's table says."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,6 +9,9 @@ from pingwright.inputs import pending, pulses
 from pingwright.inputs.bodies import TiltDistribution
 from pingwright.world import fish, terrain, track, water
 from pingwright.world.scatterers import FloatArray
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
 
 RUN = 100.0  # m, where neither length nor pings say how far
 SECOND_ECHO = 2.2  # depths of the seabed until the second echo is over
@@ -50,7 +53,7 @@ def resolve(scenario: Any) -> Any:
 
 
 def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
-    """Return the seabed's depth [m] at 2001 places along the run."""
+    """Return the seabed's depth [m] at 2001 places along the run, and where straight pieces of it meet."""
     boat = scenario.boat
     length = 0.0 if boat.speed == 0.0 else float(boat.length or RUN)
     depths = _depths(ground, boat.start, length)
@@ -66,8 +69,25 @@ def _sharing(scenario: Any) -> int:
 
 
 def _depths(ground: terrain.Ground, start: float, length: float) -> FloatArray:
-    x = np.linspace(start, start + length, 2001)
+    ends = float(start), float(start) + length
+    x = np.union1d(np.linspace(*ends, 2001), ground.breaks(*ends))
     return ground.depth(x, np.zeros_like(x))
+
+
+def pings(scenario: "Scenario") -> int:
+    """Return the number of pings of each element of a resolved scenario, a count."""
+    if scenario.boat.pings is None:
+        message = "the scenario is not resolved: boat.pings is open"
+        raise ValueError(message)
+    return scenario.boat.pings
+
+
+def window_end(scenario: "Scenario") -> float:
+    """Return the lower end of the window of a resolved scenario [m]."""
+    if scenario.window.depth is None:
+        message = "the scenario is not resolved: window.depth is open"
+        raise ValueError(message)
+    return float(scenario.window.depth[1])
 
 
 def assumed_speed(body: water.LayeredWater, face: float, end: float) -> float:

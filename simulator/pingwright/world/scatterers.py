@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.world.contents import Contents
+from pingwright.world.looks import Look
 
 FloatArray = NDArray[np.float64]
 
@@ -126,6 +127,18 @@ class Terrain(Protocol):
         """Return depth below mean surface [m] at x, y [m] (any one shape)."""
         ...
 
+    def surface(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return depth [m] and its slopes dz/dx, dz/dy [1] at x, y [m] (any one shape)."""
+        ...
+
+    def region(self, x: FloatArray, y: FloatArray) -> NDArray[np.int64]:
+        """Return which ground lies at x, y [m]: 0 the seabed's own, k the k-th patch (a number)."""
+        ...
+
+    def breaks(self, x0: float, x1: float) -> FloatArray:
+        """Return where straight pieces meet between x0 and x1 [m], rising."""
+        ...
+
 
 class Water(Protocol):
     """The water along the path, depth in m below mean surface, array in, array out."""
@@ -165,12 +178,21 @@ class SeabedSource(Protocol):
         """Return all scatterers of the square tile [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order."""
         ...
 
+    def under(self, places: FloatArray) -> "SeabedSource":
+        """Return the same seabed as pings at other places (2, n) [m] hear it."""
+        ...
+
 
 @dataclass(frozen=True)
 class Bounce:
-    """The second echo: amplitude gain 1/2 |R0| R_surface over frequency [Hz], or None in World where switched off."""
+    """The second echo, or None in World where switched off.
+
+    gain: amplitude 1/2 |R0| R_surface over frequency [Hz]; at_ping (ping) [1]: that of each ping over it, by the ground
+    under the boat.
+    """
 
     gain: Callable[[FloatArray], FloatArray]
+    at_ping: FloatArray
 
 
 @dataclass(frozen=True)
@@ -190,4 +212,5 @@ class World:
     bounce: Bounce | None = None
     wind_speed: float = 0.0
     warnings: tuple[str, ...] = field(default=())
+    looks: tuple[Look, ...] = ()
     contents: Contents = field(default_factory=Contents)

@@ -1,13 +1,16 @@
 """The seabed as scatterers: patches of its surface, of buried layers and of the sediment's inside, tile by tile."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
+from pingwright.acoustics.seabed import two_way_attenuation
 from pingwright.world import volume
+from pingwright.world.looks import Look
+from pingwright.world.roughness import Roughness
 from pingwright.world.scatterers import FloatArray, Scatterers, StrengthLaw, Track
 from pingwright.world.slopes import sloped
 from pingwright.world.terrain import Ground
@@ -16,160 +19,247 @@ from pingwright.world.volume import Layer, Stratum
 PATCHES_A_CELL = 8.0  # enough for Rayleigh statistics
 VOLUME_A_CELL = 3.0  # in the tail, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
-STEEPEST_GAIN = 8.0  # how much denser than a flat bottom a slope is sown at most
+STEEPEST_GAIN = 8.0  # how much denser than on a flat bottom patches lie on a slope of up to 45 degrees, at most
+UNEVEN = 1.5  # ratio of patches needed within one tile from which gentler parts get fewer
+MOST_BREAKS = 64  # of a tile's side that are looked at
 DENSEST = 400.0  # patches a square metre: below about 1 m of water cells hold fewer than they should
 DENSEST_VOLUME = 600.0
 
 
 @dataclass(frozen=True)
-class Look:
-    """How finely one element looks at the seabed.
+class Stack:
+    """One ground from the top down: strata of its uppermost layer, buried interfaces, and its laws' first number.
 
-    range_resolution c / 2B [m]; beam_width: one-way -3 dB, the narrower of its two [deg]; reach: angle off the vertical
-    beyond which its beam has fallen off [deg]; tilt off the vertical [deg]; band [Hz].
+    edges (stratum + 1): true depths of the strata's borders [m]; buried: apparent depths of the interfaces below [m].
+    Laws in order: surface, the same with its volume merged in where there are strata, buried interfaces, strata.
     """
 
-    range_resolution: float
-    beam_width: float
-    reach: float
-    tilt: float
-    band: tuple[float, float]
+    strata: tuple[Stratum, ...]
+    edges: FloatArray
+    buried: tuple[float, ...]
+    speed_ratio: float
+    attenuation: float
+    first: int
+
+    @property
+    def buried_law(self) -> int:
+        """Number of the first buried interface's law, an index."""
+        return self.first + (2 if self.strata else 1)
+
+    @property
+    def stratum_law(self) -> int:
+        """Number of the first stratum's law, an index."""
+        return self.buried_law + len(self.buried)
+
+
+@dataclass(frozen=True)
+class _Tile:
+    """A tile to be filled: its number, least height of the faces above it [m], patches a square metre, and grounds."""
+
+    ix: int
+    iy: int
+    height: float
+    density: float
+    uneven: bool
+    grounds: tuple[int, ...]
 
 
 @dataclass(frozen=True)
 class Seabed:
-    """Seabed scatterers on demand (world.scatterers.SeabedSource); laws are numbered from 0 in `laws`."""
+    """Seabed scatterers on demand (world.scatterers.SeabedSource); laws are numbered from 0 in `laws`.
+
+    stacks: the seabed's own ground, then that of each patch. places (2, n): the track [m], thinned, under which the
+    sediment's inside is drawn.
+    """
 
     seed: int
     ground: Ground
     looks: tuple[Look, ...]
     transducer_depth: float
-    speed_ratio: float
-    strata: tuple[Stratum, ...]
-    buried: tuple[float, ...]
+    stacks: tuple[Stack, ...]
     laws: tuple[StrengthLaw, ...]
     tile_edge: float
-    corridor: "Corridor"
-    _edges: FloatArray = field(repr=False)
+    places: FloatArray = field(repr=False)
+    roughness: Roughness | None = field(default=None, repr=False)
+
+    def under(self, places: FloatArray) -> "Seabed":
+        """Return the same seabed as pings at other places (2, n) [m] hear it."""
+        return replace(self, places=_thinned(places, self.tile_edge))
 
     def tile(self, ix: int, iy: int) -> Scatterers:
-        """Return all scatterers of a tile: surface, then buried layers, then the sediment's inside."""
+        """Return all scatterers of a tile: surface, then for each ground what is buried, then its inside."""
         rng = seeds.stream(self.seed, "seabed", ix, iy)
-        height, slope = self._height_and_slope(ix, iy)
-        density = patch_density(self.looks, height, slope)
-        distance = self.corridor.distance(ix, iy, self.tile_edge)
-        inside = self._inside(distance, height, density) if self.strata else None
-        count = max(4, round(density * self.tile_edge**2))
-        merged = len(self.strata) > 0 and inside is None
-        parts = [self._surface(rng, ix, iy, count, int(merged))]
-        first = 2 if self.strata else 1
-        parts += [self._surface(rng, ix, iy, count, first + i, below) for i, below in enumerate(self.buried)]
-        if inside is not None:
-            parts.append(self._volume(rng, ix, iy, inside, first + len(self.buried)))
+        tile = self._look(ix, iy)
+        distance = self._distance(ix, iy)
+        inside = {k: self._inside(self.stacks[k], distance, tile) for k in tile.grounds}
+        laws = np.array([s.first + (len(s.strata) > 0 and inside.get(k) is None) for k, s in enumerate(self.stacks)])
+        parts = [self._surface(rng, tile, laws)]
+        for k in tile.grounds:
+            stack = self.stacks[k]
+            for i, below in enumerate(stack.buried):
+                parts.append(self._surface(rng, tile, np.array([stack.buried_law + i]), below, k))
+            density = inside[k]
+            if density is not None:
+                parts.append(self._volume(rng, tile, density, k))
         return parts[0] if len(parts) == 1 else _joined(parts)
 
-    def _height_and_slope(self, ix: int, iy: int) -> tuple[float, float]:
-        """Return the least height of the transducer over the tile [m] and its steepest slope [1]."""
-        x = (ix + _NINE[0]) * self.tile_edge
-        y = (iy + _NINE[1]) * self.tile_edge
-        depth, along, across = self.ground.surface(x, y)
-        steepest = float(np.sqrt(np.max(along**2 + across**2)))
-        return max(float(depth.min()) - self.transducer_depth, 0.5), steepest
+    def _look(self, ix: int, iy: int) -> _Tile:
+        """Return what a tile needs, from its corners, middles, and whatever breaks within it."""
+        x, y = (_between(i, self.tile_edge, f) for i, f in ((ix, self.ground.breaks), (iy, self.ground.breaks_across)))
+        across, along = np.meshgrid(y, x, indexing="ij")
+        depth, dx, dy = self.ground.surface(along.ravel(), across.ravel())
+        slope = np.hypot(dx, dy)
+        height = max(float(depth.min()) - self.transducer_depth, 0.5)
+        low, high = patch_density(self.looks, height, np.array([slope.min(), slope.max()]))
+        near = (ix * self.tile_edge, (ix + 1) * self.tile_edge, iy * self.tile_edge, (iy + 1) * self.tile_edge)
+        return _Tile(ix, iy, height, float(high), bool(high > UNEVEN * low), self.ground.patches.within(*near))
 
     def _surface(
-        self, rng: np.random.Generator, ix: int, iy: int, count: int, law: int, below: float = 0.0
+        self,
+        rng: np.random.Generator,
+        tile: _Tile,
+        laws: NDArray[np.int64],
+        below: float = 0.0,
+        only: int | None = None,
     ) -> Scatterers:
-        """Return patches of an interface that lies `below` the seabed [m]."""
-        position, along, across = self._places(rng, ix, iy, count)
+        """Return patches of an interface that lies `below` the seabed [m]; laws by ground, or of `only` one ground."""
+        count = max(4, round(tile.density * self.tile_edge**2))
+        position, along, across, region = self._places(rng, tile, count)
         position[2] += below
-        stretch = np.sqrt(1.0 + along**2 + across**2)
-        amplitude = (self.tile_edge * np.sqrt(stretch / count)).astype(np.float32)
-        return _scatterers(rng, position, along, across, amplitude, np.full(count, law, dtype=np.int32))
+        area = np.sqrt(1.0 + along**2 + across**2) * (self.tile_edge**2 / count)
+        keep = np.ones(count, dtype=np.bool_) if only is None else region == only
+        if tile.uneven:
+            # Where the ground is gentler than at its steepest, fewer patches stand for more area each.
+            share = patch_density(self.looks, tile.height, np.hypot(along, across)) / tile.density
+            keep &= rng.random(count) < share
+            area /= share
+        law = laws[region if only is None else np.zeros_like(region)].astype(np.int32)
+        if not keep.all():
+            position, along, across, area, law = position[:, keep], along[keep], across[keep], area[keep], law[keep]
+        return _scatterers(rng, position, along, across, np.sqrt(area).astype(np.float32), law)
 
     def _places(
-        self, rng: np.random.Generator, ix: int, iy: int, count: int
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return random places on the seabed in a tile (3, n) [m] and the slopes there [1]."""
+        self, rng: np.random.Generator, tile: _Tile, count: int
+    ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
+        """Return random places on the seabed in a tile (3, n) [m], the slopes [1] and the grounds there."""
         position = np.empty((3, count))
         rng.random(out=position[:2].reshape(-1))
-        position[0] += ix
-        position[1] += iy
+        position[0] += tile.ix
+        position[1] += tile.iy
         position[:2] *= self.tile_edge
         position[2], along, across = self.ground.surface(position[0], position[1])
-        return position, along, across
+        region = np.zeros(count, dtype=np.int64)
+        if len(self.stacks) > 1:
+            region = self.ground.region(position[0], position[1])
+        if self.roughness is not None:
+            position[2] += self.roughness.deeper(position[0], position[1], region)
+        return position, along, across, region
 
-    def _inside(self, distance: float, height: float, most: float) -> FloatArray | None:
+    def _distance(self, ix: int, iy: int) -> float:
+        """Return the horizontal distance [m] between the track and the nearest point of a tile."""
+        middle = (np.array([[ix], [iy]]) + 0.5) * self.tile_edge
+        gap = np.maximum(np.abs(self.places - middle) - self.tile_edge / 2.0, 0.0)
+        return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
+
+    def _inside(self, stack: Stack, distance: float, tile: _Tile) -> FloatArray | None:
         """Return scatterers a square metre for each stratum, or None where no beam sees the sediment's inside."""
-        angle = np.degrees(np.arctan2(distance, height))
-        needed = np.zeros(len(self.strata))
+        if not stack.strata:
+            return None
+        angle = np.degrees(np.arctan2(distance, tile.height))
+        needed = np.zeros(len(stack.strata))
         for look in self.looks:
             if angle > look.reach:
                 continue
-            tops, thickness = self._edges[:-1], np.diff(self._edges)
-            spot = np.pi * (height * np.tan(np.radians(look.beam_width / 2.0))) ** 2
-            density = VOLUME_A_CELL * thickness / (spot * look.range_resolution * self.speed_ratio)
-            heard = tops * self._loss(look.band[0]) < volume.DEAF_DB
+            tops, thickness = stack.edges[:-1], np.diff(stack.edges)
+            spot = np.pi * (tile.height * np.tan(np.radians(look.beam_width / 2.0))) ** 2
+            density = VOLUME_A_CELL * thickness / (spot * look.range_resolution * stack.speed_ratio)
+            heard = tops * float(two_way_attenuation(stack.attenuation, look.band[0])) < volume.DEAF_DB
             needed = np.maximum(needed, density * heard)
         if not needed.any():
             return None
-        return np.asarray(needed * min(1.0, max(DENSEST_VOLUME, most) / float(needed.sum())))
+        return np.asarray(needed * min(1.0, max(DENSEST_VOLUME, tile.density) / float(needed.sum())))
 
-    def _loss(self, frequency: float) -> float:
-        """Return the two-way loss a metre [dB/m] of the top layer, from its attenuation per Hz."""
-        return self.corridor.loss_per_hertz * frequency
-
-    def _volume(self, rng: np.random.Generator, ix: int, iy: int, density: FloatArray, first: int) -> Scatterers:
-        """Return scatterers below the seabed; `first` is the law of the first stratum."""
+    def _volume(self, rng: np.random.Generator, tile: _Tile, density: FloatArray, ground: int) -> Scatterers:
+        """Return scatterers below the seabed inside one ground."""
+        stack = self.stacks[ground]
         counts = rng.poisson(density * self.tile_edge**2)
         which = np.repeat(np.arange(len(density)), counts)
-        position, along, across = self._places(rng, ix, iy, len(which))
-        top, thickness = self._edges[which], np.diff(self._edges)[which]
-        position[2] += (top + thickness * rng.random(len(which))) / self.speed_ratio
+        position, along, across, region = self._places(rng, tile, len(which))
+        top, thickness = stack.edges[which], np.diff(stack.edges)[which]
+        position[2] += (top + thickness * rng.random(len(which))) / stack.speed_ratio
         stretch = np.sqrt(1.0 + along**2 + across**2)
         amplitude = np.sqrt(stretch / np.maximum(density, 1e-30)[which]).astype(np.float32)
-        return _scatterers(rng, position, along, across, amplitude, (which + first).astype(np.int32))
+        law = (which + stack.stratum_law).astype(np.int32)
+        if len(tile.grounds) > 1:
+            keep = region == ground
+            position, along, across, amplitude, law = (
+                position[:, keep], along[keep], across[keep], amplitude[keep], law[keep],
+            )  # fmt: skip
+        return _scatterers(rng, position, along, across, amplitude, law)
 
 
-@dataclass(frozen=True)
-class Corridor:
-    """The strip under the track where the sediment's inside is drawn: places of the track (2, n) [m], thinned."""
-
-    places: FloatArray
-    loss_per_hertz: float
-
-    def distance(self, ix: int, iy: int, edge: float) -> float:
-        """Return the horizontal distance [m] between the track and the nearest point of a tile of side edge [m]."""
-        middle = (np.array([[ix], [iy]]) + 0.5) * edge
-        gap = np.maximum(np.abs(self.places - middle) - edge / 2.0, 0.0)
-        return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
-
-
-def patch_density(looks: Sequence[Look], height: float, slope: float) -> float:
-    """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`.
+def patch_density(looks: Sequence[Look], height: float, slope: FloatArray) -> FloatArray:
+    """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`, like slope.
 
     height above the seabed [m], slope [1]. On a flat bottom a cell is a ring of area 2 pi h dr. On a slope or off
     vertical the ring about the nearest point is only partly in the beam: the share 2/pi arcsin(w / 4 b) of it, w the
     beam's width and b its angle from that point; beyond 8 times the flat bottom's density is not gone (a slope of about
-    12 degrees under a beam of 8): steeper ground has fewer to a cell.
+    12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces steeper than 45 degrees, which fill many
+    cells on little ground, have more in proportion to their slope.
     """
-    most = 0.0
+    slope = np.asarray(slope, dtype=np.float64)
+    most = np.zeros_like(slope)
     for look in looks:
         off = np.arctan(slope) + np.radians(look.tilt)
-        share = 1.0 if off <= 0.0 else 2.0 / np.pi * np.arcsin(min(1.0, np.radians(look.beam_width) / (4.0 * off)))
-        share = max(share, 1.0 / STEEPEST_GAIN)
-        most = max(most, PATCHES_A_CELL / (2.0 * np.pi * height * look.range_resolution * share))
-    return min(most, DENSEST)
+        part = np.radians(look.beam_width) / (4.0 * np.maximum(off, 1e-9))
+        share = np.maximum(2.0 / np.pi * np.arcsin(np.minimum(1.0, part)), 1.0 / STEEPEST_GAIN)
+        most = np.maximum(most, PATCHES_A_CELL / (2.0 * np.pi * height * look.range_resolution * share))
+    return np.minimum(most * np.maximum(slope, 1.0), DENSEST)
 
 
 def build(
-    seed: int, ground: Ground, layers: Sequence[Layer], looks: Sequence[Look], track: Track, sound_speed: float
+    seed: int,
+    ground: Ground,
+    stacks: Sequence[Sequence[Layer]],
+    looks: Sequence[Look],
+    track: Track,
+    sound_speed: float,
+    roughness: Roughness | None = None,
 ) -> Seabed:
     """Return the seabed's scatterers and laws.
 
-    layers: from the top down; sound_speed [m/s] of the water above; looks: one an element. The laws of all interfaces
-    are averaged over the natural slopes of the top sediment. Buried interfaces follow the seabed; their own volume is
-    merged into them.
+    stacks: layers from the top down, of the seabed's own ground and of each patch; sound_speed [m/s] of the water
+    above; looks: one an element. The laws of all interfaces of a stack are averaged over the natural slopes of its top
+    sediment. Buried interfaces follow the seabed; their own volume is merged into them.
     """
+    laws: list[StrengthLaw] = []
+    made: dict[tuple[Layer, ...], Stack] = {}
+    for layers in stacks:
+        if tuple(layers) not in made:
+            made[tuple(layers)], own = _stack(layers, looks, sound_speed, len(laws))
+            laws += own
+    depth, along, across = ground.surface(track.x, track.y)
+    face = float(np.median(track.depth + track.heave))
+    height = np.maximum(float(np.median(depth)) - face, 0.5)
+    density = patch_density(looks, float(height), np.sqrt(np.median(along**2 + across**2)))
+    edge = float(np.sqrt(PATCHES_A_TILE / float(density)))
+    return Seabed(
+        seed=seed,
+        ground=ground,
+        looks=tuple(looks),
+        transducer_depth=face,
+        stacks=tuple(made[tuple(layers)] for layers in stacks),
+        laws=tuple(laws),
+        tile_edge=edge,
+        places=_thinned(np.stack([track.x, track.y]), edge),
+        roughness=roughness,
+    )
+
+
+def _stack(
+    layers: Sequence[Layer], looks: Sequence[Look], sound_speed: float, first: int
+) -> tuple[Stack, list[StrengthLaw]]:
+    """Return one ground and its laws, numbered from `first`."""
     top = layers[0]
     low, high = min(look.band[0] for look in looks), max(look.band[1] for look in looks)
     strata = volume.strata(top, low, high)
@@ -177,34 +267,33 @@ def build(
     if strata:
         faces.append(volume.surface_law(top, sound_speed, with_volume=True))
     faces += [volume.buried_law(layers, i, sound_speed) for i in range(1, len(layers))]
-    laws = [sloped(law, top.sediment.slope_rms_deg) for law in faces]
-    laws += [stratum.law for stratum in strata]
-    depth, along, across = ground.surface(track.x, track.y)
-    face = float(np.median(track.depth + track.heave))
-    height = np.maximum(float(np.median(depth)) - face, 0.5)
-    density = patch_density(looks, float(height), float(np.sqrt(np.median(along**2 + across**2))))
-    edge = float(np.sqrt(PATCHES_A_TILE / density))
-    return Seabed(
-        seed=seed,
-        ground=ground,
-        looks=tuple(looks),
-        transducer_depth=face,
-        speed_ratio=top.sediment.speed_ratio,
+    laws = [sloped(law, top.sediment.slope_rms_deg) for law in faces] + [stratum.law for stratum in strata]
+    stack = Stack(
         strata=strata,
+        edges=np.array([s.top for s in strata] + [strata[-1].bottom]) if strata else np.zeros(1),
         buried=tuple(volume.apparent_depth(layers, i) for i in range(1, len(layers))),
-        laws=tuple(laws),
-        tile_edge=edge,
-        corridor=Corridor(_thinned(track, edge), 2.0 * top.sediment.attenuation / 1e3),
-        _edges=np.array([s.top for s in strata] + [strata[-1].bottom]) if strata else np.zeros(1),
+        speed_ratio=top.sediment.speed_ratio,
+        attenuation=top.sediment.attenuation,
+        first=first,
     )
+    return stack, laws
 
 
-_NINE = np.stack([a.ravel() for a in np.meshgrid([0.0, 0.5, 1.0], [0.0, 0.5, 1.0])])
+def _between(number: int, edge: float, breaks: Callable[[float, float], FloatArray]) -> FloatArray:
+    """Return places along one side of a tile: ends, middle, and the middles of straight pieces within it [m]."""
+    ends = np.array([0.0, 0.5, 1.0])
+    places = (number + ends) * edge
+    inner = breaks(places[0], places[-1])
+    if not len(inner):
+        return places
+    inner = inner[:: max(1, len(inner) // MOST_BREAKS)]
+    nodes = np.unique(np.concatenate([places, inner]))
+    return np.unique(np.concatenate([nodes, (nodes[1:] + nodes[:-1]) / 2.0]))
 
 
-def _thinned(track: Track, step: float) -> FloatArray:
-    """Return places of the track no denser than half a step [m]."""
-    keys = np.round(np.stack([track.x, track.y]) / (step / 2.0)).astype(np.int64)
+def _thinned(places: FloatArray, step: float) -> FloatArray:
+    """Return places (2, n) no denser than half a step [m]."""
+    keys = np.round(places / (step / 2.0)).astype(np.int64)
     return np.asarray(np.unique(keys, axis=1) * (step / 2.0), dtype=np.float64)
 
 

@@ -1,20 +1,27 @@
-"""The seabed's shape: a plane or a grid of soundings, with sand waves or rough rock on top.
+"""The seabed's shape as typed: a plane, a profile or a grid of soundings, with sand waves or rough rock on top.
 
 Depth grows downwards; the outward normal, into the water, is (dz/dx, dz/dy, -1) made unit.
 """
 
-from dataclasses import dataclass
-from typing import Any, Protocol
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
+from pingwright.world import ground
+from pingwright.world.ground import Boxes
 from pingwright.world.scatterers import FloatArray
+
+if TYPE_CHECKING:
+    from pingwright.inputs.sections import Relief, Seabed
 
 Surface = tuple[FloatArray, FloatArray, FloatArray]
 
+ROCKY = ("rock", "cobble")  # sediments whose relief is rough, not waves
 ROCK_PERIOD = 24  # wavelengths after which a rough rock bottom repeats
+_HAIR = 1e-6  # m
 ROCK_NODES = 720  # of its table, a side: 12 to its shortest wave, whose slopes then read within 3 %
 
 
@@ -28,9 +35,10 @@ class Shape(Protocol):
 
 @dataclass(frozen=True)
 class Ground:
-    """The seabed as a sum of shapes (world.scatterers.Terrain)."""
+    """The seabed as a sum of shapes (world.scatterers.Terrain), and where other ground lies (patches)."""
 
     shapes: tuple[Shape, ...]
+    patches: Boxes = field(default_factory=Boxes)
 
     def surface(self, x: FloatArray, y: FloatArray) -> Surface:
         """Return depth [m] and its slopes dz/dx, dz/dy [1] at x, y [m] (any one shape)."""
@@ -48,6 +56,47 @@ class Ground:
         """Return the unit outward normals (3, n) at x, y [m] (n)."""
         _, along, across = self.surface(x, y)
         return np.stack([along, across, np.full_like(along, -1.0)]) / np.sqrt(1.0 + along**2 + across**2)
+
+    def region(self, x: FloatArray, y: FloatArray) -> NDArray[np.int64]:
+        """Return which ground lies at x, y [m]: 0 the seabed's own, k the k-th patch (a number)."""
+        return self.patches.which(x, y)
+
+    def breaks(self, x0: float, x1: float) -> FloatArray:
+        """Return where straight pieces meet between x0 and x1 [m], rising; at an edge of a patch both sides of it."""
+        return self._between(0, x0, x1)
+
+    def breaks_across(self, y0: float, y1: float) -> FloatArray:
+        """Return where straight pieces meet between y0 and y1 [m], rising."""
+        return self._between(1, y0, y1)
+
+    def _between(self, axis: int, low: float, high: float) -> FloatArray:
+        edges = self.patches.edges(axis)
+        nodes = [(shape.x, shape.y)[axis] for shape in self.shapes if isinstance(shape, Net)]
+        nodes += [shape.x for shape in self.shapes if isinstance(shape, Line) and axis == 0]
+        places = np.unique(np.concatenate([*nodes, edges - _HAIR, edges + _HAIR]))
+        return places[(places >= low) & (places <= high)]
+
+    def typed(self) -> "Ground":
+        """Return the soundings and slopes alone, without relief."""
+        return Ground(tuple(shape for shape in self.shapes if isinstance(shape, Plane | Line | Net)))
+
+
+@dataclass(frozen=True)
+class Patchwork:
+    """Reliefs by region: reliefs[0] outside all patches, reliefs[k] in the k-th, None where there is none."""
+
+    patches: Boxes
+    reliefs: tuple[Shape | None, ...]
+
+    def surface(self, x: FloatArray, y: FloatArray) -> Surface:
+        """Return the depth below the mean level [m] and its slopes [1] at x, y [m]."""
+        x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
+        region, rise = self.patches.which(x, y), np.zeros((3, *x.shape))
+        for k, relief in enumerate(self.reliefs):
+            inside = region == k
+            if relief is not None and inside.any():
+                rise[:, inside] = np.stack(relief.surface(x[inside], y[inside]))
+        return rise[0], rise[1], rise[2]
 
 
 @dataclass(frozen=True)
@@ -105,65 +154,106 @@ class Rough:
 
 
 @dataclass(frozen=True)
-class Soundings:
-    """A grid of soundings, smooth between its rows: tables refined by a cubic spline, then read linearly.
+class Line:
+    """Soundings along x, joined by straight lines and held level beyond both ends: x rising, depth (n) [m]."""
 
-    x0, y0 [m]: first corner; step_x, step_y [m]; table (3, ny, nx): depth [m], dz/dx, dz/dy [1]. Outside the grid its
-    rim is carried on level.
-    """
-
-    x0: float
-    y0: float
-    step_x: float
-    step_y: float
-    table: FloatArray
+    x: FloatArray
+    depth: FloatArray
 
     def surface(self, x: FloatArray, y: FloatArray) -> Surface:
         """Return depth [m] and its slopes [1] at x, y [m]."""
-        _, ny, nx = self.table.shape
-        u, v = (x - self.x0) / self.step_x, (y - self.y0) / self.step_y
-        inside_x, inside_y = (u >= 0) & (u <= nx - 1), (v >= 0) & (v <= ny - 1)
-        u, v = np.clip(u, 0.0, nx - 1 - 1e-9), np.clip(v, 0.0, ny - 1 - 1e-9)
-        i, j = u.astype(np.int64), v.astype(np.int64)
-        fu, fv = u - i, v - j
-        corner = self.table[:, j, i] * ((1 - fu) * (1 - fv)) + self.table[:, j, i + 1] * (fu * (1 - fv))
-        depth, along, across = (
-            corner + self.table[:, j + 1, i] * ((1 - fu) * fv) + self.table[:, j + 1, i + 1] * (fu * fv)
-        )
-        return depth, np.where(inside_x, along, 0.0), np.where(inside_y, across, 0.0)
+        x = np.asarray(x, dtype=np.float64)
+        i = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, len(self.x) - 2)
+        inside = (x >= self.x[0]) & (x < self.x[-1])
+        slope = np.where(inside, (np.diff(self.depth) / np.diff(self.x))[i], 0.0)
+        return np.interp(x, self.x, self.depth), slope, np.zeros_like(slope)
 
 
-def build(spec: Any, seed: int) -> Ground:
+@dataclass(frozen=True)
+class Net:
+    """A grid of soundings, straight along x and along y between neighbours, its rim held level beyond.
+
+    x (n), y (m) rising [m], depth (m, n) [m]. Between four soundings the surface is bilinear: a plane where the four
+    lie in one, and never above or below all four.
+    """
+
+    x: FloatArray
+    y: FloatArray
+    depth: FloatArray
+
+    def surface(self, x: FloatArray, y: FloatArray) -> Surface:
+        """Return depth [m] and its slopes [1] at x, y [m]."""
+        i, u, wide, beside = _cell(self.x, x)
+        j, v, high, before = _cell(self.y, y)
+        near, far = self.depth[j, i], self.depth[j + 1, i]
+        along_near, along_far = self.depth[j, i + 1] - near, self.depth[j + 1, i + 1] - far
+        upper, lower = near + u * along_near, far + u * along_far
+        along, across = (along_near + v * (along_far - along_near)) / wide, (lower - upper) / high
+        return upper + v * (lower - upper), np.where(beside, 0.0, along), np.where(before, 0.0, across)
+
+
+def _cell(nodes: FloatArray, place: FloatArray) -> tuple[NDArray[np.int64], FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Return the cell of each place between rising nodes, the part of it passed, its width, and what lies outside."""
+    place = np.asarray(place, dtype=np.float64)
+    i = np.clip(np.searchsorted(nodes, place, side="right") - 1, 0, len(nodes) - 2)
+    wide = nodes[i + 1] - nodes[i]
+    part = np.clip((place - nodes[i]) / wide, 0.0, 1.0)
+    return i, part, wide, (place < nodes[0]) | (place > nodes[-1])
+
+
+def build(spec: "Seabed", seed: int) -> Ground:
     """Return the terrain of a scenario's `seabed` section.
 
-    spec: depth [m] or grid (x, y [m] increasing and even, depth (y, x) [m]); slope along, across [deg]; relief (height
-    crest to trough [m], wavelength [m], heading [deg]) or None; layer: with rock or cobble on top the relief is rough
-    rock, random and fixed by the seed, else sand waves. Rough rock has the rms height of the sand wave of that height.
+    spec: depth [m], a profile (x, depth [m]) or a grid (x, y [m] rising, depth (y, x) [m]); slope along, across [deg];
+    relief (height crest to trough [m], wavelength [m], heading [deg]) or None; patches with reliefs of their own, which
+    take the place of the seabed's there (the last one that covers a place counts). Over rock and cobble a relief is
+    rough rock, random and fixed by the seed, else sand waves. Rough rock has the rms height of the sand wave of that
+    height. The cm of natural roughness are not here but in the echoes (world.roughness).
     """
     slopes = np.tan(np.radians(spec.slope.along)), np.tan(np.radians(spec.slope.across))
-    grid = getattr(spec, "grid", None)
-    shapes: list[Shape] = [Plane(0.0 if grid is not None else float(spec.depth), float(slopes[0]), float(slopes[1]))]
+    profile, grid = getattr(spec, "profile", None), getattr(spec, "grid", None)
+    typed = profile is None and grid is None
+    shapes: list[Shape] = [Plane(float(spec.depth or 0.0) if typed else 0.0, float(slopes[0]), float(slopes[1]))]
+    if profile is not None:
+        x, depth = np.asarray(profile, dtype=np.float64).T
+        shapes.append(Line(x.copy(), depth.copy()))
     if grid is not None:
-        shapes.append(_soundings(np.asarray(grid.x), np.asarray(grid.y), np.asarray(grid.depth, dtype=np.float64)))
-    relief = getattr(spec, "relief", None)
-    if relief is not None:
-        rough = spec.layer[0].sediment in {"rock", "cobble"}
-        shapes.append(_rock(relief, seed) if rough else _sand_waves(relief))
-    return Ground(tuple(shapes))
+        shapes.append(Net(*(np.asarray(v, dtype=np.float64) for v in (grid.x, grid.y, grid.depth))))
+    boxes = ground.boxes(spec)
+    reliefs = _reliefs(spec, seed)
+    if any(relief is not None for relief in reliefs):
+        shapes.append(Patchwork(boxes, reliefs) if boxes else reliefs[0])  # type: ignore[arg-type]
+    return Ground(tuple(shapes), boxes)
 
 
-def _sand_waves(relief: Any) -> Waves:
+def _reliefs(spec: "Seabed", seed: int) -> tuple[Shape | None, ...]:
+    """Return the relief of the seabed and of each patch; a patch that names none keeps the seabed's."""
+    own = _relief(getattr(spec, "relief", None), spec.layer[0].sediment, seed, 0)
+    patches = getattr(spec, "patch", ())
+    return (
+        own,
+        *(_relief(p.relief, p.sediment, seed, k) if p.relief is not None else own for k, p in enumerate(patches, 1)),
+    )
+
+
+def _relief(relief: "Relief | None", sediment: str, seed: int, index: int) -> Shape | None:
+    if relief is None:
+        return None
+    return _rock(relief, seed, index) if sediment in ROCKY else _sand_waves(relief)
+
+
+def _sand_waves(relief: "Relief") -> Waves:
     """One sinusoid; crests across its heading."""
     heading, number = np.radians(getattr(relief, "heading", 0.0) or 0.0), 2.0 * np.pi / relief.wavelength
     return Waves(relief.height / 2.0, float(number * np.cos(heading)), float(number * np.sin(heading)))
 
 
-def _rock(relief: Any, seed: int) -> Rough:
+def _rock(relief: "Relief", seed: int, index: int) -> Rough:
     """Random waves of lengths from 0.4 to 1.6 times the stated one, heights in proportion, in all directions.
 
     Its rms height is that of a sand wave of the same height. Built from whole waves in the period, by an inverse FFT.
     """
-    rng = seeds.stream(seed, "relief")
+    rng = seeds.stream(seed, "relief", *([index] if index else []))
     n = ROCK_NODES
     number = np.fft.fftfreq(n, 1.0 / n)
     kx, ky = np.meshgrid(number, number)
@@ -177,19 +267,3 @@ def _rock(relief: Any, seed: int) -> Rough:
     fields = np.stack([np.fft.ifft2(s).real for s in (spectrum, spectrum * kx * scale, spectrum * ky * scale)], axis=-1)
     fields *= relief.height / np.sqrt(8.0) / fields[..., 0].std()
     return Rough(ROCK_PERIOD * relief.wavelength / n, fields.astype(np.float32))
-
-
-def _soundings(x: FloatArray, y: FloatArray, depth: FloatArray) -> Soundings:
-    """Refine a grid by a cubic spline (by lower order where it has fewer than four rows)."""
-    from scipy.interpolate import RectBivariateSpline  # noqa: PLC0415  late: slow to import
-
-    # A spline of first order has no derivative in the library: between two rows a third is put in half way.
-    if len(y) == 2:
-        y, depth = np.array([y[0], y.mean(), y[1]]), np.stack([depth[0], depth.mean(axis=0), depth[1]])
-    if len(x) == 2:
-        x, depth = np.array([x[0], x.mean(), x[1]]), np.stack([depth[:, 0], depth.mean(axis=1), depth[:, 1]], axis=1)
-    spline = RectBivariateSpline(y, x, depth, kx=min(3, len(y) - 1), ky=min(3, len(x) - 1), s=0)
-    fine = [int(np.clip(4 * (n - 1) + 1, 2, max(n, 1000))) for n in (len(x), len(y))]
-    xs, ys = np.linspace(x[0], x[-1], fine[0]), np.linspace(y[0], y[-1], fine[1])
-    table = np.stack([spline(ys, xs), spline(ys, xs, dy=1), spline(ys, xs, dx=1)])
-    return Soundings(float(x[0]), float(y[0]), float(xs[1] - xs[0]), float(ys[1] - ys[0]), table)
