@@ -803,6 +803,10 @@ _CUBIC = 0.36 / 0.8 * 0.04 * math.pi * 2.0  # q at cosine 0.6, k = 2 rad/cm, w2 
 ROUGHNESS = [
     Row(roughness.spectrum, ([100.0, 200.0], 0.005), (0.005, 0.005 * 2**-3.25), "exact: w2 at 1 rad/cm", rel=1e-12),
     Row(roughness.spectrum, (200.0, 0.005, 3.0), 0.005 / 8, "exact: power law", rel=1e-12),
+    Row(
+        roughness.relief_variance, (0.3, 5.0, 0.0129375, 3.25), 0.039**2,
+        "computed: independent code, gravel, waves to 5 m, 3.9 cm rms", rel=0.03,
+    ),
     Row(roughness.structure_constant, (1.0, 3.0), 4 * math.pi, "exact: exponent 3", rel=1e-12),
     Row(
         roughness.structure_constant, (1.0, 3.25), 11.175175398,
