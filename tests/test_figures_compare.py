@@ -10,9 +10,9 @@ import synthetic_record
 from matplotlib.image import AxesImage
 from matplotlib.text import Text
 from PIL import Image
-from pingwright import palette
+from pingwright import palette, words
 from pingwright.echograms.record import FishTruth
-from pingwright.figures import cells, compare, embed, panels, save, style, words
+from pingwright.figures import cells, compare, embed, panels, save, style
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ FLOORS = {
     "files": 0.5,  # half a floor up: it needs only errors
     "acoustics": 1, "inputs": 1, "echograms": 1, "keeping": 1,
     "world": 2, "element": 2, "measure": 2, "workers": 2,
-    "engine": 3,
+    "engine": 3, "words": 3,
     "recording": 4,
     "figures": 4, "page": 4,
     "report": 5, "costs": 5,

@@ -102,35 +102,76 @@ def test_it_is_none_of_the_drawing_librarys_tables():
             assert np.abs(theirs - table).mean() > 0.04, name
 
 
-def test_it_is_no_rainbow():
-    """At most two hue families: a rainbow passes more than half of the hue circle."""
-    for table in TABLES.values():
-        lab = lab_of_linear(linear(table))
-        chroma = np.hypot(lab[:, 1], lab[:, 2])
-        hues = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))[chroma > 12] % 360
-        assert len(np.unique(hues // 30)) <= 5
+@pytest.mark.parametrize("name", TABLES)
+def test_hue_goes_one_way_and_not_round_the_circle(name):
+    """A rainbow passes most of the hue circle and comes back; ours keeps its way and to little more than half of it."""
+    lab = lab_of_linear(linear(TABLES[name]))
+    plain = np.hypot(lab[:, 1], lab[:, 2]) > 15
+    hue = np.degrees(np.unwrap(np.arctan2(lab[plain, 2], lab[plain, 1])))
+    assert np.ptp(hue) < 200
+
+
+def at(db):
+    low, high = palette.LEVEL_LIMITS
+    return int((db - low) / (high - low) * 256)
+
+
+@pytest.mark.parametrize("theme", palette.INKS)
+def test_most_colour_is_where_fish_are(theme):
+    """Single fish of 10 cm to 1 m read -45 to -30 dB (Love 1971): there chroma must help lightness."""
+    lab = lab_of_linear(linear(palette.level_table(theme)))
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    assert chroma[at(-45) : at(-30)].min() > 30
+    # a fish against the fringe of the bottom, and against the bottom itself
+    assert np.linalg.norm(lab[at(-37)] - lab[at(-47)]) > 25
+    assert np.linalg.norm(lab[at(-37)] - lab[at(-12)]) > 60
+
+
+@pytest.mark.parametrize("deficiency", DEFICIENCIES)
+@pytest.mark.parametrize("theme", palette.INKS)
+def test_fish_stand_out_for_every_eye(theme, deficiency):
+    lab = seen(palette.level_table(theme), deficiency)
+    assert np.linalg.norm(lab[at(-37)] - lab[at(-47)]) > 5 * 2.3
+    assert np.linalg.norm(lab[at(-37)] - lab[at(-12)]) > 15 * 2.3
 
 
 @pytest.mark.parametrize("theme", palette.INKS)
 def test_words_stand_out_from_the_sheet(theme):
     inks = palette.INKS[theme]
-    for ink in (inks.ink, inks.muted, inks.good, inks.fair, inks.poor):
+    for ink in (inks.ink, inks.muted, *inks.bands):  # names and reasons are written in their band's colour
         for ground in (inks.paper, inks.panel):
             assert contrast(ink, ground) >= 4.5  # WCAG 2.2, 1.4.3, level AA
-    for colour in inks.series:
-        assert contrast(colour, inks.paper) >= 3.0  # WCAG 2.2, 1.4.11: lines and graphics
 
 
-def test_lines_are_told_apart_without_colour():
-    assert len(set(palette.DASHES)) == len(palette.DASHES) == len(palette.INKS["light"].series)
+NARROW, WIDE, FAN = (8.5, 8.5), (25.0, 25.0), (17.0, 73.0)
 
 
-@pytest.mark.parametrize("deficiency", DEFICIENCIES)
-@pytest.mark.parametrize("theme", palette.INKS)
-def test_the_verdict_colours_stay_apart(theme, deficiency):
-    inks = palette.INKS[theme]
-    good, poor = (seen(rgb(c), deficiency) for c in (inks.good, inks.poor))
-    assert np.linalg.norm(good - poor) > 10
+def test_colour_follows_the_band_and_dashes_the_beam():
+    faces = [
+        palette.Face(170e3, *NARROW),
+        palette.Face(170e3, *WIDE),
+        palette.Face(110e3, *FAN),
+        palette.Face(53e3, *WIDE),
+    ]
+    found = palette.looks(faces)
+    assert found[0][0] == found[1][0] != found[2][0] != found[3][0]
+    assert found[1][1] == found[3][1] == palette.DASHES["wide"]
+    assert found[0][1] == ()
+    assert palette.looks(faces[::-1]) == found[::-1]  # whatever stands beside it
+    assert palette.looks([palette.Face(170e3, *NARROW, tilted=True)])[0][1] == palette.DASHES["tilted"]
+
+
+def test_elements_of_one_band_and_beam_are_still_told_apart():
+    found = palette.looks([palette.Face(170e3 + i, *NARROW) for i in range(6)])
+    assert len(set(found)) == 6
+
+
+def test_bands_stay_apart_for_every_eye():
+    for theme in palette.INKS:
+        for deficiency in DEFICIENCIES:
+            low, medium, high = (seen(rgb(c), deficiency) for c in palette.INKS[theme].bands[1:4])
+            for one, other in ((low, medium), (medium, high)):
+                assert np.linalg.norm(one - other) > 10
 
 
 def test_entries_cut_the_scale_in_equal_steps():

@@ -14,7 +14,8 @@ SETUP = """
 from pathlib import Path
 from pingwright import files
 from pingwright.echograms.record import Record
-from pingwright.figures import compare, embed, save, words
+from pingwright.figures import compare, embed, save
+from pingwright import words
 from pingwright.measure import assess
 from pingwright.page import build
 from pingwright.report import summary, write

@@ -1,14 +1,14 @@
 """Our colours, computed: one table for levels, one for differences, the inks of a light and a dark sheet, and marks.
 
 Levels: CIELAB lightness L* runs in a straight line from the sheet (weak) to its opposite (strong); the hue goes on a
-smooth path from the colour of water through pewter to rust and bark, so lightness alone carries the whole reading
-and hue adds to it. Differences: L* runs in a straight line too, petrol (negative) through grey (nothing) to apricot
-(positive), so that the sign survives a grey print.
+smooth path from pale water through blue, violet and red to bark, so lightness alone carries the whole reading and hue
+adds to it, most where fish are (-45 to -30 dB). Differences: L* runs in a straight line too, petrol (negative) through
+grey (nothing) to apricot (positive), so that the sign survives a grey print. Elements: colour by band, dashes by beam.
 
 Tables are float arrays (entry, 3) of sRGB in 0..1. numpy only: figures and page both read them here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import comb
@@ -30,8 +30,32 @@ LEVEL_LIMITS = (-65.0, -5.0)
 # L* at both ends, then the control points of a Bezier curve in the (a*, b*) plane; chosen by eye for this project.
 _LEVEL: Mapping[str, tuple[tuple[float, float], tuple[tuple[float, float], ...]]] = MappingProxyType(
     {
-        "light": ((97.5, 10.0), ((0.0, 1.5), (-20.0, -4.0), (-40.0, -46.0), (34.0, 24.0), (56.0, 56.0), (10.0, 4.0))),
-        "dark": ((6.0, 97.5), ((-1.0, -4.0), (-4.0, -20.0), (-34.0, -40.0), (38.0, 26.0), (18.0, 62.0), (0.0, 6.0))),
+        "light": (
+            (97.5, 10.0),
+            (
+                (0.0, 1.5),
+                (-24.0, -5.0),
+                (-46.0, -30.0),
+                (-24.0, -70.0),
+                (88.0, -62.0),
+                (64.0, 62.0),
+                (44.0, 46.0),
+                (8.0, 5.0),
+            ),
+        ),
+        "dark": (
+            (6.0, 97.5),
+            (
+                (-1.0, -4.0),
+                (-7.0, -10.0),
+                (-15.0, -30.0),
+                (-14.0, -62.0),
+                (76.0, -72.0),
+                (44.0, 30.0),
+                (16.0, 40.0),
+                (0.0, 6.0),
+            ),
+        ),
     }
 )
 _DIFFERENCE = ((14.0, 97.0), ((-2.0, -14.0), (-14.0, -40.0), (0.0, 0.0), (0.0, 0.0), (22.0, 50.0), (0.0, 9.0)))
@@ -46,9 +70,8 @@ _FROM_XYZ = np.linalg.inv(_TO_XYZ)
 class Inks:
     """Colours of a sheet as hex strings: paper, panel (behind data), ink (text), muted (small text), line (frames).
 
-    good, fair, poor: the marks separated, merged, not_shown. mark: truth marks over data. halo: their outline.
-    water, ground, wood: fills of the cutaway.
-    series: line colours by element, of falling contrast to the paper, told apart by dashes as well.
+    mark: marks of fish. halo: their outline. water, ground, wood, school: fills of the cutaway.
+    bands: line colours by class of band, in the order of `BANDS`.
     """
 
     paper: str
@@ -56,15 +79,13 @@ class Inks:
     ink: str
     muted: str
     line: str
-    good: str
-    fair: str
-    poor: str
     mark: str
     halo: str
     water: str
     ground: str
     wood: str
-    series: tuple[str, ...]
+    school: str
+    bands: tuple[str, ...]
 
 
 INKS: Mapping[str, Inks] = MappingProxyType(
@@ -75,15 +96,13 @@ INKS: Mapping[str, Inks] = MappingProxyType(
             ink="#1d1a17",
             muted="#5c564f",
             line="#b9b2a8",
-            good="#0b5d6b",
-            fair="#8a5a00",
-            poor="#9a2f1d",
             mark="#111111",
             halo="#ffffff",
             water="#eef4f5",
             ground="#d8cdbd",
             wood="#7a6a58",
-            series=("#0b5d6b", "#b4552d", "#4d4a7c", "#7d8a2e", "#a0568a", "#555049"),
+            school="#8a5a00",
+            bands=("#5c6a14", "#4d4a7c", "#a4482a", "#0b5d6b", "#8a3f73"),
         ),
         "dark": Inks(
             paper="#12181b",
@@ -91,24 +110,68 @@ INKS: Mapping[str, Inks] = MappingProxyType(
             ink="#f3eee6",
             muted="#b3aca1",
             line="#4b5558",
-            good="#7fd0d8",
-            fair="#e9bd62",
-            poor="#f09a80",
             mark="#fffdf8",
             halo="#0a0e10",
             water="#16232a",
             ground="#4a4033",
             wood="#a08c72",
-            series=("#7fd0d8", "#ee9a6c", "#b3aee6", "#c9d27a", "#e0a3cc", "#c4bdb2"),
+            school="#e9bd62",
+            bands=("#c9d27a", "#b0aaf0", "#ee9a72", "#56bccd", "#e0a3cc"),
         ),
     }
 )
 
-#: dash patterns that go with Inks.series, so that lines are told apart without colour (on, off, ... in points)
-DASHES: tuple[tuple[float, ...], ...] = ((), (5, 1.6), (1.4, 1.4), (7, 1.6, 1.4, 1.6), (3, 1, 3, 3), (10, 3))
+#: upper ends of the classes of band [Hz], by the centre of the band; the last class has none
+BANDS = (30e3, 75e3, 125e3, 250e3)
 
-#: truth marks: how each is drawn and said. Open circle: separated; half-filled circle: merged; cross: not shown.
-MARKS: Mapping[str, str] = MappingProxyType({"separated": "open circle", "merged": "half circle", "not_shown": "cross"})
+#: dashes (on, off, ... in points) by kind of beam, then those for further elements whose band and kind are the same
+DASHES: Mapping[str, tuple[float, ...]] = MappingProxyType(
+    {"narrow": (), "wide": (5, 1.6), "fan": (1.4, 1.4), "tilted": (7, 1.6, 1.4, 1.6)}
+)
+MORE_DASHES: tuple[tuple[float, ...], ...] = ((3, 1, 3, 3), (10, 3), (2.4, 4), (12, 2, 2, 2, 2, 2))
+
+#: a beam is wide above this one-way -3 dB width [deg], a fan where one width is twice the other
+WIDE, FAN = 13.5, 2.0
+
+
+@dataclass(frozen=True)
+class Face:
+    """What an element's colour and dashes follow: centre of its band [Hz], one-way -3 dB widths [deg], tilt."""
+
+    centre: float
+    along: float
+    across: float
+    tilted: bool = False
+
+    @property
+    def band(self) -> int:
+        """Class of its band, a place in `Inks.bands`."""
+        return sum(self.centre > end for end in BANDS)
+
+    @property
+    def beam(self) -> str:
+        """Kind of its beam, a key of `DASHES`."""
+        narrow, wide = sorted((self.along, self.across))
+        if wide > FAN * narrow:
+            return "fan"
+        if self.tilted:
+            return "tilted"
+        return "wide" if wide > WIDE else "narrow"
+
+
+def looks(faces: Sequence[Face], theme: Theme = "light") -> tuple[tuple[str, tuple[float, ...]], ...]:
+    """Return colour and dashes of elements: colour by band, dashes by beam, in every figure; no two of them the same.
+
+    An element whose band and beam are those of an earlier one gets the next free dashes.
+    """
+    found: list[tuple[str, tuple[float, ...]]] = []
+    for face in faces:
+        colour = INKS[theme].bands[face.band]
+        free = (
+            dashes for dashes in (DASHES[face.beam], *MORE_DASHES, *DASHES.values()) if (colour, dashes) not in found
+        )
+        found.append((colour, next(free, MORE_DASHES[0])))
+    return tuple(found)
 
 
 def srgb_from_lab(lab: FloatArray) -> FloatArray:

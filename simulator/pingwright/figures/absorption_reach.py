@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures import lines, words
-from pingwright.figures.style import UNITS, Sheet, Size, Units, fit_points, shorten, unit_ticks
+from pingwright import words
+from pingwright.figures import lines
+from pingwright.figures.style import Sheet, Size, fit_points, shorten, unit_ticks
 from pingwright.palette import Theme
+from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -91,15 +91,49 @@ def echogram(element: ElementRecord, rows: int, columns: int) -> Cells:
     )
 
 
-def between(element: ElementRecord, samples: slice, down: FloatArray, columns: int) -> Cells:
-    """Return some samples of an element as cells between edges of range, down (row + 1) [m]."""
+def box(
+    element: ElementRecord,
+    depths: tuple[float, float],
+    rows: int,
+    columns: int,
+    window: tuple[float, float] | None = None,
+) -> Cells:
+    """Return the cells of an element between two depths [m], top first, and limits along the track [m or s]."""
+    line = element.range + element.info.transducer_depth
+    first, past = (int(i) for i in np.searchsorted(line, depths))
+    first = min(max(first - 1, 0), max(len(line) - 2, 0))
+    samples = slice(first, max(min(past + 1, len(line)), first + 2))
+    edges = edges_of(element.range[samples], min(rows, len(line[samples])))
+    return between(element, samples, edges, columns, window)
+
+
+def pings_of(element: ElementRecord, window: tuple[float, float] | None) -> tuple[int, int]:
+    """Return the first ping and one past the last between limits along the track [m or s]; at least one."""
+    across, _ = along(element)
+    if window is None:
+        return 0, element.pings
+    chosen = np.flatnonzero((across >= window[0]) & (across <= window[1]))
+    if not len(chosen):
+        chosen = np.array([int(np.argmin(np.abs(across - np.mean(window))))])
+    return int(chosen[0]), int(chosen[-1]) + 1
+
+
+def between(
+    element: ElementRecord,
+    samples: slice,
+    down: FloatArray,
+    columns: int,
+    window: tuple[float, float] | None = None,
+) -> Cells:
+    """Return some samples of an element as cells between edges of range, down (row + 1) [m], and along the track."""
     across, _ = along(element)
     first, past = spans(element.range[samples], down)
 
     def block(start: int, stop: int) -> NDArray[np.float32]:
         return reduce_max(element.echo_strength(slice(start, stop), samples), first, past)
 
-    return _assemble(element, across, down + element.info.transducer_depth, columns, int((past - first).max()), block)
+    depth, most = down + element.info.transducer_depth, int((past - first).max())
+    return _assemble(element, across, depth, columns, most, block, pings_of(element, window))
 
 
 def filled(bottom: FloatArray) -> FloatArray:
@@ -146,11 +180,7 @@ def strip(
     def block(begin: int, end: int) -> NDArray[np.float32]:
         return reduce_max(_window(element, begin, end, start[begin:end], length), first, past)
 
-    chosen = np.arange(element.pings)
-    if window is not None:
-        chosen = np.flatnonzero((across >= window[0]) & (across <= window[1]))
-        chosen = chosen if len(chosen) else np.array([int(np.argmin(np.abs(across - np.mean(window))))])
-    span = (int(chosen[0]), int(chosen[-1]) + 1)
+    span = pings_of(element, window)
     return _assemble(element, across, down, columns, int((past - first).max()), block, span)
 
 

@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record, SoftTruth
-from pingwright.figures import lines, words
-from pingwright.figures.style import UNITS, Sheet, Size, Units, depth_axis, headline, tick_labels, unit_ticks
+from pingwright.figures import lines
+from pingwright.figures.style import Sheet, Size, depth_axis, headline, tick_labels, unit_ticks
 from pingwright.palette import Theme
+from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -106,7 +108,7 @@ def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[f
     inks = sheet.inks
     if soft.kind == "school":
         middle = ((low + high) / 2, (top + foot) / 2)
-        ax.add_patch(Ellipse(middle, high - low, foot - top, fc=inks.fair, ec="none", alpha=0.5, gid=f"{soft.kind}"))
+        ax.add_patch(Ellipse(middle, high - low, foot - top, fc=inks.school, ec="none", alpha=0.5, gid=f"{soft.kind}"))
     elif soft.kind == "scattering_layer":
         ax.add_patch(Rectangle((low, top), high - low, foot - top, fc=inks.muted, ec="none", alpha=0.2, gid=soft.kind))
     else:

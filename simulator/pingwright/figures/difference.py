@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import palette
+from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
-from pingwright.figures import cells, panels, words
-from pingwright.figures.style import UNITS, Sheet, Size, Units, depth_axis, unit_ticks
+from pingwright.figures import cells, panels
+from pingwright.figures.style import Sheet, Size, depth_axis, unit_ticks
 from pingwright.palette import Theme
+from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures.style import UNITS, Sheet, shorten, text_width, unit_ticks
+from pingwright.figures.style import Sheet, shorten, text_width, unit_ticks
+from pingwright.words import UNITS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

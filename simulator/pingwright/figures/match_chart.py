@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures import words
-from pingwright.figures.style import Sheet, Size, Units, depth_axis, fit_points, shorten, text_width
+from pingwright import words
+from pingwright.figures.style import Sheet, Size, depth_axis, fit_points, shorten, text_width
 from pingwright.palette import Theme
+from pingwright.words import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

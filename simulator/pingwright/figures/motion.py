@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import palette
+from pingwright import palette, words
 from pingwright.echograms.record import Record
-from pingwright.figures import cells, cutaway, embed, panels, words
-from pingwright.figures.style import CAUTION, Sheet, Units, depth_axis, drawing, fit_points, shorten
+from pingwright.figures import cells, cutaway, embed, panels
+from pingwright.figures.style import Sheet, depth_axis, drawing, fit_points, shorten
 from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
+from pingwright.words import CAUTION, Units
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -225,8 +226,8 @@ def _colours(theme: Theme) -> "Image":
     from PIL import Image
 
     inks = palette.INKS[theme]
-    named = [inks.paper, inks.panel, inks.ink, inks.muted, inks.line, inks.water, inks.ground, inks.wood, inks.fair]
-    solid = [_rgb(colour) for colour in (*named, *inks.series)]
+    named = [inks.paper, inks.panel, inks.ink, inks.muted, inks.line, inks.water, inks.ground, inks.wood, inks.school]
+    solid = [_rgb(colour) for colour in (*named, *inks.bands)]
     under = [_rgb(colour) for colour in (inks.water, inks.wood, inks.ground, inks.paper)]
     mixed = [over * part + base * (1 - part) for over in solid for base in under for part in (0.3, 0.6)]
     levels = list(palette.level_table(theme)[:: palette.ENTRIES // 64] * 255)

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import palette
+from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
-from pingwright.figures import cells, words
+from pingwright.figures import cells
 from pingwright.figures.style import Sheet
 from pingwright.measure.assessment import MARKS, ElementAssessment
 
@@ -40,15 +40,21 @@ def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, flo
 
 
 def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any]]:
-    """Return how a truth mark is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
+    """Return how the mark of a fish is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
 
-    Separated: open circle. Seen: half-filled circle. Missed: cross.
+    Separated: disc. Merged with the bottom: half disc. Not shown: cross.
     """
     inks, k = sheet.inks, sheet.scale
-    shape = {"marker": "x" if mark == "not_shown" else "o", "linestyle": "none", "markersize": size * k}
-    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == "merged" else {"fillstyle": "none"}
-    halo = shape | {"fillstyle": "none", "markeredgecolor": inks.halo, "markeredgewidth": 2.1 * k, "alpha": 0.85}
-    front = shape | fills | {"markeredgecolor": inks.mark, "markerfacecolor": inks.mark, "markeredgewidth": 0.9 * k}
+    shape = {"marker": "x" if mark == words.NOT_SHOWN else "o", "linestyle": "none", "markersize": size * k}
+    fills = {"fillstyle": "left", "markerfacecoloralt": "none"} if mark == words.MERGED else {}
+    thick = (1.3 if mark == words.NOT_SHOWN else 0.8) * k
+    halo = shape | {
+        "fillstyle": "none",
+        "markeredgecolor": inks.halo,
+        "markeredgewidth": thick + 1.2 * k,
+        "alpha": 0.85,
+    }
+    front = shape | fills | {"markeredgecolor": inks.mark, "markerfacecolor": inks.mark, "markeredgewidth": thick}
     return [halo, front]
 
 
@@ -154,7 +160,7 @@ def curve(
     """Draw one ping: echo strength [dB re 1 m2] to the right, height or depth [m] up or down."""
     inks = sheet.inks
     shown = np.clip(np.nan_to_num(level, nan=limits[0]), limits[0] - 30, None)
-    ax.fill_betweenx(vertical, limits[0] - 30, shown, color=inks.series[index % len(inks.series)], alpha=0.28, lw=0)
+    ax.fill_betweenx(vertical, limits[0] - 30, shown, color=sheet.series(index)["color"], alpha=0.28, lw=0)
     (line,) = ax.plot(shown, vertical, color=inks.ink, linewidth=0.7 * sheet.scale)
     ax.set_xlim(*limits)
     return line

@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
-from pingwright.figures import cells, panels, words
-from pingwright.figures.style import Sheet, Size, Units, depth_axis, fit_points, headline, shorten, tick_labels
+from pingwright.figures import cells, panels
+from pingwright.figures.style import Sheet, Size, depth_axis, fit_points, headline, shorten, tick_labels
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.palette import Theme
+from pingwright.words import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

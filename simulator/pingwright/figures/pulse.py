@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import words
 from pingwright.acoustics import pulse as pulses
-from pingwright.figures import lines, words
-from pingwright.figures.style import UNITS, Sheet, Size, Units, nice_ticks, tick_labels, unit_ticks
+from pingwright.figures import lines
+from pingwright.figures.style import Sheet, Size, nice_ticks, tick_labels, unit_ticks
 from pingwright.palette import Theme
+from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -84,7 +86,7 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         axes[0].plot(
             (time + what.length / 2) * 1e3,
             np.asarray(pulses.taper(time, what.length)) * np.sin(np.pi * turns * (time / what.length + 0.5) ** 2 * 2),
-            color=sheet.inks.series[0], lw=0.8 * sheet.scale,
+            color=sheet.series(0)["color"], lw=0.8 * sheet.scale,
         )  # fmt: skip
         lines.dress(axes[0], "time (ms)", "amplitude")
         axes[0].set_yticks([])
@@ -108,8 +110,8 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
 
 
 def _echo(ax: Any, sheet: Sheet, distance: FloatArray, amplitude: FloatArray, index: int) -> None:
-    ax.fill_between(distance, 0, amplitude, color=sheet.inks.series[index], alpha=0.35, lw=0)
-    ax.plot(distance, amplitude, color=sheet.inks.series[index], lw=0.9 * sheet.scale, gid="echo")
+    ax.fill_between(distance, 0, amplitude, color=sheet.series(index)["color"], alpha=0.35, lw=0)
+    ax.plot(distance, amplitude, color=sheet.series(index)["color"], lw=0.9 * sheet.scale, gid="echo")
     lines.dress(ax, "", "")
     limits = (float(distance[0]), float(distance[-1]))
     ax.set_xlim(*limits)

@@ -11,7 +11,8 @@ import numpy as np
 from pingwright import files
 from pingwright.echograms.record import Record
 from pingwright.figures import embed
-from pingwright.figures.style import CAUTION, SIZES, drawing
+from pingwright.figures.style import SIZES, drawing
+from pingwright.words import CAUTION
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import words
 from pingwright.echograms.record import ElementInfo, Record
-from pingwright.figures import lines, words
+from pingwright.figures import lines
 from pingwright.figures.style import Sheet, Size
 from pingwright.palette import Theme
 

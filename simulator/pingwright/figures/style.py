@@ -5,39 +5,34 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import palette
-from pingwright.quantities import FEET_PER_FATHOM, METRES_PER_FOOT
+from pingwright.words import CAUTION, UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
-Units = Literal["m", "ft", "fathoms"]
 Size = Literal["two-column", "one-column", "slide"]
 
-#: said on the face of every figure
-CAUTION = "Simulated \u2013 not for navigation, diving or proof of a product's performance."
+MM = 1 / 25.4
 
-#: size -> width [inch], text size [pt], dots per inch for PNG; columns of an A4 magazine, a 16:9 slide
-SIZES: dict[str, tuple[float, float, int]] = {
-    "two-column": (7.09, 7.2, 300),
-    "one-column": (3.46, 6.6, 300),
-    "slide": (13.333, 13.0, 144),
+#: size -> width [inch], text size [pt], dots per inch for PNG, smallest type [pt]; columns of a magazine, a 16:9 slide
+SIZES: dict[str, tuple[float, float, int, float]] = {
+    "two-column": (180 * MM, 7.6, 300, 7.0),
+    "one-column": (89 * MM, 6.6, 300, 6.0),
+    "slide": (338.7 * MM, 15.2, 144, 14.0),
 }
-SLIDE_HEIGHT = 7.5
+SLIDE_HEIGHT = 190.5 * MM
 
-#: units -> metres in one, short name
-UNITS: dict[str, tuple[float, str]] = {
-    "m": (1.0, "m"),
-    "ft": (METRES_PER_FOOT, "ft"),
-    "fathoms": (METRES_PER_FOOT * FEET_PER_FATHOM, "fathoms"),
-}
+#: fonts named in SVG and PDF: the first is drawn with, the others are what a reader's program may take instead
+FONTS = ("DejaVu Sans", "Verdana", "Arial", "sans-serif")
 
 
 def quiet() -> None:
@@ -46,7 +41,7 @@ def quiet() -> None:
 
 
 @contextmanager
-def drawing(theme: palette.Theme = "light", points: float = 7.2) -> Iterator[None]:
+def drawing(theme: palette.Theme = "light", points: float = 7.6) -> Iterator[None]:
     """Give a context with our own settings, whatever the user's settings file says, and no maths in any text.
 
     theme: of the inks; points: text size [pt]. Also to be entered when a figure is rendered.
@@ -65,9 +60,10 @@ def drawing(theme: palette.Theme = "light", points: float = 7.2) -> Iterator[Non
 
 
 def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
-    thin = points / 7.2 * 0.6
+    thin = points / 7.6 * 0.6
     return {
-        "font.family": "DejaVu Sans",
+        "font.family": list(FONTS[:1]),
+        "font.sans-serif": list(FONTS),
         "font.size": points,
         "text.usetex": False,
         "text.parse_math": False,
@@ -87,20 +83,20 @@ def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
         "ytick.color": inks.muted,
         "xtick.labelcolor": inks.ink,
         "ytick.labelcolor": inks.ink,
-        "xtick.labelsize": points * 0.92,
-        "ytick.labelsize": points * 0.92,
+        "xtick.labelsize": points * 0.93,
+        "ytick.labelsize": points * 0.93,
         "xtick.major.width": thin,
         "ytick.major.width": thin,
-        "xtick.major.size": 2.2 * points / 7.2,
-        "ytick.major.size": 2.2 * points / 7.2,
+        "xtick.major.size": 2.2 * points / 7.6,
+        "ytick.major.size": 2.2 * points / 7.6,
         "xtick.major.pad": 1.8,
         "ytick.major.pad": 1.8,
         "grid.color": inks.line,
         "grid.linewidth": thin * 0.7,
         "legend.frameon": False,
         "legend.fontsize": points,
-        "lines.linewidth": 1.3 * points / 7.2,
-        "svg.fonttype": "path",
+        "lines.linewidth": 1.3 * points / 7.6,
+        "svg.fonttype": "none",
         "svg.hashsalt": "pingwright",
         "pdf.fonttype": 42,
         "pdf.compression": 6,
@@ -117,6 +113,8 @@ class Sheet:
     theme: palette.Theme = "light"
     units: Units = "m"
     size: Size = "two-column"
+    #: of the elements drawn, in their order
+    faces: tuple[palette.Face, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what we do not have."""
@@ -139,6 +137,11 @@ class Sheet:
     def points(self) -> float:
         """Text size [pt]."""
         return SIZES[self.size][1]
+
+    @property
+    def least(self) -> float:
+        """Smallest type of this sheet [pt]."""
+        return SIZES[self.size][3]
 
     @property
     def scale(self) -> float:
@@ -164,12 +167,11 @@ class Sheet:
         return figure
 
     def series(self, index: int) -> dict[str, Any]:
-        """Return colour and dashes of the index-th element's lines."""
-        dashes = palette.DASHES[index % len(palette.DASHES)]
-        return {
-            "color": self.inks.series[index % len(self.inks.series)],
-            "linestyle": (0, dashes) if dashes else "-",
-        }
+        """Return colour and dashes of the index-th element's lines: by its band and beam where they are known."""
+        unknown = palette.Face((20e3, 53e3, 100e3, 170e3, 400e3)[::-1][(index + 1) % 5], 8.0, 8.0)
+        faces = self.faces if index < len(self.faces) else (unknown,) * (index + 1)
+        colour, dashes = palette.looks(faces, self.theme)[index]
+        return {"color": colour, "linestyle": (0, dashes) if dashes else "-"}
 
     def level_map(self) -> Any:
         """Return the level colours as a colour map; cells without data get the panel's shade."""
@@ -187,14 +189,14 @@ class Sheet:
 
         if caution:
             margin = 0.09 * self.scale
-            said, small = f"{CAUTION} {extra}".strip(), self.points * 0.85
-            if text_width(said, small) > self.width - 2 * margin:
-                said = f"{extra}\n{CAUTION}"
+            line, small = f"{CAUTION} {extra}".strip(), self.least
+            if text_width(line, small) > self.width - 2 * margin:
+                line = "\n".join(wrapped(part, small, self.width - 2 * margin) for part in (extra, CAUTION) if part)
             figure.text(
                 margin / self.width,
                 margin / figure.get_size_inches()[1],
-                said,
-                size=fit_points(said, small, self.width - 2 * margin, least=5.0),
+                line,
+                size=small,
                 color=self.inks.muted,
                 va="bottom",
                 gid="caution",
@@ -253,12 +255,13 @@ def headline(
     return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, points: float, bold: bool = False) -> float:
     """Return the width of a text in our font [inch]: 1 % more than its outlines, which coarse screens fit to pixels."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
-    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=points)
+    font = FontProperties(family=FONTS[0], weight="bold" if bold else "normal", size=points)
     widest = max(text_to_path.get_text_width_height_descent(row, font, False)[0] for row in text.split("\n"))
     return 1.01 * float(widest) / 72
 

@@ -216,7 +216,7 @@ def _inks() -> str:
     def block(theme: Literal["light", "dark"]) -> str:
         inks = palette.INKS[theme]
         values = {name: value for name, value in vars(inks).items() if isinstance(value, str)}
-        values |= {f"series-{i}": colour for i, colour in enumerate(inks.series)}
+        values |= {f"series-{i}": colour for i, colour in enumerate(inks.bands)}
         return f"color-scheme:{theme};" + "".join(f"--{name}:{value};" for name, value in values.items())
 
     light, dark = block("light"), block("dark")

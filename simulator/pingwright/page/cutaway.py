@@ -7,7 +7,7 @@ import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FloatArray, Record
 from pingwright.page.markup import length, text
-from pingwright.palette import DASHES
+from pingwright.palette import DASHES, MORE_DASHES
 
 #: Nominal width of a view [SVG units, about CSS pixels on a phone].
 _WIDTH = 440.0
@@ -111,7 +111,7 @@ def _beam(element: ElementRecord, view: _View, ping: int, which: str, index: int
 
 
 def _dash(index: int) -> str:
-    return " ".join(f"{1.6 * part:.3g}" for part in DASHES[index % len(DASHES)])
+    return " ".join(f"{1.6 * part:.3g}" for part in [*DASHES.values(), *MORE_DASHES][index % 8])
 
 
 def _ground(record: Record, view: _View, which: str) -> str:

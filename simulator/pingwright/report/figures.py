@@ -10,9 +10,9 @@ from typing import Any, Literal
 
 import numpy as np
 
+from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
-from pingwright.figures import words
 from pingwright.files import write_bytes, write_text
 from pingwright.markdown import pasted, plain
 from pingwright.measure.assessment import Assessment
@@ -31,6 +31,8 @@ class Look:
     size: Literal["one-column", "two-column", "slide"] = "two-column"
     theme: Literal["light", "dark"] = "light"
     units: Literal["m", "ft", "fathoms"] = "m"
+    #: window and words of every figure, as a `figures.view.View`; None: the whole and ours
+    view: Any = None
 
     def file(self, name: str) -> str:
         """Return the file a figure stands in: the comparison in its usual look is compare.png itself."""
@@ -49,10 +51,17 @@ Drawn = tuple[Any, str, str]
 
 
 def _compare(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import compare as it
+    from pingwright.figures.compare import captions, picture
 
-    figure = it.comparison(record, found, look.theme, look.units, look.size)
-    return figure, it.caption(record, found, look.units), it.alt(record, found, look.units)
+    figure = picture.comparison(record, found, look.theme, look.units, look.size, view=look.view)
+    return figure, captions.caption(record, found, look.units), captions.alt(record, found, look.units)
+
+
+def _echogram(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import echogram as it
+
+    figure = it.echogram(record, found, look.theme, look.units, look.size, view=look.view)
+    return figure, it.caption(record, found, look.units, look.view), it.alt(record, found, look.units, look.view)
 
 
 def _cutaway(record: Record, found: Assessment, look: Look) -> Drawn:
@@ -155,6 +164,7 @@ def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
 
 FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "compare": _compare,
+    "echogram": _echogram,
     "cutaway": _cutaway,
     "ping": _ping,
     "beams": _beams,

@@ -95,7 +95,7 @@ def _table(record: Record, assessment: Assessment) -> list[str]:
 
 def as_text(record: Record, assessment: Assessment, answer: str) -> str:
     """Return summary.md: the answer, the numbers, the picture's caption and alternative text, what each number is."""
-    from pingwright.figures import compare
+    from pingwright.figures.compare import captions
 
     parts = [
         f"# {plain(record.title)}",
@@ -114,8 +114,8 @@ def as_text(record: Record, assessment: Assessment, answer: str) -> str:
         "",
         "## To paste with the picture",
         "",
-        *pasted("Caption", compare.caption(record, assessment)),
-        *pasted("Alternative text", compare.alt(record, assessment)),
+        *pasted("Caption", captions.caption(record, assessment)),
+        *pasted("Alternative text", captions.alt(record, assessment)),
         "## What each number is",
         "",
         *(f"- **{number.label}** (`{number.name}`): {number.definition}" for number in NUMBERS),

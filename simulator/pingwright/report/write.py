@@ -23,7 +23,10 @@ def write(
     look: further figures wanted.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
     """
-    from pingwright.figures import compare, embed, save, words
+    from pingwright import words
+    from pingwright.figures import embed, save
+    from pingwright.figures.compare.captions import alt
+    from pingwright.figures.compare.picture import comparison
     from pingwright.measure.assess import assess
     from pingwright.page.build import build
     from pingwright.report.summary import as_data, as_text
@@ -31,7 +34,7 @@ def write(
     assessment = assess(record, progress=progress)
     answer = words.answer(assessment, record)
     steps = _Steps(progress, 3)
-    picture, said = compare.comparison(record, assessment), compare.alt(record, assessment)
+    picture, said = comparison(record, assessment), alt(record, assessment)
     save.save(picture, folder / PICTURE, embed.carried(record), said)
     steps.next()
     write_text(folder / PAGE, build(record, assessment))

@@ -1,0 +1,8 @@
+"""The main picture: fish by height over the ground in rows, elements in columns, and what each of them shows.
+
+rows       which parts of the water are enlarged, and against what their heights are measured
+comb       where marks stand: above the frames, hairlines through clear water only
+sheet      a page laid out from the top in millimetres, drawn when its height is known
+parts      one panel each: an enlarged row, the whole water, an interval
+picture    the comparison; captions: its caption and alternative text
+"""

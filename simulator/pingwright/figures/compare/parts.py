@@ -1,0 +1,355 @@
+"""One panel of the comparison each: an enlarged row, the whole water, an interval, marks in a comb."""
+
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import palette, words
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.figures import cells, panels
+from pingwright.figures.compare import comb
+from pingwright.figures.compare.rows import Zone, chip, fish_places
+from pingwright.figures.style import MM, Sheet, nice_ticks, text_width, tick_labels
+from pingwright.figures.view import View, depths
+from pingwright.measure.assessment import ElementAssessment
+from pingwright.words import UNITS, Units
+
+FloatArray = NDArray[np.float64]
+
+#: clear lanes inside a frame [mm]: at the sides for hidden height and carets, at the whole water's foot for brackets
+LANE, FOOT = 1.9, 2.9
+
+
+def size_mm(ax: Any) -> tuple[float, float]:
+    """Return width and height of axes [mm]."""
+    wide, tall = ax.figure.get_size_inches() / MM
+    box = ax.get_position()
+    return box.width * wide, box.height * tall
+
+
+def widened(span: tuple[float, float], length: float, before: float, after: float) -> tuple[float, float]:
+    """Return limits that leave lanes [mm] clear at either end of axes of a length [mm]."""
+    one = (span[1] - span[0]) / (length - before - after)
+    return span[0] - before * one, span[1] + after * one
+
+
+def axis_units(sheet: Sheet, flat: bool) -> tuple[Units, Units | None]:
+    """Return units of the left and the right scale: metres have feet beside them, feet and fathoms stand alone."""
+    if sheet.units == "fathoms":
+        return ("ft" if flat else "fathoms"), None
+    return sheet.units, ("ft" if sheet.units == "m" else None)
+
+
+def along_ticks(ax: Any, sheet: Sheet, span: tuple[float, float], kind: str) -> None:
+    """Put round ticks along the track under axes, the unit behind the last."""
+    one, name = UNITS["m" if sheet.units == "m" else "ft"] if kind == "m" else (1.0, "s")
+    wide, (low, high) = size_mm(ax)[0], ax.get_xlim()
+    for most in (6, 5, 4, 3, 2, 1):
+        ticks = nice_ticks(span[0] / one, span[1] / one, most)
+        while len(ticks) and not _fits(
+            labels := _with_unit(ticks, name), (ticks * one - low) / (high - low) * wide, wide, sheet
+        ):
+            ticks = ticks[:-1] if most < 3 or len(ticks) > 3 else ticks[:0]
+        if len(ticks) > 1 or (most == 1 and len(ticks)):
+            ax.set_xticks(ticks * one, labels=labels)
+            return
+    ax.set_xticks([])
+
+
+def _with_unit(ticks: FloatArray, unit: str) -> list[str]:
+    labels = tick_labels(ticks)
+    return [*labels[:-1], f"{labels[-1]} {unit}"]
+
+
+def _fits(labels: list[str], places: FloatArray, wide: float, sheet: Sheet) -> bool:
+    """Return whether labels centred at places [mm] of an axis touch neither each other nor those of the next axis."""
+    half = np.array([text_width(label, sheet.points * 0.93) / MM / 2 for label in labels])
+    apart = np.diff(places) - half[1:] - half[:-1]
+    return bool((apart > 1.2 * sheet.scale).all() and places[-1] + half[-1] < wide + 1.0 and places[0] - half[0] > -1.2)
+
+
+def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], units: Units, label: str) -> None:
+    """Put a scale of depth or height at one side of axes; span [m] of its ticks, in any order."""
+    holder = ax if side == "left" else ax.secondary_yaxis("right")
+    one, name = UNITS[units]
+    most = int(np.clip(size_mm(ax)[1] / (sheet.points * 0.72), 2, 7))
+    ticks = nice_ticks(min(span) / one, max(span) / one, most)
+    holder.set_yticks(ticks * one, labels=tick_labels(ticks))
+    name = {"ft": "feet"}.get(name, name) if side == "right" else name
+    text = f"{label} ({name})" if side == "left" else name
+    points = min(sheet.points, sheet.points * size_mm(ax)[1] * 1.12 / (text_width(text, sheet.points) / MM))
+    holder.set_ylabel(text, labelpad=1.5, size=max(points, sheet.least))
+
+
+def blind(ax: Any, sheet: Sheet, element: ElementRecord) -> None:
+    """Hatch the range in which an element sends and hears nothing."""
+    foot = element.info.blank_range + element.info.transducer_depth
+    ax.axhspan(
+        0, foot, facecolor=sheet.inks.panel, edgecolor=sheet.inks.muted, hatch="/////", lw=0, zorder=2, gid="blind"
+    )
+
+
+def _scaled(values: FloatArray, limits: tuple[float, float], length: float) -> FloatArray:
+    """Return places along axes [mm] of values between limits."""
+    return np.asarray((values - limits[0]) / (limits[1] - limits[0]) * length)
+
+
+class Row:
+    """An enlarged part of the water as one element shows it."""
+
+    def __init__(
+        self, sheet: Sheet, record: Record, found: ElementAssessment, index: int, zone: Zone, view: View
+    ) -> None:
+        self.sheet, self.record, self.found, self.index, self.zone, self.view = sheet, record, found, index, zone, view
+
+    def draw(self, ax: Any, ends: tuple[bool, bool], limits: tuple[float, float], named: bool) -> cells.Cells:
+        """Draw into axes; ends: whether they are first and last of their line; named: with words in the picture."""
+        sheet, zone = self.sheet, self.zone
+        shown = chip(self.record, self.index, self.found, zone, panels.pixels(ax))
+        panels.image(ax, sheet, shown, limits)
+        wide, _ = size_mm(ax)
+        ax.set_xlim(*widened(zone.across, wide, LANE, LANE))
+        ax.set_ylim(*zone.down)
+        ax.add_patch(self._lane(ax, ax.get_xlim()[0], zone.across[0]))
+        ax.add_patch(self._lane(ax, zone.across[1], ax.get_xlim()[1]))
+        along_ticks(ax, sheet, zone.across, cells.along(self.record.elements[self.index])[1])
+        self._scales(ax, ends)
+        if zone.flat:
+            ax.plot(
+                zone.across, [0, 0], color=sheet.inks.halo, lw=0.9 * sheet.scale, ls=(0, (4, 3)), zorder=3, gid="bottom"
+            )
+            self._bar(ax)
+            if named and -zone.down[0] / (zone.down[1] - zone.down[0]) * size_mm(ax)[1] > sheet.least * 0.5:
+                middle = zone.down[0] / 2, zone.across[1] - 0.02 * (zone.across[1] - zone.across[0])
+                look = {"size": sheet.least, "color": sheet.inks.halo, "ha": "right", "va": "center", "zorder": 3}
+                ax.text(middle[1], middle[0], "bottom", **look, gid="bottom name")
+        else:
+            blind(ax, sheet, self.record.elements[self.index])
+        if zone.group is not None and self.view.marks:
+            self._marks(ax, shown, limits[0], named)
+        return shown
+
+    def _lane(self, ax: Any, left: float, right: float) -> Any:
+        from matplotlib.patches import Rectangle
+
+        return Rectangle(
+            (left, ax.get_ylim()[0]), right - left, np.diff(ax.get_ylim())[0], fc=self.sheet.inks.panel, lw=0, zorder=2
+        )
+
+    def _scales(self, ax: Any, ends: tuple[bool, bool]) -> None:
+        left, right = axis_units(self.sheet, self.zone.flat)
+        what = "above bottom" if self.zone.flat else "depth"
+        if ends[0]:
+            level_ticks(ax, self.sheet, "left", self.zone.down, left, what)
+        else:
+            ax.set_yticks([])
+        if ends[1] and right:
+            level_ticks(ax, self.sheet, "right", self.zone.down, right, "")
+
+    def _bar(self, ax: Any) -> None:
+        """Draw the height hidden at the beam's edge as a bar in the left lane, with an arrow where it is longer."""
+        hidden, (_, top) = self.found.closed.edge_height, self.zone.down
+        if not np.isfinite(hidden):
+            return
+        at = (ax.get_xlim()[0] + self.zone.across[0]) / 2
+        colour, k = self.sheet.series(self.index)["color"], self.sheet.scale
+        ax.plot(
+            [at, at],
+            [0, min(hidden, top)],
+            color=colour,
+            lw=2.4 * k,
+            solid_capstyle="butt",
+            zorder=3,
+            gid="hidden height",
+        )
+        if hidden > top:
+            ax.plot(
+                [at], [top], marker="^", color=colour, ms=4 * k, clip_on=False, zorder=3, gid="hidden height, longer"
+            )
+
+    def _marks(self, ax: Any, shown: cells.Cells, floor: float, named: bool) -> None:
+        zone, group = self.zone, self.zone.group
+        assert group is not None
+        # Marks grow with the type: their places are counted in millimetres of the two-column sheet.
+        (wide, tall), x_lim, y_lim = (each / self.sheet.scale for each in size_mm(ax)), ax.get_xlim(), ax.get_ylim()
+        x, depth, height = fish_places(self.record, self.index, self.found)
+        x, y = x[group.fish], (height if zone.flat else depth)[group.fish]
+        to_x, to_y = partial(_scaled, limits=x_lim, length=wide), partial(_scaled, limits=y_lim[::-1], length=tall)
+        inside = (x >= zone.across[0]) & (x <= zone.across[1])
+        kinds = tuple(self.found.mark[int(i)] for i in group.fish[inside])
+        echoes = np.nan_to_num(shown.level, nan=-np.inf) > floor
+        across, down = to_x(shown.across), to_y(shown.down)
+        placed = comb.marks(to_x(x[inside]), to_y(y[inside]), kinds, echoes, across, down, wide, words.SEPARATED)
+        draw_comb(ax, self.sheet, placed, (wide, tall))
+        if named:
+            self._name_fish(ax, placed, (echoes, across, down))
+
+    def _name_fish(
+        self, ax: Any, placed: list[comb.Mark], seen: tuple[NDArray[np.bool_], FloatArray, FloatArray]
+    ) -> None:
+        """Write "fish" beside a hairline where the water is clear."""
+        echoes, across, down = seen
+        wide, tall = (each / self.sheet.scale for each in size_mm(ax))
+        high, long = 2.8, 6.0
+        for mark in placed:
+            for left in (mark.x - long - 0.8, mark.x + 0.8):
+                top = mark.end / 2 - high / 2
+                columns = (across[1:] > left - 0.5) & (across[:-1] < left + long + 0.5)
+                rows = (down[1:] > top - 0.5) & (down[:-1] < top + high + 0.5)
+                others = any(m is not mark and left - 0.5 < m.x < left + long + 0.5 for m in placed)
+                if (
+                    mark.end < 2 * high
+                    or others
+                    or left < 0.5
+                    or left + long > wide - 0.5
+                    or echoes[np.ix_(rows, columns)].any()
+                ):
+                    continue
+                ax.text(
+                    left / wide,
+                    1 - (top + high) / tall,
+                    "fish",
+                    size=self.sheet.least,
+                    transform=ax.transAxes,
+                    gid="fish",
+                )
+                return
+
+
+def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float, float]) -> None:
+    """Draw marks above axes, their hairlines, rings and carets; size: of the axes in the marks' millimetres."""
+    from matplotlib.patches import Ellipse
+
+    (wide, tall), inks, k = size, sheet.inks, sheet.scale
+    rise = 2.3
+    small = 4.2 if len(placed) < comb.MANY else 2.6
+    for mark in placed:
+        place = (mark.tooth / wide, 1 + rise / tall)
+        for look in panels.mark_style(mark.kind, sheet, small)[1:]:
+            ax.plot(
+                *([v] for v in place), **look, transform=ax.transAxes, clip_on=False, zorder=6, gid=f"mark-{mark.kind}"
+            )
+        stem = [(mark.tooth, -rise + 0.9), (mark.tooth, -rise + 1.2), (mark.x, 0.0), (mark.x, mark.end)]
+        ax.plot([p[0] / wide for p in stem], [1 - p[1] / tall for p in stem], transform=ax.transAxes, clip_on=False,
+                color=inks.mark, lw=0.6 * k, solid_capstyle="butt", zorder=5, gid="hairline")  # fmt: skip
+        if mark.ring:
+            box = 2 * comb.RING / wide, 2 * comb.RING / tall
+            look = {"fill": False, "ec": inks.mark, "lw": 0.8 * k, "ls": (0, (2.2, 1.4)), "zorder": 5, "gid": "ring"}
+            ax.add_patch(Ellipse((mark.x / wide, 1 - mark.y / tall), *box, transform=ax.transAxes, **look))
+        if mark.caret:
+            ax.plot([1 - 0.5 * LANE / wide], [1 - mark.y / tall], marker="<", ms=3.0 * k, color=inks.mark, mew=0,
+                    transform=ax.transAxes, zorder=6, gid="caret")  # fmt: skip
+
+
+def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits: tuple[float, float]) -> Any:
+    """Draw the whole water of an element, without marks, a clear lane at its foot; returns the picture."""
+    element, span = record.elements[index], depths(record, view)
+    rows, columns = panels.pixels(ax)
+    top, foot = sorted(span)
+    shown = cells.box(element, (top, foot), rows, columns, view.along)
+    picture = panels.image(ax, sheet, shown, limits)
+    ax.set_xlim(shown.across[0], shown.across[-1])
+    _, tall = size_mm(ax)
+    _, low = widened((top, foot), tall, 0.0, FOOT)
+    ax.set_ylim(low, top)
+    ax.axhspan(foot, low, color=sheet.inks.panel, lw=0, zorder=2)
+    blind(ax, sheet, element)
+    along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), cells.along(element)[1])
+    return picture
+
+
+def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zone, ...]) -> None:
+    """Show which parts of the whole water are enlarged: brackets in the lane below, a frame where the part is high."""
+    from matplotlib.patches import Rectangle
+
+    (_, tall), (low, top), inks, k = size_mm(ax), ax.get_ylim(), sheet.inks, sheet.scale
+    one = (low - top) / tall
+    ground = float(np.median(record.elements[index].bottom_depth))
+    for zone in zones:
+        first, last = zone.depths(ground)
+        left, right = np.clip(zone.across, *ax.get_xlim())
+        near_bottom = zone.flat or last > ground - 2.5 * one
+        if (last - first) / one > 2.5 and not near_bottom:
+            ax.add_patch(
+                Rectangle((left, first), right - left, last - first, fill=False, ec=inks.ink, lw=0.8 * k, zorder=4)
+            )
+            ax.text(left, first, zone.letter, size=sheet.least, weight="bold", va="bottom", zorder=4)
+            continue
+        at = low - (FOOT - 0.9) * one
+        tick = at - 0.7 * one
+        ax.plot([left, left, right, right], [tick, at, at, tick], color=inks.ink, lw=0.9 * k, zorder=4, gid="bracket")
+        middle = (left + right) / 2
+        ax.text(middle, at, zone.letter, size=sheet.least, weight="bold", va="center", ha="center", zorder=5,
+                bbox={"fc": inks.panel, "ec": "none", "pad": 0.6})  # fmt: skip
+
+
+def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: float) -> None:
+    """Write the names of structures in clear water above them, where there is room."""
+    wide, tall = size_mm(ax)
+    x_lim, (low, top) = ax.get_xlim(), ax.get_ylim()
+    level, extent = np.asarray(shown.get_array().filled(-np.inf)), shown.get_extent()
+    taken: list[tuple[float, float]] = []
+    for structure in record.truth.structures:
+        name = structure.name
+        long = len(name) * sheet.least * 0.21 / wide * (x_lim[1] - x_lim[0])
+        middle = float(
+            np.clip(
+                (structure.side[:, 0].min() + structure.side[:, 0].max()) / 2, x_lim[0] + long / 2, x_lim[1] - long / 2
+            )
+        )
+        span = (middle - long / 2, middle + long / 2)
+        if any(a < span[1] and b > span[0] for a, b in taken) or long > x_lim[1] - x_lim[0]:
+            continue
+        column = np.linspace(extent[0], extent[1], level.shape[1] + 1)
+        part = level[:, (column[1:] > span[0]) & (column[:-1] < span[1])]
+        down = np.linspace(extent[3], extent[2], level.shape[0])
+        rows = np.flatnonzero((part > floor).any(axis=1) & (down > float(np.max(structure.side[:, 1])) * 0.3))
+        first = min(float(down[rows[0]]) if len(rows) else low, float(structure.side[:, 1].min()))
+        at = first - 1.0 * (low - top) / tall
+        if (at - top) / (low - top) * tall < sheet.least * 0.5:
+            continue
+        ax.text(middle, at, name, size=sheet.least, ha="center", va="bottom", zorder=5, gid="structure name")
+        taken.append(span)
+
+
+def whisker(ax: Any, sheet: Sheet, found: ElementAssessment, index: int) -> None:
+    """Draw a share of the fish with its interval on a line from 0 to 100 %."""
+    share, look, k = found.separated, sheet.series(index), sheet.scale
+    ax.set_axis_off()
+    ax.set_xlim(0, 1)
+    ax.set_ylim(-1, 1)
+    ax.plot([0, 1], [0, 0], color=sheet.inks.line, lw=0.9 * k, clip_on=False)
+    for at in (0, 0.5, 1):
+        ax.plot([at, at], [-0.7, 0.7], color=sheet.inks.line, lw=0.9 * k, clip_on=False)
+    ax.plot(
+        [share.low, share.high],
+        [0, 0],
+        color=look["color"],
+        lw=4.5 * k,
+        alpha=0.45,
+        solid_capstyle="butt",
+        gid="interval",
+    )
+    ax.plot(
+        [share.value],
+        [0],
+        "o",
+        color=look["color"],
+        mec=sheet.inks.paper,
+        mew=0.7 * k,
+        ms=5 * k,
+        clip_on=False,
+        gid="share",
+    )
+
+
+def scale(ax: Any, sheet: Sheet, limits: tuple[float, float]) -> None:
+    """Draw the level colours with their decibels under them."""
+    ax.imshow(palette.level_table(sheet.theme)[None], extent=(*limits, 0, 1), aspect="auto")
+    ax.set_yticks([])
+    ticks = nice_ticks(*limits, 4)
+    labels = tick_labels(ticks)
+    labels[-1] += " dB"
+    ax.set_xticks(ticks, labels=labels)

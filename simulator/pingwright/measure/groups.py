@@ -1,0 +1,44 @@
+"""Fish taken together by their height over the ground: the rows of the comparison and the group its headline names."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import FishTruth
+
+#: where a single group of fish is split by height [m]
+SPLIT = (0.5, 2.0)
+
+
+@dataclass(frozen=True)
+class Group:
+    """Fish that are counted together. fish (n): places in the truth's arrays; height, length [m]: their medians."""
+
+    name: str
+    fish: NDArray[np.intp]
+    height: float
+    length: float
+
+    def count(self, marks: tuple[str, ...], mark: str) -> int:
+        """Return how many of the group bear a mark; marks: of all fish of the recording."""
+        return sum(marks[int(index)] == mark for index in self.fish)
+
+
+def groups(fish: FishTruth) -> tuple[Group, ...]:
+    """Return the groups of a recording's fish, the lowest first; every fish is in exactly one.
+
+    Fish of one name are a group. Where all bear one name, they are split at heights of 0.5 and 2 m.
+    """
+    names = np.array(fish.name, dtype=object)
+    if len(set(fish.name)) > 1:
+        parts = [np.flatnonzero(names == name) for name in dict.fromkeys(fish.name)]
+    else:
+        level = np.searchsorted(SPLIT, fish.height, side="right")
+        parts = [np.flatnonzero(level == each) for each in range(len(SPLIT) + 1)]
+    found = [
+        Group(str(names[part[0]]), part, float(np.median(fish.height[part])), float(np.median(fish.length[part])))
+        for part in parts
+        if len(part)
+    ]
+    return tuple(sorted(found, key=lambda group: group.height))
