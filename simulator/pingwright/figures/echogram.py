@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import arrows, cells, panels
-from pingwright.figures.compare import comb, parts
+from pingwright.figures.compare import comb, parts, scales
 from pingwright.figures.compare.rows import fish_places
 from pingwright.figures.compare.sheet import LINE, POINT, Page, broken, headline_rows, wide_mm
 from pingwright.figures.style import MM, SLIDE_HEIGHT, Sheet, Size
@@ -67,7 +67,7 @@ class _Echograms:
         page, k, text = self.page, self.k, self.text
         margin, left = 2.0 * k, 10.5 * k
         y = self._head(margin)
-        right = 10.6 * k if parts.axis_units(self.sheet, flat=False)[1] else 3.0 * k
+        right = 10.6 * k if scales.axis_units(self.sheet, flat=False)[1] else 3.0 * k
         gap = 3.9 * k if self.marked else 1.6 * k
         foot = text * POINT * (4.3 if self.marked or self.scale else 3.0) + 0.7 * margin
         if self.sheet.size == "slide":
@@ -97,7 +97,7 @@ class _Echograms:
     def _name(self, ax: Any, index: int, busy: NDArray[np.bool_]) -> None:
         """Write the element's name into the corner of its panel where least is drawn; its place counts as busy then."""
         info, look, k = self.record.elements[index].info, self.sheet.series(index), self.k
-        wide, tall = parts.size_mm(ax)
+        wide, tall = scales.size_mm(ax)
         facts = f"{words.band(info)}, beam {words.beam(info)}"
         points, first = self.text * 1.12, 7.5 * k
         long = first + wide_mm(info.name, points, True) + 2.0 * k + wide_mm(facts, self.text)
@@ -157,16 +157,16 @@ class _Echograms:
         ax.set_ylim(foot, top)
         parts.blind(ax, sheet, element)
         kind = cells.along(element)[1]
-        parts.along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), kind)
+        scales.along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), kind)
         if not ends[2]:
             ax.tick_params(labelbottom=False)
-        left, right = parts.axis_units(sheet, flat=False)
+        left, right = scales.axis_units(sheet, flat=False)
         if ends[0]:
-            parts.level_ticks(ax, sheet, "left", (foot, top), left, "depth")
+            scales.level_ticks(ax, sheet, "left", (foot, top), left, "depth")
         else:
             ax.set_yticks([])
         if ends[1] and right:
-            parts.level_ticks(ax, sheet, "right", (foot, top), right, "")
+            scales.level_ticks(ax, sheet, "right", (foot, top), right, "")
         busy = np.asarray(np.nan_to_num(shown.level, nan=-np.inf) > self.limits[0])
         if self.marked:
             busy = busy | self._marks(ax, index, shown)
@@ -176,7 +176,7 @@ class _Echograms:
 
     def _marks(self, ax: Any, index: int, shown: cells.Cells) -> NDArray[np.bool_]:
         """Draw the comb of the fish in the window; returns the cells under its hairlines (row, column)."""
-        (wide, tall), judged = (each / self.k for each in parts.size_mm(ax)), self.found.elements[index]
+        (wide, tall), judged = (each / self.k for each in scales.size_mm(ax)), self.found.elements[index]
         (left, right), (low, top) = ax.get_xlim(), ax.get_ylim()
         x, depth, _ = fish_places(self.record, index, judged)
         inside = (x >= left) & (x <= right) & (depth >= top) & (depth <= low)
@@ -218,7 +218,7 @@ class _Echograms:
         return page.block(margin, y, note, text, color=sheet.inks.muted, gid="caution")
 
     def _scale(self, ax: Any) -> None:
-        parts.scale(ax, self.sheet, self.limits)
+        scales.scale(ax, self.sheet, self.limits)
         ax.set_xticks([])
 
 

@@ -6,81 +6,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import palette, words
+from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
-from pingwright.figures.compare import comb
+from pingwright.figures.compare import comb, scales
 from pingwright.figures.compare.rows import Zone, chip, fish_places
-from pingwright.figures.style import MM, Sheet, nice_ticks, text_width, tick_labels
+from pingwright.figures.style import Sheet
 from pingwright.figures.view import View, depths
 from pingwright.measure.assessment import ElementAssessment
-from pingwright.words import UNITS, Units
 
 FloatArray = NDArray[np.float64]
 
 #: clear lanes inside a frame [mm]: at the sides for hidden height and carets, at the whole water's foot for brackets
 LANE, FOOT = 1.9, 2.9
-
-
-def size_mm(ax: Any) -> tuple[float, float]:
-    """Return width and height of axes [mm]."""
-    wide, tall = ax.figure.get_size_inches() / MM
-    box = ax.get_position()
-    return box.width * wide, box.height * tall
-
-
-def widened(span: tuple[float, float], length: float, before: float, after: float) -> tuple[float, float]:
-    """Return limits that leave lanes [mm] clear at either end of axes of a length [mm]."""
-    one = (span[1] - span[0]) / (length - before - after)
-    return span[0] - before * one, span[1] + after * one
-
-
-def axis_units(sheet: Sheet, flat: bool) -> tuple[Units, Units | None]:
-    """Return units of the left and the right scale: metres have feet beside them, feet and fathoms stand alone."""
-    if sheet.units == "fathoms":
-        return ("ft" if flat else "fathoms"), None
-    return sheet.units, ("ft" if sheet.units == "m" else None)
-
-
-def along_ticks(ax: Any, sheet: Sheet, span: tuple[float, float], kind: str) -> None:
-    """Put round ticks along the track under axes, the unit behind the last."""
-    one, name = UNITS["m" if sheet.units == "m" else "ft"] if kind == "m" else (1.0, "s")
-    wide, (low, high) = size_mm(ax)[0], ax.get_xlim()
-    for most in (6, 5, 4, 3, 2, 1):
-        ticks = nice_ticks(span[0] / one, span[1] / one, most)
-        while len(ticks) and not _fits(
-            labels := _with_unit(ticks, name), (ticks * one - low) / (high - low) * wide, wide, sheet
-        ):
-            ticks = ticks[:-1] if most < 3 or len(ticks) > 3 else ticks[:0]
-        if len(ticks) > 1 or (most == 1 and len(ticks)):
-            ax.set_xticks(ticks * one, labels=labels)
-            return
-    ax.set_xticks([])
-
-
-def _with_unit(ticks: FloatArray, unit: str) -> list[str]:
-    labels = tick_labels(ticks)
-    return [*labels[:-1], f"{labels[-1]} {unit}"]
-
-
-def _fits(labels: list[str], places: FloatArray, wide: float, sheet: Sheet) -> bool:
-    """Return whether labels centred at places [mm] of an axis touch neither each other nor those of the next axis."""
-    half = np.array([text_width(label, sheet.points * 0.93) / MM / 2 for label in labels])
-    apart = np.diff(places) - half[1:] - half[:-1]
-    return bool((apart > 1.2 * sheet.scale).all() and places[-1] + half[-1] < wide + 1.0 and places[0] - half[0] > -1.2)
-
-
-def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], units: Units, label: str) -> None:
-    """Put a scale of depth or height at one side of axes; span [m] of its ticks, in any order."""
-    holder = ax if side == "left" else ax.secondary_yaxis("right")
-    one, name = UNITS[units]
-    most = int(np.clip(size_mm(ax)[1] / (sheet.points * 0.72), 2, 7))
-    ticks = nice_ticks(min(span) / one, max(span) / one, most)
-    holder.set_yticks(ticks * one, labels=tick_labels(ticks))
-    name = {"ft": "feet"}.get(name, name) if side == "right" else name
-    text = f"{label} ({name})" if side == "left" else name
-    points = min(sheet.points, sheet.points * size_mm(ax)[1] * 1.12 / (text_width(text, sheet.points) / MM))
-    holder.set_ylabel(text, labelpad=1.5, size=max(points, sheet.least))
 
 
 def blind(ax: Any, sheet: Sheet, element: ElementRecord) -> None:
@@ -109,19 +47,19 @@ class Row:
         sheet, zone = self.sheet, self.zone
         shown = chip(self.record, self.index, self.found, zone, panels.pixels(ax))
         panels.image(ax, sheet, shown, limits)
-        wide, _ = size_mm(ax)
-        ax.set_xlim(*widened(zone.across, wide, LANE, LANE))
+        wide, _ = scales.size_mm(ax)
+        ax.set_xlim(*scales.widened(zone.across, wide, LANE, LANE))
         ax.set_ylim(*zone.down)
         ax.add_patch(self._lane(ax, ax.get_xlim()[0], zone.across[0]))
         ax.add_patch(self._lane(ax, zone.across[1], ax.get_xlim()[1]))
-        along_ticks(ax, sheet, zone.across, cells.along(self.record.elements[self.index])[1])
+        scales.along_ticks(ax, sheet, zone.across, cells.along(self.record.elements[self.index])[1])
         self._scales(ax, ends)
         if zone.flat:
             ax.plot(
                 zone.across, [0, 0], color=sheet.inks.halo, lw=0.9 * sheet.scale, ls=(0, (4, 3)), zorder=3, gid="bottom"
             )
             self._bar(ax)
-            if named and -zone.down[0] / (zone.down[1] - zone.down[0]) * size_mm(ax)[1] > sheet.least * 0.5:
+            if named and -zone.down[0] / (zone.down[1] - zone.down[0]) * scales.size_mm(ax)[1] > sheet.least * 0.5:
                 middle = zone.down[0] / 2, zone.across[1] - 0.02 * (zone.across[1] - zone.across[0])
                 look = {"size": sheet.least, "color": sheet.inks.halo, "ha": "right", "va": "center", "zorder": 3}
                 ax.text(middle[1], middle[0], "bottom", **look, gid="bottom name")
@@ -139,14 +77,14 @@ class Row:
         )
 
     def _scales(self, ax: Any, ends: tuple[bool, bool]) -> None:
-        left, right = axis_units(self.sheet, self.zone.flat)
+        left, right = scales.axis_units(self.sheet, self.zone.flat)
         what = "above bottom" if self.zone.flat else "depth"
         if ends[0]:
-            level_ticks(ax, self.sheet, "left", self.zone.down, left, what)
+            scales.level_ticks(ax, self.sheet, "left", self.zone.down, left, what)
         else:
             ax.set_yticks([])
         if ends[1] and right:
-            level_ticks(ax, self.sheet, "right", self.zone.down, right, "")
+            scales.level_ticks(ax, self.sheet, "right", self.zone.down, right, "")
 
     def _bar(self, ax: Any) -> None:
         """Draw the height hidden at the beam's edge as a bar in the left lane, with an arrow where it is longer."""
@@ -173,7 +111,11 @@ class Row:
         zone, group = self.zone, self.zone.group
         assert group is not None
         # Marks grow with the type: their places are counted in millimetres of the two-column sheet.
-        (wide, tall), x_lim, y_lim = (each / self.sheet.scale for each in size_mm(ax)), ax.get_xlim(), ax.get_ylim()
+        (wide, tall), x_lim, y_lim = (
+            (each / self.sheet.scale for each in scales.size_mm(ax)),
+            ax.get_xlim(),
+            ax.get_ylim(),
+        )
         x, depth, height = fish_places(self.record, self.index, self.found)
         x, y = x[group.fish], (height if zone.flat else depth)[group.fish]
         to_x, to_y = partial(_scaled, limits=x_lim, length=wide), partial(_scaled, limits=y_lim[::-1], length=tall)
@@ -191,7 +133,7 @@ class Row:
     ) -> None:
         """Write "fish" beside a hairline where the water is clear."""
         echoes, across, down = seen
-        wide, tall = (each / self.sheet.scale for each in size_mm(ax))
+        wide, tall = (each / self.sheet.scale for each in scales.size_mm(ax))
         high, long = 2.8, 6.0
         for mark in placed:
             for left in (mark.x - long - 0.8, mark.x + 0.8):
@@ -251,12 +193,12 @@ def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits:
     shown = cells.box(element, (top, foot), rows, columns, view.along)
     picture = panels.image(ax, sheet, shown, limits)
     ax.set_xlim(shown.across[0], shown.across[-1])
-    _, tall = size_mm(ax)
-    _, low = widened((top, foot), tall, 0.0, FOOT)
+    _, tall = scales.size_mm(ax)
+    _, low = scales.widened((top, foot), tall, 0.0, FOOT)
     ax.set_ylim(low, top)
     ax.axhspan(foot, low, color=sheet.inks.panel, lw=0, zorder=2)
     blind(ax, sheet, element)
-    along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), cells.along(element)[1])
+    scales.along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), cells.along(element)[1])
     return picture
 
 
@@ -264,7 +206,7 @@ def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zon
     """Show which parts of the whole water are enlarged: brackets in the lane below, a frame where the part is high."""
     from matplotlib.patches import Rectangle
 
-    (_, tall), (low, top), inks, k = size_mm(ax), ax.get_ylim(), sheet.inks, sheet.scale
+    (_, tall), (low, top), inks, k = scales.size_mm(ax), ax.get_ylim(), sheet.inks, sheet.scale
     one = (low - top) / tall
     ground = float(np.median(record.elements[index].bottom_depth))
     for zone in zones:
@@ -287,7 +229,7 @@ def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zon
 
 def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: float) -> None:
     """Write the names of structures in clear water above them, where there is room."""
-    wide, tall = size_mm(ax)
+    wide, tall = scales.size_mm(ax)
     x_lim, (low, top) = ax.get_xlim(), ax.get_ylim()
     level, extent = np.asarray(shown.get_array().filled(-np.inf)), shown.get_extent()
     taken: list[tuple[float, float]] = []
@@ -343,13 +285,3 @@ def whisker(ax: Any, sheet: Sheet, found: ElementAssessment, index: int) -> None
         clip_on=False,
         gid="share",
     )
-
-
-def scale(ax: Any, sheet: Sheet, limits: tuple[float, float]) -> None:
-    """Draw the level colours with their decibels under them."""
-    ax.imshow(palette.level_table(sheet.theme)[None], extent=(*limits, 0, 1), aspect="auto")
-    ax.set_yticks([])
-    ticks = nice_ticks(*limits, 4)
-    labels = tick_labels(ticks)
-    labels[-1] += " dB"
-    ax.set_xticks(ticks, labels=labels)

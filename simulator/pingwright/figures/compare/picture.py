@@ -8,7 +8,7 @@ import numpy as np
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, panels
-from pingwright.figures.compare import parts
+from pingwright.figures.compare import parts, scales
 from pingwright.figures.compare.rows import Zone, zones
 from pingwright.figures.compare.sheet import LINE, POINT, SIZES, Page, broken, fitted, headline_rows, wide_mm
 from pingwright.figures.style import MM, SLIDE_HEIGHT, Sheet, Size
@@ -312,15 +312,15 @@ class _Comparison:
         parts.brackets(ax, self.sheet, self.record, index, self.zones)
         if named:
             parts.name_structures(ax, self.sheet, self.record, self.picture, self.limits[0])
-        left, right = parts.axis_units(self.sheet, flat=False)
+        left, right = scales.axis_units(self.sheet, flat=False)
         span = depths(self.record, self.view)
         ends = self._ends(index)
         if ends[0]:
-            parts.level_ticks(ax, self.sheet, "left", span, left, "depth")
+            scales.level_ticks(ax, self.sheet, "left", span, left, "depth")
         else:
             ax.set_yticks([])
         if ends[1] and right:
-            parts.level_ticks(ax, self.sheet, "right", span, right, "")
+            scales.level_ticks(ax, self.sheet, "right", span, right, "")
         if self.slide:
             ax.set_xticks([])
         elif not (self.stacked and self.s.label == 0):
@@ -379,7 +379,9 @@ class _Comparison:
             y, end = y + s.text * POINT * 2.0 * bool(used), s.margin
         page.text(end, y, "echo: weak", s.text, gid="scale")
         tall = 2.4 * sheet.scale
-        page.axes(end + weak, y - tall + 0.4, bar, tall, partial(parts.scale, sheet=sheet, limits=self.limits), "scale")
+        page.axes(
+            end + weak, y - tall + 0.4, bar, tall, partial(scales.scale, sheet=sheet, limits=self.limits), "scale"
+        )
         page.text(end + weak + bar + 1.0, y, "strong", s.text, gid="scale")
         y += s.text * POINT * (3.1 if s.label == 0 else 1.5)
         lines = broken(
