@@ -12,7 +12,8 @@ from matplotlib.text import Text
 from PIL import Image
 from pingwright import palette, words
 from pingwright.echograms.record import FishTruth
-from pingwright.figures import cells, compare, embed, panels, save, style
+from pingwright.figures import cells, compare, embed, panels, save
+from pingwright.figures.style import sheet as style
 
 
 @pytest.fixture(scope="module")

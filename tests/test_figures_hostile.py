@@ -10,7 +10,8 @@ from matplotlib.text import Text
 from pingwright.echograms import levels
 from pingwright.echograms.file import Writer
 from pingwright.echograms.memory import Gatherer
-from pingwright.figures import embed, motion, save, style
+from pingwright.figures import embed, motion, save
+from pingwright.figures.style import sheet as style
 from pingwright.inputs.scenario import parse
 from pingwright.measure.assess import assess
 from pingwright.recording import prepare

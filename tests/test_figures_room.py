@@ -11,7 +11,7 @@ import pytest
 from matplotlib.text import Text
 from pingwright.echograms import levels
 from pingwright.echograms.memory import Gatherer
-from pingwright.figures import style
+from pingwright.figures.style import sheet as style
 from pingwright.inputs.scenario import load
 from pingwright.measure.assess import assess
 from pingwright.recording import prepare

@@ -10,7 +10,8 @@ from pingwright import __main__ as command
 from pingwright.acoustics import fish as formulas
 from pingwright.checking import check
 from pingwright.echograms.file import Writer
-from pingwright.figures import coverage, embed, source
+from pingwright.figures import embed
+from pingwright.figures.charts import coverage, source
 from pingwright.inputs.scenario import parse
 from pingwright.measure.assess import assess
 from pingwright.measure.closed import searched_by_depth

@@ -14,7 +14,8 @@ KILLS = 40
 MATCH = """
 from pathlib import Path
 from pingwright import files
-from pingwright.figures import embed, match_chart, save
+from pingwright.figures import embed, save
+from pingwright.figures.charts import match_chart
 from pingwright.match import pipeline
 letter = "A"
 class Trip: seed, inputs = 1, {}

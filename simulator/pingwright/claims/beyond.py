@@ -140,7 +140,7 @@ def draw(found: Beyond, folder: Path, carried: Any) -> None:
 
 def texts(found: Beyond) -> dict[str, str]:
     """Return what is said of each figure, its caption and its alternative text in one."""
-    from pingwright.figures import probability
+    from pingwright.figures.charts import probability
 
     across, along, depth = _axes(found)
     said = {MAP: probability.map_caption(across, along, found.map.chance, _titles(found)[MAP])}
@@ -162,7 +162,7 @@ def _titles(found: Beyond) -> dict[str, str]:
 
 def _axes(found: Beyond) -> tuple[Any, Any, Any]:
     """Return the axes of map (across, along) and depth, as figures.probability takes them."""
-    from pingwright.figures.probability import Axis
+    from pingwright.figures.charts.probability import Axis
 
     depth = Axis("depth of the fish", found.depths.points, log=True)
     return Axis("across", found.map.across), Axis("along", found.map.along), depth
@@ -170,8 +170,8 @@ def _axes(found: Beyond) -> tuple[Any, Any, Any]:
 
 def _figures(found: Beyond) -> dict[str, Any]:
     """Return each figure."""
-    from pingwright.figures import probability
-    from pingwright.figures.probability import Axis
+    from pingwright.figures.charts import probability
+    from pingwright.figures.charts.probability import Axis
 
     across, along, depth = _axes(found)
     title = _titles(found)
@@ -201,7 +201,7 @@ def _named(found: Beyond, rows: Any) -> dict[str, Any]:
 
 
 def _detected(found: Beyond) -> dict[str, Any]:
-    from pingwright.figures.probability import Curve
+    from pingwright.figures.charts.probability import Curve
 
     drawn, depths = {}, found.depths
     for name, hits in zip(found.elements, depths.hits, strict=True):

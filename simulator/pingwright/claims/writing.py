@@ -44,7 +44,8 @@ def words(value: float | None, unit: str) -> str:
 
 def draw(answer: Answer, folder: Path, number: int, carried: Any) -> None:
     """Write a claim's figure; carried: what it holds of the claims file (figures.embed.Carried)."""
-    from pingwright.figures import probability, save
+    from pingwright.figures import save
+    from pingwright.figures.charts import probability
 
     chart = answer.chart
     if chart is None:
@@ -63,7 +64,7 @@ def draw(answer: Answer, folder: Path, number: int, carried: Any) -> None:
 
 def _curves(chart: Chart) -> tuple[Any, dict[str, Any]]:
     """Return the axis and the simulated curves of a claim's figure, as figures.probability takes them."""
-    from pingwright.figures.probability import Axis, Curve
+    from pingwright.figures.charts.probability import Axis, Curve
 
     simulated = [line for line in chart.lines if not line.is_theory]
     curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
@@ -72,7 +73,7 @@ def _curves(chart: Chart) -> tuple[Any, dict[str, Any]]:
 
 def _told(answer: Answer, chart: Chart, number: int) -> list[str]:
     """Return the lines that show a claim's figure, with caption and alternative text to paste."""
-    from pingwright.figures import probability
+    from pingwright.figures.charts import probability
 
     drawn = (*_curves(chart), answer.says)
     said = probability.alt(*drawn)

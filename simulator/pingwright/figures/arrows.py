@@ -5,8 +5,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures.style import MM, Sheet, text_width
-from pingwright.figures.view import Label
+from pingwright.figures.style.lettering import text_width
+from pingwright.figures.style.sheet import MM, Sheet
+from pingwright.figures.style.view import Label
 
 #: how far a text may stand from its place, how near, and in which steps [mm]
 _FAR, _NEAR, _STEP = 30.0, 5.0, 1.5

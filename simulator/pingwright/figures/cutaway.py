@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record, SoftTruth
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, depth_axis, headline, tick_labels, unit_ticks
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.ticks import depth_axis, tick_labels, unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

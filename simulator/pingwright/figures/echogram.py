@@ -12,8 +12,8 @@ from pingwright.figures import arrows, cells, panels
 from pingwright.figures.compare import comb, parts, scales
 from pingwright.figures.compare.rows import fish_places
 from pingwright.figures.compare.sheet import LINE, POINT, Page, broken, headline_rows, wide_mm
-from pingwright.figures.style import MM, SLIDE_HEIGHT, Sheet, Size
-from pingwright.figures.view import View, depths, faces
+from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet, Size
+from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import MARKS, Assessment
 from pingwright.palette import Theme
 from pingwright.words import Run, Units

@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, cutaway, embed, panels
-from pingwright.figures.style import Sheet, depth_axis, drawing, fit_points, shorten
+from pingwright.figures.style.lettering import fit_points, shorten
+from pingwright.figures.style.sheet import Sheet, drawing
+from pingwright.figures.style.ticks import depth_axis
 from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
 from pingwright.words import CAUTION, Units

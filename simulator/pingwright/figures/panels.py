@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells
-from pingwright.figures.style import Sheet
+from pingwright.figures.style.sheet import Sheet
 from pingwright.measure.assessment import MARKS, ElementAssessment
 
 if TYPE_CHECKING:

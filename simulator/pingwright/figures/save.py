@@ -11,7 +11,7 @@ import numpy as np
 from pingwright import files
 from pingwright.echograms.record import Record
 from pingwright.figures import embed
-from pingwright.figures.style import SIZES, drawing
+from pingwright.figures.style.sheet import SIZES, drawing
 from pingwright.words import CAUTION
 
 if TYPE_CHECKING:

@@ -108,7 +108,8 @@ def answer(match: Match) -> str:
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
     """Write the three files; match.json comes last and holds the sha256 of the others."""
-    from pingwright.figures import match_chart, save
+    from pingwright.figures import save
+    from pingwright.figures.charts import match_chart
     from pingwright.figures.embed import packed
 
     drawn = _drawn(match)

@@ -72,26 +72,26 @@ def _cutaway(record: Record, found: Assessment, look: Look) -> Drawn:
 
 
 def _ping(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import ping_curve as it
+    from pingwright.figures.charts import ping_curve as it
 
     figure = it.ping_curve(record, found, theme=look.theme, units=look.units, size=look.size)
     return figure, it.caption(record, found, units=look.units), it.alt(record, found, units=look.units)
 
 
 def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import beams as it
+    from pingwright.figures.charts import beams as it
 
     return it.beams(record, look.theme, look.size), it.caption(record), it.alt(record)
 
 
 def _source(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import source as it
+    from pingwright.figures.charts import source as it
 
     return it.source(record, look.theme, look.size), it.caption(record), it.alt(record)
 
 
 def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import coverage as it
+    from pingwright.figures.charts import coverage as it
     from pingwright.measure.closed import searched_by_depth
 
     deepest = max(float(element.bottom_depth.max() - element.info.transducer_depth) for element in record.elements)
@@ -105,7 +105,7 @@ def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
 
 
 def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import absorption_reach as it
+    from pingwright.figures.charts import absorption_reach as it
 
     known: Any = scene.scenario(record)  # there is one: possible() has asked
     bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
@@ -122,7 +122,7 @@ def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
 
 
 def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import strength as it
+    from pingwright.figures.charts import strength as it
 
     laws = scene.named(scene.kinds(scene.scenario(record)))
     info, fish = record.elements[0].info, record.truth.fish
@@ -146,7 +146,7 @@ def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
 
 
 def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import pulse as it
+    from pingwright.figures.charts import pulse as it
 
     info = record.elements[0].info
     what = it.compression(
@@ -156,7 +156,7 @@ def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
 
 
 def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
-    from pingwright.figures import difference as it
+    from pingwright.figures.charts import difference as it
 
     figure = it.difference(record, theme=look.theme, units=look.units, size=look.size)
     return figure, it.caption(record), it.alt(record)

@@ -5,7 +5,7 @@ import numpy as np
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures.compare.rows import zones
-from pingwright.figures.view import View
+from pingwright.figures.style.view import View
 from pingwright.measure.assessment import Assessment
 from pingwright.words import Units
 

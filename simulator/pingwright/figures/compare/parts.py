@@ -11,8 +11,8 @@ from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
 from pingwright.figures.compare import comb, scales
 from pingwright.figures.compare.rows import Zone, chip, fish_places
-from pingwright.figures.style import Sheet
-from pingwright.figures.view import View, depths
+from pingwright.figures.style.sheet import Sheet
+from pingwright.figures.style.view import View, depths
 from pingwright.measure.assessment import ElementAssessment
 
 FloatArray = NDArray[np.float64]
@@ -222,7 +222,9 @@ def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zon
         at = low - (FOOT - 0.9) * one
         tick = at - 0.7 * one
         ax.plot([left, left, right, right], [tick, at, at, tick], color=inks.ink, lw=0.9 * k, zorder=4, gid="bracket")
-        middle = (left + right) / 2
+        others = [z for z in zones if z is not zone and z.across[0] < zone.across[1] and z.across[1] > zone.across[0]]
+        share = 0.5 if not others else (zones.index(zone) + 1) / (len(zones) + 1)
+        middle = left + share * (right - left)
         ax.text(middle, at, zone.letter, size=sheet.least, weight="bold", va="center", ha="center", zorder=5,
                 bbox={"fc": inks.panel, "ec": "none", "pad": 0.6})  # fmt: skip
 

@@ -11,8 +11,8 @@ from pingwright.figures import cells, panels
 from pingwright.figures.compare import parts, scales
 from pingwright.figures.compare.rows import Zone, zones
 from pingwright.figures.compare.sheet import LINE, POINT, SIZES, Page, broken, fitted, headline_rows, wide_mm
-from pingwright.figures.style import MM, SLIDE_HEIGHT, Sheet, Size
-from pingwright.figures.view import View, depths, faces
+from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet, Size
+from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import MARKS, Assessment
 from pingwright.palette import Theme
 from pingwright.words import Run, Units
@@ -106,8 +106,10 @@ class _Comparison:
         depth = float(np.median(self.record.elements[0].bottom_depth))
         who = words.spelled(self.count) + (" element" if self.count == 1 else " elements")
         same = "the same fish" if len(self.record.truth.fish.id) else "the same water"
-        passes = f"one pass over {same} by {who}" if self.count > 1 else f"one pass by {who}"
-        text = f"{self.record.title}: {words.both(depth, self.sheet.units, 3)} deep, {passes}."
+        moving = cells.along(self.record.elements[0])[1] == "m"
+        over = f"one pass over {same} by" if moving else f"{same} under"
+        passes = f"{over} {who}" if self.count > 1 else f"one pass by {who}" if moving else who
+        text = f"{self.record.title}: {words.both(depth, self.sheet.units, 3)} of water, {passes}."
         if self.slide:
             text = text.replace(f", {passes}", "")
         return f"{text} {self.view.note}".strip()
@@ -274,7 +276,7 @@ class _Comparison:
                 return "no bottom echo", ""
             side = "too deep" if off > 0 else "too high"
             return words.length(abs(off), self._near()), f"{side}, spread {words.length(spread, self._near())}"
-        return self._strongest(index, zone), "at most"
+        return self._strongest(index, zone), "strongest"
 
     def _strongest(self, index: int, zone: Zone) -> str:
         from pingwright.figures.compare.rows import chip
@@ -378,10 +380,8 @@ class _Comparison:
         if s.label == 0:
             y, end = y + s.text * POINT * 2.0 * bool(used), s.margin
         page.text(end, y, "echo: weak", s.text, gid="scale")
-        tall = 2.4 * sheet.scale
-        page.axes(
-            end + weak, y - tall + 0.4, bar, tall, partial(scales.scale, sheet=sheet, limits=self.limits), "scale"
-        )
+        tall, draw = 2.4 * sheet.scale, partial(scales.scale, sheet=sheet, limits=self.limits)
+        page.axes(end + weak, y - tall + 0.4, bar, tall, draw, "scale")
         page.text(end + weak + bar + 1.0, y, "strong", s.text, gid="scale")
         y += s.text * POINT * (3.1 if s.label == 0 else 1.5)
         lines = broken(

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells
-from pingwright.figures.view import View
+from pingwright.figures.style.view import View
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.groups import Group, groups
 

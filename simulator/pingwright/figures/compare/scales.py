@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import palette
-from pingwright.figures.style import MM, Sheet, nice_ticks, text_width, tick_labels
+from pingwright.figures.style.lettering import text_width
+from pingwright.figures.style.sheet import MM, Sheet
+from pingwright.figures.style.ticks import nice_ticks, tick_labels
 from pingwright.words import UNITS, Units
 
 FloatArray = NDArray[np.float64]

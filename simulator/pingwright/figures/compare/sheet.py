@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from pingwright.figures.panels import mark_style
-from pingwright.figures.style import MM, SLIDE_HEIGHT, Sheet, text_width
+from pingwright.figures.style.lettering import text_width
+from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet
 from pingwright.words import Run
 
 if TYPE_CHECKING:
@@ -75,8 +76,8 @@ class Page:
         for run in runs:
             colour = self.sheet.inks.ink if run.element is None else self.sheet.series(run.element)["color"]
             self.text(x, y, run.text, points, weight="bold", color=colour, **look)
-            # A space at the end of a text has a width only before another sign.
-            x += (text_width(f"{run.text}.", points, True) - text_width(".", points, True)) / MM
+            # A space at the end of a text has a width only before another sign; 1 % is added to widths for safety.
+            x += (text_width(f"{run.text}.", points, True) - text_width(".", points, True)) / MM / 1.01
 
     def line(self, x0: float, x1: float, y: float, points: float, **look: Any) -> None:
         """Note a level line; points: its thickness."""

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import palette, words
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, unit_ticks
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from pingwright import words
 from pingwright.acoustics import pulse as pulses
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, nice_ticks, tick_labels, unit_ticks
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import nice_ticks, tick_labels, unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

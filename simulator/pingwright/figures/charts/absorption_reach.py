@@ -7,8 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import words
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, fit_points, shorten, unit_ticks
+from pingwright.figures.charts import lines
+from pingwright.figures.style.lettering import fit_points, shorten
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.acoustics import deadzone
 from pingwright.echograms.record import Record
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, unit_ticks
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

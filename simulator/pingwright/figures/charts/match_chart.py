@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import words
-from pingwright.figures.style import Sheet, Size, depth_axis, fit_points, shorten, text_width
+from pingwright.figures.style.lettering import fit_points, shorten, text_width
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import depth_axis
 from pingwright.palette import Theme
 from pingwright.words import Units
 

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
-from pingwright.figures.style import Sheet, Size, depth_axis, unit_ticks
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import depth_axis, unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import words
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size, nice_ticks, tick_labels
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.ticks import nice_ticks, tick_labels
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
-from pingwright.figures.style import Sheet, Size, depth_axis, fit_points, headline, shorten, tick_labels
+from pingwright.figures.style.lettering import fit_points, shorten
+from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.ticks import depth_axis, tick_labels
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.palette import Theme
 from pingwright.words import Units

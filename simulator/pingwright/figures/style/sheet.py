@@ -5,17 +5,16 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import palette
+from pingwright.figures.style.lettering import FONTS, fit_points, shorten, text_width, wrapped
 from pingwright.words import CAUTION, UNITS, Units
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -30,9 +29,6 @@ SIZES: dict[str, tuple[float, float, int, float]] = {
     "slide": (338.7 * MM, 15.2, 144, 14.0),
 }
 SLIDE_HEIGHT = 190.5 * MM
-
-#: fonts named in SVG and PDF: the first is drawn with, the others are what a reader's program may take instead
-FONTS = ("DejaVu Sans", "Verdana", "Arial", "sans-serif")
 
 
 def quiet() -> None:
@@ -253,91 +249,3 @@ def headline(
     points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * least)
     look = {"weight": "bold", "size": points, "va": "baseline", **look}
     return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
-
-
-@lru_cache(maxsize=4096)
-def text_width(text: str, points: float, bold: bool = False) -> float:
-    """Return the width of a text in our font [inch]: 1 % more than its outlines, which coarse screens fit to pixels."""
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import text_to_path
-
-    font = FontProperties(family=FONTS[0], weight="bold" if bold else "normal", size=points)
-    widest = max(text_to_path.get_text_width_height_descent(row, font, False)[0] for row in text.split("\n"))
-    return 1.01 * float(widest) / 72
-
-
-def fit_points(text: str, points: float, width: float, bold: bool = False, least: float = 6.0) -> float:
-    """Return the text size [pt] at which a text fits a width [inch], not above `points`, not below `least`."""
-    return max(min(points, points * width / max(text_width(text, points, bold), 1e-9)), min(least, points))
-
-
-def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
-    """Return a text cut with an ellipsis where even at this size it would not fit a width [inch]."""
-    if text_width(text, points, bold) <= width * 1.001:
-        return text
-    low, high = 0, len(text)
-    while high - low > 1:
-        middle = (low + high) // 2
-        fits = text_width(text[:middle] + "\u2026", points, bold) <= width
-        low, high = (middle, high) if fits else (low, middle)
-    return text[:low].rstrip() + "\u2026"
-
-
-def wrapped(text: str, points: float, width: float) -> str:
-    """Return a text broken between words into lines that fit a width [inch] at a size [pt]."""
-    rows = [""]
-    for word in text.split():
-        longer = f"{rows[-1]} {word}".strip()
-        if rows[-1] and text_width(longer, points) > width:
-            rows.append(word)
-        else:
-            rows[-1] = longer
-    return "\n".join(rows)
-
-
-def nice_ticks(low: float, high: float, most: int = 7) -> FloatArray:
-    """Return round values (1, 2, 5 x 10^n apart) within low..high [any unit].
-
-    At most `most` of them; up to two more where there would be fewer than three.
-    """
-    power = 10.0 ** np.floor(np.log10(max(high - low, 1e-12) / max(most, 1)))
-    tried = []
-    for step in (power * m for m in (0.5, 1, 2, 5, 10, 20, 50)):
-        first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
-        tried.append(np.asarray(np.arange(first, last + 1) * step))
-    good = next((k for k, ticks in enumerate(tried) if len(ticks) <= most), len(tried) - 1)
-    if len(tried[good]) < 3 and good and len(tried[good - 1]) <= most + 2:
-        good -= 1
-    return tried[good]
-
-
-def tick_labels(values: FloatArray) -> list[str]:
-    """Return numbers as short texts with a real minus and no trailing noughts."""
-    return [f"{value:.6g}".replace("-", "\u2212") if abs(value) > 1e-9 else "0" for value in values]
-
-
-def other_units(units: Units) -> Units:
-    """Return the units of the axis on the other side: feet beside metres, metres beside feet or fathoms."""
-    return "ft" if units == "m" else "m"
-
-
-def unit_ticks(ax: Any, which: Literal["x", "y"], units: Units, limits: tuple[float, float], most: int = 7) -> None:
-    """Put round ticks of a unit on an axis whose data are metres; limits [m] in any order."""
-    metres, _ = UNITS[units]
-    low, high = min(limits), max(limits)
-    ticks = nice_ticks(low / metres, high / metres, most)
-    axis = ax.yaxis if which == "y" else ax.xaxis
-    axis.set_ticks(ticks * metres, labels=tick_labels(ticks))
-
-
-def depth_axis(ax: "Axes", sheet: Sheet, limits: tuple[float, float], side: str, label: str = "", most: int = 7) -> Any:
-    """Put a depth or height scale (data in m) on one side of axes: the sheet's units left, the others right.
-
-    Returns the axes that hold the ticks. side: "left" or "right". label: what is measured; the unit is added.
-    """
-    units = sheet.units if side == "left" else other_units(sheet.units)
-    holder: Any = ax if side == "left" else ax.secondary_yaxis("right")
-    unit_ticks(holder, "y", units, limits, most)
-    if label:
-        holder.set_ylabel(f"{label} ({UNITS[units][1]})")
-    return holder

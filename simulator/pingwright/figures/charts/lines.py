@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures.style import Sheet, shorten, text_width, unit_ticks
+from pingwright.figures.style.lettering import shorten, text_width
+from pingwright.figures.style.sheet import Sheet
+from pingwright.figures.style.ticks import unit_ticks
 from pingwright.words import UNITS
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from pingwright import words
 from pingwright.echograms.record import ElementInfo, Record
-from pingwright.figures import lines
-from pingwright.figures.style import Sheet, Size
+from pingwright.figures.charts import lines
+from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.palette import Theme
 
 if TYPE_CHECKING:

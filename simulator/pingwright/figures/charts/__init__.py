@@ -1,0 +1,6 @@
+"""Charts: curves, bars and maps, an element a line in the colour of its band and the dashes of its beam.
+
+beams, pulse, source, strength, absorption_reach, coverage, ping_curve, difference   of one recording
+probability   curves, maps and least heights of claims; match_chart: the ranking of a day's fishing
+lines         what they share
+"""
