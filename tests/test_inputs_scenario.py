@@ -4,11 +4,12 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pingwright.errors import ScenarioError
-from pingwright.inputs import catalogue, scenario, schema, starter
+from pingwright.inputs import catalogue, changing, scenario, schema, starter
 
 ROOT = Path(__file__).parent.parent
 DEMOS = sorted((ROOT / "scenarios").glob("0*.toml"))
@@ -214,6 +215,65 @@ def test_changing_leaves_the_old_scenario_as_it_was() -> None:
     old = scene()
     scenario.changed(old, {"seabed.depth": "58 m"})
     assert old == scene()
+
+
+def test_the_text_follows_every_change_and_keeps_the_comments() -> None:
+    text = SCENE.replace('title = "', '# first line\ntitle = "', 1).replace(
+        "[seabed]", "[seabed]  # the ground\n# more"
+    )
+    s = scenario.parse(text + '\n[noise]\nown = "none"   # silent\n', "scene.toml")
+    new = scenario.changed(s, {"seed": np.int64(7), "noise.own": "54 dB", "seabed.depth": np.float64(58.5)})
+    assert (new.seed, new.noise.own, new.seabed.depth) == (7, 54.0, 58.5)
+    assert scenario.parse(new.text, "again.toml") == new
+    for comment in ("# first line", "# the ground", "# more", "# silent"):
+        assert comment in new.text
+    assert scenario.changed(new, {"noise.own": None, "units": "ft"}).noise.own == "by speed"
+
+
+@pytest.mark.parametrize(
+    "trap",
+    [
+        'note = """\nseed = 3\n[not a table]\n"""\n',
+        '"seed" = 1\n',
+        'seed = 1  # of "11"\n',
+        "'seed'=1\n",
+        "note = 'seed = 4'\nseed=1\n",
+    ],
+)
+def test_a_seed_is_set_in_the_document_wherever_it_stands(trap: str) -> None:
+    """A line of a note that looks like a seed or a table is a note; a quoted key is a key."""
+    s = scenario.parse(trap + SCENE.replace("seed = 1\n", "", 1), "scene.toml")
+    new = scenario.changed(s, {"seed": 2**62})
+    assert (new.seed, new.note) == (2**62, s.note)
+    assert scenario.parse(new.text, "again.toml") == new
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("seabed.depth=58 m", ("seabed.depth", "58 m")),
+        ("boat.pings = 4", ("boat.pings", 4)),
+        ("boat.in_turn=true", ("boat.in_turn", True)),
+        ('seabed.layer.1.sediment="mud"', ("seabed.layer.1.sediment", "mud")),
+        ('window.depth=["0 m", "9 m"]', ("window.depth", ["0 m", "9 m"])),
+        ("boat.length=", ("boat.length", None)),
+        ("note=a = b", ("note", "a = b")),
+    ],
+)
+def test_a_setting_of_the_command_line_is_a_key_and_a_value(text: str, expected: tuple[str, object]) -> None:
+    assert changing.setting(text) == expected
+
+
+@pytest.mark.parametrize("text", ["seabed.depth", "=3", ""])
+def test_a_setting_without_key_or_sign_is_refused(text: str) -> None:
+    with pytest.raises(changing.ChangeError, match="KEY=VALUE"):
+        changing.setting(text)
+
+
+def test_a_key_under_a_catalogue_entry_changes_that_key_alone() -> None:
+    """The disc of the entry stays a disc: only its diameter is another."""
+    new = scenario.changed(scene(), {"element.narrow high.face.diameter": "9 cm"})
+    assert (new.element[0].face.shape, new.element[0].face.diameter) == ("disc", 0.09)  # type: ignore[union-attr]
 
 
 # Writing.

@@ -37,7 +37,7 @@ class Scene:
         data = _plain(tables)
         named = scenario.named_files(data, files.reader(Path(folder))) if folder is not None else {}
         try:
-            self._scenario = scenario.parse(writing.toml_text(data), NAME, named)  # type: ignore[arg-type]
+            self._scenario = scenario.parse(writing.toml_text(data), NAME, named)
         except ScenarioError as error:  # its lines are those of a text that nobody has seen
             raise ScenarioError([replace(fault, line=0) for fault in error.faults]) from None
 

@@ -1,12 +1,18 @@
-"""Setting single keys of a scenario by dotted paths, as the `change` of a claim does."""
+"""Setting single keys by dotted paths, in a file's tables and in its text: for `change`, `--set` and `--seed`."""
 
-from collections.abc import Mapping
+import contextlib
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from typing import Any
 
+from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
+from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.fields import nearest
-from pingwright.inputs.lines import DEEPEST
+from pingwright.inputs.lines import DEEPEST, Path, lines
+from pingwright.inputs.writing import toml_text, value_text
 from pingwright.quantities import quoted
 
 
@@ -14,11 +20,37 @@ class ChangeError(ValueError):
     """A dotted key leads nowhere; worded for the user."""
 
 
+def setting(text: str) -> tuple[str, Any]:
+    """Return key and value of "KEY=VALUE": a TOML value where it reads as one, else a text; none left: None.
+
+    Raises ChangeError where there is no "=" or no key.
+    """
+    key, equals, written = text.partition("=")
+    if not equals or not key.strip():
+        message = f'found {quoted(text)}; allowed: KEY=VALUE, such as "seabed.depth=58 m"'
+        raise ChangeError(message)
+    written = written.strip()
+    try:
+        value = tomllib.loads(f"value = {written}")["value"]
+    except ValueError:
+        value = written or None
+    return key.strip(), value
+
+
+def plain(value: Any) -> Any:
+    """Return a value as a file may hold it: numbers and arrays of numpy as Python's, tuples as lists."""
+    if isinstance(value, Mapping):
+        return {str(key): plain(one) for key, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(one) for one in value]
+    return value.tolist() if hasattr(value, "tolist") else value
+
+
 def with_changes(data: Mapping[str, Any], changes: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
     """Return nested tables with keys set by dotted paths, and a message for each path that leads nowhere.
 
     Lists are entered by number from 1 or by the name of the item: `seabed.layer.1.sediment`,
-    `element.narrow high.power`.
+    `element.narrow high.power`. None removes a key, so that its default holds.
     """
     new = deepcopy(dict(data))
     wrong: dict[str, str] = {}
@@ -30,8 +62,71 @@ def with_changes(data: Mapping[str, Any], changes: Mapping[str, Any]) -> tuple[d
     return new, wrong
 
 
-def _set(data: dict[str, Any], dotted: str, value: Any) -> None:
+def document_with(document: Document, changes: Mapping[str, Any]) -> Document:
+    """Return a document with keys set by dotted paths. Raises ScenarioError for every path that leads nowhere."""
+    if not changes:
+        return document
+    _, wrong = with_changes(document.data, changes)
+    if wrong:
+        raise ScenarioError([Fault(document.name, 0, key[:200], message) for key, message in wrong.items()])
+    return read_document(edited(document.text, changes), document.name)
+
+
+def edited(text: str, changes: Mapping[str, Any]) -> str:
+    """Return a TOML text with keys set by dotted paths; comments stay where a key can be replaced on its own line.
+
+    Where it cannot, the whole text is written anew. Raises ChangeError for a path that leads nowhere.
+    """
+    for dotted, value in changes.items():
+        old = tomllib.loads(text)
+        new = deepcopy(old)
+        path = _set(new, dotted, value)
+        text = _first_that_reads_as(new, _edits(text, new, path)) or toml_text(new)
+    return text
+
+
+def _first_that_reads_as(data: Mapping[str, Any], texts: Iterator[str]) -> str:
+    """Return the first text whose tables are these, "" if there is none."""
+    for text in texts:
+        with contextlib.suppress(ValueError):
+            if tomllib.loads(text) == data:
+                return text
+    return ""
+
+
+_PAIR = re.compile(r"(\s*[^=#\n]*=\s*)(.*?)(\s+#.*)?")
+
+
+def _edits(text: str, new: Mapping[str, Any], path: Path) -> Iterator[str]:
+    """Yield texts that may hold the change: the value on its line replaced, or a line added to its table."""
+    rows, places = text.split("\n"), lines(text)
+    for length in range(len(path), 0, -1):
+        value, line = _at(new, path[:length]), places.get(path[:length], 0)
+        match = _PAIR.fullmatch(rows[line - 1]) if line else None
+        if match and value is not None:
+            yield "\n".join([*rows[: line - 1], f"{match[1]}{value_text(value)}{match[3] or ''}", *rows[line:]])
+        elif match:
+            yield "\n".join([*rows[: line - 1], *rows[line:]])
+    added = toml_text({str(path[-1]): _at(new, path)}).rstrip("\n")
+    above = places.get(path[:-1], 0) if len(path) > 1 else min(places.values(), default=1) - 1
+    yield "\n".join([*rows[:above], added, *rows[above:]])
+    yield f"{text.rstrip()}\n\n[{'.'.join(map(str, path[:-1]))}]\n{added}\n"
+
+
+def _at(data: Any, path: Path) -> Any:
+    """Return what stands at a path, None where nothing does."""
+    for part in path:
+        if isinstance(data, Mapping):
+            data = data.get(part)
+        else:
+            data = data[part] if isinstance(part, int) and isinstance(data, list) else None
+    return data
+
+
+def _set(data: dict[str, Any], dotted: str, value: Any) -> Path:
+    """Set a key in place and return its path."""
     node: Any = data
+    path: Path = ()
     rest = dotted
     for _ in range(DEEPEST):
         if isinstance(node, list):
@@ -39,15 +134,16 @@ def _set(data: dict[str, Any], dotted: str, value: Any) -> None:
             if not rest:
                 message = f"{quoted(dotted)} names a whole table; allowed: a key of it"
                 raise ChangeError(message)
-            node = node[number]
+            node, path = node[number], (*path, number)
             continue
         head, _, rest = rest.partition(".")
         if not head or (not rest and dotted.endswith(".")):
             break
+        path = (*path, head)
         if not rest:
-            _put(node, head, value)
-            return
-        node = node.setdefault(head, {})
+            _put(node, head, plain(value))
+            return path
+        node = _entered(node, head)
         if not isinstance(node, (dict, list)):
             message = f"{quoted(dotted)}: {quoted(head)} is a single value and has no keys"
             raise ChangeError(message)
@@ -55,13 +151,31 @@ def _set(data: dict[str, Any], dotted: str, value: Any) -> None:
     raise ChangeError(message)
 
 
+def _entered(node: dict[str, Any], key: str) -> Any:
+    """Return what stands under a key; where nothing does, the catalogue entry's table, or an empty one."""
+    if key not in node:
+        node[key] = deepcopy(_entry(node).get(key, {}))
+    return node[key]
+
+
+def _entry(table: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the keys that a table takes from the catalogue."""
+    for word, entries in (("use", catalogue.elements), ("body", catalogue.fish)):
+        name = table.get(word)
+        if isinstance(name, str) and name in (known := entries()):
+            return known[name].keys
+    return {}
+
+
 def _put(node: dict[str, Any], key: str, value: Any) -> None:
     """Set a key; a new catalogue entry brings its own keys, which drop those of the entry before."""
     if key in {"use", "body"} and isinstance(value, str):
-        entries: Mapping[str, Any] = catalogue.elements() if key == "use" else catalogue.fish()
-        for dropped in entries[value].keys if value in entries else ():
+        for dropped in _entry({key: value}):
             node.pop(dropped, None)
-    node[key] = deepcopy(value)
+    if value is None:
+        node.pop(key, None)
+    else:
+        node[key] = deepcopy(value)
 
 
 def _item(items: list[Any], rest: str) -> tuple[int, str]:

@@ -1,6 +1,6 @@
 """The claims file: statements about elements, each with a measure, a fish, a place and what would make it hold."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, mo
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue, scenario
 from pingwright.inputs.bodies import Lengths, StrengthModel, Swimbladder, Tilts
+from pingwright.inputs.changing import document_with
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.elements import Element, from_catalogue
 from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, exactly_one, nearest, rows
@@ -46,6 +47,9 @@ DIMENSIONS: dict[str, Dimension] = {
 }
 _ALIVE = ("separated", "detected", "separated_pair", "reach", "smallest_fish", "swath")
 _PLACED = ("separated", "detected", "separated_pair", "swath")
+#: Keys of a claims file that a setting means there; any other key is one of its scenario.
+OWN_KEYS = ("title", "note", "runs", "over", "confidence", "seed", "keep", "claim")
+Read = Callable[[str, str], bytes]
 Over = Literal["pass", "ping"]
 Group = Literal["structure", "fish", "school", "scattering_layer", "target"]
 GROUPS = ("structure", "fish", "school", "scattering_layer", "target")
@@ -180,12 +184,16 @@ class ClaimsFile(ClaimsKeys):
         return claim.over or self.over
 
 
-def load(path: str | Path) -> ClaimsFile:
-    """Return the claims of a file with the scenario they start from. Raises ScenarioError with all faults."""
-    path = Path(path)
-    document = read_document(read_file(path, "scenario"), path.name)
-    read = reader(path.parent)
-    return _validated(document, read)
+def load(path: str | Path, changes: Mapping[str, Any] | None = None) -> ClaimsFile:
+    """Return the claims of a file with the scenario they start from. Raises ScenarioError with all faults.
+
+    changes: keys set by dotted paths, as in `change`: those of a claims file (runs, over, confidence, seed, keep,
+    title, note) in the file, all others in the scenario.
+    """
+    path, changes = Path(path), changes or {}
+    own = {key: value for key, value in changes.items() if key.partition(".")[0] in OWN_KEYS}
+    document = document_with(read_document(read_file(path, "scenario"), path.name), own)
+    return _validated(document, reader(path.parent), {key: changes[key] for key in changes if key not in own})
 
 
 def parse(text: str, name: str, files: Mapping[str, bytes]) -> ClaimsFile:
@@ -200,7 +208,7 @@ def parse(text: str, name: str, files: Mapping[str, bytes]) -> ClaimsFile:
     return _validated(read_document(text, name), read)
 
 
-def _validated(document: Document, read: Any) -> ClaimsFile:
+def _validated(document: Document, read: Read, changes: Mapping[str, Any] | None = None) -> ClaimsFile:
     expect("claims", document)
     faults: list[Fault] = []
     filed = None
@@ -208,7 +216,7 @@ def _validated(document: Document, read: Any) -> ClaimsFile:
         filed = ClaimsKeys.model_validate(document.data)
     except ValidationError as error:
         faults += faults_of(error, document, ClaimsKeys, document.data)
-    base, known = _base(document, read, faults)
+    base, known = _base(document, read, faults, changes or {})
     if filed is not None and not filed.claim:
         faults.append(document.fault(("claim",), "found no claim; allowed: at least one [[claim]]"))
     faults += _claims_faults(document, base, known)
@@ -218,7 +226,9 @@ def _validated(document: Document, read: Any) -> ClaimsFile:
     return ClaimsFile.model_construct(**values, base=base, text=document.text, name=document.name)
 
 
-def _base(document: Document, read: Any, faults: list[Fault]) -> tuple[Scenario | None, list[str]]:
+def _base(
+    document: Document, read: Read, faults: list[Fault], changes: Mapping[str, Any]
+) -> tuple[Scenario | None, list[str]]:
     """Return the base scenario, or None with its faults added; and the elements it names, none where none is known."""
     name, known = document.data.get("scenario"), []
     if not isinstance(name, str):
@@ -229,7 +239,7 @@ def _base(document: Document, read: Any, faults: list[Fault]) -> tuple[Scenario 
             row["name"] for _, row in rows(inner.data, "element", MOST_ELEMENTS) if isinstance(row.get("name"), str)
         ]
         found = scenario.named_files(inner.data, read)
-        return scenario.parse(inner.text, name, found), known  # type: ignore[arg-type]
+        return scenario.changed(scenario.parse(inner.text, name, found), changes), known
     except FileRefusedError as error:
         faults.append(document.fault(("scenario",), str(error)))
     except ScenarioError as error:

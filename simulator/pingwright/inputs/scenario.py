@@ -1,5 +1,7 @@
 """The scenario: its schema, and how it is loaded, written and changed."""
 
+import contextlib
+import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -9,7 +11,7 @@ from pydantic import Field, ValidationError
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.bodies import Fish, Label, ScatteringLayer, School, Structure, Target
-from pingwright.inputs.changing import with_changes
+from pingwright.inputs.changing import edited, with_changes
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, merged
 from pingwright.inputs.fields import Section, Text, Whole
@@ -87,8 +89,11 @@ def load(path: str | Path) -> Scenario:
     return _validated(document, named_files(document.data, reader(path.parent)))
 
 
-def parse(text: str, name: str = "scenario.toml", files: Mapping[str, bytes] | None = None) -> Scenario:
-    """Return the scenario of a text; files: the bytes of every file it names. Raises ScenarioError with all faults."""
+def parse(text: str, name: str = "scenario.toml", files: Mapping[str, bytes | str] | None = None) -> Scenario:
+    """Return the scenario of a text. Raises ScenarioError with all faults.
+
+    files: the bytes of every file it names, or the reason why it is refused as a text.
+    """
     return _validated(read_document(text, name), files or {})
 
 
@@ -107,14 +112,27 @@ def tables(scenario: ScenarioFile) -> dict[str, Any]:
 def changed(scenario: Scenario, changes: Mapping[str, Any]) -> Scenario:
     """Return a scenario with keys set by dotted paths: `element.narrow high.power`, `seabed.layer.1.sediment`.
 
-    Meant for scenarios as loaded: what `world.resolve` has filled in does not follow a change. Raises ScenarioError
-    whose faults name the dotted keys.
+    Values are as a file holds them; numbers may be numpy's; None leaves a key out, so that its default holds. The
+    change is made in what the user wrote, and the new text reads as the new scenario. Meant for scenarios as loaded:
+    what `world.resolve` has filled in does not follow a change. Raises ScenarioError whose faults name the dotted keys.
     """
-    data, wrong = with_changes(tables(scenario), changes)
+    text = _as_written(scenario)
+    if not changes and text == scenario.text:
+        return scenario
+    data, wrong = with_changes(tomllib.loads(text), changes)
     if wrong:
         raise ScenarioError([Fault(scenario.name, 0, key[:200], message) for key, message in wrong.items()])
     new = _validated(Document(scenario.name, "", data), scenario.inputs)
-    return new.model_copy(update={"text": to_toml(new)})
+    return new.model_copy(update={"text": edited(text, changes)})
+
+
+def _as_written(scenario: Scenario) -> str:
+    """Return the text of a scenario: the user's own, or one written from its values where they have changed since."""
+    if scenario.text:
+        with contextlib.suppress(ScenarioError):
+            if parse(scenario.text, scenario.name, scenario.inputs) == scenario:
+                return scenario.text
+    return to_toml(scenario)
 
 
 def _sediments_in_words(scenario: ScenarioFile) -> str:
@@ -155,7 +173,7 @@ def named_files(data: Mapping[str, Any], read: Callable[[str, str], bytes]) -> d
     return found
 
 
-def _validated(document: Document, files: Mapping[str, Any]) -> Scenario:
+def _validated(document: Document, files: Mapping[str, bytes | str]) -> Scenario:
     expect("scenario", document)
     data = _completed(document.data)
     faults = _names(data, document)
@@ -166,7 +184,7 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Scenario:
         faults += faults_of(error, document, ScenarioFile, data)
     if faults or filed is None:
         raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != document.name, fault.line)))
-    used = {name: files[name] for name, _ in references(data)}
+    used = {name: content for name, _ in references(data) if isinstance(content := files[name], bytes)}
     values = {key: getattr(filed, key) for key in ScenarioFile.model_fields}
     return Scenario.model_construct(**values, text=document.text, name=document.name, inputs=used)
 

@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.bodies import Lengths, Swimbladder
+from pingwright.inputs.changing import document_with
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, from_catalogue, merged
 from pingwright.inputs.fields import Flag, Name, Quantity, Section, choice_of, exactly_one, rows
@@ -137,10 +138,10 @@ class Trip(TripFile):
     inputs: Annotated[Mapping[str, bytes], Field(exclude=True, repr=False)] = {}
 
 
-def load(path: str | Path) -> Trip:
-    """Return the trip of a file. Raises ScenarioError with all faults."""
+def load(path: str | Path, changes: Mapping[str, Any] | None = None) -> Trip:
+    """Return the trip of a file, with keys set by dotted paths (`day.speed`). Raises ScenarioError with all faults."""
     path = Path(path)
-    document = read_document(read_file(path, "scenario"), path.name)
+    document = document_with(read_document(read_file(path, "scenario"), path.name), changes or {})
     return _validated(document, named_files(document.data, reader(path.parent)))
 
 

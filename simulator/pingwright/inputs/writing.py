@@ -1,5 +1,6 @@
 """Writing a scenario as TOML text: every value with its unit, in the order of the schema."""
 
+import datetime
 from collections.abc import Mapping
 from typing import Any
 
@@ -17,7 +18,7 @@ def toml_text(data: Mapping[str, Any], comments: Mapping[str, str] | None = None
 
 def _table(data: Mapping[str, Any], path: tuple[str, ...], out: list[str], comments: Mapping[str, str]) -> None:
     later = [key for key, value in data.items() if _stands_alone(value, path)]
-    out.extend(f"{_key(key)} = {_value(value)}" for key, value in data.items() if key not in later)
+    out.extend(f"{_key(key)} = {value_text(value)}" for key, value in data.items() if key not in later)
     for key in later:
         value, name = data[key], ".".join(_key(part) for part in (*path, key))
         rows = value if isinstance(value, (list, tuple)) else [value]
@@ -38,18 +39,21 @@ def _key(key: str) -> str:
     return key if bare else _text(key)
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
+    """Return a value as TOML, a table on one line. Raises ValueError for what TOML cannot hold."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
         return repr(value)
     if isinstance(value, str):
         return _text(value)
+    if isinstance(value, (datetime.date, datetime.time)):
+        return value.isoformat()
     if isinstance(value, Mapping):
-        inner = ", ".join(f"{_key(key)} = {_value(one)}" for key, one in value.items())
+        inner = ", ".join(f"{_key(key)} = {value_text(one)}" for key, one in value.items())
         return f"{{ {inner} }}" if inner else "{}"
     if isinstance(value, (list, tuple)):
-        return f"[{', '.join(_value(one) for one in value)}]"
+        return f"[{', '.join(value_text(one) for one in value)}]"
     message = f"no TOML for {type(value).__name__}"
     raise ValueError(message)
 
