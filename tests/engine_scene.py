@@ -10,7 +10,7 @@ from pingwright.engine import simulate as engine
 from pingwright.engine.nodes import ACCURACIES
 from pingwright.engine.settings import Settings
 from pingwright.world import water as real_water
-from pingwright.world.scatterers import Discrete, Scatterers, StrengthLaw, Track, World
+from pingwright.world.scatterers import Discrete, Posture, Scatterers, StrengthLaw, Track, World
 
 C, RHO = 1490.0, 1027.0
 DISC = {"shape": "disc", "diameter": 0.061}
@@ -151,9 +151,10 @@ POINT = (StrengthLaw("point", unit_amplitude, True),)
 
 def discrete(points, velocity=None, time=None, ping=None):
     n = len(points)
+    ping = np.full(n, -1) if ping is None else ping
     return Discrete(
         points, np.zeros((3, n)) if velocity is None else velocity, np.zeros(n) if time is None else time,
-        np.full(n, -1) if ping is None else ping, np.arange(n),
+        ping, np.arange(n), ping, Posture.rigid(n),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.element.model import Element
-from pingwright.world.scatterers import Discrete, Scatterers, SeabedSource, Track
+from pingwright.world.scatterers import Scatterers, SeabedSource, Track
 
 FloatArray = NDArray[np.float64]
 
@@ -178,35 +178,6 @@ def take(points: Scatterers, chosen: NDArray[np.bool_] | NDArray[np.int64] | sli
         np.ascontiguousarray(points.phase[chosen]),
         np.ascontiguousarray(points.law[chosen]),
     )
-
-
-@dataclass(frozen=True)
-class Moving:
-    """The discrete scatterers that swim, or exist in one ping only; the rest stand still for the whole run."""
-
-    points: Scatterers
-    velocity: FloatArray
-    time: FloatArray
-    ping: NDArray[np.int64]
-
-    def at(self, ping: int, time: float, place: FloatArray, reach: float) -> Scatterers:
-        """Return those that exist in a ping at a time [s] within reach [m] of place (3)."""
-        if not len(self.points):
-            return self.points
-        chosen = np.flatnonzero((self.ping == -1) | (self.ping == ping))
-        position = self.points.position[:, chosen] + self.velocity[:, chosen] * (time - self.time[chosen])
-        near = np.abs(position[0] - place[0]) <= reach
-        part = take(self.points, chosen[near])
-        return Scatterers(np.ascontiguousarray(position[:, near]), part.axis, part.amplitude, part.phase, part.law)
-
-
-def split(discrete: Discrete) -> tuple[Scatterers, Moving]:
-    """Return the scatterers that stand still (sorted by x as given) and the others."""
-    moves = (discrete.velocity != 0).any(axis=0) | (discrete.ping >= 0)
-    moving = Moving(
-        take(discrete.scatterers, moves), discrete.velocity[:, moves], discrete.time[moves], discrete.ping[moves]
-    )
-    return take(discrete.scatterers, ~moves), moving
 
 
 def within(points: Scatterers, low: float, high: float) -> Scatterers:

@@ -12,6 +12,8 @@ from pingwright.engine.channels import Channel, Piece, divide
 from pingwright.engine.scratch import Scratch
 from pingwright.engine.settings import Sampling, Settings
 from pingwright.engine.tables import Tables
+from pingwright.world import posture
+from pingwright.world.posture import Swimmers
 from pingwright.world.scatterers import Scatterers, World
 
 
@@ -101,9 +103,9 @@ class Run:
         return None if self.world.seabed is None else geometry.Tiles(self.world.seabed)
 
     @cached_property
-    def discrete(self) -> tuple[Scatterers, geometry.Moving]:
+    def discrete(self) -> tuple[Scatterers, Swimmers]:
         """What stands still, and what does not."""
-        return geometry.split(self.world.discrete)
+        return posture.split(self.world.discrete)
 
     def pings_of(self, element: int) -> NDArray[np.int64]:
         """Return the pings of the track on which an element transmits."""

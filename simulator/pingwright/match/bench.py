@@ -107,6 +107,7 @@ def resolution(prepared: Prepared) -> FloatArray:
 def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
     """Return one world with every species in it: that of the first, and the fish of the others with their laws."""
     from pingwright.world import build
+    from pingwright.world.scatterers import Discrete
 
     scenario = prepared.scenario
     bare = scenario.model_copy(update={"structure": ()})
@@ -116,29 +117,9 @@ def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
     ]
     first = worlds[0]
     for other in worlds[1:]:
-        points = other.discrete.scatterers
-        shifted = replace(
-            other.discrete, scatterers=replace(points, law=(points.law + len(first.laws)).astype(points.law.dtype))
-        )
-        first = replace(first, laws=first.laws + other.laws, discrete=_merged(first.discrete, shifted))
+        shifted = other.discrete.renumbered(np.arange(len(other.laws)) + len(first.laws))
+        first = replace(first, laws=first.laws + other.laws, discrete=Discrete.joined([first.discrete, shifted]))
     return first
-
-
-def _merged(one: Any, two: Any) -> Any:
-    """Return two sets of discrete scatterers as one, sorted by x."""
-    position = np.concatenate([one.scatterers.position, two.scatterers.position], axis=1)
-    order = np.argsort(position[0], kind="stable")
-
-    def both(name: str, of: str = "") -> Any:
-        pair = [getattr(getattr(d, of) if of else d, name) for d in (one, two)]
-        return np.concatenate(pair, axis=-1)[..., order]
-
-    points = replace(
-        one.scatterers,
-        position=position[:, order],
-        **{name: both(name, "scatterers") for name in ("axis", "amplitude", "phase", "law")},
-    )
-    return replace(one, scatterers=points, **{name: both(name) for name in ("velocity", "time", "ping", "owner")})
 
 
 def _placed(prepared: Prepared, poses: Any, places: Places, species: int, group: Any, seed: int) -> Any:

@@ -13,9 +13,10 @@ FloatArray = NDArray[np.float64]
 class Stock:
     """Fish of one kind: arrays over (n).
 
-    position (3, n) [m] at time (n) [s]; velocity (3, n) [m/s]; length (n) [m]; tilt, yaw (n) [deg]; ping (n): the only
-    one in which it exists, or -1. strength(length [m] (n), depth [m] (n), frequency [Hz]) -> tilt-averaged target
-    strength [dB re 1 m2] (n). id (n): as Discrete.owner. school: part of a school.
+    position (3, n) [m] at time (n) [s]; velocity (3, n) [m/s]; length (n) [m]; tilt, yaw (n) [deg]: means over time;
+    ping, last (n): the pings in which it exists, or -1; key (n): of its wanderings (world.posture). strength(length [m]
+    (n), depth [m] (n), frequency [Hz]) -> tilt-averaged target strength [dB re 1 m2] (n). id (n): as Discrete.owner.
+    school: part of a school.
     """
 
     name: str
@@ -27,8 +28,17 @@ class Stock:
     tilt: FloatArray
     yaw: FloatArray
     ping: NDArray[np.int64]
+    last: NDArray[np.int64]
     strength: Callable[[FloatArray, FloatArray, float], FloatArray]
+    key: NDArray[np.uint64]
     school: bool = False
+
+    def at(self, time: float | FloatArray) -> FloatArray:
+        """Return where the fish are at a time, one for all or one each [s]: (3, n) [m]."""
+        from pingwright.world.posture import aside
+
+        until = np.broadcast_to(np.asarray(time, dtype=np.float64), self.time.shape)
+        return self.position + self.velocity * (until - self.time) + aside(self.key, self.velocity, self.time, until)
 
     def __len__(self) -> int:
         """Return the number of fish."""

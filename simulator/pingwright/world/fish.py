@@ -1,7 +1,7 @@
 """Fish: where each one is, how it lies and swims, and the highlights that make its echo.
 
-A fish echoes from several highlights along bladder and body, with random phases fixed to the fish. Their powers sum to
-its cross-section: that is the energy of its echo over many views. Where they are resolved, the peak reads lower.
+A fish echoes from a few highlights along its body (world.highlights), whose places are random and its own. Where a
+pulse is so short that it tells them apart, the peak reads lower than their sum.
 """
 
 from collections.abc import Callable, Sequence
@@ -12,21 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
+from pingwright.world import highlights, posture
 from pingwright.world.contents import Stock
 from pingwright.world.gather import ALL_PINGS, Gathering
-from pingwright.world.scatterers import FloatArray, Track
+from pingwright.world.scatterers import FloatArray, Posture, Track
 from pingwright.world.strength import Model
 from pingwright.world.terrain import Ground
 
-Highlights = tuple[tuple[float, float], ...]
-
-#: Place along the body [lengths, nose positive] and share of the cross-section. With a bladder 90 % comes from it
-#: (Foote 1980, JASA 67, 2084-2089, from memory), spread evenly; the places are assumed.
-WITH_BLADDER: Highlights = ((-0.35, 0.05), (-0.1, 0.3), (0.0, 0.3), (0.1, 0.3), (0.35, 0.05))
-WITHOUT_BLADDER: Highlights = ((-0.35, 0.2), (-0.17, 0.2), (0.0, 0.2), (0.17, 0.2), (0.35, 0.2))
-WHOLE: Highlights = ((0.0, 1.0),)
-
-MOST_HIGHLIGHTS = 200_000  # beyond it a fish is one point
+MOST_SHAPED = 5_000  # fish of one group: beyond it each is one point, with the mean strength of its tilt
 MOST_FISH = 2_000_000  # in all groups and schools of a scenario: refused beyond
 MOST_IN_SCHOOL = 150_000  # beyond it one stands for several, with the power of all
 _TRIES = 40
@@ -39,9 +32,10 @@ Inside = Callable[[FloatArray], NDArray[np.bool_]]
 
 @dataclass(frozen=True)
 class Placed:
-    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg], ping (or -1).
+    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg].
 
-    weight: how many fish each of them stands for.
+    ping, last: the pings from ping to last in which each exists (last None: that one alone); ping -1: all. weight: how
+    many fish each of them stands for.
     """
 
     position: FloatArray
@@ -50,6 +44,7 @@ class Placed:
     yaw: FloatArray
     ping: NDArray[np.int64]
     weight: float = 1.0
+    last: NDArray[np.int64] | None = None
 
 
 def expected(group: Any) -> float:
@@ -149,29 +144,39 @@ def add(
     velocity = np.repeat(speed * long_axis(np.array([climb]), np.array([heading])), n, axis=1)
     time = abeam(track, placed.position[0])
     ids = np.arange(first_id, first_id + n)
-    if n:
-        reference = float(placed.length.mean())
-        law = gathering.law(model.law(reference))
-        whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
-        points = WITH_BLADDER if bladder else WITHOUT_BLADDER
-        points = WHOLE if n * len(points) > MOST_HIGHLIGHTS else points
-        axis = long_axis(placed.tilt, placed.yaw)
-        for along, share in points:
-            gathering.add(
-                placed.position + axis * (along * placed.length),
-                axis,
-                whole * np.sqrt(share),
-                rng.random(n),
-                law,
-                velocity=velocity,
-                time=time,
-                ping=placed.ping,
-                owner=ids,
-            )
-    return Stock(
-        name, ids, placed.position, velocity, time, placed.length, placed.tilt, placed.yaw, placed.ping,
-        model.strength, school,
+    tilt = posture.own_tilt(placed.tilt, *model.tilt)
+    key = rng.integers(1, 2**63, n, dtype=np.uint64)
+    last = placed.ping if placed.last is None else placed.last
+    stock = Stock(
+        name, ids, placed.position, velocity, time, placed.length, tilt, placed.yaw, placed.ping, last,
+        model.strength, key, school,
     )  # fmt: skip
+    if not n:
+        return stock
+    points = model.alike or n > MOST_SHAPED
+    reference = float(placed.length.mean())
+    law = gathering.law(model.law(reference, points))
+    whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
+    axis, phase = long_axis(tilt, placed.yaw), rng.random(n)
+    spread = highlights.SPREAD[bladder] * placed.length
+    where = np.zeros((1, n)) if points else highlights.places(rng, n) * spread
+    for along, share in zip(where, (1.0,) if points else highlights.WEIGHTS, strict=True):
+        gathering.add(
+            placed.position + axis * along,
+            axis,
+            whole * share,
+            phase,
+            law,
+            velocity=velocity,
+            time=time,
+            ping=placed.ping,
+            last=last,
+            owner=ids,
+            posture=Posture(
+                key, along, np.full(n, posture.wander_of(model.tilt[1])), posture.BOB * placed.length * points * school
+            ),
+        )
+    return stock
 
 
 def long_axis(tilt: FloatArray, yaw: FloatArray) -> FloatArray:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.world.scatterers import Discrete, FloatArray, Scatterers, StrengthLaw
+from pingwright.world.scatterers import Discrete, FloatArray, Posture, Scatterers, StrengthLaw
 
 ALL_PINGS = -1
 NOBODY = -1
@@ -35,11 +35,14 @@ class Gathering:
         velocity: FloatArray | None = None,
         time: FloatArray | None = None,
         ping: NDArray[np.int64] | None = None,
+        last: NDArray[np.int64] | None = None,
         owner: NDArray[np.int64] | None = None,
+        posture: Posture | None = None,
     ) -> None:
         """Keep scatterers: position (3, n) [m], axis (3, n), amplitude, phase [cycles] (n), law number(s).
 
-        What moves gives velocity (3, n) [m/s] and the time (n) [s] at which it is at its position.
+        What moves gives velocity (3, n) [m/s] and the time (n) [s] at which it is at its position; ping and last (n):
+        the pings in which it exists.
         """
         n = position.shape[1]
         points = Scatterers(
@@ -49,35 +52,22 @@ class Gathering:
             np.mod(phase, 1.0).astype(np.float32) % np.float32(1.0),
             np.broadcast_to(np.asarray(law, dtype=np.int32), (n,)).copy(),
         )
+        first = np.full(n, ALL_PINGS, dtype=np.int64) if ping is None else np.asarray(ping, dtype=np.int64)
         self._parts.append(
             Discrete(
                 points,
                 np.zeros((3, n)) if velocity is None else np.asarray(velocity, dtype=np.float64),
                 np.zeros(n) if time is None else np.asarray(time, dtype=np.float64),
-                np.full(n, ALL_PINGS, dtype=np.int64) if ping is None else np.asarray(ping, dtype=np.int64),
+                first,
                 np.full(n, NOBODY, dtype=np.int64) if owner is None else np.asarray(owner, dtype=np.int64),
+                first if last is None else np.asarray(last, dtype=np.int64),
+                Posture.rigid(n) if posture is None else posture,
             )
         )
 
     def discrete(self) -> Discrete:
         """Return all scatterers, sorted by x."""
-        parts = self._parts or [_NOTHING]
-        points = [part.scatterers for part in parts]
-        position = np.concatenate([p.position for p in points], axis=1)
-        order = np.argsort(position[0], kind="stable")
-        return Discrete(
-            Scatterers(
-                position[:, order],
-                np.concatenate([p.axis for p in points], axis=1)[:, order],
-                np.concatenate([p.amplitude for p in points])[order],
-                np.concatenate([p.phase for p in points])[order],
-                np.concatenate([p.law for p in points])[order],
-            ),
-            np.concatenate([part.velocity for part in parts], axis=1)[:, order],
-            np.concatenate([part.time for part in parts])[order],
-            np.concatenate([part.ping for part in parts])[order],
-            np.concatenate([part.owner for part in parts])[order],
-        )
+        return Discrete.joined(self._parts or [_NOTHING])
 
 
 _NOTHING = Discrete(
@@ -92,4 +82,6 @@ _NOTHING = Discrete(
     np.zeros(0),
     np.zeros(0, dtype=np.int64),
     np.zeros(0, dtype=np.int64),
+    np.zeros(0, dtype=np.int64),
+    Posture.rigid(0),
 )

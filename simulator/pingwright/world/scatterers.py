@@ -1,7 +1,7 @@
 """The types a world hands to the engine: flat arrays of scatterers, their strength laws, and what hides them."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -51,12 +51,35 @@ class Scatterers:
 
 
 @dataclass(frozen=True)
+class Posture:
+    """How highlights of fish move with the fish (world.posture), arrays over (n).
+
+    key: of the fish, 0 for what is rigid; along [m]: where on its axis the highlight lies, nose positive; sway [deg]:
+    by how much its tilt wanders; bob [m]: how far it moves up and down.
+    """
+
+    key: NDArray[np.uint64]
+    along: FloatArray
+    sway: FloatArray
+    bob: FloatArray
+
+    @staticmethod
+    def rigid(count: int) -> "Posture":
+        """Return the posture of `count` things that have none."""
+        return Posture(np.zeros(count, np.uint64), *np.zeros((3, count)))
+
+    def of(self, order: NDArray[np.int64]) -> "Posture":
+        """Return the postures of some, or in another order."""
+        return Posture(self.key[order], self.along[order], self.sway[order], self.bob[order])
+
+
+@dataclass(frozen=True)
 class Discrete:
     """Scatterers that are few and may move: targets, fish highlights, structure surfaces.
 
     velocity (3, n) [m/s]; a scatterer stands at its position at time (n) [s] of the run.
-    ping (n) int64: the only ping in which it exists, or -1 for all (Monte Carlo worlds place a fish per ping).
-    owner (n) int64: fish id, or -1. Sorted by x.
+    ping, last (n) int64: the pings from ping to last alone in which it exists; ping -1: all (Monte Carlo worlds place
+    fish by ping). owner (n) int64: fish id, or -1. Sorted by x.
     """
 
     scatterers: Scatterers
@@ -64,6 +87,50 @@ class Discrete:
     time: FloatArray
     ping: NDArray[np.int64]
     owner: NDArray[np.int64]
+    last: NDArray[np.int64]
+    posture: Posture
+
+    def of(self, order: NDArray[np.int64]) -> "Discrete":
+        """Return some of them, or all in another order."""
+        points = self.scatterers
+        return Discrete(
+            Scatterers(
+                points.position[:, order], points.axis[:, order], points.amplitude[order], points.phase[order],
+                points.law[order],
+            ),
+            self.velocity[:, order], self.time[order], self.ping[order], self.owner[order], self.last[order],
+            self.posture.of(order),
+        )  # fmt: skip
+
+    def renumbered(self, laws: NDArray[np.int64]) -> "Discrete":
+        """Return the same with law k called laws[k]."""
+        return replace(self, scatterers=replace(self.scatterers, law=laws[self.scatterers.law].astype(np.int32)))
+
+    @staticmethod
+    def joined(parts: "Sequence[Discrete]") -> "Discrete":
+        """Return several as one, sorted by x."""
+        points, postures = [part.scatterers for part in parts], [part.posture for part in parts]
+        every = Discrete(
+            Scatterers(
+                np.concatenate([p.position for p in points], axis=1),
+                np.concatenate([p.axis for p in points], axis=1),
+                np.concatenate([p.amplitude for p in points]),
+                np.concatenate([p.phase for p in points]),
+                np.concatenate([p.law for p in points]),
+            ),
+            np.concatenate([part.velocity for part in parts], axis=1),
+            np.concatenate([part.time for part in parts]),
+            np.concatenate([part.ping for part in parts]),
+            np.concatenate([part.owner for part in parts]),
+            np.concatenate([part.last for part in parts]),
+            Posture(
+                np.concatenate([p.key for p in postures]),
+                np.concatenate([p.along for p in postures]),
+                np.concatenate([p.sway for p in postures]),
+                np.concatenate([p.bob for p in postures]),
+            ),
+        )
+        return every.of(np.argsort(every.scatterers.position[0], kind="stable"))
 
 
 @dataclass(frozen=True)

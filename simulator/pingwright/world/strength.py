@@ -1,7 +1,8 @@
 """How strong a fish echoes: the model of a group, made into one law of tilt and frequency.
 
-The tilt law is that of a geometric prolate spheroid, axes 1:5, applied once, to the whole fish. Peak models (Love)
-stand at broadside; models that are means over tilt are divided by the law's mean over the group's own tilts.
+Peak models (Love) stand at broadside; their mean over the group's own tilts is that of a geometric prolate spheroid,
+axes 1:5. Models that are means over tilt keep their mean. How the echo goes with tilt in between, and how it fades, is
+that of a few highlights (world.highlights).
 """
 
 from collections.abc import Callable
@@ -13,6 +14,7 @@ import numpy as np
 from pingwright.acoustics import fish as formulas
 from pingwright.acoustics.arrays import decibels, power_ratio
 from pingwright.errors import Fault, ScenarioError
+from pingwright.world import highlights
 from pingwright.world.scatterers import FloatArray, StrengthLaw
 
 Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequency [Hz] -> strength [dB re 1 m2]
@@ -26,8 +28,8 @@ class Model:
     """A strength model for one group of fish.
 
     formula: as published; mean: it gives a mean over tilt, else the maximum; tilt: mean and sd [deg] of the group;
-    opens: the bladder is open and shrinks with depth. axis_ratio of the tilt law, 1 for love-1978: a bladder smaller
-    than the wavelength echoes alike on all sides.
+    opens: the bladder is open and shrinks with depth. axis_ratio of the spheroid whose mean over tilt is taken, 1 for
+    love-1978: a bladder smaller than the wavelength echoes alike on all sides. sound_speed [m/s]; bladder: it has one.
     """
 
     name: str
@@ -36,16 +38,52 @@ class Model:
     tilt: tuple[float, float]
     opens: bool
     axis_ratio: float = formulas.AXIS_RATIO
+    sound_speed: float = 1500.0
+    bladder: bool = True
 
-    def law(self, length: float) -> StrengthLaw:
-        """Return the law of a whole fish of this length [m] at the surface, over cosine to its long axis."""
+    @property
+    def alike(self) -> bool:
+        """Whether the fish echoes alike on all sides."""
+        return self.axis_ratio == 1.0
+
+    def lobe(self, length: float) -> highlights.Lobe:
+        """Return how the echo of a fish of this length [m] goes with tilt."""
+        spread = highlights.SPREAD[self.bladder] * length
+        return highlights.Lobe(spread, self.sound_speed, self.tilt, formulas.tilt_average(*self.tilt, self.axis_ratio))
+
+    def law(self, length: float, points: bool = False) -> StrengthLaw:
+        """Return the law of a fish of this length [m] at the surface, over cosine to its long axis.
+
+        It is that of every highlight, whose amplitudes highlights.WEIGHTS sum to 1; points: that of a fish which is one
+        point, in the mean over its fading.
+        """
         share = 1.0 / formulas.tilt_average(*self.tilt, self.axis_ratio) if self.mean else 1.0
+        lobe = self.lobe(length)
 
         def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
-            peak = power_ratio(self.formula(np.full_like(frequency, length), frequency)) * share
-            return np.sqrt(formulas.tilt_factor(cosine, self.axis_ratio)[:, None] * peak[None, :])
+            peak = np.sqrt(power_ratio(self.formula(np.full_like(frequency, length), frequency)) * share)
+            if self.alike:
+                return np.repeat(peak[None, :], len(cosine), axis=0)
+            return (lobe.whole if points else lobe.each)(cosine, frequency) * peak[None, :]
 
         return StrengthLaw(f"fish, {self.name}", amplitude, two_sided=True)
+
+    def fading(self, length: float, frequency: float, count: int = 400) -> FloatArray:
+        """Return echo levels over the mean over tilt [dB] (count), at even probabilities, rising.
+
+        length [m], frequency [Hz]; of one ping seen from straight above, tilts of the group. From 20,000 draws.
+        """
+        if self.alike:
+            return np.zeros(count)
+        rng = np.random.Generator(np.random.SFC64(0))
+        lobe, draws = self.lobe(length), 20_000
+        cosine = np.abs(np.sin(np.radians(rng.normal(*self.tilt, draws))))
+        turns = 4.0 * np.pi * lobe.spread * frequency / self.sound_speed * highlights.places(rng, draws) * cosine
+        echo = np.abs(np.array(highlights.WEIGHTS) @ np.exp(1j * turns))
+        table = np.linspace(0.0, 1.0, 1001)
+        factor = np.interp(cosine, table, lobe.each(table, np.array([frequency]))[:, 0])
+        level = decibels((echo * factor) ** 2 / lobe.mean)
+        return np.quantile(level, (np.arange(count) + 0.5) / count)
 
     def factor(self, length: FloatArray, depth: FloatArray, reference: float, frequency: float) -> FloatArray:
         """Return amplitudes (n) [1] over the law of a fish of the reference length [m], at frequency [Hz]."""
@@ -84,7 +122,7 @@ def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, 
     # Love 1978 knows no depth but its own, which is in the formula.
     opens = swimbladder == "open" and name != "love-1978"
     ratio = 1.0 if name == "love-1978" else formulas.AXIS_RATIO
-    return Model(name, known[name], name not in PEAK_MODELS, tilt, opens, ratio)
+    return Model(name, known[name], name not in PEAK_MODELS, tilt, opens, ratio, sound_speed, swimbladder != "none")
 
 
 def bladder_radius(length: FloatArray) -> FloatArray:
