@@ -17,7 +17,7 @@ from pingwright.recording import prepare
 from pingwright.run import pipeline
 from tiny_scenarios import LAKE
 
-ROOT = Path(command.__file__).parents[1]
+ROOT = Path(command.__file__).parents[2]
 SET = ["compare.html", "compare.png", "echograms.h5", "summary.json", "summary.md"]
 COMMANDS = ("run", "draw", "check", "new", "list", "claims", "match", "recall")
 
@@ -364,15 +364,3 @@ def test_a_read_only_folder_is_told(tmp_path, monkeypatch):
     monkeypatch.setattr(Path, "mkdir", refused)
     with pytest.raises(UnfinishedError, match="may not be written"):
         pipeline.run(tmp_path / "lake.toml", tmp_path / "o")
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("title = 'x'\nseed = 3\n[water]\n", "title = 'x'\nseed = 9\n[water]\n"),
-        ("title = 'x'\n[water]\nseed = 3\n", "seed = 9\ntitle = 'x'\n[water]\nseed = 3\n"),
-        ("# seed = 1\n[a]\n", "seed = 9\n# seed = 1\n[a]\n"),
-    ],
-)
-def test_a_seed_is_written_into_the_text(text, expected):
-    assert pipeline.with_seed(text, 9) == expected

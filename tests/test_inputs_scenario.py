@@ -270,6 +270,19 @@ def test_a_setting_without_key_or_sign_is_refused(text: str) -> None:
         changing.setting(text)
 
 
+def test_of_keys_that_exclude_each_other_the_one_that_is_set_stays() -> None:
+    s = scenario.parse(SCENE + "[boat]\nlength = 30\n", "scene.toml")
+    assert (s.boat.length, s.boat.pings) == (30.0, None)
+    new = scenario.changed(s, {"boat.pings": 4})
+    assert (new.boat.length, new.boat.pings) == (None, 4)
+    both = scenario.changed(s, {"boat.pings": 4, "boat.length": "9 m"})
+    assert (both.boat.length, both.boat.pings) == (9.0, 4)
+    ledge = scenario.changed(s, {"seabed.profile": [["0 ft", "190 ft"], ["5 ft", "210 ft"]]})
+    assert ledge.seabed.depth is None
+    assert scenario.changed(ledge, {"seabed.depth": 30}).seabed.profile is None
+    assert scenario.parse(ledge.text, "again.toml") == ledge
+
+
 def test_a_key_under_a_catalogue_entry_changes_that_key_alone() -> None:
     """The disc of the entry stays a disc: only its diameter is another."""
     new = scenario.changed(scene(), {"element.narrow high.face.diameter": "9 cm"})

@@ -145,7 +145,7 @@ def test_a_trip_file_leaves_the_three_files_under_its_own_name(tmp_path, monkeyp
     (tmp_path / "trip-x.toml").write_text(text, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(pipeline.trials, "run", lambda trip, **_: made())
-    results = pipeline.run(Path("trip-x.toml"), seed=9)
+    results = pipeline.run(Path("trip-x.toml"), settings={"seed": 9})
     assert results.folder == Path("out/trip-x")
     assert sorted(p.name for p in results.folder.iterdir()) == ["match.json", "match.md", "match.png"]
     assert json.loads((results.folder / "match.json").read_text())["seed"] == 9

@@ -54,7 +54,7 @@ def progress_bar(quiet: bool) -> Iterator[Progress | None]:
         yield show
 
 
-def told(results: Any, quiet: bool) -> None:
+def report(results: Any, quiet: bool) -> None:
     """Print a command's results: notes to standard error; the answer and the names of the files to standard output."""
     if not quiet:
         for warning in results.warnings:
@@ -64,23 +64,33 @@ def told(results: Any, quiet: bool) -> None:
         print(results.folder / name)
 
 
+#: What stands in every namespace, and what `settings_of` reads.
+_COMMON = frozenset({"command", "path", "out", "quiet", "debug", "version", "seed", "set", "units"})
+
+
+def settings_of(asked: argparse.Namespace) -> dict[str, Any]:
+    """Return the keys that --set, --seed and --units change in the file."""
+    given = dict(getattr(asked, "set", None) or ())
+    return given | {key: value for key in ("seed", "units") if (value := getattr(asked, key, None)) is not None}
+
+
+def work(function: Callable[..., Any], asked: argparse.Namespace, **options: Any) -> Any:
+    """Do a command's work with a progress bar, print its results and return them.
+
+    function(path, out, progress=..., ...) takes each option of the command under the option's name.
+    """
+    given = {name: value for name, value in vars(asked).items() if name not in _COMMON} | options
+    with progress_bar(asked.quiet) as progress:
+        results = function(asked.path, asked.out, progress=progress, **given)
+    report(results, asked.quiet)
+    return results
+
+
 def run(asked: argparse.Namespace) -> int:
     """Simulate a scenario."""
     from pingwright.run import pipeline
 
-    with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(
-            asked.path,
-            asked.out,
-            threads=asked.threads,
-            seed=asked.seed,
-            keep_phase=asked.keep_phase,
-            compress=asked.compress,
-            resume=asked.resume,
-            force=asked.force,
-            progress=progress,
-        )
-    told(results, asked.quiet)
+    work(pipeline.run, asked, settings=settings_of(asked))
     return 0
 
 
@@ -88,11 +98,11 @@ def draw(asked: argparse.Namespace) -> int:
     """Draw a stored file."""
     from pingwright.run import pipeline
 
+    look = {name: getattr(asked, name) for name in DRAWN if getattr(asked, name) is not None}
     with progress_bar(asked.quiet) as progress:
-        look = {name: getattr(asked, name) for name in DRAWN if getattr(asked, name) is not None}
         figures = asked.figures or ("compare" if look else None)
         results = pipeline.draw(asked.path, asked.out, figures=figures, look=look, progress=progress)
-    told(results, asked.quiet)
+    report(results, asked.quiet)
     return 0
 
 
@@ -134,27 +144,17 @@ def list_(asked: argparse.Namespace) -> int:
 
 
 def claims(asked: argparse.Namespace) -> int:
-    """Put claims to the test."""
+    """Test claims by simulation."""
     from pingwright.claims import pipeline
 
-    with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
-    told(results, asked.quiet)
-    return 0 if results.all_hold else 1
-
-
-def asked_of_both(asked: argparse.Namespace) -> dict[str, Any]:
-    """Return the options that claims and match share."""
-    return {name: getattr(asked, name) for name in ("threads", "seed", "force")}
+    return 0 if work(pipeline.run, asked, settings=settings_of(asked)).all_hold else 1
 
 
 def match(asked: argparse.Namespace) -> int:
     """Rank elements for a day's fishing."""
     from pingwright.match import pipeline
 
-    with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(asked.path, asked.out, progress=progress, **asked_of_both(asked))
-    told(results, asked.quiet)
+    work(pipeline.run, asked, settings=settings_of(asked))
     return 0
 
 
@@ -177,6 +177,7 @@ def recall(asked: argparse.Namespace) -> int:
     return 0
 
 
+#: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
     "recall": recall,
@@ -197,7 +198,7 @@ def own_bug(error: BaseException) -> str:
         where = f"The details are in {log.name}; please send that file with your report."
     except OSError:
         where = "The details could not be written anywhere; --debug shows them."
-    return f"This is a fault of ours, not of your input ({type(error).__name__}). {where}"
+    return f"This is an internal error, not a fault of your input ({type(error).__name__}). {where}"
 
 
 def _stop(number: int, frame: "FrameType | None") -> None:
@@ -226,12 +227,12 @@ def handled(asked: argparse.Namespace) -> int:
 def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     """Return what is said to the user."""
     if isinstance(error, KeyboardInterrupt):
-        same = "the same command"
-        goes_on = {"run": f"{same} with --resume goes on", "claims": f"{same} goes on", "match": f"{same} goes on"}
-        more = f" What was computed is kept: {goes_on[asked.command]}." if asked.command in goes_on else ""
+        resumed = {"run": "the same command with --resume resumes", "claims": "the same command resumes"}
+        resumed["match"] = resumed["claims"]
+        more = f" What was computed is kept: {resumed[asked.command]}." if asked.command in resumed else ""
         return f"Stopped before the end; finished files are whole.{more}"
     if isinstance(error, MemoryError):
-        return "The memory of this machine did not suffice; fewer pings or elements or --threads 1 need less."
+        return "This machine has too little memory; fewer pings or elements or --threads 1 need less."
     if isinstance(error, ScenarioError) and len(error.faults) > 1:
         return f"{len(error.faults)} faults:\n{error}"
     if isinstance(error, PingwrightError):

@@ -1,8 +1,9 @@
-"""The commands and options of the command line, in the user's words."""
+"""The commands and options of the command line, in the user's words: one table, `COMMANDS`."""
 
 import argparse
 import re
-from collections.abc import Callable
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -13,25 +14,147 @@ DESCRIPTION = (
     " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
     " performance."
 )
-EXAMPLES = {
-    "run": "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
-    "draw": "pingwright draw my-wreck/echograms.h5 --out again",
-    "check": "pingwright check my-lake.toml",
-    "new": "pingwright new my-lake.toml",
-    "list": "pingwright list elements",
-    "claims": "pingwright claims scenarios/claims-trade.toml --out verdicts",
-    "match": "pingwright match scenarios/trip-lake.toml",
-    "recall": "pingwright recall my-wreck/compare.png > the-scenario.toml",
-}
-SHELVES = "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold"
+FIGURES = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
 #: How further figures look unless an option says otherwise.
 DRAWN = {"format": "png", "size": "two-column", "theme": "light", "units": "m"}
+UNITS = ("m", "ft", "fathoms")
 
 
 class MisusedError(PingwrightError):
     """The command line is wrong."""
 
     exit_status = 2
+
+
+@dataclass(frozen=True)
+class Option:
+    """One option: its flag, and what argparse needs to know of it."""
+
+    flag: str
+    settings: Mapping[str, Any]
+
+
+def option(flag: str, text: str, **settings: Any) -> Option:
+    """Return an option with its help; without settings it is a switch."""
+    return Option(flag, {"help": text, **(settings or {"action": "store_true"})})
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command: what it does, its argument (a word for it and its meaning), an example, its options."""
+
+    name: str
+    does: str
+    argument: str
+    meaning: str
+    example: str
+    options: tuple[Option, ...] = ()
+    needed: bool = True
+
+
+def positive(text: str) -> int:
+    """Return a whole number from 1 to 1024, for options that count (threads)."""
+    return _whole(text, 1, 1024, "a whole number from 1 to 1024")
+
+
+def passes(text: str) -> int:
+    """Return a number of passes."""
+    return _whole(text, 1, 4096, "a whole number from 1 to 4096")
+
+
+def seed(text: str) -> int:
+    """Return a seed, 0 to 2^63 - 1."""
+    return _whole(text, 0, 2**63 - 1, "a whole number from 0 to 2^63 - 1")
+
+
+def _whole(text: str, low: int, high: int, words: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 20 and low <= int(text) <= high):
+        message = f"{text[:40]!r} is not {words}"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
+def setting(text: str) -> tuple[str, Any]:
+    """Return the key and value of KEY=VALUE."""
+    from pingwright.inputs.changing import ChangeError
+    from pingwright.inputs.changing import setting as read
+
+    try:
+        return read(text)
+    except ChangeError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=Path, metavar="DIR")
+THREADS = option("--threads", "threads (default: one for each core)", type=positive, metavar="N")
+SEED = option("--seed", "use this seed instead of the file's", type=seed, metavar="N")
+SET = option(
+    "--set",
+    'set a key, as in --set "seabed.depth=58 m" (may be given several times); KEY= leaves the key out',
+    type=setting,
+    metavar="KEY=VALUE",
+    action="append",
+)
+IN_UNITS = option("--units", "show depths and lengths in these units (default: as the file says)", choices=UNITS)
+FORCE = option("--force", "ignore the limits of disk, memory and time")
+AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
+
+COMMANDS = (
+    Command(
+        "run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)",
+        "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
+        (
+            OUT, THREADS, SEED, SET, IN_UNITS,
+            option("--no-pictures", "write the echograms and their numbers only: no pictures, no page"),
+            option("--keep-phase", "store the complex output too (five times the size)"),
+            option("--compress", "pack the echograms (a quarter smaller, slower)"),
+            option("--resume", "resume an interrupted run"),
+            FORCE,
+        ),
+    ),
+    Command(
+        "draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours",
+        "pingwright draw my-wreck/echograms.h5 --out again",
+        (
+            option("--out", "folder for the results (default: that of echograms.h5)", type=Path, metavar="DIR"),
+            option("--figures", f"further figures with captions: all, or with commas: {FIGURES}", metavar="NAMES"),
+            option("--format", "their file format (default: png; without --figures, that of the comparison alone)",
+                   choices=("png", "svg", "pdf")),
+            option("--size", "their size (default: two-column)", choices=("one-column", "two-column", "slide")),
+            option("--theme", "their colours (default: light)", choices=("light", "dark")),
+            option("--units", "their depths and lengths (default: m)", choices=UNITS),
+        ),
+    ),
+    Command(
+        "check", "validate a file and estimate disk, memory and time", "FILE", "file or results to check",
+        "pingwright check my-lake.toml", (THREADS,),
+    ),
+    Command(
+        "new", "write a commented file to start from; never overwrites", "FILE", "the file to make",
+        "pingwright new my-lake.toml",
+        (option("--kind", "what it will be (default: scenario)", choices=("scenario", "claims", "trip"),
+                default="scenario"),),
+    ),
+    Command(
+        "list", "what the catalogues hold, with sources", "CATALOGUE",
+        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold",
+        "pingwright list elements", (option("--json", "as JSON"),), needed=False,
+    ),
+    Command(
+        "claims", "test claims by simulation: a verdict and a figure each", "CLAIMS", "claims file (TOML)",
+        "pingwright claims scenarios/claims-trade.toml --out verdicts", (OUT, THREADS, SEED, SET, AUTOMATIC, FORCE),
+    ),
+    Command(
+        "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",
+        "pingwright match scenarios/trip-lake.toml", (OUT, THREADS, SEED, SET, AUTOMATIC, FORCE),
+    ),
+    Command(
+        "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
+        "pingwright recall my-wreck/compare.png > the-scenario.toml",
+        (option("--out", "write it and the files it names into DIR (default: print it)", type=Path, metavar="DIR"),),
+    ),
+)  # fmt: skip
+EXAMPLES = {command.name: command.example for command in COMMANDS}
 
 
 class Parser(argparse.ArgumentParser):
@@ -53,7 +176,7 @@ class Parser(argparse.ArgumentParser):
             given = word[1]
             meant = f"; did you mean `{self.prog} run {given}`?" if given.endswith(".toml") else ""
             meant = meant or _nearest(given, list(EXAMPLES))
-            message = f"'{given}' is no command; there are {', '.join(EXAMPLES)}{meant}"
+            message = f"unknown command '{given}'; available: {', '.join(EXAMPLES)}{meant}"
         end = "" if message.endswith("?") else "."
         text = f"{message[:1].upper()}{message[1:]}{end} `{self.prog} --help` shows what is possible."
         raise MisusedError(text)
@@ -81,98 +204,21 @@ def _nearest(word: str, known: list[str]) -> str:
     return f"; did you mean `{near[0]}`?" if near else ""
 
 
-def positive(text: str) -> int:
-    """Return a whole number above 0, for options that count (threads)."""
-    try:
-        value = int(text)
-    except ValueError:
-        value = 0
-    if not 0 < value <= 1024:
-        message = f"{text!r} is not a whole number from 1 to 1024"
-        raise argparse.ArgumentTypeError(message)
-    return value
-
-
-def seed(text: str) -> int:
-    """Return a seed, 0 to 2^63 - 1."""
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and int(text) < 2**63):
-        message = f"{text[:40]!r} is not a whole number from 0 to 2^63 - 1"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
-
-
 def parser() -> Parser:
     """Return the parser of the whole command line."""
     whole = Parser(prog="pingwright", description=DESCRIPTION)
     whole.add_argument("--version", action="store_true", help="print the version and stop")
     whole.add_argument("--quiet", action="store_true", help="no progress and no notes, only results and faults")
-    whole.add_argument("--debug", action="store_true", help="show the traceback of a fault")
-    commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
-
-    def command(name: str, what: str, argument: str, meaning: str, **more: Any) -> argparse.ArgumentParser:
-        example = f"example: {EXAMPLES[name]}"
-        made = commands.add_parser(name, help=what, description=what, epilog=example)
-        made.add_argument("path", type=Path, metavar=argument, help=meaning, **more)
-        for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of a fault")):
+    whole.add_argument("--debug", action="store_true", help="show the traceback of an error")
+    subs = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
+    for command in COMMANDS:
+        made = subs.add_parser(
+            command.name, help=command.does, description=command.does, epilog=f"example: {command.example}"
+        )
+        many: dict[str, Any] = {} if command.needed else {"nargs": "?"}
+        made.add_argument("path", type=Path, metavar=command.argument, help=command.meaning, **many)
+        for one in command.options:
+            made.add_argument(one.flag, **one.settings)
+        for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of an error")):
             made.add_argument(flag, action="store_true", default=argparse.SUPPRESS, help=does)
-        return made
-
-    _add_commands(command)
     return whole
-
-
-def _add_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
-    """Add the eight commands with their options."""
-    out: dict[str, Any] = {
-        "type": Path,
-        "metavar": "DIR",
-        "help": "folder for the results (default: out/<name of the file>)",
-    }
-    threads: dict[str, Any] = {"type": positive, "metavar": "N", "help": "threads (default: one for each core)"}
-    made = command("run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)")
-    made.add_argument("--out", **out)
-    made.add_argument("--threads", **threads)
-    made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the scenario's")
-    made.add_argument("--keep-phase", action="store_true", help="store the complex output too (five times the size)")
-    made.add_argument("--compress", action="store_true", help="pack the echograms (a quarter smaller, slower)")
-    made.add_argument("--resume", action="store_true", help="go on with a run that was stopped")
-    made.add_argument("--force", action="store_true", help="go on over a size limit")
-    _add_draw(command)
-    made = command("check", "validate a file and estimate size, memory and time", "FILE", "file or results to check")
-    made.add_argument("--threads", **threads)
-    made = command("new", "write a commented file to start from; never overwrites", "FILE", "the file to make")
-    kinds = ("scenario", "claims", "trip")
-    made.add_argument("--kind", choices=kinds, default="scenario", help="what it will be (default: scenario)")
-    made = command("list", "what the catalogues hold, with sources", "CATALOGUE", SHELVES, nargs="?")
-    made.add_argument("--json", action="store_true", help="as JSON")
-    for name, what, argument in (
-        ("claims", "put claims to the test: a verdict and a figure each", "CLAIMS"),
-        ("match", "rank elements for a day's fishing", "TRIP"),
-    ):
-        made = command(name, what, argument, f"{argument.lower()} file (TOML)")
-        made.add_argument("--out", **out)
-        made.add_argument("--threads", **threads)
-        made.add_argument("--seed", type=seed, metavar="N", help="use this seed in place of the file's")
-        made.add_argument("--resume", action="store_true", help="changes nothing: what was stopped goes on by itself")
-        made.add_argument("--force", action="store_true", help="go on over a limit of memory or time")
-    made = command("recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours")
-    made.add_argument(
-        "--out", type=Path, metavar="DIR", help="write it and the files it refers to into DIR (default: print it)"
-    )
-
-
-def _add_draw(command: Callable[..., argparse.ArgumentParser]) -> None:
-    """Add draw: its options say how further figures look."""
-    made = command("draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours")
-    made.add_argument("--out", type=Path, metavar="DIR", help="folder for the results (default: that of echograms.h5)")
-    names = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
-    made.add_argument("--figures", metavar="NAMES", help=f"further figures with captions: all, or with commas: {names}")
-    for option, choices, what in (
-        ("--format", ("png", "svg", "pdf"), "file format of these figures"),
-        ("--size", ("one-column", "two-column", "slide"), "their size"),
-        ("--theme", ("light", "dark"), "their colours"),
-        ("--units", ("m", "ft", "fathoms"), "their depths and lengths"),
-    ):
-        default = DRAWN[option.strip("-")]
-        more = "" if option != "--format" else "; without --figures, of the comparison alone"
-        made.add_argument(option, choices=choices, help=f"{what} (default: {default}{more})")

@@ -33,20 +33,20 @@ def run(
     out: Path | None = None,
     *,
     threads: int | None = None,
-    seed: int | None = None,
+    settings: Mapping[str, Any] | None = None,
+    resume: bool = False,
     force: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
 
     out: default out/<file stem>. A run that was stopped goes on where it was, if the file and the program are the same.
-    force: go on over a limit of memory or time.
+    settings: keys set by dotted paths. resume: no effect, it is automatic. force: go on over a limit of memory or time.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import claims as inputs
 
-    asked = inputs.load(path)
-    asked = asked if seed is None else asked.model_copy(update={"seed": seed})
+    asked = inputs.load(path, settings)
     folder = out if out is not None else Path("out") / path.stem
     wanted = questions(asked)
     pictures = [writing.picture(i) for i in range(1, len(wanted) + 1)]

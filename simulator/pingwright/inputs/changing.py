@@ -50,16 +50,38 @@ def with_changes(data: Mapping[str, Any], changes: Mapping[str, Any]) -> tuple[d
     """Return nested tables with keys set by dotted paths, and a message for each path that leads nowhere.
 
     Lists are entered by number from 1 or by the name of the item: `seabed.layer.1.sediment`,
-    `element.narrow high.power`. None removes a key, so that its default holds.
+    `element.narrow high.power`. None removes a key, so that its default holds. Of keys that say the same thing in other
+    ways (boat.pings, boat.length) the one that is set replaces the others.
     """
     new = deepcopy(dict(data))
     wrong: dict[str, str] = {}
-    for dotted, value in changes.items():
+    for dotted, value in _with_removals(changes).items():
         try:
             _set(new, dotted, value)
         except ChangeError as error:
             wrong[dotted] = str(error)
     return new, wrong
+
+
+#: Keys of one table that exclude each other: the table's name, and the keys.
+_ALTERNATIVES = (
+    ("boat", ("pings", "length")),
+    ("seabed", ("depth", "profile", "grid")),
+    ("where", ("above_bottom", "above", "depth")),
+)
+
+
+def _with_removals(changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return changes with the removal of what each of them replaces before it."""
+    more: dict[str, Any] = {}
+    for dotted, value in changes.items():
+        table, _, key = dotted.rpartition(".")
+        for name, group in _ALTERNATIVES:
+            if key in group and value is not None and (table == name or table.endswith(f".{name}")):
+                others = (f"{table}.{other}" for other in group if other != key)
+                more |= dict.fromkeys((other for other in others if other not in changes), None)
+        more[dotted] = value
+    return more
 
 
 def document_with(document: Document, changes: Mapping[str, Any]) -> Document:
@@ -77,9 +99,8 @@ def edited(text: str, changes: Mapping[str, Any]) -> str:
 
     Where it cannot, the whole text is written anew. Raises ChangeError for a path that leads nowhere.
     """
-    for dotted, value in changes.items():
-        old = tomllib.loads(text)
-        new = deepcopy(old)
+    for dotted, value in _with_removals(changes).items():
+        new = tomllib.loads(text)
         path = _set(new, dotted, value)
         text = _first_that_reads_as(new, _edits(text, new, path)) or toml_text(new)
     return text
@@ -100,6 +121,8 @@ _PAIR = re.compile(r"(\s*[^=#\n]*=\s*)(.*?)(\s+#.*)?")
 def _edits(text: str, new: Mapping[str, Any], path: Path) -> Iterator[str]:
     """Yield texts that may hold the change: the value on its line replaced, or a line added to its table."""
     rows, places = text.split("\n"), lines(text)
+    if _at(new, path) is None:
+        yield text
     for length in range(len(path), 0, -1):
         value, line = _at(new, path[:length]), places.get(path[:length], 0)
         match = _PAIR.fullmatch(rows[line - 1]) if line else None
@@ -107,6 +130,8 @@ def _edits(text: str, new: Mapping[str, Any], path: Path) -> Iterator[str]:
             yield "\n".join([*rows[: line - 1], f"{match[1]}{value_text(value)}{match[3] or ''}", *rows[line:]])
         elif match:
             yield "\n".join([*rows[: line - 1], *rows[line:]])
+    if _at(new, path) is None:
+        return
     added = toml_text({str(path[-1]): _at(new, path)}).rstrip("\n")
     above = places.get(path[:-1], 0) if len(path) > 1 else min(places.values(), default=1) - 1
     yield "\n".join([*rows[:above], added, *rows[above:]])

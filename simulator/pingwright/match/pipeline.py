@@ -1,7 +1,7 @@
 """match: a trip file in, match.json, match.md and match.png out; goes on where it was stopped."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -48,20 +48,20 @@ def run(
     out: Path | None = None,
     *,
     threads: int | None = None,
-    seed: int | None = None,
+    settings: Mapping[str, Any] | None = None,
+    resume: bool = False,
     force: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
-    force: go on over a limit of memory or time.
+    settings: keys set by dotted paths. resume: no effect, it is automatic. force: go on over a limit of memory or time.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
 
-    trip = inputs.load(path)
-    trip = trip if seed is None else trip.model_copy(update={"seed": seed})
+    trip = inputs.load(path, settings)
     folder = out if out is not None else Path("out") / path.stem
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):

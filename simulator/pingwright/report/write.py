@@ -12,15 +12,22 @@ Progress = Callable[[str, int, int], None]
 
 PICTURE, PAGE, TEXT, DATA = "compare.png", "compare.html", "summary.md", "summary.json"
 NAMES = (PICTURE, PAGE, TEXT, DATA)
+NUMBERS = (TEXT, DATA)
 
 
 def write(
-    record: Record, folder: Path, echograms: str, *, look: Look | None = None, progress: Progress | None = None
+    record: Record,
+    folder: Path,
+    echograms: str,
+    *,
+    look: Look | None = None,
+    pictures: bool = True,
+    progress: Progress | None = None,
 ) -> str:
     """Write picture, page and summary of a record into a folder and return the answer in one sentence.
 
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
-    look: further figures wanted.
+    look: further figures; pictures False: only the numbers, and the pictures of an earlier run go.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
     """
     from pingwright import words
@@ -33,16 +40,20 @@ def write(
 
     assessment = assess(record, progress=progress)
     answer = words.answer(assessment, record)
-    steps = _Steps(progress, 3)
-    picture, said = comparison(record, assessment), alt(record, assessment)
-    save.save(picture, folder / PICTURE, embed.carried(record), said)
-    steps.next()
-    write_text(folder / PAGE, build(record, assessment))
-    steps.next()
+    steps = _Steps(progress, 3 if pictures else 1)
+    if pictures:
+        save.save(comparison(record, assessment), folder / PICTURE, embed.carried(record), alt(record, assessment))
+        steps.next()
+        write_text(folder / PAGE, build(record, assessment))
+        steps.next()
+    else:
+        for name in (PICTURE, PAGE):
+            (folder / name).unlink(missing_ok=True)
     write_text(folder / TEXT, as_text(record, assessment, answer))
     if look:
         write_figures(record, assessment, folder, look, embed.carried(record))
-    digests = {name: digest(folder / name) for name in (echograms, PICTURE, PAGE, TEXT, *(look.files if look else ()))}
+    written = (echograms, *((PICTURE, PAGE) if pictures else ()), TEXT, *(look.files if look else ()))
+    digests = {name: digest(folder / name) for name in written}
     data = as_data(record, assessment, answer, digests)
     write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     steps.next()

@@ -1,19 +1,20 @@
 """run: scenario in, folder of results out. draw: the same results from a stored file, without simulating."""
 
-import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pingwright import files
 from pingwright.echograms.compress import compress as pack
 from pingwright.echograms.file import Writer, leftovers, read
-from pingwright.errors import Fault, ScenarioError
 from pingwright.files import Results
 from pingwright.recording import Prepared, prepare
 from pingwright.report.figures import Look, chosen
-from pingwright.report.write import NAMES, write
+from pingwright.report.write import NAMES, NUMBERS, write
 from pingwright.run.estimate import estimate, refuse_what_will_not_fit
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
 
 Progress = Callable[[str, int, int], None]
 
@@ -24,23 +25,11 @@ def _out(path: Path, out: Path | None) -> Path:
     return out if out is not None else Path("out") / path.stem
 
 
-def load(path: Path, seed: int | None = None) -> Any:
-    """Return the scenario of a file, with another seed written into its text where one is given."""
+def load(path: Path, settings: Mapping[str, Any] | None = None) -> "Scenario":
+    """Return the scenario of a file, with keys set by dotted paths: its text then says what is really run."""
     from pingwright.inputs import scenario as inputs
 
-    scenario = inputs.load(path)
-    if seed is None or seed == scenario.seed:
-        return scenario
-    if not 0 <= seed < 2**63:
-        raise ScenarioError([Fault("--seed", 0, "", f"{seed} is not from 0 to 2^63 - 1")])
-    return inputs.parse(with_seed(scenario.text, seed), scenario.name, scenario.inputs)
-
-
-def with_seed(text: str, seed: int) -> str:
-    """Return a scenario's text with this seed: the recording then holds the text it was really made from."""
-    head = re.split(r"^\s*\[", text, maxsplit=1, flags=re.MULTILINE)[0]
-    changed, count = re.subn(r"^[ \t]*seed[ \t]*=.*$", f"seed = {seed}", head, count=1, flags=re.MULTILINE)
-    return changed + text[len(head) :] if count else f"seed = {seed}\n{text}"
+    return inputs.changed(inputs.load(path), settings or {})
 
 
 def run(
@@ -48,7 +37,8 @@ def run(
     out: Path | None = None,
     *,
     threads: int | None = None,
-    seed: int | None = None,
+    settings: Mapping[str, Any] | None = None,
+    no_pictures: bool = False,
     keep_phase: bool = False,
     compress: bool = False,
     resume: bool = False,
@@ -57,11 +47,12 @@ def run(
 ) -> Results:
     """Simulate a scenario and write echograms.h5, pictures, page and summary into a folder (default out/<file stem>).
 
-    threads: default all cores. compress: pack the echograms when they are whole. resume: go on with a run that was
-    stopped. force: go on over a size limit.
+    threads: default all cores. settings: keys of the scenario set by dotted paths. no_pictures: write the
+    echograms and their numbers only. compress: pack the echograms when they are whole. resume: resume an interrupted
+    run. force: ignore the limits.
     Raises ScenarioError (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
     """
-    prepared = prepare(load(path, seed), history=f"simulated by pingwright from {path.name}")
+    prepared = prepare(load(path, settings), history=f"simulated by pingwright from {path.name}")
     folder = _out(path, out)
     target = folder / ECHOGRAMS
     kept = leftovers(target)
@@ -73,7 +64,7 @@ def run(
         simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
         if compress:
             pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
-        return _reported(target, folder, progress)
+        return _reported(target, folder, progress, pictures=not no_pictures)
 
 
 def simulate_to(
@@ -85,7 +76,7 @@ def simulate_to(
     resume: bool = False,
     progress: Progress | None = None,
 ) -> None:
-    """Simulate into one file, which appears whole at the end; what a stop leaves can be gone on with."""
+    """Simulate into one file, which appears whole at the end; an interrupted run can be resumed."""
     from pingwright.engine.simulate import PINGS, simulate
 
     with Writer(target, prepared.header, keep_phase=keep_phase, resume=resume) as writer:
@@ -132,7 +123,10 @@ def _is_beside(path: Path, folder: Path) -> bool:
     return target.exists() and target.samefile(path)
 
 
-def _reported(target: Path, folder: Path, progress: Progress | None, look: Look | None = None) -> Results:
+def _reported(
+    target: Path, folder: Path, progress: Progress | None, look: Look | None = None, *, pictures: bool = True
+) -> Results:
     record = read(target)
-    answer = write(record, folder, ECHOGRAMS, look=look, progress=progress)
-    return Results(folder, (ECHOGRAMS, *NAMES, *(look.files if look else ())), answer, record.warnings)
+    answer = write(record, folder, ECHOGRAMS, look=look, pictures=pictures, progress=progress)
+    names = NAMES if pictures else NUMBERS
+    return Results(folder, (ECHOGRAMS, *names, *(look.files if look else ())), answer, record.warnings)
