@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
-from pingwright import files, keeping
+from pingwright import checkpoint, files
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -116,7 +116,7 @@ def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(
     assert code == status, said
     if status == 3:
         (one,) = said.splitlines()
-        assert one.endswith("What was computed is kept: the same command goes on.")
+        assert one.endswith("What was computed is kept: the same command resumes.")
     state = files.part_of(folder / f"{command}.state")
     assert {path.name for path in folder.iterdir()} <= {state.name, f"{state.name}-new", files.LOCK}
     assert has_begun(state)
@@ -133,19 +133,19 @@ def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(
 
 def test_what_is_kept_is_for_the_same_work_only_and_damage_counts_as_nothing(tmp_path, monkeypatch):
     path = tmp_path / "state"
-    one = keeping.Kept(path, keeping.fingerprint("text", 5))
-    one.put({"a": {"runs": 3}, "b": [True]})
-    one.put({"b": None})
-    again = keeping.Kept(path, keeping.fingerprint("text", 5))
+    one = checkpoint.Checkpoint(path, checkpoint.fingerprint("text", 5))
+    one.save({"a": {"runs": 3}, "b": [True]})
+    one.save({"b": None})
+    again = checkpoint.Checkpoint(path, checkpoint.fingerprint("text", 5))
     assert again.get("a") == {"runs": 3}
     assert again.get("b") is None
-    assert keeping.Kept(path, keeping.fingerprint("text", 6)).get("a") is None
+    assert checkpoint.Checkpoint(path, checkpoint.fingerprint("text", 6)).get("a") is None
     with monkeypatch.context() as changed:
-        changed.setattr(keeping, "_program", lambda: "another program")
-        assert keeping.Kept(path, keeping.fingerprint("text", 5)).get("a") is None
+        changed.setattr(checkpoint, "_program", lambda: "another program")
+        assert checkpoint.Checkpoint(path, checkpoint.fingerprint("text", 5)).get("a") is None
     whole = path.read_text()
     for damaged in ("", "no json", "[]", "[" * 100_000, whole[:-9], whole.replace("3", "4"), whole.replace("{", "[")):
         path.write_text(damaged)
-        assert keeping.Kept(path, keeping.fingerprint("text", 5)).get("a") is None
-    again.drop()
+        assert checkpoint.Checkpoint(path, checkpoint.fingerprint("text", 5)).get("a") is None
+    again.clear()
     assert not path.exists()

@@ -14,7 +14,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "simulator" / "pingwright"
 FLOORS = {
     "errors": 0, "units": 0, "quantities": 0.5, "seeds": 0, "palette": 0, "markdown": 0,
     "files": 0.5,  # half a floor up: it needs only errors
-    "acoustics": 1, "inputs": 1, "echograms": 1, "keeping": 1,
+    "acoustics": 1, "inputs": 1, "echograms": 1, "checkpoint": 1,
     "world": 2, "element": 2, "measure": 2, "workers": 2,
     "engine": 3, "words": 3,
     "recording": 4,

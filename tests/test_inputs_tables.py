@@ -67,7 +67,7 @@ def test_pattern_is_read() -> None:
         (read_profile, b"depth,temperature,salinity\n", 0, "", "no rows"),
         (read_profile, b"depth;temperature;salinity\n0;1;2\n", 1, "", "divided by commas"),
         (read_profile, b"depth,temp,salinity\n0,1,2\n", 1, "", "allowed: depth,temperature,salinity"),
-        (read_profile, PROFILE.replace(b"11", b""), 3, "temperature", "holes are refused"),
+        (read_profile, PROFILE.replace(b"11", b""), 3, "temperature", "empty cell; every cell needs a value"),
         (read_profile, PROFILE.replace(b"11", b"eleven"), 3, "temperature", "eleven"),
         (read_profile, PROFILE.replace(b"11", b"nan"), 3, "temperature", "nan"),
         (read_profile, PROFILE.replace(b"11", b"1e400"), 3, "temperature", "finite"),
@@ -78,7 +78,7 @@ def test_pattern_is_read() -> None:
         (read_profile, PROFILE.replace(b"20,", b"20,,"), 3, "", "ragged"),
         (read_profile, PROFILE + b"\x00", 5, "", "U+0000"),
         (read_profile, PROFILE.replace(b"11", b"\xff"), 3, "", "not UTF-8"),
-        (read_grid, grid(skip=(0, 20)), 4, "x", "holes are refused"),
+        (read_grid, grid(skip=(0, 20)), 4, "x", "no gaps"),
         (read_grid, grid() + b"\n0,20,40", 8, "", "again"),
         (read_grid, grid().replace(b"45.2", b"-3"), 7, "depth", "30 cm to 3000 m"),
         (read_grid, b"x,y,depth\n0,0,40\n10,0,41\n", 0, "y", "two or more"),
@@ -86,7 +86,7 @@ def test_pattern_is_read() -> None:
         (read_pattern, pattern(frequencies=(130, 210)), 2, "frequency", 'did you mean "130 kHz"'),
         (read_pattern, pattern(angles=(-120, 0, 120)), 2, "angle_along", "-90 deg to 90 deg"),
         (read_pattern, pattern().replace(b"-22.222", b"22.222"), 2, "level", "-200 dB to 3 dB"),
-        (read_pattern, pattern().replace(b"130000.0,0,10,-11.111\n", b""), 5, "angle_along", "holes are refused"),
+        (read_pattern, pattern().replace(b"130000.0,0,10,-11.111\n", b""), 5, "angle_along", "no gaps"),
     ],
 )
 def test_faults_name_line_and_column(read: object, content: bytes, line: int, path: str, words: str) -> None:

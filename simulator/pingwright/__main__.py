@@ -30,7 +30,7 @@ def say(message: str) -> None:
 
 @contextmanager
 def progress_bar(quiet: bool) -> Iterator[Progress | None]:
-    """Give a progress function that draws on standard error; None where that is no terminal or silence is asked."""
+    """Give a progress function that draws on standard error; None where that is no terminal, or quiet."""
     if quiet or not sys.stderr.isatty():
         yield None
         return
@@ -225,7 +225,7 @@ def handled(asked: argparse.Namespace) -> int:
 
 
 def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
-    """Return what is said to the user."""
+    """Return the message for the user."""
     if isinstance(error, KeyboardInterrupt):
         resumed = {"run": "the same command with --resume resumes", "claims": "the same command resumes"}
         resumed["match"] = resumed["claims"]

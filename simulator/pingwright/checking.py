@@ -15,7 +15,7 @@ MACHINE = "by the cost on one two-core machine; yours may differ by a factor of 
 
 @dataclass(frozen=True)
 class Checked:
-    """What is said of a file that is right: lines for the user, and warnings."""
+    """What there is to say of a file that is right: lines for the user, and warnings."""
 
     lines: tuple[str, ...]
     warnings: tuple[str, ...] = ()
@@ -54,8 +54,8 @@ def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
 def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]:
     """Return the warning that a command would refuse this here, or nothing."""
     said = costs.too_much(needs, Path.cwd())
-    return (f"`{command}` would refuse this on this machine: {'; '.join(said)}. {smaller} --force starts it all the"
-            " same.",) if said else ()  # fmt: skip
+    return (f"`{command}` would refuse this on this machine: {'; '.join(said)}. {smaller} --force runs it"
+            " anyway.",) if said else ()  # fmt: skip
 
 
 def _scenario(path: Path, threads: int | None) -> Checked:

@@ -1,4 +1,4 @@
-"""What work costs, told before it starts, and the refusal of what will not fit: disk, memory, time.
+"""What work costs, known before it starts, and the refusal of what will not fit: disk, memory, time.
 
 Costs are seconds of the processor, measured with one thread on a busy two-core machine; others differ by a
 factor of two. Told over measured: trips 0.7 to 1.3, claims 0.8 to 1.4, runs 0.65 to 1.3 (three files or more each).
@@ -164,5 +164,5 @@ def refuse_what_will_not_fit(
     """Raise UnfinishedError where disk, memory or time will not do; smaller: what makes it fit, as a sentence."""
     said = too_much(needs, folder, held=held, files=files)
     if said:
-        message = f"The work was not started: {'; '.join(said)}. {smaller} --force starts it all the same."
+        message = f"The work was not started: {'; '.join(said)}. {smaller} --force runs it anyway."
         raise UnfinishedError(message)

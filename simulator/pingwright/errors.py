@@ -16,7 +16,7 @@ class PingwrightWarning(UserWarning):
 
 
 class PingwrightError(Exception):
-    """What is told to a user in one paragraph instead of a traceback."""
+    """An error that a user reads in one paragraph instead of a traceback."""
 
     exit_status = 3
 

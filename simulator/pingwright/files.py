@@ -23,8 +23,8 @@ CLOSING = ("summary.json", "claims.json", "match.json")
 REASONS = {
     errno.ENOSPC: "there is no room left on the disk",
     errno.EDQUOT: "your quota on this disk is used up",
-    errno.EACCES: "this place may not be written to",
-    errno.EPERM: "this place may not be written to",
+    errno.EACCES: "permission denied",
+    errno.EPERM: "permission denied",
     errno.EROFS: "this disk can only be read",
     errno.ENOENT: "there is no such folder",
     errno.ENOTDIR: "part of the path is a file, not a folder",
@@ -54,7 +54,7 @@ def version() -> str:
 
 
 def unfinished(error: OSError, path: Path | str) -> UnfinishedError:
-    """Return what to tell the user when writing `path` failed."""
+    """Return the message for the user when writing `path` failed."""
     reason = REASONS.get(error.errno or 0, error.strerror or str(error))
     return UnfinishedError(f"{path} could not be written: {reason}. What stood there before is untouched.")
 
@@ -91,7 +91,7 @@ def put_in_place(part: Path, target: Path) -> None:
 def replacing(path: Path) -> Iterator[Path]:
     """Give a path to write to; on success it becomes `path` at once, on any fault it goes and `path` stays as it was.
 
-    Raises UnfinishedError where the disk is full or may not be written.
+    Raises UnfinishedError where the disk is full or refuses.
     """
     part = part_of(path)
     try:
@@ -229,7 +229,7 @@ def _lock(path: Path) -> int:
 
 
 def clean(folder: Path, keep: Collection[Path] = ()) -> None:
-    """Remove what cut-off runs left half-written, but for what is kept to go on with."""
+    """Remove what cut-off runs left half-written, but for what is kept to resume from."""
     for left in folder.glob(f"{PART}*"):
         if left not in keep and (left.is_file() or left.is_symlink()):
             with suppress(OSError):

@@ -15,7 +15,7 @@ from contextlib import ExitStack, contextmanager
 from functools import lru_cache
 from typing import Any, Protocol, TypeVar
 
-from pingwright import keeping
+from pingwright import checkpoint
 from pingwright.errors import Fault, ScenarioError, UnfinishedError
 
 Job = TypeVar("Job")
@@ -71,7 +71,7 @@ def versions() -> dict[str, str]:
     import platform
     from importlib import metadata
 
-    ours = {"pingwright": keeping.fingerprint()[:16], "python": platform.python_version()}
+    ours = {"pingwright": checkpoint.fingerprint()[:16], "python": platform.python_version()}
     return ours | {name: metadata.version(name) for name in COMPARED}
 
 

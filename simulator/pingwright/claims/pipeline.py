@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from pingwright import files, keeping
+from pingwright import checkpoint, files
 from pingwright.claims import answering, beyond, estimate, writing
 from pingwright.claims.answers import Answer, from_dict
 from pingwright.claims.beyond import Beyond
@@ -74,7 +74,7 @@ def run(
         tell = _told(progress, 0, 0) or (lambda done, total: None)
         more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell, state)
         results = _written(folder, asked, tuple(answers), more, progress)
-        state.drop()
+        state.clear()
     return results
 
 
@@ -150,10 +150,10 @@ def _left_out(asked: Any) -> tuple[str, ...]:
 
 def _fingerprint(asked: Any) -> str:
     """Return what a stopped run must share with the one that goes on: file, base, inputs, seed and program version."""
-    return keeping.fingerprint(asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items()))
+    return checkpoint.fingerprint(asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items()))
 
 
-class State(keeping.Kept):
+class State(checkpoint.Checkpoint):
     """Answers, counts and sweeps so far, kept in a file that a stopped run leaves."""
 
     def answer(self, number: int) -> Answer | None:
@@ -168,11 +168,11 @@ class State(keeping.Kept):
 
     def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
         """Keep the counts of a claim."""
-        self.put({f"tally {number}": dict(tally)})
+        self.save({f"tally {number}": dict(tally)})
 
     def keep_answer(self, number: int, found: Answer) -> None:
         """Keep the answer to a claim, its counts no longer."""
-        self.put({f"answer {number}": found.to_dict(), f"tally {number}": None})
+        self.save({f"answer {number}": found.to_dict(), f"tally {number}": None})
 
     def sweep(self, name: str) -> Mapping[str, Any] | None:
         """Return the fields of a sweep beyond the verdicts, if it is there."""
@@ -181,4 +181,4 @@ class State(keeping.Kept):
 
     def keep_sweep(self, name: str, fields: Mapping[str, Any]) -> None:
         """Keep the fields of a sweep, numbers and arrays."""
-        self.put({f"beyond {name}": {key: np.asarray(value).tolist() for key, value in fields.items()}})
+        self.save({f"beyond {name}": {key: np.asarray(value).tolist() for key, value in fields.items()}})

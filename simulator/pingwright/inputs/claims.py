@@ -92,7 +92,7 @@ def _threshold(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, Mapping):
         return value
     sides = ("at_least", "at_most")
-    if measure is None:  # its own fault is told; what a bound may be follows from it
+    if measure is None:  # its own fault is reported; what a bound may be follows from it
         return {key: 0.0 if key in sides else one for key, one in value.items()}
     dimension = DIMENSIONS[measure]
     pair = len(info.data.get("element", ())) == 2
@@ -267,7 +267,7 @@ def _element(asked: ClaimsFile, name: str) -> Element:
 
 
 def _claims_faults(document: Document, base: Scenario | None, own: list[str]) -> list[Fault]:
-    """Return what is wrong with elements and changes of every claim, told whatever else is wrong with the file.
+    """Return what is wrong with elements and changes of every claim, reported whatever else is wrong with the file.
 
     own: names of the base's elements. Changes are judged by applying them, where the claim is right in all else.
     """
@@ -305,10 +305,10 @@ def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Docum
         try:
             scenario_of(asked, claim.model_copy(update={"change": {key: value}}))
         except ScenarioError as error:
-            faults += [document.fault((*place, key), _told(fault, key)) for fault in error.faults]
+            faults += [document.fault((*place, key), _message(fault, key)) for fault in error.faults]
     # Each may be right alone and wrong beside another.
-    return faults or [document.fault(place, _told(fault, "")) for fault in together.faults]
+    return faults or [document.fault(place, _message(fault, "")) for fault in together.faults]
 
 
-def _told(fault: Fault, key: str) -> str:
+def _message(fault: Fault, key: str) -> str:
     return fault.message if fault.path in {key, ""} else f"{fault.path}: {fault.message}"

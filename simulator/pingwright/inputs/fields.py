@@ -35,7 +35,7 @@ class Section(BaseModel):
     def sound(cls, table: object) -> Self | None:
         """Return a table as read, or None where it has a fault of its own.
 
-        For what one table says of another: that is told whatever else is wrong with the file.
+        For checks of one table against another, which are reported whatever else is wrong with the file.
         """
         try:
             return cls.model_validate(table)

@@ -9,6 +9,8 @@ from pingwright.inputs.writing import toml_text
 KEYS = {"haze": "scattering_layer", "quarry": "species", "parted": "separated", "searched_width": "swath"}
 #: Old measure -> new measure, in a claim.
 MEASURES = {"parted": "separated", "parted_pair": "separated_pair", "searched_width": "swath"}
+#: Tables that only a trip file holds, in either edition.
+TRIP_KEYS = ("species", "quarry")
 OWN_NOISE = (
     'found the old key "vessel", the level at the face; it is now "own", another quantity: the level around the hull,'
     " which the face's directivity reduces (by some 19 dB at 54 kHz and 27 dB at 170 kHz for the pencils of the"

@@ -1,10 +1,11 @@
-"""Which kind of input file a TOML file is, told by the tables it holds."""
+"""Which kind of input file a TOML file is, by the tables it holds."""
 
 from pathlib import Path
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.files import read_file
+from pingwright.inputs.first_edition import TRIP_KEYS
 
 
 def kind_of(path: str | Path) -> str:
@@ -14,12 +15,12 @@ def kind_of(path: str | Path) -> str:
     says what is missing.
     """
     path = Path(path)
-    return _told(read_document(read_file(path, "scenario"), path.name)) or "scenario"
+    return _by_tables(read_document(read_file(path, "scenario"), path.name)) or "scenario"
 
 
 def expect(kind: str, document: Document) -> None:
     """Raise ScenarioError with one fault where a document is plainly of another kind than the one asked for."""
-    found = _told(document)
+    found = _by_tables(document)
     if found and found != kind:
         command, does = _COMMANDS[found]
         message = f"is a {found} file, not a {kind} file; `pingwright {command}` {does}"
@@ -33,11 +34,11 @@ _COMMANDS = {
 }
 
 
-def _told(document: Document) -> str:
-    """Return the kind that a document's tables tell, or "" where they tell none."""
+def _by_tables(document: Document) -> str:
+    """Return the kind that a document's tables show, or "" where they show none."""
     data = document.data
     if "claim" in data:
         return "claims"
-    if "species" in data or "quarry" in data or "day" in data:
+    if "day" in data or any(key in data for key in TRIP_KEYS):
         return "trip"
     return "scenario" if "water" in data and "seabed" in data else ""

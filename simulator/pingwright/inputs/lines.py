@@ -1,4 +1,4 @@
-"""A small scanner that tells the line of every key path of a TOML text; the standard library tells none.
+"""A small scanner that gives the line of every key path of a TOML text; the standard library gives none.
 
 It also measures how deep brackets and dotted keys nest, before anything that recurses sees the text.
 """

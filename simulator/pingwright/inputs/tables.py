@@ -140,7 +140,7 @@ def _row(
 
 def _value(text: str, column: Column) -> float:
     if not text:
-        message = "found nothing; holes are refused"
+        message = "empty cell; every cell needs a value"
         raise QuantityError(message)
     bare = float(text) if _PLAIN_NUMBER.fullmatch(text) else None
     if bare is not None and column.low <= bare <= column.high:
@@ -242,7 +242,7 @@ def _hole(
         wanted *= len(axes[j]) if j != k else 1
     message = (
         f"found {counts[k][value]} rows with {names[k]} {value:g}; allowed: {wanted}, one for every combination of "
-        f"{' and '.join(n for j, n in enumerate(names) if j != k)} (holes are refused)"
+        f"{' and '.join(n for j, n in enumerate(names) if j != k)} (no gaps)"
     )
     return Fault(name, line, names[k], message)
 

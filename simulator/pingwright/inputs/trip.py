@@ -171,7 +171,7 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
 
 
 def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
-    """Return faults that two tables have together, told whatever else is wrong with the file."""
+    """Return faults that two tables have together, reported whatever else is wrong with the file."""
     day = Day.sound(data.get("day"))
     faults = _candidate_faults(data, document) + _species_faults(data, day, document)
     if day and day.wreck and day.wreck.height > day.depth[0] / 2:

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from pingwright import files, keeping
+from pingwright import files
+from pingwright.checkpoint import Checkpoint, fingerprint
 from pingwright.files import Results
 from pingwright.markdown import pasted, plain
 from pingwright.match import estimate, parts, ranking, reasons, trials
@@ -67,15 +68,19 @@ def run(
     with files.claimed(folder, NAMES, keep=(kept,)):
         if not force:
             estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
-        state = keeping.Kept(kept, keeping.fingerprint(trip.text, int(trip.seed), *sorted(trip.inputs.items())))
+        state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), *sorted(trip.inputs.items())))
         found = judge(trip, state=state, threads=threads, progress=progress)
         write(found, folder, str(trip.text))
-        state.drop()
+        state.clear()
     return Results(folder, NAMES, answer(found), ())
 
 
 def judge(
-    trip: Any, *, state: keeping.Kept | None = None, threads: int | None = None, progress: Progress | None = None
+    trip: Any,
+    *,
+    state: Checkpoint | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
 ) -> Match:
     """Return the ranking of a trip (inputs.trip.Trip). state: what is known to go on with."""
     return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress))

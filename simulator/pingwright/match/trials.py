@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from pingwright import seeds
-from pingwright.keeping import Kept
+from pingwright.checkpoint import Checkpoint
 from pingwright.match import bench, plan, scene
 from pingwright.match.hits import Axis, Hits
 from pingwright.recording import Prepared, prepare
@@ -33,7 +33,7 @@ class _Block:
 def run(
     trip: Any,
     *,
-    state: Kept | None = None,
+    state: Checkpoint | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
     runs: int = plan.SPOT_RUNS,
@@ -64,11 +64,11 @@ def run(
     return _gathered(trip, prepared, slices, places, blocks, over, reach)
 
 
-def _kept(state: Kept | None, name: str) -> dict[str, Any]:
+def _kept(state: Checkpoint | None, name: str) -> dict[str, Any]:
     """Return what bench.simulate goes on with, and how it keeps what it finds, as its arguments."""
     if state is None:
         return {}
-    return {"kept": state.get(name), "keep": lambda verdicts: state.put({name: dict(verdicts)})}
+    return {"kept": state.get(name), "keep": lambda verdicts: state.save({name: dict(verdicts)})}
 
 
 def falling(trip: Any, runs: int = plan.SPOT_RUNS, axis_runs: int = plan.AXIS_RUNS) -> float:

@@ -1,4 +1,4 @@
-"""What a run will need, told before it starts: disk, memory, time."""
+"""What a run will need, known before it starts: disk, memory, time."""
 
 from dataclasses import dataclass
 from pathlib import Path

@@ -8,7 +8,7 @@ from typing import Any
 
 from pingwright.errors import Fault, ScenarioError
 
-# These are told last, each on lines of its own.
+# These come last, each on lines of its own.
 LAST = ("valid", "source")
 #: Lists of keys, shown only when asked for by name, and the kind of file that takes them.
 KEYS = {"keys": "scenario", "claims_keys": "claims", "trip_keys": "trip"}
@@ -67,7 +67,7 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
     if name is not None and name not in names:
         near = difflib.get_close_matches(name, (*names, *KEYS), n=1)
         hint = f"; did you mean {near[0]}?" if near else ""
-        message = f"{name!r} is no catalogue; there are {', '.join((*names, *KEYS))}{hint}"
+        message = f"unknown catalogue {name!r}; available: {', '.join((*names, *KEYS))}{hint}"
         raise ScenarioError([Fault("list", 0, "", message)])
     wanted = names if name is None else (name,)
     shown = []

@@ -1,4 +1,4 @@
-"""What long work knows so far, in a file that a stop leaves, so that the same work goes on where it was."""
+"""The checkpoint of long work: a file with the results so far, from which interrupted work resumes."""
 
 import json
 from collections.abc import Mapping
@@ -12,7 +12,7 @@ from pingwright import files
 
 @lru_cache(maxsize=1)
 def _program() -> str:
-    """Return a digest of our modules and catalogues: a version number does not tell a changed source tree."""
+    """Return a digest of our modules and catalogues: a version number does not show a changed source tree."""
     digest = sha256()
     for path in sorted(p for p in Path(__file__).parent.rglob("*") if p.suffix in {".py", ".toml"}):
         digest.update(path.read_bytes())
@@ -20,9 +20,9 @@ def _program() -> str:
 
 
 def fingerprint(*parts: object) -> str:
-    """Return what stopped work must share with what goes on, as text: parts, such as texts and seeds, and our code.
+    """Return a text that is the same only for the same work by the same program.
 
-    parts: whatever the result depends on, of types whose repr says all of them.
+    parts: whatever the result depends on (texts, seeds), of types whose repr shows all of them.
     """
     digest = sha256()
     for part in (_program(), *parts):
@@ -30,30 +30,32 @@ def fingerprint(*parts: object) -> str:
     return digest.hexdigest()
 
 
-class Kept:
-    """Values by name, as JSON holds them. A file of other work, or one that is damaged, counts as none."""
+class Checkpoint:
+    """Values by name, as JSON holds them. A file of other work, or a damaged one, counts as empty."""
 
-    def __init__(self, path: Path, of: str) -> None:
-        """path: the file; of: the fingerprint of the work."""
-        self._path, self._of = path, of
+    def __init__(self, path: Path, work: str) -> None:
+        """path: the file; work: the fingerprint of the work."""
+        self._path, self._work = path, work
         self._values: dict[str, Any] = {}
         try:
-            found = json.loads(path.read_text(encoding="utf-8"))
+            stored = json.loads(path.read_text(encoding="utf-8"))
         except (OSError, ValueError, RecursionError):
             return
-        if isinstance(found, dict) and found.get("of") == of and found.get("sha256") == _digest(found.get("values")):
-            self._values = found["values"]
+        if not isinstance(stored, dict) or stored.get("of") != work:
+            return
+        if stored.get("sha256") == _digest(stored.get("values")):
+            self._values = stored["values"]
 
     def get(self, name: str) -> Any:
         """Return a value, None where there is none."""
         return self._values.get(name)
 
-    def put(self, changes: Mapping[str, Any]) -> None:
-        """Keep values by name, those of None no longer. Raises UnfinishedError where the disk refuses."""
+    def save(self, changes: Mapping[str, Any]) -> None:
+        """Store values by name; None removes one. Raises UnfinishedError where the disk refuses."""
         changed = {name: value for name, value in {**self._values, **changes}.items() if value is not None}
         self._values = json.loads(json.dumps(changed))
-        data = {"of": self._of, "sha256": _digest(self._values), "values": self._values}
-        # One file after the other under a new name, so that a stop leaves the old state or the new one.
+        data = {"of": self._work, "sha256": _digest(self._values), "values": self._values}
+        # Written under another name first, so that an interruption leaves the old state or the new one.
         new = self._path.with_name(self._path.name + "-new")
         try:
             new.write_text(json.dumps(data), encoding="utf-8")
@@ -61,7 +63,7 @@ class Kept:
         except OSError as error:
             raise files.unfinished(error, self._path) from error
 
-    def drop(self) -> None:
+    def clear(self) -> None:
         """Remove the file: the work is done."""
         self._path.unlink(missing_ok=True)
 
