@@ -9,8 +9,11 @@ from pingwright.engine import jobs, preparing
 from pingwright.engine import simulate as engine
 from pingwright.engine.nodes import ACCURACIES
 from pingwright.engine.settings import Settings
+from pingwright.inputs.elements import Pulse
+from pingwright.inputs.fields import Tilt
 from pingwright.world import water as real_water
 from pingwright.world.scatterers import Discrete, Posture, Scatterers, StrengthLaw, Track, World
+from test_element_flat import spec
 
 C, RHO = 1490.0, 1027.0
 DISC = {"shape": "disc", "diameter": 0.061}
@@ -78,20 +81,15 @@ def element(face=None, band=(130e3, 210e3), length=2e-3, tilt=(0.0, 0.0), name="
     """Return a real element; changes: fields of the scenario's [[element]], or of its pulse (kind, tone, ..)."""
     pulse = {"kind": "chirp", "length": length, "taper": 0.1, "tone": None, "direction": "up"}
     pulse |= {k: changes.pop(k) for k in list(changes) if k in pulse}
-    values = {
-        "name": name, "band": band, "weighting": "hann", "power": 1000.0, "efficiency": 0.5, "edge_loss": None,
-        "receive_efficiency": 0.5,
-        "noise_figure": None, "saturation": None, "word_length": None, "cavitation_limit": False,
-        "tilt": SimpleNamespace(along=tilt[0], across=tilt[1]), "pulse": SimpleNamespace(**pulse),
-        "face": SimpleNamespace(**(face or DISC)),
-    }  # fmt: skip
-    return build(SimpleNamespace(**(values | changes)), RHO, C)
+    shape = spec(face or DISC, band, name=name, receive_efficiency=0.5, pulse=Pulse.model_construct(**pulse),
+                 tilt=Tilt(along=tilt[0], across=tilt[1]))  # fmt: skip
+    return build(shape.model_copy(update=changes), RHO, C)
 
 
 def settings(start=0.0, end=60.0, accuracy="normal", **changes):
     plain = Settings(
         seed=7, window=(start, end), assumed_sound_speed=C, transducer_depth=0.5, interval=0.2, in_turn=False,
-        ambient=True, vessel=None, wind=5.0, span=0.0, accuracy=ACCURACIES[accuracy],
+        ambient=True, own_noise=None, wind=5.0, span=0.0, accuracy=ACCURACIES[accuracy],
     )  # fmt: skip
     return replace(plain, **changes)
 

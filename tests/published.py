@@ -16,6 +16,7 @@ from pingwright.acoustics import (
     absorption,
     arrays,
     beam,
+    bottomecho,
     budget,
     deadzone,
     detection,
@@ -24,9 +25,11 @@ from pingwright.acoustics import (
     pulse,
     roughness,
     seabed,
+    slopes,
     sphere,
     water,
 )
+from scipy.special import sici
 
 
 def as_it_is(value: Any) -> Any:
@@ -166,41 +169,44 @@ def in_hertz(khz: tuple[float, ...]) -> np.ndarray:
     return np.asarray(khz) * 1e3
 
 
-_FG = absorption.absorption_francois_garrison
-_AM = absorption.absorption_ainslie_mccolm
+_FG = absorption.francois_garrison
+_AM = absorption.ainslie_mccolm
 LAST_DIGIT = 6e-4
 
 PINS = OWN + ", scalar; pins each constant"
 
 ABSORPTION = [
     Row(
-        absorption.absorption_fisher_simmons,
+        absorption.fisher_simmons,
         ([1e3, 1e3, 400e3, 400e3, 60e3], [20.0, 5.0, 25.0, 25.0, 20.0],
          [101_325.0, 101_325.0, 101_325.0, 81_060_000.0, 81_060_000.0]),
         (0.0602507, 0.0556912, 120.9984766, 59.6753881, 6.3669029), PINS, rel=1e-6, read=per_km,
     ),
     Row(
-        absorption.absorption_fisher_simmons, ([1e3], 20.0), 0.0602507, PINS + "; 1 atm if left out", rel=1e-6,
+        absorption.fisher_simmons, ([1e3], 20.0), 0.0602507, PINS + "; 1 atm if left out", rel=1e-6,
         read=per_km,
     ),
     Row(
-        absorption.absorption_parts, (200e3, 25.0, 30.0, 3000.0, 7.7), (0.0979745067, 42.2657299333, 6.7733962725),
+        absorption.francois_garrison_parts, (200e3, 25.0, 30.0, 3000.0, 7.7),
+        (0.0979745067, 42.2657299333, 6.7733962725),
         PINS, rel=1e-9, read=per_km,
     ),
     Row(
-        absorption.absorption_parts, (1e3, 25.0, 20.0, 3000.0, 7.7), (0.0270954226, 0.00162715519, 0.000169334907),
+        absorption.francois_garrison_parts, (1e3, 25.0, 20.0, 3000.0, 7.7),
+        (0.0270954226, 0.00162715519, 0.000169334907),
         PINS, rel=1e-8, read=per_km,
     ),
     Row(
-        absorption.absorption_parts, (200e3, 30.0, 10.0, 5000.0, 8.2), (0.1601433771, 10.8794532542, 5.4350065), PINS,
+        absorption.francois_garrison_parts, (200e3, 30.0, 10.0, 5000.0, 8.2),
+        (0.1601433771, 10.8794532542, 5.4350065), PINS,
         rel=1e-9, read=per_km,
     ),
     Row(
-        absorption.absorption_parts, (200e3, [20.0, 20.1], 35.0), (8.804, 8.774282374),
+        absorption.francois_garrison_parts, (200e3, [20.0, 20.1], 35.0), (8.804, 8.774282374),
         "exact arithmetic: cold fit to 20 degC, warm fit above", rel=1e-6, read=lambda parts: per_km(parts[2]),
     ),
     Row(
-        absorption.absorption_ainslie_mccolm, ([1e3, 50e3, 900e3], 20.0, 20.0, [1e3, 5e3, 5e3], [7.7, 7.7, 8.3]),
+        absorption.ainslie_mccolm, ([1e3, 50e3, 900e3], 20.0, 20.0, [1e3, 5e3, 5e3], [7.7, 7.7, 8.3]),
         (0.0330648594, 3.5744874154, 166.4325057167), PINS, rel=1e-9, read=per_km,
     ),
     Row(_FG, (50e3, 27.0, 35.0, 10.0, 8.1), 10.71, "published: arlpy manual", abs=5e-3, read=per_km),
@@ -210,20 +216,20 @@ ABSORPTION = [
     Row(_FG, (in_hertz(_KHZ), 10.0, 0.0), _FRESH_10, OWN + ", fresh: water term alone", abs=LAST_DIGIT, read=per_km),
     Row(_FG, (in_hertz(_KHZ), 20.0, 0.0), _FRESH_20, OWN + ", fresh: water term alone", abs=LAST_DIGIT, read=per_km),
     Row(_FG, ([50e3, 200e3], 10.0, 7.0), (3.733, 21.390), OWN + ", brackish", abs=5e-3, read=per_km),
-    Row(absorption.absorption_parts, (38e3, 10.0, 35.0), (0.1156, 9.6014, 0.4488), OWN, abs=1e-3, read=per_km),
+    Row(absorption.francois_garrison_parts, (38e3, 10.0, 35.0), (0.1156, 9.6014, 0.4488), OWN, abs=1e-3, read=per_km),
     Row(
-        absorption.absorption_parts, (1e3, np.array([20.0, 20.0 + 1e-9]), 35.0), (2.201e-4, 2.200e-4),
+        absorption.francois_garrison_parts, (1e3, np.array([20.0, 20.0 + 1e-9]), 35.0), (2.201e-4, 2.200e-4),
         "exact: the two fits of the water term meet at 20 degC; shows that 4.937e-4, not 4.397e-4, is the constant",
         abs=1.01e-7, read=lambda parts: per_km(parts[2]),
     ),
     Row(_AM, (in_hertz(_KHZ), 10.0, 35.0), _AM_0, OWN, abs=LAST_DIGIT, read=per_km),
     Row(_AM, (in_hertz(_KHZ), 10.0, 35.0, 200.0), _AM_200, OWN, abs=LAST_DIGIT, read=per_km),
     Row(
-        absorption.absorption_fisher_simmons, (10e3, 5.0, 500 * 101_325.0), 0.52,
+        absorption.fisher_simmons, (10e3, 5.0, 500 * 101_325.0), 0.52,
         "published: Fisher & Simmons 1977 table IV as quoted in a public manual", abs=0.01, read=per_km,
     ),
     Row(
-        absorption.absorption_fisher_simmons, (in_hertz(_KHZ), 10.0), _FS, OWN + ", constants from memory", rel=1e-3,
+        absorption.fisher_simmons, (in_hertz(_KHZ), 10.0), _FS, OWN + ", constants from memory", rel=1e-3,
         read=per_km,
     ),
 ]
@@ -301,6 +307,7 @@ BEAM = [
         beam.line_array_factor, (10.0, 2, 2.0, 1.0), 10 ** (-6.716 / 20), "exact: two discs two wavelengths apart",
         abs=1e-4,
     ),
+    Row(beam.piston, ([0.0, 1.61634, 3.83171],), (1.0, math.sqrt(0.5), 0.0), "exact: half power; zero of J1", abs=1e-5),
     Row(beam.piston_amplitude, (10.0, 5.0), 10 ** (-0.832 / 20), "exact: element of the same array", abs=1e-4),
     Row(beam.line_array_factor, (30.0, 3, 2.0, 1.0), 1.0, "exact: grating lobe at sin = lambda / d", abs=1e-12),
     Row(beam.line_array_factor, (30.0, 4, 2.0, 1.0), -1.0, "exact: grating lobe, phase reversed for even N", abs=1e-12),
@@ -404,6 +411,26 @@ PULSE = [
         read=np.angle,
     ),
     Row(pulse.tone, ([0.25], 1.0, 0.0, 1.0), math.pi / 2, "exact: phase 2 pi f t", abs=1e-12, read=np.angle),
+    Row(pulse.filter_gain, ("matched", [1.0, 2.0j, 4.0], [1.0, 0.5, 1.0]), (1.0, 0.5, 1.0), "exact: the weighting"),
+    Row(
+        pulse.filter_gain, ("equalised", [1.0, 2.0j, 4.0], [1.0, 0.5, 1.0]), (1.0, 0.125, 0.0625),
+        "exact: the weighting over |P|^2", abs=1e-12,
+    ),
+    Row(
+        pulse.filter_gain, ("equalised", [1e-3, 1.0], [1.0, 1.0]), (1e3, 1.0),
+        "law: |P|^2 is taken as 0.001 of its greatest at least, assumed", rel=1e-12,
+    ),
+    Row(pulse.filter_loss, (np.ones(8192), np.hanning(8192)), 1.761, "published: Hann, 1.76 dB, Harris 1978", abs=1e-3),
+    Row(pulse.filter_loss, ([1.0, 2.0, 3.0], [1.0, 1.0, 1.0]), 0.0, "exact: a matched filter loses nothing", abs=1e-9),
+    Row(
+        pulse.side_lobe_energy, (np.ones(1601), 50.0, 80e3),
+        10 * math.log10(0.5 - float(sici(20 * math.pi)[0]) / math.pi),
+        "exact: a flat band's sinc^2 beyond its tenth zero holds 1/2 - Si(20 pi) / pi", abs=0.02,
+    ),
+    Row(
+        pulse.side_lobe_energy, (np.hanning(1601), 50.0, 80e3), -71.67,
+        "computed: independent code, a Hann spectrum alone", abs=0.1,
+    ),
     Row(
         pulse.matched_filter, ([1.0, 2.0j, -1.0], [1.0, 1.0, 2.0]), (1 / 7, 4 / 7, 2 / 7),
         "exact: |P|^2 W over its sum", abs=1e-12,
@@ -886,10 +913,14 @@ NOISE = [
     Row(noise.thermal_exact, (1e3, 15.0), -14.66, "exact: 4 pi k T rho f^2 / c at 15 degC; Mellen 1952", abs=0.01),
     Row(noise.thermal_exact, (1e4, 15.0, 2052.0, 750.0), 5.34 + 6.02, "exact: f^2 rho / c", abs=0.01),
     Row(noise.power_sum, (30.0, 30.0, 33.0103), 36.0206, "exact: doubling is 3.0103 dB", abs=1e-4),
-    Row(
-        noise.vessel, ([5e3, 50e3, 500e3], 35.0), (55.0, 35.0, 15.0),
-        "law: -20 dB a decade, common practice, no source", abs=1e-12,
+    Row(noise.own, ([5e3, 50e3, 500e3], 48.0), (68.0, 48.0, 28.0), "law: -20 dB a decade, from memory", abs=1e-12),
+    *(
+        Row(noise.own_level, ("by speed", knots * 1852 / 3600), level, "law: assumed, 1.75 dB a knot", abs=1e-9)
+        for knots, level in ((4.0, 48.0), (8.0, 55.0), (20.0, 76.0), (28.0, 76.0))
     ),
+    Row(noise.own_level, ("by speed", 0.0), True, "law: engine off", read=lambda level: level is None),
+    Row(noise.own_level, ("none", 5.0), True, "law: none asked for", read=lambda level: level is None),
+    Row(noise.own_level, (54.0, 0.0), 54.0, "law: a level is taken as it is", abs=0.0),
 ]
 
 _SL = 224.045
@@ -969,6 +1000,16 @@ BUDGET = [
         "exact: p^2 / 2 rho c; Urick's rule 0.30, 0.36, 0.67, 1.20 W/cm2 (from memory) 10 % lower", rel=1.5e-3,
     ),
     Row(
+        budget.cavitation_rule_urick, ([0.0, 1.0, 5.0, 10.0],), (0.300e4, 0.363e4, 0.675e4, 1.200e4),
+        "published: Urick 1983 ch. 4, 0.3 (1 + z / 10)^2 W/cm2 (from memory)", rel=1e-12,
+    ),
+    Row(
+        budget.nonlinear_loss, (500.0, 0.0029, 170e3, 60.0, 1026.0, 1500.0, 0.1),
+        -20 * math.log10(float(budget.fundamental_blackstock(
+            3.6 * math.sqrt(2 * 500 / 0.0029 / 1026 / 1500**3) * 2 * math.pi * 170e3 / 1500 * 0.1 * math.log(601)))),
+        "law: a spherical wave from a centre 0.1 m behind the face steepens by the logarithm of 601", rel=1e-9,
+    ),
+    Row(
         budget.fundamental_blackstock, ([0.0, 0.5, 1.0],), (1.0, 0.969074, 0.880101), "exact: Fubini, 2 J1(s) / s",
         abs=1e-6,
     ),
@@ -976,6 +1017,36 @@ BUDGET = [
     Row(
         budget.nonlinear_loss, (500.0, math.pi * 0.0305**2, 170e3, 60.0, 1026.0, 1500.0), 2.5,
         "estimate: 2 to 3 dB by 60 m for a small face driven hard, order of magnitude only", abs=0.5,
+    ),
+]
+
+BOTTOM = [
+    Row(
+        bottomecho.stretch_levels,
+        (0.0, 10.0, 0.0, lambda c: np.full_like(c, 0.1), np.ones_like, 0.125, 0.2, 1),
+        10 * math.log10(2 * math.pi * 0.1 * 0.2 * (1 / 100 - 1 / 121) / 2),
+        "exact: rings of even strength, the integral of r^-3 over a metre from 10 m on", abs=1e-3,
+    ),
+    Row(
+        bottomecho.bottom_found, (200.0, 0.0, 50.0, 0.01, np.ones_like, np.ones_like, 0.01, 0.01), 1.0,
+        "limit: far above the noise", abs=1e-9,
+    ),
+    Row(
+        bottomecho.bottom_found, (-200.0, 0.0, 50.0, 0.01, np.ones_like, np.ones_like, 0.1, 0.2), 0.0,
+        "limit: noise alone is hardly ever 10 dB above its mean over 4 looks", abs=1e-8,
+    ),
+    Row(
+        bottomecho.bottom_reach,
+        (0.0, 10 * math.log10(2 * math.pi * 1e-4 / 9e6), 0.0, np.ones_like, np.ones_like, 0.125, 1e-4), 100.0,
+        "limit: without fading, echo and noise together 10 times the noise at 2 pi sigma e / H^3 = 9 N", rel=0.015,
+    ),
+    Row(
+        slopes.averaged, (lambda cosine, f: np.ones((len(cosine), len(f))), 3.0), 1.0,
+        "law: an even law stays even", abs=1e-12, read=lambda law: law(np.array([1.0, 0.5]), np.array([1e5])),
+    ),
+    Row(
+        slopes.averaged, (lambda cosine, f: cosine[:, None] + 0 * f, 0.0), 0.5, "limit: no slopes", abs=1e-12,
+        read=lambda law: law(np.array([0.5]), np.array([1e5])),
     ),
 ]
 
@@ -1048,5 +1119,5 @@ ARRAYS = [
 
 ROWS = [
     *WATER, *ABSORPTION, *BEAM, *PULSE, *FISH, *SPHERE, *SEABED, *_seabed_rows(), *ROUGHNESS, *NOISE, *BUDGET,
-    *DETECTION, *DEADZONE, *ARRAYS,
+    *BOTTOM, *DETECTION, *DEADZONE, *ARRAYS,
 ]

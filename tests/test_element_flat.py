@@ -6,30 +6,30 @@ import numpy as np
 import pytest
 from pingwright.element.build import build
 from pingwright.errors import UnfinishedError
+from pingwright.inputs import faces
+from pingwright.inputs.elements import Element, Pulse
 from scipy.special import j1
 
 C, RHO = 1500.0, 1026.0
 F200 = np.array([200e3])
 
 
+FACES = {"disc": faces.Disc, "rectangle": faces.Rectangle, "discs": faces.Discs, "arc": faces.Arc, "cap": faces.Cap,
+         "table": faces.Table}  # fmt: skip
+
+
 def spec(face, band=(130e3, 210e3), **changes):
+    """Return an element's section without its bounds; loss to harmonics off unless asked for."""
     values = dict(
         name="e",
         band=band,
-        pulse=SimpleNamespace(kind="chirp", length=2e-3, taper=0.1, tone=None, direction="up"),
+        pulse=Pulse.model_construct(kind="chirp", length=2e-3, taper=0.1),
         weighting="hann",
         power=1000.0,
-        efficiency=0.5,
-        face=SimpleNamespace(**face),
-        tilt=SimpleNamespace(along=0.0, across=0.0),
-        edge_loss=None,
-        noise_figure=None,
-        saturation=None,
-        word_length=None,
-        cavitation_limit=False,
-        receive_efficiency=1.0,
+        face=FACES[face["shape"]].model_construct(**face),
+        finite_amplitude=False,
     )
-    return SimpleNamespace(**(values | changes))
+    return Element.model_construct(**(values | changes))
 
 
 def disc_of(ka, f=200e3):
@@ -120,16 +120,16 @@ def test_directivity_between_nodes_agrees_with_the_closed_form():
 def test_noise_after_the_filter():
     # NL - DI - 10 log T + 1.76 dB with Coates wind and thermal at 10 kn, lossless receiver: 32.3 +- 0.2 dB
     element = build(spec({"shape": "disc", "diameter": 0.061}), 1026.5, 1494.0)
-    level = element.noise_level(10 * 1852 / 3600, ambient=True, vessel=None)
+    level = element.noise_level(10 * 1852 / 3600, ambient=True, own=None)
     assert level == pytest.approx(32.3, abs=0.2)
 
 
 def test_noise_parts():
     element = build(spec({"shape": "disc", "diameter": 0.061}, receive_efficiency=0.5), RHO, C)
     f = np.array([50e3, 170e3])
-    vessel = element.noise_psd(f, 0.0, ambient=False, vessel=35.0)
-    assert 10 * np.log10(vessel) == pytest.approx([35.0, 35.0 - 20 * np.log10(3.4)], abs=1e-9)
-    assert element.noise_level(5.0, ambient=False, vessel=None) == -np.inf
+    own = element.noise_psd(f, 0.0, ambient=False, own=35.0)
+    assert 10 * np.log10(own) == pytest.approx([35.0, 35.0 - 20 * np.log10(3.4)] - element.directivity(f), abs=1e-9)
+    assert element.noise_level(5.0, ambient=False, own=None) == -np.inf
     lossless = build(spec({"shape": "disc", "diameter": 0.061}), RHO, C)
     high = np.array([900e3])  # thermal noise alone matters
     ratio = element.noise_psd(high, 0.0, True, None) / lossless.noise_psd(high, 0.0, True, None)

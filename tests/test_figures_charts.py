@@ -22,6 +22,7 @@ from pingwright.figures import (
     strength,
     style,
 )
+from scipy.signal import windows
 
 FREQUENCY = np.geomspace(20e3, 500e3, 40)
 DEPTH = np.linspace(2.0, 80.0, 40)
@@ -206,9 +207,13 @@ def test_reach_bars_stand_at_the_given_depths():
 
 def test_compression_has_the_width_and_gain_of_the_handbook():
     what = pulse.compression(2e-3, 80e3, "hann")
-    # Hann weighting on the spectrum: 1.4405 / B at -3.01 dB (Harris 1978, reference table); taper 0.1 of the chirp and
-    # finite B T change it a little.
-    assert what.resolution == pytest.approx(1.4405 * 1500 / (2 * 80e3), rel=0.03)
+    # Hann weighting on the spectrum alone: 1.4405 / B at -3.01 dB (Harris 1978). The chirp's ramps, half of its length,
+    # shape the spectrum too, twice (sent and received): the windows of scipy; finite B T changes it a little.
+    window = windows.hann(1001) * windows.tukey(1001, 0.5) ** 2
+    gain = np.abs(np.fft.rfft(window, 2**18)) / window.sum()
+    width = 2 * np.argmax(gain < np.sqrt(0.5)) / 2**18 * 1000
+    assert what.resolution == pytest.approx(width * 1500 / (2 * 80e3), rel=0.02)
+    assert width == pytest.approx(1.59, abs=0.01)
     assert what.gain == pytest.approx(10 * np.log10(160), abs=0.01)  # 10 log BT, Cook & Bernfeld 1967
     peaks = [
         i

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from pingwright.acoustics.absorption import absorption_francois_garrison
+from pingwright.acoustics.absorption import francois_garrison
 from pingwright.acoustics.water import sound_speed
 from pingwright.world import resolve, track, water
 from scipy.integrate import quad
@@ -47,7 +47,7 @@ def test_mean_absorption_is_the_integral_of_the_published_absorption(spec):
         for f, value in zip(frequency, got, strict=True):
 
             def loss(z, f=f):
-                return absorption_francois_garrison(f, *temperature_and_salinity(spec, z), z, 8.0)
+                return francois_garrison(f, *temperature_and_salinity(spec, z), z, 8.0)
 
             integral, _ = quad(loss, 0.6, depth, points=[10, 15])
             assert value == pytest.approx(integral / (depth - 0.6), rel=1e-4)

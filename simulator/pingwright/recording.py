@@ -5,7 +5,7 @@ match).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -53,6 +53,8 @@ def prepare(scenario: Any, *, history: str = "") -> Prepared:
     density, speed = water.density, water.surface_sound_speed
     elements = tuple(build_element(spec, density, speed, depth) for spec in resolved.element)
     world = build.build(resolved, looks(elements))
+    bottom = float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth
+    elements = tuple(replace(element, far=max(bottom, 1.0)) for element in elements)
     settings = from_scenario(resolved, world)
     return Prepared(
         resolved, world, elements, settings, _header(scenario, resolved, world, elements, settings, history)
@@ -106,7 +108,7 @@ def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> lis
     shallow = [world.terrain.depth(world.track.x, world.track.y), world.discrete.scatterers.position[2]]
     nearest = max(min(float(depth.min()) for depth in shallow if len(depth)) - face, 0.0)
     together = [] if resolved.boat.in_turn else cautions.shared_bands(elements)
-    return [*cautions.near_fields(elements, nearest), *together]
+    return [*cautions.near_fields(elements, nearest), *cautions.driven_hard(elements), *together]
 
 
 def _element(
@@ -138,10 +140,11 @@ def _element(
 
 
 def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:
+    from pingwright.acoustics.noise import own_level
     from pingwright.element.describe import extra_fields
 
-    depth, noise = float(resolved.boat.transducer_depth), resolved.noise
-    own = None if isinstance(noise.own, str) else noise.own
+    depth = float(resolved.boat.transducer_depth)
+    own = own_level(resolved.noise.own, resolved.boat.speed)
     end = np.array([resolved.window.depth[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
     return ElementInfo(
@@ -149,10 +152,10 @@ def _info(position: int, element: Element, resolved: Any, world: World, elements
         slug=slugs(e.name for e in elements)[position],
         position=position,
         absorption=float(absorption),
-        noise_level=element.noise_level(resolved.water.wind, noise.ambient, own),
+        noise_level=element.noise_level(resolved.water.wind, resolved.noise.ambient, own),
         transducer_depth=depth,
         assumed_sound_speed=float(resolved.water.assumed_sound_speed),
-        extra=extra_fields(element, float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth),
+        extra=extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
     )
 
 

@@ -16,7 +16,7 @@ _COLD = (4.937e-4, -2.59e-5, 9.11e-7, -1.50e-8)
 _WARM = (3.964e-4, -1.146e-5, 1.45e-7, -6.5e-10)
 
 
-def absorption_francois_garrison(
+def francois_garrison(
     frequency: ArrayLike, temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0, acidity: ArrayLike = 8.0
 ) -> FloatArray:
     """Return the absorption [dB/m] that the simulator uses.
@@ -25,13 +25,13 @@ def absorption_francois_garrison(
     5 % for -1.8..30 degC, 30..35, to 3500 m (accuracy from memory). Fresh water (salinity 0) has the water term alone.
     Source: Francois & Garrison 1982, JASA 72(3), 896-907 and 72(6), 1879-1890.
     """
-    return floats(sum(absorption_parts(frequency, temperature, salinity, depth, acidity)))
+    return floats(sum(francois_garrison_parts(frequency, temperature, salinity, depth, acidity)))
 
 
-def absorption_parts(
+def francois_garrison_parts(
     frequency: ArrayLike, temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0, acidity: ArrayLike = 8.0
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the parts of `absorption_francois_garrison` by boric acid, magnesium sulphate and water, each [dB/m].
+    """Return the parts of `francois_garrison` by boric acid, magnesium sulphate and water, each [dB/m].
 
     frequency [Hz], temperature [degC], salinity [1, practical], depth [m], acidity [pH]. Valid and source as there.
     """
@@ -48,7 +48,7 @@ def absorption_parts(
     return floats(boric / 1e3), floats(sulphate / 1e3), floats(water / 1e3)
 
 
-def absorption_ainslie_mccolm(
+def ainslie_mccolm(
     frequency: ArrayLike, temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0, acidity: ArrayLike = 8.0
 ) -> FloatArray:
     """Return the absorption [dB/m] by a simplification of Francois & Garrison.
@@ -65,9 +65,7 @@ def absorption_ainslie_mccolm(
     return floats((boric + sulphate + water) / 1e3)
 
 
-def absorption_fisher_simmons(
-    frequency: ArrayLike, temperature: ArrayLike, pressure: ArrayLike = 101_325.0
-) -> FloatArray:
+def fisher_simmons(frequency: ArrayLike, temperature: ArrayLike, pressure: ArrayLike = 101_325.0) -> FloatArray:
     """Return the absorption [dB/m] in sea water of salinity 35 and pH 8.
 
     frequency [Hz], temperature [degC], absolute pressure [Pa]. Valid 10 kHz to 400 kHz, 0..30 degC, to 5e7 Pa.

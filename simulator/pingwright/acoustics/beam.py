@@ -16,17 +16,26 @@ HALF_POWER = 10.0 * math.log10(0.5)  # dB, what "-3 dB" means here
 _QUADRATURE = 512
 
 
+def piston(argument: ArrayLike) -> FloatArray:
+    """Return 2 J1(x) / x [1], 1 at x = 0: the amplitude pattern of a circular piston over x = ka sin(theta).
+
+    argument x [1], any shape. Exact. Source: Kinsler et al., Fundamentals of Acoustics, 4th ed., section 7.4.
+    """
+    from scipy.special import j1
+
+    x = floats(argument)
+    small = np.abs(x) < 1e-6
+    safe = np.where(small, 1.0, x)
+    return floats(np.where(small, 1.0, 2.0 * j1(safe) / safe))
+
+
 def piston_amplitude(angle: ArrayLike, wavenumber_radius: ArrayLike) -> FloatArray:
     """Return the amplitude pattern of a circular piston, 2 J1(x) / x with x = ka sin(theta) [1].
 
     angle [deg], wavenumber_radius ka [1]. Valid in the far field of a baffled uniform disc, 0..90 deg.
     Source: Kinsler et al., Fundamentals of Acoustics, 4th ed., section 7.4.
     """
-    from scipy.special import j1
-
-    x = floats(wavenumber_radius) * np.sin(np.radians(floats(angle)))
-    safe = np.where(np.abs(x) < 1e-8, 1.0, x)
-    return floats(np.where(np.abs(x) < 1e-8, 1.0, 2.0 * j1(safe) / safe))
+    return piston(floats(wavenumber_radius) * np.sin(np.radians(floats(angle))))
 
 
 def piston_argument(level: float) -> float:
@@ -223,10 +232,12 @@ def array_factor(
     direction (m, 3): unit vectors towards the field; position (n, 3) [m]; wavenumber (k) [rad/m]; weight (n) [1];
     delay_path (n): delay times sound speed [m]. Valid in the far field. Source: product theorem, Urick 1983, 3.4.
     """
+    k, weights = np.atleast_1d(floats(wavenumber)), floats(weight)
     lead = floats(direction) @ floats(position).T - floats(delay_path)
-    weight, k = floats(weight), np.atleast_1d(floats(wavenumber))
-    phasor = np.exp(1j * lead[:, :, None] * k)
-    return np.asarray(np.einsum("n,mnk->mk", weight, phasor) / np.sum(np.abs(weight)), dtype=np.complex128)
+    total = np.zeros((len(lead), len(k)), dtype=np.complex128)
+    for path, one in zip(lead.T, weights, strict=True):
+        total += one * np.exp(1j * np.multiply.outer(path, k))
+    return np.asarray(total / np.sum(np.abs(weights)))
 
 
 def cap_order(half_angle: float) -> float:

@@ -11,6 +11,7 @@ from pingwright.acoustics.detection import needed_snr_swerling_1
 from pingwright.acoustics.fish import length_love_1971
 
 _ATMOSPHERE = 101_325.0
+_NODE, _WEIGHT = np.polynomial.legendre.leggauss(64)
 NONLINEARITY = 3.6  # beta of sea water near 10 degC, Beyer 1974: 3.5 to 3.6
 
 
@@ -215,21 +216,39 @@ def cavitation_intensity(depth: ArrayLike, density: float = 1026.0, sound_speed:
     return floats(pressure**2 / (2.0 * density * sound_speed))
 
 
-def nonlinear_loss(
-    power: ArrayLike, area: ArrayLike, frequency: ArrayLike, distance: ArrayLike, density: float, sound_speed: float
-) -> FloatArray:
-    """Return the estimated one-way loss by finite amplitude [dB], that part which went into overtones.
+def cavitation_rule_urick(depth: ArrayLike) -> FloatArray:
+    """Return the intensity at the face that water is said to bear without cavitation [W/m2], 0.3 (1 + z/10)^2 W/cm2.
 
-    power: acoustic [W], area of the face [m2], frequency [Hz], distance [m], density [kg/m3], sound_speed [m/s]. A
-    caution, no more: plane wave to the distance k a^2 / 2 of a disc of that area, spherical beyond, absorption left out
-    (all three assumed), steepening by Blackstock's lossless solution. Valid on the axis, to a factor of about 2.
+    depth z of the face [m]. Valid to about 10 kHz and for long pulses: the limit rises above 10 kHz and for pulses
+    under 5 ms, by how much is not said. Source: Urick 1983, section 4.5 (from memory).
+    """
+    return floats(0.3e4 * (1.0 + floats(depth) / 10.0) ** 2)
+
+
+def nonlinear_loss(
+    power: ArrayLike,
+    area: ArrayLike,
+    frequency: ArrayLike,
+    distance: ArrayLike,
+    density: float,
+    sound_speed: float,
+    curvature: float = 0.0,
+) -> FloatArray:
+    """Return the estimated one-way loss by finite amplitude [dB]: what went into harmonics by some distance.
+
+    power: acoustic [W], area of the face [m2], frequency [Hz], distance [m], density [kg/m3], sound_speed [m/s],
+    curvature: radius of a curved face [m], 0 for a flat one. A flat face sends a plane wave to the distance k a^2 / 2
+    of a disc of that area and a spherical one beyond; a curved one spherical waves from its centre of curvature.
+    Absorption is left out, so the loss is overstated some hundred metres off (all three assumed). Steepening by
+    Blackstock's lossless solution. Valid on the axis, to a factor of about 2 in dB.
     Source: Blackstock 1966, JASA 39, 1019-1026; 'assumed' for the joining of plane and spherical waves.
     """
     area, k = floats(area), 2.0 * np.pi * floats(frequency) / sound_speed
     mach = np.sqrt(2.0 * floats(power) / area / (density * sound_speed)) / sound_speed
     near = k * area / (2.0 * np.pi)
     z = floats(distance)
-    path = np.where(z < near, z, near * (1.0 + np.log(np.maximum(z / near, 1.0))))
+    flat = np.where(z < near, z, near * (1.0 + np.log(np.maximum(z / near, 1.0))))
+    path = curvature * np.log1p(z / curvature) if curvature > 0.0 else flat
     return floats(-20.0 * np.log10(fundamental_blackstock(NONLINEARITY * mach * k * path)))
 
 
@@ -247,10 +266,9 @@ def fundamental_blackstock(shock_parameter: ArrayLike) -> FloatArray:
         inside = middle < safe * np.sin(middle)
         low, high = np.where(inside, middle, low), np.where(inside, high, middle)
     shock = np.where(sigma > 1.0, low, 0.0)
-    node, weight = np.polynomial.legendre.leggauss(64)
-    phi = shock + (np.pi - shock) * 0.5 * (node + 1.0)
+    phi = shock + (np.pi - shock) * 0.5 * (_NODE + 1.0)
     cosine = np.cos(phi - sigma * np.sin(phi))
-    integral = np.sum(weight * cosine, axis=-1) * 0.5 * (np.pi - shock[..., 0])
+    integral = np.sum(_WEIGHT * cosine, axis=-1) * 0.5 * (np.pi - shock[..., 0])
     s = sigma[..., 0]
     wave = 2.0 / (np.pi * np.where(s > 0.0, s, 1.0)) * integral
     return floats(np.where(s > 0.0, 2.0 / np.pi * np.sin(shock[..., 0]) + wave, 1.0))

@@ -14,9 +14,12 @@ from pingwright.acoustics.arrays import ComplexArray, FloatArray, decibels, floa
 
 HALF_POWER = 10.0 * math.log10(0.5)  # dB, what "-3 dB" means here
 WEIGHTINGS = ("none", "tukey", "hann", "hamming", "blackman", "taylor")
+FILTERS = ("matched", "equalised")
+#: An equalised filter divides by no less than this share of the replica's greatest power in the band. Assumed.
+_LEAST_POWER = 1e-3
 
 
-def taper(time: ArrayLike, length: float, fraction: float = 0.1) -> FloatArray:
+def taper(time: ArrayLike, length: float, fraction: float = 0.5) -> FloatArray:
     """Return the envelope of a pulse [1]: flat with cosine flanks (Tukey), 0 outside.
 
     time [s, from the middle], length [s], fraction of the length in both flanks together [1, 0 flat, 1 Hann].
@@ -31,7 +34,7 @@ def taper(time: ArrayLike, length: float, fraction: float = 0.1) -> FloatArray:
 
 
 def chirp(
-    time: ArrayLike, length: float, bandwidth: float, fraction: float = 0.1, direction: str = "up"
+    time: ArrayLike, length: float, bandwidth: float, fraction: float = 0.5, direction: str = "up"
 ) -> ComplexArray:
     """Return the complex envelope of a linear chirp, A(t) exp(+-i pi (B / T) t^2) [1].
 
@@ -46,7 +49,7 @@ def chirp(
     return np.asarray(taper(t, length, fraction) * np.exp(1j * np.pi * rate * t**2), dtype=np.complex128)
 
 
-def tone(time: ArrayLike, length: float, fraction: float = 0.1, offset: float = 0.0) -> ComplexArray:
+def tone(time: ArrayLike, length: float, fraction: float = 0.5, offset: float = 0.0) -> ComplexArray:
     """Return the complex envelope of a tone [1].
 
     time [s, from the middle], length [s], fraction: see `taper`, offset from the reference frequency [Hz].
@@ -131,6 +134,51 @@ def matched_filter(replica_spectrum: ArrayLike, weight: ArrayLike) -> FloatArray
     """
     power = np.abs(np.asarray(replica_spectrum)) ** 2 * floats(weight)
     return floats(power / power.sum())
+
+
+def filter_gain(name: str, replica_spectrum: ArrayLike, weight: ArrayLike) -> FloatArray:
+    """Return the real gain g [1 / unit of P^2 if equalised] of a receiver filter conj(P) g, n values.
+
+    name: one of FILTERS. "matched": g = W, the matched filter with a weighting. "equalised": g = W / |P|^2, so that the
+    pulse's own ripple and ramps leave the output and only the weighting shapes it; |P|^2 is taken as at least 0.001 of
+    its greatest value in the band (assumed: it bounds the noise let in where little was sent).
+    replica_spectrum P (n), weight W (n) [1]: over the whole band. Use g as `weight` in `matched_filter`,
+    `noise_bandwidth` and `filter_loss`. Valid for chirps: a tone's spectrum has zeros. ValueError for another name.
+    Source: North 1943 (matched); inverse filter, Cook & Bernfeld 1967, Radar Signals, chapter 7 (from memory).
+    """
+    if name not in FILTERS:
+        message = f"unknown filter {name!r}; there are {', '.join(FILTERS)}"
+        raise ValueError(message)
+    w = floats(weight)
+    if name == "matched":
+        return w
+    power = np.abs(np.asarray(replica_spectrum)) ** 2
+    least = _LEAST_POWER * float(np.max(np.where(w > 0.0, power, 0.0), initial=0.0))
+    return floats(w / np.maximum(power, least if least > 0.0 else 1.0))
+
+
+def filter_loss(replica_spectrum: ArrayLike, gain: ArrayLike) -> float:
+    """Return the loss of signal to noise ratio of a filter conj(P) g against the plain matched filter [dB], 0 or more.
+
+    replica_spectrum P (n) [any], gain g (n): see `filter_gain`; equally spaced over the band. Valid for a point echo in
+    white noise. Source: Schwarz's inequality, North 1943: |sum P^2 g|^2 <= sum P^2 sum P^2 g^2.
+    """
+    power, g = np.abs(np.asarray(replica_spectrum)) ** 2, floats(gain)
+    return float(decibels(np.sum(power) * np.sum(power * g**2) / np.sum(power * g) ** 2))
+
+
+def side_lobe_energy(transfer: ArrayLike, frequency_step: float, bandwidth: float, cells: float = 10.0) -> float:
+    """Return the energy on one side of a point's filtered echo beyond some cells [dB re its whole energy].
+
+    transfer G (n) [1], equally spaced by frequency_step [Hz], fine enough for a pulse's length (16 steps to 1 / T or
+    more); a cell is 1 / bandwidth [Hz] of delay. The integrated range side lobe level: what a long strong echo leaks so
+    far ahead of itself. Valid for chirps. Source: definition of the integrated side lobe ratio, one side of it.
+    """
+    g = floats(transfer)
+    size = 1 << (8 * g.size).bit_length()
+    power = np.abs(np.fft.fft(g, size)) ** 2
+    delay = np.arange(size // 2) / (size * frequency_step)
+    return float(decibels(np.sum(power[: size // 2][delay > cells / bandwidth]) / np.sum(power)))
 
 
 def envelope(transfer: ArrayLike, frequency: ArrayLike, time: ArrayLike) -> FloatArray:

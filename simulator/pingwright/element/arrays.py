@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pingwright.element.faces import ComplexArray, FloatArray, piston, rayleigh_distance
+from pingwright.acoustics import beam
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
+from pingwright.element.faces import rayleigh_distance
 
 #: An axis is taken to be off the normal only when the response there is this much larger [1].
 _WORTH_STEERING = 1.001
@@ -71,12 +73,10 @@ class DiscArray:
 
     def _sum(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
         w = np.sqrt(np.maximum(0.0, 1.0 - u**2 - v**2))
-        turns = 2.0 * np.pi * frequency / sound_speed
-        total = np.zeros((len(u), len(frequency)), dtype=complex)
-        for (x, y, z), weight, delay in zip(self.centres, self.weights, self.delays, strict=True):
-            lead = x * u + y * v + z * w - delay * sound_speed
-            total += weight * np.exp(1j * np.multiply.outer(lead, turns))
-        return np.asarray(total * piston(np.multiply.outer(np.hypot(u, v), turns * self.diameter / 2.0)))
+        k = 2.0 * np.pi * frequency / sound_speed
+        delay_path = np.array(self.delays) * sound_speed
+        factor = beam.array_factor(np.stack([u, v, w], axis=1), self.centres, k, self.weights, delay_path)
+        return np.asarray(factor * beam.piston(np.multiply.outer(np.hypot(u, v), k * self.diameter / 2.0)))
 
 
 def disc_array(

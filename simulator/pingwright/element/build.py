@@ -1,36 +1,39 @@
 """Make an Element from a scenario's [[element]]."""
 
-from collections.abc import Callable
-from typing import Any
+from typing import assert_never
 
 import numpy as np
 
+from pingwright.acoustics.arrays import FloatArray
 from pingwright.element.arrays import disc_array
 from pingwright.element.curved import Arc, Cap
-from pingwright.element.faces import Disc, Face, FloatArray, Rectangle
+from pingwright.element.faces import Disc, Face, Rectangle
 from pingwright.element.measured import table
-from pingwright.element.model import Element
+from pingwright.element.model import FAR, Element
 from pingwright.element.signal import Signal, tone_band
 from pingwright.errors import UnfinishedError
+from pingwright.inputs import faces
+from pingwright.inputs.elements import Element as ElementSpec
 
 #: Faces larger than this at the top of the band are refused [wavelengths]: flat ones, and the radius of curved ones.
 MOST_WAVELENGTHS = 300
 MOST_WAVELENGTHS_CURVED = 100
 
 
-def build(spec: Any, density: float, sound_speed: float, depth: float = 0.0) -> Element:
+def build(spec: ElementSpec, density: float, sound_speed: float, depth: float = 0.0, far: float = FAR) -> Element:
     """Return the element of a resolved spec in water of density [kg/m3] and sound_speed [m/s] at its face.
 
-    depth [m] of the face matters only where the spec asks for the cavitation limit. ValueError for a spec that was not
-    resolved (no pulse length) or a face of unknown shape; UnfinishedError for a face of too many wavelengths.
+    depth [m] of the face matters only where the spec asks for the cavitation limit. far [m]: distance, say of the
+    bottom, at which the loss to harmonics is worked out. ValueError for a spec that was not
+    resolved (no pulse length); UnfinishedError for a face of too many wavelengths.
     """
     signal = signal_of(spec)
     face = face_of(spec.face, signal, sound_speed)
     _refuse_huge(spec, face, signal.band[1] / sound_speed)
-    return Element(spec, face, signal, density, sound_speed, depth)
+    return Element(spec, face, signal, density, sound_speed, depth, far)
 
 
-def _refuse_huge(spec: Any, face: Face, per_metre: float) -> None:
+def _refuse_huge(spec: ElementSpec, face: Face, per_metre: float) -> None:
     """Raise UnfinishedError where integrals over the pattern would take minutes; per_metre: wavelengths [1/m]."""
     curved = face.virtual_depth > 0.0
     size = max(*face.extent, face.virtual_depth) * per_metre
@@ -43,7 +46,7 @@ def _refuse_huge(spec: Any, face: Face, per_metre: float) -> None:
         raise UnfinishedError(message)
 
 
-def signal_of(spec: Any) -> Signal:
+def signal_of(spec: ElementSpec) -> Signal:
     """Return the pulse and receiver band of a spec; ValueError where the pulse length is not resolved."""
     pulse = spec.pulse
     if pulse.length is None:
@@ -51,33 +54,38 @@ def signal_of(spec: Any) -> Signal:
         raise ValueError(message)
     low, high = spec.band
     band = (float(low), float(high))
-    if pulse.kind == "tone":
+    if pulse.tone is not None:
         low = high = pulse.tone
         band = tone_band(pulse.tone, pulse.length)
-    return Signal(float(low), float(high), pulse.length, pulse.taper, pulse.direction, band, spec.weighting)
+    return Signal(
+        float(low), float(high), pulse.length, pulse.taper, pulse.direction, band, spec.weighting, spec.filter
+    )
 
 
-def face_of(spec: Any, signal: Signal, sound_speed: float) -> Face:
-    """Return the radiating face of a scenario's face; ValueError for an unknown shape.
+def face_of(spec: faces.Face, signal: Signal, sound_speed: float) -> Face:
+    """Return the radiating face of a scenario's face.
 
     The signal's band centre and sound_speed [m/s] place the acoustic axis of steered arrays and measured tables.
     """
     centre = sum(signal.band) / 2.0
-    makers: dict[str, Callable[[], Face]] = {
-        "disc": lambda: Disc(spec.diameter),
-        "rectangle": lambda: Rectangle(spec.along, spec.across),
-        "discs": lambda: disc_array(spec.diameter, spec.centres, spec.weights, spec.delays, centre, sound_speed),
-        "arc": lambda: Arc(spec.radius, spec.opening, spec.width, spec.shading),
-        "cap": lambda: Cap(spec.radius, spec.opening, spec.shading),
-        "table": lambda: table(*columns(spec.pattern), centre, sound_speed),
-    }
-    if spec.shape not in makers:
-        message = f"unknown face {spec.shape!r}"
-        raise ValueError(message)
-    return makers[spec.shape]()
+    match spec:
+        case faces.Disc():
+            return Disc(spec.diameter)
+        case faces.Rectangle():
+            return Rectangle(spec.along, spec.across)
+        case faces.Discs():
+            return disc_array(spec.diameter, spec.centres, spec.weights, spec.delays, centre, sound_speed)
+        case faces.Arc():
+            return Arc(spec.radius, spec.opening, spec.width, spec.shading)
+        case faces.Cap():
+            return Cap(spec.radius, spec.opening, spec.shading)
+        case faces.Table():
+            return table(*columns(spec.pattern), centre, sound_speed)
+        case _:
+            assert_never(spec)
 
 
-def columns(pattern: Any) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def columns(pattern: faces.PatternTable) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return frequency [Hz], angle_along, angle_across [deg] and level [dB] of a measured pattern as arrays."""
     names = ("frequency", "angle_along", "angle_across", "level")
     f, along, across, level = (np.asarray(getattr(pattern, name), dtype=float) for name in names)

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from pingwright.element.model import Element
+from pingwright.element.power import ADVISED_POWER
 
 
 def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
@@ -18,6 +19,24 @@ def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
                 "widths are not to be believed."
             )
     return sentences
+
+
+def driven_hard(elements: Sequence[Element]) -> list[str]:
+    """Return one sentence that names all elements whose power over face area is above published advice, or none."""
+    over = [element for element in elements if element.power_density > ADVISED_POWER]
+    if not over:
+        return []
+    each = ", ".join(f"{element.name} {element.power_density / 1e3:.0f} kW/m2 ({_lost(element)})" for element in over)
+    return [
+        f"Power over face area is above the {ADVISED_POWER / 1e3:.0f} kW/m2 (electrical) that Korneliussen et al. 2008 "
+        f"advise (from memory), beyond which much of it goes into harmonics: {each}."
+    ]
+
+
+def _lost(element: Element) -> str:
+    if not element.spec.finite_amplitude:
+        return "loss switched off"
+    return f"{element.finite_amplitude_loss:.1f} dB lost one way by {element.far:.0f} m, good to a factor of 2"
 
 
 def shared_bands(elements: Sequence[Element]) -> list[str]:

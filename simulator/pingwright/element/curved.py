@@ -16,7 +16,8 @@ from functools import cached_property
 
 import numpy as np
 
-from pingwright.element.faces import ComplexArray, FloatArray, rayleigh_distance
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
+from pingwright.element.faces import rayleigh_distance
 from pingwright.element.shading import shade
 from pingwright.element.sphere import gauss
 

@@ -1,45 +1,27 @@
 """What an element is like, as plain numbers and words for lists, and as curves for figures.
 
-The closed forms stand in the default circumstance of the trade's talk about reach: sea water of 10 degC and salinity
-35, wind 10 kn, a vessel of 35 dB re 1 uPa2/Hz at 50 kHz, a 40 cm fish with a closed bladder, one ping, detected half
-the time at a false alarm of 1e-4 a cell, no seabed.
-
-What width costs. The source level falls with the directivity, and so does the receiver's gain over ambient noise: a
-beam of ten times the solid angle has 10 dB less source level, hears up to 10 dB more noise, and reaches about a third
-(less is lost where absorption or the vessel's noise rules). `cost_of_width` gives both for a pair of elements.
+The closed forms stand in the circumstance of `reach`. What width costs: the source level falls with the directivity,
+and so does the receiver's gain over noise: a beam of ten times the solid angle has 10 dB less source level, hears 10 dB
+more noise, and reaches about a third as far, less of that lost where absorption rules. `cost_of_width` gives both for a
+pair of elements.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from pingwright.acoustics import absorption, budget, deadzone, fish
-from pingwright.element.build import build
-from pingwright.element.faces import FloatArray
-from pingwright.element.model import Element
+from pingwright.acoustics import deadzone
+from pingwright.acoustics.arrays import FloatArray
+from pingwright.element import reach
+from pingwright.element.model import FAR, Element
+from pingwright.element.reach import Banded
+from pingwright.inputs import catalogue, elements
 
-#: The default circumstance; see the module's text.
-TEMPERATURE, SALINITY = 10.0, 35.0
-DENSITY, SOUND_SPEED = 1027.0, 1490.0
-WIND_SPEED = 10 * 1852 / 3600
-VESSEL = 35.0
-FISH_LENGTH = 0.40
-FISH_TILT = (-5.0, 15.0)
 FOOTPRINT_DEPTHS = (20.0, 50.0, 100.0, 200.0)
-#: Pulse where a catalogue entry leaves it to the depth [s].
-PULSE_LENGTH = 2e-3
-
-
-def reach(element: Element, length: float = FISH_LENGTH) -> float:
-    """Return how deep [m] a fish of some length [m] is detected half the time, in the default circumstance."""
-    f = element.centre
-    tilt = 10.0 * np.log10(fish.tilt_average(*FISH_TILT))
-    strength = float(fish.strength_love_1971(length, f)) + tilt
-    noise = element.noise_level(WIND_SPEED, ambient=True, vessel=VESSEL)
-    loss = float(absorption.absorption_francois_garrison(f, TEMPERATURE, SALINITY))
-    return float(budget.reach(element.source_level(f), noise, strength, loss))
+#: Ends of the range of bottoms that reach is given for: the weakest and the strongest echo of the catalogue.
+BOTTOMS = ("mud", "rock")
 
 
 def kind(along: float, across: float) -> str:
@@ -56,15 +38,15 @@ def describe(element: Element) -> dict[str, Any]:
     """Return an element as plain numbers and words; each key says its unit.
 
     Class and what it is good for come from the catalogue where the element was made from an entry, else the class is
-    read off the beam.
+    read off the beam. Reaches are lists: the number, and where own noise is 10 dB louder and 10 dB quieter.
     """
     low, high = element.band
-    entry = _entry(element)
+    entry = catalogue.elements().get(element.spec.use or element.name)
     widths = [element.beamwidth(f) for f in (low, element.centre, high)]
     levels = element.source_amplitude(np.array([low, element.centre, high]))
     along, across = widths[1]
     centre = np.array([element.centre])
-    psi = float(element.equivalent_beam_angle(centre)[0])
+    own = reach.own_noise()
     row: dict[str, Any] = {
         "name": element.name,
         "class": entry.kind if entry else kind(along, across),
@@ -73,18 +55,24 @@ def describe(element: Element) -> dict[str, Any]:
         "beamwidth_along_deg": [w[0] for w in widths],
         "beamwidth_across_deg": [w[1] for w in widths],
         "source_level_db_re_1_upa_m": [float(a) for a in 20.0 * np.log10(levels)],
+        "finite_amplitude_loss_db": element.finite_amplitude_loss,
         "directivity_db": float(element.directivity(centre)[0]),
-        "equivalent_beam_angle_db_re_1_sr": float(10.0 * np.log10(psi)),
-        "range_resolution_m": element.range_resolution,
-        "range_side_lobe_db": range_side_lobe(element),
+        "equivalent_beam_angle_db_re_1_sr": float(10.0 * np.log10(element.equivalent_beam_angle(centre)[0])),
+        "range_resolution_m": element.point_width,
+        "side_lobe_level_db": element.signal.filtered.side_lobe_level,
+        "filter_loss_db": element.signal.filtered.loss,
         "near_field_m": element.near_field,
         "blank_range_m": element.blank_range,
-        "noise_level_db_re_1_upa": element.noise_level(WIND_SPEED, ambient=True, vessel=VESSEL),
-        "reach_40_cm_fish_m": reach(element),
+        "noise_level_db_re_1_upa": element.noise_level(reach.WIND_SPEED, ambient=True, own=own),
+        "own_noise_db_re_1_upa2_per_hz_at_50_khz": own,
+        "reach_40_cm_fish_m": _listed(_reach(element)),
         "footprint_m": footprints(element, FOOTPRINT_DEPTHS),
     }
+    for sediment in BOTTOMS:
+        row[f"reach_{sediment}_bottom_m"] = _listed(_bottom(element, sediment))
     if np.isfinite(element.face.area):
         cavitation = element.cavitation()
+        row["power_density_kw_per_m2"] = element.power_density / 1e3
         row["face_intensity_w_per_cm2"] = cavitation.intensity
         row["cavitation_rule_w_per_cm2"] = cavitation.rule
         row["cavitation_rule_source"] = "Urick 1983 ch. 4 (from memory), for up to 10 kHz; more is borne above"
@@ -92,21 +80,44 @@ def describe(element: Element) -> dict[str, Any]:
     return row
 
 
-def extra_fields(element: Element, distance: float) -> dict[str, Any]:
+def _open(element: Element) -> elements.Element:
+    """Return an element's section as the catalogue has it: its pulse by depth where the entry leaves it open."""
+    entry = catalogue.elements().get(element.name)
+    return element.spec if entry is None else elements.from_catalogue(element.name)
+
+
+def _reach(element: Element) -> Banded:
+    return reach.with_noise_band(lambda own: reach.fish_reach(_open(element), own), reach.own_noise())
+
+
+def _bottom(element: Element, sediment: str) -> Banded:
+    return reach.with_noise_band(lambda own: reach.bottom_reach(_open(element), own, sediment), reach.own_noise())
+
+
+def _listed(number: Banded) -> list[float]:
+    return [number.value, number.low, number.high]
+
+
+def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float | None) -> dict[str, Any]:
     """Return what a recording may say of an element beside ElementInfo's own fields, plain numbers and words.
 
-    source_level_low, _high [dB re 1 uPa m]: at the band's ends; power [W]; directivity [dB], band centre; near_field
-    [m]; tilts [deg]; face_intensity and cavitation_rule [W/cm2]; finite_amplitude_loss [dB], one way, not applied.
-    distance [m]: where the caution about finite amplitude is worked out, say the depth of the seabed.
+    wind_speed [m/s], ambient, own: see `Element.noise_psd`. source_level_low, _high [dB re 1 uPa m]: at the band's
+    ends; power [W]; directivity [dB], band centre; near_field [m]; tilts [deg]; side_lobe_level, filter_loss [dB], see
+    `signal.Filtered`; point_width [m]; own_noise [dB re 1 uPa2/Hz at 50 kHz] with the noise behind the filter [dB re
+    1 uPa] where it is 10 dB louder and quieter; face_intensity and cavitation_rule [W/cm2]; power_density [kW/m2];
+    finite_amplitude_loss [dB], one way, taken off the source level.
     """
-    spec = element.spec
+    spec, band = element.spec, element.signal.filtered
     low, high = (float(20.0 * np.log10(element.source_amplitude(np.array([f]))[0])) for f in element.band)
     fields: dict[str, Any] = {
         "source_level_low": low,
         "source_level_high": high,
-        "face": str(spec.face.shape),
+        "face": spec.face.shape,
         "pulse_kind": "tone" if element.signal.is_tone else "chirp",
         "pulse_taper": float(element.signal.taper),
+        "filter": "matched" if element.signal.is_tone else spec.filter,
+        "filter_loss": band.loss,
+        "point_width": element.point_width,
         "power": float(spec.power),
         "efficiency": float(spec.efficiency),
         "directivity": float(element.directivity(np.array([element.centre]))[0]),
@@ -114,37 +125,19 @@ def extra_fields(element: Element, distance: float) -> dict[str, Any]:
         "tilt_along": float(spec.tilt.along),
         "tilt_across": float(spec.tilt.across),
     }
+    if not element.signal.is_tone:
+        fields["side_lobe_level"] = band.side_lobe_level
+    if own is not None:
+        fields["own_noise"] = own
+        for name, more in (("noise_level_louder", reach.NOISE_BAND), ("noise_level_quieter", -reach.NOISE_BAND)):
+            fields[name] = element.noise_level(wind_speed, ambient, own + more)
     if np.isfinite(element.face.area):
-        fields["face_intensity"] = element.cavitation().intensity
-        fields["cavitation_rule"] = element.cavitation().rule
-        fields["finite_amplitude_loss"] = finite_amplitude_loss(element, distance)
+        cavitation = element.cavitation()
+        fields["face_intensity"] = cavitation.intensity
+        fields["cavitation_rule"] = cavitation.rule
+        fields["power_density"] = element.power_density / 1e3
+        fields["finite_amplitude_loss"] = element.finite_amplitude_loss
     return fields
-
-
-def finite_amplitude_loss(element: Element, distance: float) -> float:
-    """Return a caution: one-way loss to overtones at distance [m], band centre [dB], not applied to any echo.
-
-    See acoustics.budget.nonlinear_loss, good to a factor of about 2; a curved face is reckoned as a disc of its area,
-    which overstates the loss because its waves spread from the start.
-    """
-    power, area = element.acoustic_power, element.face.area
-    return float(budget.nonlinear_loss(power, area, element.centre, distance, element.density, element.sound_speed))
-
-
-def range_side_lobe(element: Element) -> float:
-    """Return the highest level of a point's filtered echo more than a tenth of the pulse off its peak [dB re peak].
-
-    nan for a tone, which has none. The steep ends of a chirp ripple its spectrum, and the ripple comes back as echoes
-    before and after the true one, up to a pulse's length off: ahead of the bottom they hide fish. A longer taper lowers
-    them. Source: Klauder et al. 1960, Bell Syst. Tech. J. 39, 745-808 (from memory).
-    """
-    if element.signal.is_tone:
-        return float("nan")
-    frequency = element.signal.band_grid()
-    response = np.abs(element.replica_spectrum(frequency)) ** 2 * element.weighting(frequency)
-    delay = np.linspace(0.1, 1.0, 1024) * element.pulse_length
-    lobes = np.abs(np.exp(2j * np.pi * np.outer(delay, frequency - element.centre)) @ response)
-    return float(20.0 * np.log10(lobes.max() / response.sum()))
 
 
 def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[float]]:
@@ -155,24 +148,12 @@ def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[floa
     return {f"{depth:g}": [float(deadzone.footprint(depth, width)) for width in widths] for depth in depths}
 
 
-def _entry(element: Element) -> Any:
-    from pingwright.inputs import catalogue
-
-    entries = catalogue.elements()
-    return entries.get(getattr(element.spec, "use", None) or element.name)
-
-
-def from_catalogue(name: str, density: float = DENSITY, sound_speed: float = SOUND_SPEED) -> Element:
-    """Return a catalogue entry as an element in water of density [kg/m3] and sound_speed [m/s]; 2 ms pulse if none.
+def from_catalogue(name: str) -> Element:
+    """Return a catalogue entry as an element in the circumstance, its pulse that of 75 m where the entry has none.
 
     KeyError for a name that is no entry.
     """
-    from pingwright.inputs import elements
-
-    spec = elements.from_catalogue(name)
-    if spec.pulse.length is None:
-        spec = spec.model_copy(update={"pulse": spec.pulse.model_copy(update={"length": PULSE_LENGTH})})
-    return build(spec, density, sound_speed)
+    return reach.in_circumstance(elements.from_catalogue(name), far=FAR)
 
 
 def describe_catalogue() -> dict[str, dict[str, Any]]:
@@ -180,14 +161,16 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
 
     "cost_of_width" of cones and fans: against the pencil of their band, what `cost_of_width` finds.
     """
-    from pingwright.inputs import catalogue
-
-    elements = {name: from_catalogue(name) for name in catalogue.element_names()}
-    rows = {name: describe(element) for name, element in elements.items()}
+    made = {name: from_catalogue(name) for name in catalogue.element_names()}
+    rows = {name: describe(element) for name, element in made.items()}
     for name, row in rows.items():
         pencils = [n for n, r in rows.items() if r["class"] == "pencil" and r["band_hz"] == row["band_hz"]]
         if row["class"] != "pencil" and pencils:
-            row["cost_of_width"] = {"against": pencils[0], **cost_of_width(elements[pencils[0]], elements[name])}
+            against = pencils[0]
+            shares = [r["reach_40_cm_fish_m"][0] for r in (row, rows[against])]
+            row["cost_of_width"] = {
+                "against": against, **cost_of_width(made[against], made[name]), "reach_ratio": shares[0] / shares[1],
+            }  # fmt: skip
     return rows
 
 
@@ -204,25 +187,47 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         return " / ".join(format(value, form) for value in values)
 
     low, high = (f / 1e3 for f in row["band_hz"])
-    circumstance = f"wind {WIND_SPEED * 3600 / 1852:.0f} kn, vessel {VESSEL:.0f} dB re 1 uPa2/Hz at 50 kHz"
     at = f"{low:g} / {(low + high) / 2:g} / {high:g}"
     prints = [f"{depth} m: {along:.0f} x {across:.0f} m" for depth, (along, across) in row["footprint_m"].items()]
+    bottoms = [f"{_with_band(row[f'reach_{sediment}_bottom_m'])} on {sediment}" for sediment in BOTTOMS]
     return {
         "class": row["class"],
         "band": f"{low:g} to {high:g} kHz",
         "beam along": three(row["beamwidth_along_deg"]) + f" deg at {at} kHz",
         "beam across": three(row["beamwidth_across_deg"]) + f" deg at {at} kHz",
-        "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz",
+        "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz, "
+        f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics by {FAR:.0f} m",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
-        "side lobes in range": f"{row['range_side_lobe_db']:.0f} dB beyond a tenth of the pulse (2 ms)",
-        "reach of a 40 cm fish": f"{row['reach_40_cm_fish_m']:.0f} m, one ping in two, in the sea, {circumstance}",
+        "range resolution": f"{1e3 * row['range_resolution_m']:.0f} mm",
+        "range side lobes": _side_lobes_in_words(row["side_lobe_level_db"]),
+        "detection range, 40 cm fish": _with_band(row["reach_40_cm_fish_m"]),
+        "bottom held to": ", ".join(bottoms),
+        "noise assumed": CIRCUMSTANCE.format(level=row["own_noise_db_re_1_upa2_per_hz_at_50_khz"]),
         "cost of width": _cost_in_words(row.get("cost_of_width")),
         "good_for": row["good_for"],
     }
 
 
-def _cost_in_words(cost: dict[str, Any] | None) -> str:
+#: What every range in the list assumes, in words.
+CIRCUMSTANCE = (
+    "in the sea, wind 10 kn, boat at 4 kn with own noise of {level:.0f} dB re 1 uPa2/Hz at 50 kHz around the hull "
+    "(assumed; in brackets 10 dB more and less), one ping: fish seen in half of them, bottom held in 9 of 10"
+)
+
+
+def _with_band(reach_m: Sequence[float]) -> str:
+    value, low, high = reach_m
+    return f"{value:.0f} m ({low:.0f} to {high:.0f})"
+
+
+def _side_lobes_in_words(level: float) -> str:
+    if np.isnan(level):
+        return "none: a tone"
+    return f"{level:.0f} dB beyond 10 cells, of a point's energy, on one side"
+
+
+def _cost_in_words(cost: Mapping[str, Any] | None) -> str:
     if cost is None:
         return "none: a pencil is what the others are held against"
     return (
@@ -285,14 +290,12 @@ def curves(element: Element, deepest: float = 300.0, height: float = 1.0, points
 
 
 def cost_of_width(narrow: Element, wide: Element) -> dict[str, float]:
-    """Return what the wide element loses against the narrow one at band centre, in the default circumstance.
+    """Return what the wide element loses against the narrow one at band centre, in the circumstance.
 
-    source_level_db: loss of source level [dB]; noise_db: rise of noise after the filter [dB]; reach_ratio: reach of the
-    wide one over that of the narrow one [1].
+    source_level_db: loss of source level [dB]; noise_db: rise of noise behind the filter [dB].
     """
-    quiet = (WIND_SPEED, True, VESSEL)
+    quiet = (reach.WIND_SPEED, True, reach.own_noise())
     return {
         "source_level_db": narrow.source_level(narrow.centre) - wide.source_level(wide.centre),
         "noise_db": wide.noise_level(*quiet) - narrow.noise_level(*quiet),
-        "reach_ratio": reach(wide) / reach(narrow),
     }

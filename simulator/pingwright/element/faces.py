@@ -12,10 +12,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
+from pingwright.acoustics import beam
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
 
 
 class Face(Protocol):
@@ -28,6 +27,8 @@ class Face(Protocol):
     that leaves early by the same distance, so that the delay on the axis is zero.
     near_field(wavelength [m]): distance beyond which the far-field pattern holds [m].
     """
+
+    def __hash__(self) -> int: ...
 
     @property
     def radial(self) -> bool: ...  # noqa: D102
@@ -57,22 +58,9 @@ class Face(Protocol):
         ...
 
 
-def piston(x: ArrayLike) -> FloatArray:
-    """Return 2 J1(x) / x, any shape, 1 at x = 0 [1]."""
-    from scipy.special import j1
-
-    x = np.asarray(x, dtype=float)
-    small = np.abs(x) < 1e-6
-    safe = np.where(small, 1.0, x)
-    return np.asarray(np.where(small, 1.0, 2.0 * j1(safe) / safe))
-
-
 def rayleigh_distance(width: float, wavelength: float) -> float:
-    """Return pi (width / 2)^2 / wavelength [m], beyond which a flat face of that width [m] is in its far field.
-
-    Kinsler et al. 2000, sec. 7.4: there the axial pressure is 0.37 dB under the spherical law.
-    """
-    return float(np.pi * (width / 2.0) ** 2 / wavelength)
+    """Return the distance [m] beyond which a flat face of a width [m] is in its far field, as a disc is."""
+    return float(beam.near_field_distance(width / 2.0, wavelength))
 
 
 @dataclass(frozen=True)
@@ -103,7 +91,7 @@ class Disc:
     def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
         """Return pressure (direction, frequency), see Face."""
         ka = np.pi * self.diameter * frequency / sound_speed
-        return piston(np.hypot(u, v)[:, None] * ka[None, :]).astype(complex)
+        return beam.piston(np.multiply.outer(np.hypot(u, v), ka)).astype(complex)
 
 
 @dataclass(frozen=True)
@@ -134,6 +122,5 @@ class Rectangle:
 
     def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
         """Return pressure (direction, frequency), see Face."""
-        per_wavelength = frequency[None, :] / sound_speed
-        product = np.sinc(self.along * u[:, None] * per_wavelength)
-        return (product * np.sinc(self.across * v[:, None] * per_wavelength)).astype(complex)
+        wavelength = sound_speed / frequency[None, :]
+        return beam.rectangle_amplitude(u[:, None], v[:, None], self.along, self.across, wavelength).astype(complex)

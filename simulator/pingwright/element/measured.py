@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pingwright.element.faces import ComplexArray, FloatArray, rayleigh_distance
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
+from pingwright.element.faces import rayleigh_distance
 
 
 @dataclass(frozen=True, eq=False)

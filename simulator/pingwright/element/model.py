@@ -7,28 +7,35 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.acoustics import budget
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
 from pingwright.element import power, receiver, sphere
-from pingwright.element.faces import ComplexArray, Face, FloatArray
+from pingwright.element.faces import Face
 from pingwright.element.signal import Signal
+from pingwright.inputs.elements import Element as ElementSpec
 
 #: Time an element goes on ringing after its pulse [s]. Assumed.
 RING_DOWN = 0.3e-3
+#: Where the loss to harmonics is worked out if the depth of the bottom is not said [m]. Assumed.
+FAR = 50.0
 
 
 @dataclass(frozen=True)
 class Element:
     """One element in water of one density [kg/m3] and sound_speed [m/s] at its face, depth [m] below the surface.
 
-    spec: the scenario's [[element]]. Frequencies are 1-D arrays [Hz] unless said otherwise. Directions are direction
-    cosines in the element's own axes (u along, v across, w out of the face).
+    spec: the scenario's [[element]]. far [m]: distance at which the loss to harmonics is worked out. Frequencies are
+    1-D arrays [Hz] unless said otherwise. Directions are direction cosines in the element's own axes (u along, v
+    across, w out of the face).
     """
 
-    spec: Any
+    spec: ElementSpec
     face: Face
     signal: Signal
     density: float
     sound_speed: float
     depth: float = 0.0
+    far: float = FAR
 
     @property
     def name(self) -> str:
@@ -68,6 +75,10 @@ class Element:
         """Return the receiver's weight [1], 0 outside the band, any shape."""
         return self.signal.weighting(frequency)
 
+    def filter_gain(self, frequency: FloatArray, replica: ComplexArray) -> FloatArray:
+        """Return the real gain of the receiver's filter conj(P) g at frequency [Hz] (n) over the band, see Signal."""
+        return self.signal.filter_gain(frequency, replica)
+
     def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> ComplexArray:
         """Return one-way pressure (direction, frequency) towards u, v (direction), 1 on the acoustic axis.
 
@@ -100,23 +111,10 @@ class Element:
         low, high = self.band
         inside = low <= f.min() and f.max() <= high
         ends = (low, high) if inside else (float(f.min()), float(f.max()))
-        coefficients = self._band_fit if inside else self._fit(*ends)
         x = (2.0 * f - ends[0] - ends[1]) / (ends[1] - ends[0])
-        return np.asarray(np.exp(np.polynomial.chebyshev.chebval(x, coefficients)))
-
-    @cached_property
-    def _band_fit(self) -> FloatArray:
-        return self._fit(*self.band)
-
-    def _fit(self, low: float, high: float) -> FloatArray:
-        """Return Chebyshev coefficients of the logarithm of the directivity factor between two frequencies [Hz]."""
-        # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple. The ripples of
-        # large faces are too small to follow: below 0.001 dB where the bound on the number of nodes is reached.
-        count = int(min(24 + 12 * max(self.face.extent) * (high - low) / self.sound_speed, 128))
-        x = np.polynomial.chebyshev.chebpts1(count)
-        nodes = (low + high) / 2.0 + x * (high - low) / 2.0
-        levels = np.log(4.0 * np.pi / sphere.mean_power(self.face, nodes, self.sound_speed))
-        return np.asarray(np.polynomial.chebyshev.chebfit(x, levels, count - 1))
+        return np.asarray(
+            np.exp(np.polynomial.chebyshev.chebval(x, sphere.directivity_fit(self.face, *ends, self.sound_speed)))
+        )
 
     def directivity(self, frequency: FloatArray) -> FloatArray:
         """Return the directivity index [dB], any shape."""
@@ -155,11 +153,31 @@ class Element:
     def source_amplitude(self, frequency: FloatArray) -> FloatArray:
         """Return rms source amplitude on the acoustic axis [uPa m], any shape, at any frequency.
 
-        It rises with directivity over the band and falls by edge_loss towards its edges.
+        It rises with directivity over the band and falls by edge_loss towards its edges, and by the loss to harmonics
+        at the distance `far`: nearer targets are drawn up to some dB too weak, farther ones as much too strong.
         """
-        factor = self.directivity_factor(frequency)
-        flat = power.source_amplitude(self.acoustic_power, factor, self.density, self.sound_speed)
-        return flat * self._edge_gain(frequency)
+        flat = budget.source_level(
+            self.acoustic_power, 1.0, self.directivity(frequency), self.density, self.sound_speed
+        )
+        return np.asarray(10.0 ** (flat / 20.0) * self._edge_gain(frequency) * self._harmonics_gain(frequency))
+
+    def _harmonics_gain(self, frequency: FloatArray) -> FloatArray:
+        if not self.spec.finite_amplitude or not np.isfinite(self.face.area):
+            return np.ones(np.shape(frequency))
+        return power.finite_amplitude_gain(
+            frequency, self.acoustic_power, self.face.area, self.far, self.density, self.sound_speed,
+            self.face.virtual_depth,
+        )  # fmt: skip
+
+    @property
+    def finite_amplitude_loss(self) -> float:
+        """One-way loss to harmonics at band centre [dB], part of the source level; 0 where it is switched off."""
+        return float(-20.0 * np.log10(self._harmonics_gain(np.array([self.centre]))[0]))
+
+    @property
+    def power_density(self) -> float:
+        """Electrical power over the area of the face [W/m2]; nan where the area is not known."""
+        return float(self.spec.power / self.face.area)
 
     def source_level(self, frequency: float) -> float:
         """Return the source level at one frequency [dB re 1 uPa m]."""
@@ -184,34 +202,39 @@ class Element:
         """Range resolution [m]: c / 2B of a chirp, c T / 2 of a tone."""
         return self.sound_speed / (2.0 * self.signal.bandwidth)
 
-    @cached_property
+    @property
     def effective_pulse(self) -> float:
         """Energy of the filter's output over its peak power [s]."""
-        return self.signal.effective_pulse()
+        return self.signal.filtered.effective_pulse
+
+    @property
+    def point_width(self) -> float:
+        """Full width of a point's filtered echo at -3.01 dB [m]."""
+        return self.signal.filtered.width * self.sound_speed / 2.0
 
     def cavitation(self, depth: float | None = None) -> power.Cavitation:
         """Return the cavitation numbers at depth [m] (default: the element's own), at band centre."""
         at = self.depth if depth is None else depth
         return power.cavitation(self.acoustic_power, self.face.area, at, self.centre, self.density, self.sound_speed)
 
-    def noise_psd(self, frequency: FloatArray, wind_speed: float, ambient: bool, vessel: float | None) -> FloatArray:
+    def noise_psd(self, frequency: FloatArray, wind_speed: float, ambient: bool, own: float | None) -> FloatArray:
         """Return noise at the filter's input [uPa2/Hz], referred to a plane wave on the axis, any shape.
 
-        wind_speed [m/s]; ambient: wind and thermal noise; vessel: level at 50 kHz [dB re 1 uPa2/Hz] or None.
-        See receiver.noise_density.
+        wind_speed [m/s]; ambient: wind and thermal noise; own: the boat's, around its hull [dB re 1 uPa2/Hz at 50 kHz],
+        or None: see `acoustics.noise.own_level`. See receiver.noise_density.
         """
         f = np.asarray(frequency, dtype=float)
         efficiency = self.spec.receive_efficiency * self._edge_gain(f) ** 2
         figure = self.spec.noise_figure
         factor = self.directivity_factor(f)
-        return receiver.noise_density(f, factor, efficiency, wind_speed, ambient, vessel, figure)
+        return receiver.noise_density(f, factor, efficiency, wind_speed, ambient, own, figure)
 
-    def noise_level(self, wind_speed: float, ambient: bool, vessel: float | None) -> float:
-        """Return the noise level after the filter conj(P) W / E [dB re 1 uPa]; minus infinity without noise."""
-        f = self.signal.band_grid()
-        replica, weight = np.abs(self.replica_spectrum(f)) ** 2, self.weighting(f)
-        density = self.noise_psd(f, wind_speed, ambient, vessel)
-        passed = np.trapezoid(density * replica * weight**2, f) / np.trapezoid(replica * weight, f) ** 2
+    def noise_level(self, wind_speed: float, ambient: bool, own: float | None) -> float:
+        """Return the noise level behind the filter [dB re 1 uPa], see `noise_psd`; minus infinity without noise."""
+        band = self.signal.filtered
+        density = self.noise_psd(band.frequency, wind_speed, ambient, own)
+        through = np.trapezoid(density * band.power * band.gain**2, band.frequency)
+        passed = through / np.trapezoid(band.power * band.gain, band.frequency) ** 2
         return float(10.0 * np.log10(passed)) if passed > 0.0 else receiver.NOTHING
 
     def received(self, echo: NDArray[Any]) -> NDArray[Any]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.acoustics import noise
-from pingwright.element.faces import FloatArray
+from pingwright.acoustics.arrays import FloatArray
 
 NOTHING = -np.inf
 
@@ -20,25 +20,25 @@ def noise_density(
     receive_efficiency: FloatArray | float,
     wind_speed: float,
     ambient: bool,
-    vessel: float | None,
+    own: float | None,
     noise_figure: float | None,
 ) -> FloatArray:
     """Return noise power per hertz [uPa2/Hz] at frequency [Hz], all arrays of one shape.
 
-    Wind (Coates 1990) and thermal agitation (Mellen 1952) are isotropic: divided by the directivity factor [1].
+    Wind (Coates 1990), thermal agitation (Mellen 1952) and the boat's own noise come from all sides: divided by the
+    directivity factor [1].
     Thermal noise of the lossy element itself makes the thermal part 1 / receive_efficiency [1] larger at the face;
     noise_figure [dB] of the receiver (None is a noiseless one) raises it further. ambient False leaves wind and
-    thermal out. vessel [dB re 1 uPa2/Hz at 50 kHz] stands at the face, unreduced, falling 20 dB a decade.
-    wind_speed [m/s].
+    thermal out. own: level around the hull [dB re 1 uPa2/Hz at 50 kHz], None for none. wind_speed [m/s].
     """
     total = np.zeros(np.shape(frequency))
     if ambient:
         wind = 10.0 ** (noise.wind_coates(frequency, wind_speed) / 10.0)
         heat = 10.0 ** ((noise.thermal(frequency) + (noise_figure or 0.0)) / 10.0) / receive_efficiency
-        total = total + (wind + heat) / directivity_factor
-    if vessel is not None:
-        total = total + 10.0 ** (noise.vessel(frequency, vessel) / 10.0)
-    return np.asarray(total)
+        total = total + wind + heat
+    if own is not None:
+        total = total + 10.0 ** (noise.own(frequency, own) / 10.0)
+    return np.asarray(total / directivity_factor)
 
 
 def saturate(echo: NDArray[Any], saturation: float | None) -> NDArray[Any]:

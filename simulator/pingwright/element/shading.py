@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from pingwright.acoustics import beam
-from pingwright.element.faces import FloatArray
+from pingwright.acoustics.arrays import FloatArray
 
 
 def _cosine(power: int) -> Callable[[FloatArray, float], FloatArray]:

@@ -1,14 +1,65 @@
 """The transmitted pulse and the band its receiver keeps."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from pingwright.acoustics import pulse
-from pingwright.element.faces import ComplexArray, FloatArray
+from pingwright.acoustics.arrays import ComplexArray, FloatArray
 
 #: A tone's receiver keeps this many times 1 / length on either side: out to the fourth zero of its spectrum. Assumed.
 TONE_LOBES = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Filtered:
+    """A pulse behind its filter: what becomes of a point's echo and of white noise.
+
+    frequency (n) [Hz]: evenly over the band; replica (n) [s]: the pulse's spectrum P; gain (n): the filter's g.
+    bandwidth [Hz]: what one resolution cell is the inverse of; is_tone: one frequency was sent.
+    """
+
+    frequency: FloatArray
+    replica: ComplexArray
+    gain: FloatArray
+    bandwidth: float
+    is_tone: bool
+
+    @cached_property
+    def power(self) -> FloatArray:
+        """|P|^2 (n) [s2]."""
+        return np.asarray(np.abs(self.replica) ** 2)
+
+    @property
+    def step(self) -> float:
+        """Between frequencies [Hz]."""
+        return float(self.frequency[1] - self.frequency[0])
+
+    @cached_property
+    def transfer(self) -> FloatArray:
+        """From a flat channel to the output (n) [1], its sum is 1."""
+        return pulse.matched_filter(self.replica, self.gain)
+
+    @property
+    def effective_pulse(self) -> float:
+        """The output's energy over its peak power [s]."""
+        return pulse.effective_pulse_length(self.transfer, self.step)
+
+    @cached_property
+    def width(self) -> float:
+        """Full width of the output at -3.01 dB [s]."""
+        return pulse.width(self.transfer, self.frequency)
+
+    @cached_property
+    def side_lobe_level(self) -> float:
+        """Integrated range side lobe level [dB]: energy on one side beyond 10 cells over all; nan for a tone."""
+        return float("nan") if self.is_tone else pulse.side_lobe_energy(self.transfer, self.step, self.bandwidth)
+
+    @property
+    def loss(self) -> float:
+        """Loss of signal to noise ratio against the plain matched filter without weighting [dB]."""
+        return pulse.filter_loss(self.replica, self.gain)
 
 
 @dataclass(frozen=True)
@@ -17,6 +68,8 @@ class Signal:
 
     low, high [Hz]: ends of the sweep, equal for a tone. length [s]. taper 0..1: share of the length in both flanks.
     direction: "up" or "down". band [Hz]: what the receiver keeps. weighting_name: the window laid over that band.
+    filter_name: "matched" or "equalised", see `pulse.filter_gain`; a tone, whose spectrum has zeros in the band, is
+    always received by its matched filter.
     """
 
     low: float
@@ -26,6 +79,7 @@ class Signal:
     direction: str
     band: tuple[float, float]
     weighting_name: str
+    filter_name: str = "matched"
 
     @property
     def is_tone(self) -> bool:
@@ -72,16 +126,25 @@ class Signal:
         position = (np.asarray(frequency, dtype=float) - (low + high) / 2.0) / (high - low)
         return pulse.weighting(self.weighting_name, position)
 
-    def band_grid(self, per_cell: int = 16) -> FloatArray:
+    def band_grid(self, per_cell: int = 8) -> FloatArray:
         """Return evenly spaced frequencies [Hz] over the band, fine enough to integrate on (1 / (per_cell T))."""
         low, high = self.band
         return np.linspace(low, high, int(np.ceil((high - low) * self.length * per_cell)) + 1)
 
-    def effective_pulse(self) -> float:
-        """Return the filtered pulse's energy over its peak power [s], integral of |g|^2 dt / max |g|^2."""
+    def filter_gain(self, frequency: FloatArray, replica: ComplexArray) -> FloatArray:
+        """Return the real gain g of the receiver's filter conj(P) g at frequency [Hz] (n), see `pulse.filter_gain`.
+
+        replica P [s] (n): the pulse's spectrum there. frequency covers the whole band, outside of which g is 0.
+        """
+        name = "matched" if self.is_tone else self.filter_name
+        return pulse.filter_gain(name, replica, self.weighting(frequency))
+
+    @cached_property
+    def filtered(self) -> Filtered:
+        """What the pulse and its filter make of a point's echo and of white noise."""
         f = self.band_grid()
-        transfer = pulse.matched_filter(self.spectrum(f), self.weighting(f))
-        return pulse.effective_pulse_length(transfer, float(f[1] - f[0]))
+        replica = self.spectrum(f)
+        return Filtered(f, replica, self.filter_gain(f, replica), self.bandwidth, self.is_tone)
 
 
 def _evenly_spaced(offset: FloatArray) -> bool:

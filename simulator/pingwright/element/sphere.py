@@ -8,7 +8,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from pingwright.element.faces import Face, FloatArray
+from pingwright.acoustics.arrays import FloatArray
+from pingwright.element.faces import Face
 
 #: Beyond this many nodes Gauss-Legendre quadrature is put together from panels: finding its nodes costs their cube.
 _PANEL = 128
@@ -63,6 +64,21 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
     return result
 
 
+@lru_cache(maxsize=256)
+def directivity_fit(face: Face, low: float, high: float, sound_speed: float) -> FloatArray:
+    """Return Chebyshev coefficients of the natural logarithm of the directivity factor between two frequencies [Hz].
+
+    Kept from call to call, by face: an element made again with another pulse or power asks for the same.
+    """
+    # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple. The ripples of
+    # large faces are too small to follow: below 0.001 dB where the bound on the number of nodes is reached.
+    count = int(min(24 + 12 * max(face.extent) * (high - low) / sound_speed, 128))
+    x = np.polynomial.chebyshev.chebpts1(count)
+    nodes = (low + high) / 2.0 + x * (high - low) / 2.0
+    levels = np.log(4.0 * np.pi / mean_power(face, nodes, sound_speed))
+    return np.asarray(np.polynomial.chebyshev.chebfit(x, levels, count - 1))
+
+
 def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return u, v, w of directions turned by angle [rad] from an acoustic axis, in one of its two planes.
 
@@ -102,6 +118,7 @@ def half_power_angle(face: Face, frequency: float, sound_speed: float, across: b
     return float(np.rad2deg(abs(low + high) / 2.0))
 
 
+@lru_cache(maxsize=1024)
 def beamwidth(face: Face, frequency: float, sound_speed: float) -> tuple[float, float]:
     """Return the full one-way half-power (-3.01 dB) widths along and across [deg] through the acoustic axis."""
 

@@ -1,6 +1,7 @@
 """From spread grids to the matched filter's output, for one element and a batch of pings.
 
-Output of a flat channel: integral of |P|^2 W / integral of |P|^2 W = 1, so a point on the axis reads its own level.
+The filter is conj(P) g / integral of |P|^2 g, g its gain (`element.filter_gain`): a point on the axis reads its own
+level.
 """
 
 import itertools
@@ -48,12 +49,12 @@ def build(element: Element, pieces: list[Piece], grid: Sampling, settings: Setti
     """Build the filters of an element from the pieces of the channels it hears."""
     frequency = sum(element.band) / 2 + grid.bins * grid.step
     replica = np.asarray(element.replica_spectrum(frequency))
-    weighting = np.asarray(element.weighting(frequency))
-    energy = float(np.sum(np.abs(replica) ** 2 * weighting)) * grid.step
-    receive = np.conj(replica) * weighting / energy
+    gain = element.filter_gain(frequency, replica)
+    energy = float(np.sum(np.abs(replica) ** 2 * gain)) * grid.step
+    receive = np.conj(replica) * gain / energy
     sent = {id(p.channel): _transmit(p.channel, frequency, replica) * receive for p in pieces}
     moves = tuple(_moves(p, grid, sent[id(p.channel)][_place(p, grid)] * _from_grid(p, grid)) for p in pieces)
-    psd = np.asarray(element.noise_psd(frequency, settings.wind, settings.ambient, settings.vessel))
+    psd = np.asarray(element.noise_psd(frequency, settings.wind, settings.ambient, settings.own_noise))
     scale = np.sqrt(psd * grid.step) * np.abs(receive)
     blind = 2 * element.blank_range / settings.assumed_sound_speed
     blank = int(np.clip(np.ceil((blind - grid.origin) * grid.stored) - grid.first, 0, grid.count))

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pingwright.acoustics import noise
 from pingwright.element.model import Element
 from pingwright.engine import nodes
 from pingwright.engine.nodes import ACCURACIES, Accuracy
@@ -23,8 +24,9 @@ class Settings:
 
     window [m]: first and last depth recorded. assumed_sound_speed [m/s]. transducer_depth [m], at rest.
     interval [s]: between pings of the boat. in_turn: elements ping one after another, not together.
-    ambient, vessel [dB re 1 uPa2/Hz at 50 kHz, or None]: noise. wind [m/s]. span [s]: how long echoes of an earlier
-    ping are followed into later ones, 0 where the interval leaves them behind. accuracy: see `nodes.ACCURACIES`.
+    ambient: wind and thermal noise. own_noise: around the hull [dB re 1 uPa2/Hz at 50 kHz], or None. wind [m/s].
+    span [s]: how long echoes of an earlier ping are followed into later ones, 0 where the interval leaves them behind.
+    accuracy: see `nodes.ACCURACIES`.
     leak: whether elements that ping together hear each other where their bands overlap; off where each is judged alone.
     """
 
@@ -35,7 +37,7 @@ class Settings:
     interval: float
     in_turn: bool
     ambient: bool
-    vessel: float | None
+    own_noise: float | None
     wind: float
     span: float
     accuracy: Accuracy
@@ -92,7 +94,7 @@ def from_scenario(resolved: "Scenario", world: World, accuracy: str = "normal") 
         interval=boat.ping_interval,
         in_turn=boat.in_turn,
         ambient=resolved.noise.ambient,
-        vessel=None if isinstance(resolved.noise.own, str) else resolved.noise.own,
+        own_noise=noise.own_level(resolved.noise.own, resolved.boat.speed),
         wind=water.wind,
         span=_span(resolved, world),
         accuracy=ACCURACIES[accuracy],

@@ -22,7 +22,6 @@ PENDING: Mapping[str, Callable[[Any], bool]] = {
     "scattering_layer.x, y": lambda s: any(one.x or one.y for one in s.scattering_layer),
     "fish.where.above": lambda s: any(one.where.above is not None for one in s.fish),
     "school.at.above, above_bottom": lambda s: any(one.at.depth is None for one in s.school),
-    "element.filter": lambda s: any(one.filter != "matched" for one in s.element),
 }
 
 

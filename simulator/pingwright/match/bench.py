@@ -94,13 +94,9 @@ def _as_text(verdicts: BoolArray) -> list[str]:
 
 def resolution(prepared: Prepared) -> FloatArray:
     """Return each element's range resolution [m]: full width at -3 dB of a point's echo behind its matched filter."""
-    from pingwright.acoustics import pulse
-
     found = []
     for element, header in zip(prepared.elements, prepared.header.elements, strict=True):
-        frequency = np.linspace(*element.band, 4001)
-        transfer = pulse.matched_filter(element.replica_spectrum(frequency), element.weighting(frequency))
-        found.append(pulse.width(transfer, frequency) * header.info.assumed_sound_speed / 2)
+        found.append(element.signal.filtered.width * header.info.assumed_sound_speed / 2)
     return np.array(found)
 
 

@@ -31,17 +31,19 @@ class Filtering:
 
 
 def filtering(info: ElementInfo) -> Filtering:
-    """Return the filter of an element: matched to its pulse, weighted over the band.
+    """Return the filter of an element: matched to its pulse or equalised, weighted over the band.
 
     The pulse is taken with the flanks, length and band the recording states (older ones tell no flanks: 10 %); an
-    unknown weighting counts as none. A chirp of small time-bandwidth product has side lobes all along its length that
-    an ideal band has not (Fresnel ripples; Cook & Bernfeld 1967): they decide what is seen close above the bottom.
+    unknown weighting counts as none, an unknown filter as matched. A
+    chirp of small time-bandwidth product has side lobes all along its length that an ideal band has not (Fresnel
+    ripples; Cook & Bernfeld 1967): they decide what is seen close above the bottom.
     """
     kind = str(info.extra.get("pulse_kind", "chirp"))
     duration = 2 * info.range_resolution / info.assumed_sound_speed
     name = info.weighting if info.weighting in pulse.WEIGHTINGS else "none"
     taper = min(max(info.number("pulse_taper", TAPER), 0.0), 1.0)
-    return _filtering(kind, info.pulse_length, info.band_high - info.band_low, name, duration, taper)
+    receiver = "equalised" if info.extra.get("filter") == "equalised" else "matched"
+    return _filtering(kind, info.pulse_length, info.band_high - info.band_low, name, duration, taper, receiver)
 
 
 def point_width(info: ElementInfo, drop: float = 3.0) -> float:
@@ -61,17 +63,20 @@ def point_width(info: ElementInfo, drop: float = 3.0) -> float:
 
 
 @lru_cache(maxsize=64)
-def _filtering(kind: str, length: float, band: float, weighting: str, duration: float, taper: float) -> Filtering:
+def _filtering(
+    kind: str, length: float, band: float, weighting: str, duration: float, taper: float, receiver: str
+) -> Filtering:
     step = 1 / (STEPS * band)
     count = 1 << int(np.ceil(np.log2(4 * length / step + 64)))
     time = (np.arange(count) - count // 2) * step
     shape = pulse.tone(time, length, taper) if kind == "tone" else pulse.chirp(time, length, band, taper)
     frequency = np.fft.fftfreq(count, step)
-    power = np.abs(np.fft.fft(shape)) ** 2
-    weight = pulse.weighting(weighting, frequency / band)
-    noise = power * weight**2
+    replica = np.fft.fft(shape)
+    power = np.abs(replica) ** 2
+    gain = pulse.filter_gain(receiver, replica, pulse.weighting(weighting, frequency / band))
+    noise = power * gain**2
     spread = duration * np.sqrt(np.sum(frequency**2 * noise) / np.sum(noise))
-    response = np.abs(np.fft.ifft(power * weight)) ** 2
+    response = np.abs(np.fft.ifft(power * gain)) ** 2
     delay = np.arange(0, length, duration / STEPS)
     lobes = np.interp(delay, np.arange(count) * step, response)
     return Filtering(float(spread), lobes / (2 * lobes.sum() - lobes[0]))

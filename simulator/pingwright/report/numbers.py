@@ -29,7 +29,7 @@ SENTENCES = {
         "Solid angle of an ideal beam that would receive as much from evenly spread scatterers, two-way, band's centre."
     ),
     "effective_pulse": "Energy of a point's filtered echo over its peak power.",
-    "noise_level": "Mean level of noise at the filter's output: ambient, thermal and vessel, as the scenario asks.",
+    "noise_level": "Mean level of noise at the filter's output: wind, heat and the boat's own, as the scenario asks.",
     "blank_range": "Range within which the element is still sending or ringing (0.3 ms assumed): nothing is seen.",
     "near_field": "Distance nearer than which the beam is not formed yet; it is drawn as that of the far field.",
     "finite_amplitude_loss": (

@@ -55,7 +55,7 @@ def absorption(known: Any, top: float, frequency: FloatArray) -> FloatArray:
         temperature = np.interp(depth, rows.depth, rows.temperature)
         salinity = np.interp(depth, rows.depth, rows.salinity)
     columns = (temperature[:, None], salinity[:, None], depth[:, None], float(water.acidity))
-    table = np.asarray(losses.absorption_francois_garrison(frequency[None], *columns))
+    table = np.asarray(losses.francois_garrison(frequency[None], *columns))
     return np.asarray((table[1:] + table[:-1]).mean(axis=0) / 2)
 
 

@@ -86,7 +86,7 @@ def build(spec: Any, transducer_depth: float, deepest: float) -> LayeredWater:
 
     def absorption(frequency: FloatArray) -> FloatArray:
         columns = (temperature[:, None], salinity[:, None], nodes[:, None], acidity)
-        return np.asarray(losses.absorption_francois_garrison(frequency[None, :], *columns), dtype=np.float64)
+        return np.asarray(losses.francois_garrison(frequency[None, :], *columns), dtype=np.float64)
 
     at = float(np.interp(transducer_depth, nodes, temperature)), float(np.interp(transducer_depth, nodes, salinity))
     return LayeredWater(
