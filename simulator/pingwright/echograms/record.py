@@ -117,12 +117,33 @@ class ElementRecord:
 
 
 @dataclass(frozen=True)
+class Paths:
+    """Where things are over time: x, y, depth [m], place (3, knot, n) at time [s] (knot), straight lines in between.
+
+    One knot: they stand still. Before the first knot and after the last they stay there.
+    """
+
+    time: FloatArray
+    place: FloatArray
+
+    def at(self, time: FloatArray) -> FloatArray:
+        """Return x, y, depth [m] (3, m, n) at some times [s] (m)."""
+        if len(self.time) < 2:
+            return np.repeat(self.place, len(time), axis=1)
+        after = np.clip(np.searchsorted(self.time, time), 1, len(self.time) - 1)
+        first, last = self.time[after - 1], self.time[after]
+        part = np.clip((time - first) / (last - first), 0.0, 1.0)[None, :, None]
+        return np.asarray((1 - part) * self.place[:, after - 1] + part * self.place[:, after])
+
+
+@dataclass(frozen=True)
 class FishTruth:
     """Where every fish really was; arrays on (fish) and (element, fish).
 
     x, y, depth [m] at its nearest ping of the first element; length, height above the bottom [m];
     strength [dB re 1 m2] (element, fish): tilt-averaged, band centre; nearest_ping (element, fish);
-    apparent_depth [m] (element, fish): where its echo is drawn at that ping.
+    apparent_depth [m] (element, fish): where its echo is drawn at that ping. path: where each is at any time, None in
+    files that do not say: they stand still.
     """
 
     id: NDArray[np.int64]
@@ -135,6 +156,12 @@ class FishTruth:
     strength: FloatArray
     nearest_ping: NDArray[np.int64]
     apparent_depth: FloatArray
+    path: Paths | None = None
+
+    def at(self, time: FloatArray) -> FloatArray:
+        """Return x, y, depth [m] (3, m, fish) at some times [s] (m)."""
+        still = Paths(np.zeros(1), np.stack([self.x, self.y, self.depth])[:, None, :])
+        return (self.path or still).at(time)
 
     def apparent_range(self, element: int, info: ElementInfo) -> FloatArray:
         """Return range on the element's range axis [m] (fish) where each fish's echo is drawn at its nearest ping."""
@@ -157,14 +184,31 @@ class StructureTruth:
 
 @dataclass(frozen=True)
 class SoftTruth:
-    """A school, scattering layer or target for the cutaway: kind, name, box (x0, x1, y0, y1, depth0, depth1) [m].
+    """A school, scattering layer or target: kind, name and its box (x0, x1, y0, y1, depth0, depth1) [m] at time 0.
 
-    Infinite extents are held as -inf and inf.
+    Infinite extents are held as -inf and inf. A school fills the ellipsoid in its box and drifts with `drift`, x, y,
+    depth [m/s]. strength: at each element's band centre; a target's is its target strength [dB re 1 m2], a school's
+    that of one of its fish, averaged over length and tilt [dB re 1 m2], a layer's its volume backscattering strength
+    [dB re 1 m-1]; empty in files that do not say.
     """
 
     kind: str
     name: str
     box: tuple[float, float, float, float, float, float]
+    drift: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    strength: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class SedimentTruth:
+    """Ground: name of the sediment, thickness [m] (inf: the lowest layer), and where it lies (x0, x1, y0, y1) [m].
+
+    Layers come from the top down and lie everywhere; patches after them are the top layer inside their bounds.
+    """
+
+    name: str
+    thickness: float
+    box: tuple[float, float, float, float] = (-np.inf, np.inf, -np.inf, np.inf)
 
 
 @dataclass(frozen=True)
@@ -174,6 +218,7 @@ class Truth:
     fish: FishTruth
     structures: tuple[StructureTruth, ...] = ()
     soft: tuple[SoftTruth, ...] = ()
+    sediments: tuple[SedimentTruth, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,12 @@ bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
 separated        a fish separated from the bottom, two fish separated from each other
 widths        range resolution, beam width from echoes, second-echo ratio, level statistics
-share         marks of the fish in a recording, shares seen and separated, the false rate
+geometry      places as an element sees them, ping by ping
+judgements    what is to be judged: ping, range, whose
+marks         every fish of a recording over its pass: marks, pings, arches
+blank         false alarms: the same passes moved to where nothing real is
+reasons       why a fish is not shown
+share         a share of trials with its interval
 passes        the pings of a pass, and when a fish counts as seen in it
 limits        reach, smallest fish, swath from hits over depth, length or offset
 closed        closed-form numbers in a recording's circumstance

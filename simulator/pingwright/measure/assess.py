@@ -11,7 +11,9 @@ from pingwright.measure.closed import of_record
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import point_width
-from pingwright.measure.share import marks, score_element, share
+from pingwright.measure.marks import marks, score_element, single
+from pingwright.measure.reasons import reasons
+from pingwright.measure.share import share
 
 Progress = Callable[[str, int, int], None]
 
@@ -24,53 +26,61 @@ def assess(
     floor [dB re 1 m2]: least echo strength of a detection, the picture's floor; false_alarm: expected false peaks per
     resolution cell; progress(stage, done, total).
     """
-    found: list[ElementAssessment] = []
+    judged: list[ElementAssessment] = []
     for i, element in enumerate(record.elements):
         if progress:
             progress("measuring", i, len(record.elements))
-        found.append(_assess_element(record, element, floor, false_alarm))
+        judged.append(_assess_element(record, element, floor, false_alarm))
     if progress:
         progress("measuring", len(record.elements), len(record.elements))
-    several = len(found) > 1
-    seen = np.array([[mark != "not_shown" for mark in element.mark] for element in found], dtype=bool)
-    clear = np.array([[mark == "separated" for mark in element.mark] for element in found], dtype=bool)
+    several = len(judged) > 1
+    shown = np.array([[mark != "not_shown" for mark in element.mark] for element in judged], dtype=bool)
+    clear = np.array([[mark == "separated" for mark in element.mark] for element in judged], dtype=bool)
     return Assessment(
         title=record.title,
         floor=floor,
-        elements=tuple(found),
+        elements=tuple(judged),
         definitions=DEFINITIONS,
-        either_detected=share(np.asarray(seen.any(axis=0))) if several else None,
+        either_detected=share(np.asarray(shown.any(axis=0))) if several else None,
         either_separated=share(np.asarray(clear.any(axis=0))) if several else None,
     )
 
 
 def _assess_element(record: Record, element: ElementRecord, floor: float, false_alarm: float) -> ElementAssessment:
-    info = element.info
-    scored = score_element(element, record.truth, floor, false_alarm)
-    mark = marks(scored.fish)
+    info, truth = element.info, record.truth
+    scored = score_element(element, truth, floor, false_alarm)
+    fish, mark = scored.fish, marks(scored.fish)
     error = pick_error(element, scored.bottom)
     picked = error[np.isfinite(error)]
     quartiles = np.percentile(picked, [16, 50, 84]) if len(picked) else np.full(3, np.nan)
     peak = np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak])
+    nearest = np.isfinite(scored.nearest.peak)
     return ElementAssessment(
         name=info.name,
         slug=info.slug,
         mark=mark,
         fish_ping=scored.ping,
         fish_range=scored.true_range,
-        fish_peak=scored.fish.peak,
-        fish_strength=scored.fish.strength,
+        fish_peak=np.where(nearest, scored.nearest.peak, fish.peak),
+        fish_strength=np.where(nearest, scored.nearest.strength, fish.strength),
         bottom_range=scored.bottom.pick,
         bottom_peak=peak,
         bottom_level=scored.bottom.level,
         bottom_error=error,
         counts={name: mark.count(name) for name in MARKS},
-        detected=share(scored.fish.detected),
-        separated=share(scored.fish.separated),
-        false_alarms=share(scored.empty.separated),
+        detected=share(fish.is_detected),
+        separated=share(fish.is_separated),
+        false_alarms=share(scored.blank.is_separated),
         range_resolution=point_width(info),
         bottom_error_median=float(quartiles[1]),
         bottom_error_spread=float(quartiles[2] - quartiles[0]) / 2,
-        closed=of_record(element, record.truth, floor),
-        extra={"false_detected": share(scored.empty.detected).value},
+        closed=of_record(element, truth, floor),
+        nearest_mark=single(scored.nearest),
+        pings_in_beam=fish.in_beam,
+        pings_detected=fish.detected,
+        pings_separated=fish.separated,
+        arch_length=fish.length,
+        arch_depth=fish.depth,
+        reason=reasons(element, truth, scored, floor, false_alarm),
+        bottom_lost=int(scored.lost.sum()),
     )

@@ -67,13 +67,18 @@ class ClosedForm:
 class ElementAssessment:
     """What one element showed.
 
-    On (fish), in the order of the truth group: mark; fish_ping, the ping judged (its nearest); fish_range [m], where
-    its echo is drawn on the element's range axis; fish_peak [m], range of the peak that scored, nan if there is none;
-    fish_strength [dB re 1 m2], echo strength of that peak, nan where there is none.
+    On (fish), in the order of the truth group: mark, by the whole pass; fish_ping, the ping nearest to it; fish_range
+    [m], where its echo is drawn on the element's range axis then; nearest_mark, by that ping alone; fish_peak [m],
+    range of its peak in that ping or, without one, of its strongest in the pass, fish_strength [dB re 1 m2], echo
+    strength of the same, nan where there is none; pings_in_beam, pings_detected, pings_separated: pings of its pass, in
+    the main lobe, of these detected and separated; arch_length [m], way of the boat from the first to the last ping
+    that detects it, arch_depth [m], range of its farthest peak less that of its nearest, nan where there is none;
+    reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown.
     On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
     the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
-    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of trials
-    in pings of this recording without fish in which "separated" scored.
+    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of
+    the fish's passes, moved to where no fish is, in which "separated" scored.
+    bottom_lost: pings in which no bottom was picked though it lies in the record.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
@@ -97,6 +102,14 @@ class ElementAssessment:
     bottom_error_median: float
     bottom_error_spread: float
     closed: ClosedForm
+    nearest_mark: tuple[Mark, ...] = ()
+    pings_in_beam: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    pings_detected: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    pings_separated: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    arch_length: FloatArray = field(default_factory=lambda: np.zeros(0))
+    arch_depth: FloatArray = field(default_factory=lambda: np.zeros(0))
+    reason: tuple[str, ...] = ()
+    bottom_lost: int = 0
     #: further numbers, by name of their definition
     extra: Mapping[str, float] = field(default_factory=dict)
 

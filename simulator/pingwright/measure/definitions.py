@@ -3,13 +3,16 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from pingwright.measure.detect import FLOOR
+from pingwright.measure.passes import HITS, MISSED, WIDEST
+
 #: name of a measure (or of a field of the results) -> its definition
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "detected": (
             "A peak ahead of the bottom echo that exceeds a threshold of false alarm 1e-4 per resolution cell over"
             " noise plus local reverberation and whose echo strength is at or above the picture's floor"
-            " (-60 dB re 1 m2), within 3 resolution cells, or the fish's own extent, of its true slant range."
+            f" ({FLOOR:.0f} dB re 1 m2), within 3 resolution cells, or the fish's own extent, of its true slant range."
         ),
         "separated": (
             "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
@@ -23,7 +26,15 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Two detected peaks, one at each fish, between which stands an unbroken gap of at least 2 resolution cells"
             " that lies at least 3 dB below the weaker of the two."
         ),
-        "false_alarms": "The share of the same judgements that say 'separated' in pings without the fish.",
+        "false_alarms": (
+            "Share of the fish's passes, moved along the track to where nothing real is, that count as separated by the"
+            " same rule; neighbours share pings, so its interval is a little too narrow."
+        ),
+        "in_pass": (
+            f"A fish is detected in a pass if at least {HITS} pings of it detect the fish, with at most {MISSED} ping"
+            f" missed between neighbours, and separated in a pass if at least {HITS} such pings separate it; the pings"
+            f" of a pass are those in whose main lobe it lies (to the first null, at most {WIDEST:.0f} degrees)."
+        ),
         "bottom_level": (
             "Maximum of the ping's power averaged over 8 resolution cells, beyond the blind range, found with spherical"
             " spreading removed."
@@ -67,12 +78,12 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " d (1 - cos theta)."
         ),
         "share_detected": (
-            "Share of all fish in the water that are detected in the ping nearest to them, that whose beam axis passes"
-            " nearest."
+            "Share of all fish in the water that are detected in their pass: at least 3 pings, at most one missed"
+            " between neighbours."
         ),
         "share_separated": (
-            "Share of all fish in the water that are separated from the bottom in the ping nearest to them, that whose"
-            " beam axis passes nearest."
+            "Share of all fish in the water that are separated from the bottom in their pass: by at least 3 of the"
+            " pings that detect them."
         ),
         "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",
     }

@@ -20,12 +20,14 @@ from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_stored
 from pingwright.measure.leak import leak_ahead
+from pingwright.palette import LEVEL_LIMITS
 
 IntArray = NDArray[np.int64]
 
 FALSE_ALARM = 1e-4
-#: Default floor of the picture [dB re 1 m2]; without it every side lobe would be detected.
-FLOOR = -60.0
+#: The floor of the picture [dB re 1 m2]: what is painted is judged, and nothing weaker; without it every side lobe
+#: would be detected.
+FLOOR = LEVEL_LIMITS[0]
 #: Cells left out on each side of the cell under test; the main lobe of a Hann filter ends 2 cells away.
 GUARD_CELLS = 3
 #: Cells between reference cells: the correlation of noise behind a Hann filter is zero there (power 0.03 at 2 cells,

@@ -126,7 +126,8 @@ def score(
     """Return whether the fish of each trial is detected and separated from the bottom.
 
     row (int), true_range, within [m] by trial: which ping, where the fish truly is on the range axis, and how far off a
-    peak may lie; beyond (ping): see `separated`. A fish is separated if any of its detected peaks is: at chirp resolution it may show several.
+    peak may lie; beyond (ping): see `separated`. A fish is separated if any of its detected peaks is: at chirp
+    resolution it may show several.
     """
     peaks, trial = peaks_near(stored, cells, bottom, row, true_range, within, floor, false_alarm)
     clear = separated(stored, cells, bottom, peaks, beyond)

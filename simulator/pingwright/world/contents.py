@@ -44,6 +44,10 @@ class Stock:
         """Return the number of fish."""
         return len(self.id)
 
+    def at(self, time: float | FloatArray) -> FloatArray:
+        """Return x, y, depth [m] (3, n) at a time [s], one for all or one for each (n)."""
+        return np.asarray(self.position + self.velocity * (time - self.time))
+
 
 @dataclass(frozen=True)
 class Outline:
@@ -63,6 +67,8 @@ class Body:
     kind: str
     name: str
     box: tuple[float, float, float, float, float, float]
+    #: strength at a frequency [Hz]: of a target [dB re 1 m2], of what fills a layer [dB re 1 m-1]; None: not known here
+    strength: Callable[[float], float] | None = None
 
 
 @dataclass(frozen=True)

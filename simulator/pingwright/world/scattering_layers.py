@@ -53,6 +53,7 @@ def body(spec: Any) -> Body:
         "scattering_layer",
         str(spec.name),
         (-infinite, infinite, -infinite, infinite, float(spec.depth[0]), float(spec.depth[1])),
+        lambda f: 10.0 * float(np.log10(layer(spec).volume_coefficient(np.array([f]))[0])),
     )
 
 

@@ -1,6 +1,6 @@
 """Calibration targets: points of flat strength, and elastic spheres by their exact series."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -26,18 +26,34 @@ def add(gathering: Gathering, target: Any, constants: Any, water: Water, bands: 
     at = np.array([target.at.x, target.at.y, target.at.depth], dtype=np.float64)
     if target.strength is not None:
         offset, amplitude = np.zeros(1), np.array([10.0 ** (float(target.strength) / 20.0) + 0j])
+        strength = _flat(float(target.strength))
     else:
         speed = float(water.sound_speed(at[2:])[0])
         diameter = float(target.sphere.diameter)
         delay, amplitude = sphere_echo(diameter, constants, water.density, speed, bands)
         offset = delay * speed / 2.0
+        strength = _of_sphere(diameter, constants, water.density, speed)
     places = np.repeat(at[:, None], len(offset), axis=1)
     places[2] += offset
     phase = np.angle(amplitude) / (2.0 * np.pi)
     up = np.repeat(UP, len(offset), axis=1)
     gathering.add(places, up, np.abs(amplitude), phase, gathering.law(point_law()))
     x, y, z = (float(v) for v in at)
-    return Body("target", str(target.name), (x, x, y, y, z, z))
+    return Body("target", str(target.name), (x, x, y, y, z, z), strength)
+
+
+def _flat(level: float) -> Callable[[float], float]:
+    return lambda frequency: level
+
+
+def _of_sphere(diameter: float, constants: Any, density: float, speed: float) -> Callable[[float], float]:
+    """Return the target strength [dB re 1 m2] of a sphere as a function of frequency [Hz]."""
+
+    def level(frequency: float) -> float:
+        one = form_function(diameter, constants, density, speed, np.array([frequency]))
+        return 20.0 * float(np.log10(np.abs(one[0])))
+
+    return level
 
 
 def point_law() -> StrengthLaw:

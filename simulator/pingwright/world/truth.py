@@ -1,27 +1,92 @@
-"""What was really there, as a record keeps it: each fish at its nearest ping, outlines, soft bodies."""
+"""What was really there, as a record keeps it: paths of the fish, outlines, soft bodies, sediments."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms.record import ElementRecord, FishTruth, SoftTruth, StructureTruth, Truth
-from pingwright.world.contents import Stock
+from pingwright.echograms.record import (
+    ElementRecord,
+    FishTruth,
+    Paths,
+    SedimentTruth,
+    SoftTruth,
+    StructureTruth,
+    Truth,
+)
+from pingwright.world.contents import Body, Stock
 from pingwright.world.scatterers import FloatArray, World
+
+#: Knots of a path, at most; a fish that swims or turns is drawn by straight lines between them.
+MOST_KNOTS = 256
+#: Numbers that all paths of a record hold together, at most: fewer knots where there are many fish.
+MOST_NUMBERS = 2_000_000
 
 
 def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Truth:
     """Return the truth of a world as its elements' records place it.
 
-    records: with their ping axes and infos; scenario: unused but for symmetry with the other builders. Fish of
-    schools are not listed one by one: a school is a soft body.
+    records: with their ping axes and infos; scenario: resolved, for its sediments and the names of its schools. Fish of
+    schools are not listed one by one: a school is a soft body that drifts.
     """
-    del scenario
     stocks = [stock for stock in world.contents.stocks if not stock.school and len(stock)]
     outlines = tuple(StructureTruth(o.name, o.material, o.side, o.ahead, o.plan) for o in world.contents.outlines)
-    soft = tuple(SoftTruth(b.kind, b.name, b.box) for b in world.contents.bodies)
-    return Truth(_fish(world, stocks, records), outlines, soft)
+    schools = {stock.name: stock for stock in world.contents.stocks if stock.school and len(stock)}
+    soft = tuple(_soft(body, schools.get(body.name), records) for body in world.contents.bodies)
+    return Truth(_fish(world, stocks, records), outlines, soft, _sediments(scenario))
+
+
+def _sediments(scenario: Any) -> tuple[SedimentTruth, ...]:
+    ground = scenario.seabed
+    layers = [SedimentTruth(str(one.sediment), float(one.thickness or np.inf)) for one in ground.layer]
+    everywhere = (-np.inf, np.inf)
+    top = layers[0].thickness
+    return (
+        *layers,
+        *(
+            SedimentTruth(str(one.sediment), top, (*(one.x or everywhere), *(one.y or everywhere)))
+            for one in ground.patch
+        ),
+    )
+
+
+def _soft(body: Body, school: Stock | None, records: Sequence[ElementRecord]) -> SoftTruth:
+    """Return a soft body, its drift [m/s] (of a school: that of its fish on average) and its strength by element."""
+    drift = np.zeros(3)
+    strength: Callable[[float], float] | None = body.strength
+    if body.kind == "school" and school is not None:
+        last = max((float(record.ping_time[-1]) for record in records if record.pings), default=0.0)
+        if last > 0:
+            drift = (school.at(last) - school.at(0.0)).mean(axis=1) / last
+        strength = _mean_strength(school)
+    levels = [0.5 * (record.info.band_low + record.info.band_high) for record in records]
+    known = tuple(strength(centre) for centre in levels) if strength else ()
+    return SoftTruth(body.kind, body.name, body.box, (float(drift[0]), float(drift[1]), float(drift[2])), known)
+
+
+def _mean_strength(school: Stock) -> Callable[[float], float]:
+    """Return the target strength [dB re 1 m2] of a school's fish at a frequency [Hz], averaged as power."""
+
+    def level(frequency: float) -> float:
+        each = school.strength(school.length, school.position[2], frequency)
+        return 10.0 * float(np.log10(np.mean(10.0 ** (0.1 * each))))
+
+    return level
+
+
+def _paths(stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> Paths:
+    """Return where fish are over the run: one knot if all stand still, else knots at pings of the first element."""
+    count = sum(len(stock) for stock in stocks)
+    time = records[0].ping_time if records else np.zeros(1)
+    most = int(np.clip(MOST_NUMBERS // max(3 * count, 1), 2, MOST_KNOTS))
+    if len(time) > most:
+        time = time[np.unique(np.linspace(0, len(time) - 1, most).astype(np.int64))]
+    empty = np.zeros((3, len(time), 0))
+    place = np.concatenate([np.stack([s.at(float(t)) for t in time], axis=1) for s in stocks] or [empty], axis=2)
+    if not len(time) or np.ptp(place, axis=1).max(initial=0.0) == 0.0:
+        return Paths(np.zeros(1), place[:, :1])
+    return Paths(np.asarray(time, dtype=np.float64), place)
 
 
 def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
@@ -73,6 +138,7 @@ def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord
         strength=table(3),
         nearest_ping=table(0).astype(np.int64),
         apparent_depth=table(1),
+        path=_paths(stocks, records),
     )
 
 
@@ -94,7 +160,7 @@ def _seen(
     """Return nearest pings (n), apparent depths (n) [m], places (3, n) [m] then, and strengths (n) [dB re 1 m2]."""
     info = record.info
     ping = nearest_pings(stock, record)
-    place = stock.position + stock.velocity * (record.ping_time[ping] - stock.time)
+    place = stock.at(record.ping_time[ping])
     face = info.transducer_depth - record.heave[ping]
     way = (place[0] - record.x[ping], place[1] - record.y[ping], place[2] - face)
     drawn = drawn_range(world.water, way, place[2], info.transducer_depth, info.assumed_sound_speed)

@@ -1,0 +1,106 @@
+"""False alarms of a recording: the fish's own passes moved along the track to where nothing real is."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure.cells import FloatArray
+from pingwright.measure.geometry import box_ranges, drawn_over_slant, view
+from pingwright.measure.judgements import Trials, joined
+
+BoolArray = NDArray[np.bool_]
+
+#: At most so many passes without fish are judged ...
+MOST_PASSES = 200
+#: ... of at most so many fish.
+MOST_FISH = 20
+#: Share of a pass's pings that must be free of real things.
+LEAST_LEFT = 0.5
+#: A real thing counts out to this many beam widths off the axis.
+BEAMS_AWAY = 1.5
+
+
+def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
+    """Return passes of the fish, each moved along the track to pings where nothing real is at its ranges.
+
+    fish: their own passes, in the order of fish. A pass keeps its height above the bottom. Pings in which a fish of any
+    kind, a school or a target stands near its place, or a structure in the beam, are taken out of it; it counts if
+    LEAST_LEFT of it is left.
+    """
+    owners, first, counts = np.unique(fish.owner, return_index=True, return_counts=True)
+    lent = np.unique(np.linspace(0, len(owners) - 1, MOST_FISH).astype(np.int64)) if len(owners) else owners
+    each = max(MOST_PASSES // max(len(lent), 1), 1)
+    parts: list[Trials] = []
+    for k in lent:
+        one = fish.keep(np.arange(first[k], first[k] + counts[k]))
+        parts += _moved(element, one, each, len(parts))
+    if not parts:
+        return fish.keep(np.zeros(0, dtype=np.int64))
+    whole = joined(parts)
+    near = near_real(element, truth, whole) | over_structure(element, truth)[whole.ping]
+    inside = (whole.range > element.info.blank_range) & (whole.range < element.range[-1])
+    clear = ~near & inside
+    pings, left = (np.bincount(whole.owner, weights=w, minlength=len(parts)) for w in (None, clear))
+    enough = left >= np.maximum(LEAST_LEFT * pings, 1)
+    kept = whole.keep(clear & enough[whole.owner])
+    renumbered = np.cumsum(enough) - 1
+    return Trials(renumbered[kept.owner], kept.ping, kept.range, kept.within)
+
+
+def _moved(element: ElementRecord, one: Trials, most: int, number: int) -> list[Trials]:
+    """Return at most so many copies of a pass along the track, evenly spread, numbered from `number` on."""
+    lowest, highest = -int(one.ping.min()), element.pings - 1 - int(one.ping.max())
+    down = element.bottom_depth + element.heave
+    found: list[Trials] = []
+    for shift in np.unique(np.linspace(lowest, highest, most).astype(np.int64)):
+        ping = one.ping + shift
+        place = one.range + down[ping] - down[one.ping]
+        found.append(Trials(np.full(len(ping), number + len(found)), ping, place, one.within))
+    return found
+
+
+def near_real(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:
+    """Return which trials (trial) have a fish, school or target within twice their tolerance and 6 cells of range.
+
+    Fish and targets count within BEAMS_AWAY beam widths of the axis, where they are in that very ping; schools anywhere
+    abeam.
+    """
+    info, fish = element.info, truth.fish
+    width = max(info.beamwidth_along_low, info.beamwidth_across_low, info.beamwidth_along, info.beamwidth_across)
+    factor = drawn_over_slant(element, fish)
+    near = np.zeros(len(trials), dtype=bool)
+    margin = 2 * trials.within + 6 * info.range_resolution
+    used, back = np.unique(trials.ping, return_inverse=True)
+    order = np.argsort(back, kind="stable")
+    edges = np.searchsorted(back[order], np.arange(len(used) + 1))
+    for row, ping in enumerate(used):
+        at = order[edges[row] : edges[row + 1]]
+        seen = view(element, used[row : row + 1], fish.at(element.ping_time[ping : ping + 1]))
+        real = np.sort((seen.slant[0] * factor)[seen.off_axis[0] < BEAMS_AWAY * width])
+        near[at] = _within(real, trials.range[at], margin[at])
+    for soft in truth.soft:
+        if soft.kind in {"school", "target"}:
+            low, high = (edge[back] for edge in box_ranges(element, used, soft))
+            near |= (trials.range > low - margin) & (trials.range < high + margin)
+    return near
+
+
+def _within(real: FloatArray, place: FloatArray, margin: FloatArray) -> BoolArray:
+    """Return which places [m] have one of the sorted real ranges [m] closer than a margin [m]."""
+    if not len(real):
+        return np.zeros(len(place), dtype=bool)
+    after = np.searchsorted(real, place)
+    beside = [np.abs(place - real[np.clip(after - k, 0, len(real) - 1)]) for k in (0, 1)]
+    return np.asarray(np.minimum(*beside) < margin)
+
+
+def over_structure(element: ElementRecord, truth: Truth) -> BoolArray:
+    """Return which pings (ping) have a structure within twice the beam of straight below."""
+    info, over = element.info, np.zeros(element.pings, dtype=bool)
+    half = np.tan(np.radians(min(max(info.beamwidth_along, info.beamwidth_across), 80.0)))
+    margin = half * element.bottom_depth
+    for structure in truth.structures:
+        low, high = structure.plan.min(axis=0), structure.plan.max(axis=0)
+        inside_x = (element.x > low[0] - margin) & (element.x < high[0] + margin)
+        over |= inside_x & (element.y > low[1] - margin) & (element.y < high[1] + margin)
+    return over

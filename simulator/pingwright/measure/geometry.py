@@ -1,0 +1,109 @@
+"""Where things stand as an element sees them, ping by ping: slant range and direction in its own axes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ElementRecord, FishTruth, SoftTruth, StructureTruth
+from pingwright.measure.cells import FloatArray
+
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class View:
+    """Places as an element sees them, arrays (ping, n).
+
+    slant [m]: distance from the face; along, across, out [m]: components in the element's own axes, out along the beam.
+    """
+
+    slant: FloatArray
+    along: FloatArray
+    across: FloatArray
+    out: FloatArray
+
+    @property
+    def off_axis(self) -> FloatArray:
+        """Return the angle [deg] from the beam's axis."""
+        return np.asarray(np.degrees(np.arctan2(np.hypot(self.along, self.across), self.out)))
+
+
+def faces(element: ElementRecord, pings: IntArray) -> FloatArray:
+    """Return x, y, depth [m] (3, ping) of the face; lever arms of roll and pitch are left out."""
+    depth = element.info.transducer_depth - element.heave[pings]
+    return np.stack([element.x[pings], element.y[pings], depth])
+
+
+def axes(element: ElementRecord, pings: IntArray) -> FloatArray:
+    """Return the element's axes (ping, 3, 3) in world axes: rows along, across, out of the face.
+
+    Roll turns first (starboard down positive), then pitch (bow up positive); the track's heading is x. The element's
+    own tilt turns its axis towards the bow and to starboard.
+    """
+    roll, pitch = np.radians(element.roll[pings]), np.radians(element.pitch[pings])
+    zero = np.zeros_like(roll)
+    (sr, cr), (sp, cp) = (np.sin(roll), np.cos(roll)), (np.sin(pitch), np.cos(pitch))
+    # Columns: bow, starboard and down of the boat in world axes.
+    boat = np.stack(
+        [
+            np.stack([cp, sp * sr, sp * cr], axis=-1),
+            np.stack([zero, cr, -sr], axis=-1),
+            np.stack([-sp, cp * sr, cp * cr], axis=-1),
+        ],
+        axis=-2,
+    )
+    tilt = [np.tan(np.radians(element.info.number(f"tilt_{way}", 0.0))) for way in ("along", "across")]
+    out = np.array([tilt[0], tilt[1], 1.0])
+    out /= np.linalg.norm(out)
+    along = np.array([1.0, 0.0, 0.0]) - out[0] * out
+    along /= np.linalg.norm(along)
+    own = np.stack([along, np.cross(out, along), out])
+    return np.asarray(own @ np.swapaxes(boat, -1, -2))
+
+
+def view(element: ElementRecord, pings: IntArray, place: FloatArray) -> View:
+    """Return how an element sees places x, y, depth [m] (3, ping, n) in some of its pings."""
+    way = place - faces(element, pings)[:, :, None]
+    own = np.einsum("pij,jpn->ipn", axes(element, pings), way)
+    return View(np.sqrt(np.sum(way**2, axis=0)), own[0], own[1], own[2])
+
+
+def drawn_over_slant(element: ElementRecord, fish: FishTruth) -> FloatArray:
+    """Return by fish what its range on the range axis is over its slant range: true over assumed sound speed.
+
+    From its nearest ping, where the record holds both; the mean slowness down to its depth changes little after.
+    """
+    position = element.info.position
+    ping = np.asarray(fish.nearest_ping[position], dtype=np.int64)
+    if not len(ping):
+        return np.zeros(0)
+    used, back = np.unique(ping, return_inverse=True)
+    slant = np.empty(len(ping))
+    for row, one in enumerate(used):
+        here = np.flatnonzero(back == row)
+        place = fish.at(element.ping_time[one : one + 1])[:, :, here]
+        slant[here] = view(element, used[row : row + 1], place).slant[0]
+    ratio = fish.apparent_range(position, element.info) / np.maximum(slant, 1e-3)
+    return np.where(np.isfinite(ratio) & (ratio > 0.5) & (ratio < 2.0), ratio, 1.0)
+
+
+def box_ranges(element: ElementRecord, pings: IntArray, soft: SoftTruth) -> tuple[FloatArray, FloatArray]:
+    """Return the nearest and the farthest range [m] (ping) of a soft body's box, which drifts."""
+    face = faces(element, pings)
+    moved = np.asarray(soft.drift)[:, None] * element.ping_time[pings]
+    low, high = (np.asarray(soft.box[k::2])[:, None] + moved for k in (0, 1))
+    near = np.maximum(np.maximum(low - face, face - high), 0.0)
+    far = np.maximum(np.abs(low - face), np.abs(high - face))
+    return np.sqrt(np.sum(near**2, axis=0)), np.sqrt(np.sum(far**2, axis=0))
+
+
+def structure_range(
+    element: ElementRecord, pings: IntArray, structure: StructureTruth
+) -> tuple[FloatArray, FloatArray]:
+    """Return the range [m] and the angle off straight down [deg] (ping) of the nearest point of a structure's box."""
+    face = faces(element, pings)
+    low = np.array([*structure.plan.min(axis=0), structure.side[:, 1].min()])[:, None]
+    high = np.array([*structure.plan.max(axis=0), structure.side[:, 1].max()])[:, None]
+    gap = np.maximum(np.maximum(low - face, face - high), 0.0)
+    return np.sqrt(np.sum(gap**2, axis=0)), np.degrees(np.arctan2(np.hypot(gap[0], gap[1]), gap[2]))

@@ -1,0 +1,183 @@
+"""Marks of the fish in a recording: each fish judged over its whole pass, by the rule of a scrolling screen."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure import passes
+from pingwright.measure.assessment import Mark
+from pingwright.measure.blank import blank_trials
+from pingwright.measure.bottom import BLOCK, Bottom, find
+from pingwright.measure.cells import FloatArray, Grid, grid
+from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
+from pingwright.measure.geometry import drawn_over_slant, view
+from pingwright.measure.judgements import Trials, joined
+from pingwright.measure.separated import Verdicts, score, tolerance
+
+BoolArray = NDArray[np.bool_]
+
+#: Pings of one fish that are judged, at most, those nearest to its nearest: a boat at anchor has it in all of them.
+MOST_PINGS = 300
+
+
+@dataclass(frozen=True)
+class Passes:
+    """What a pass showed, arrays over (pass): a fish's, or the same pass where no fish is.
+
+    in_beam, detected, separated (int): pings in the main lobe, of these detected and separated; is_detected,
+    is_separated (bool): by the rule of `passes`; length [m]: way of the boat from the first to the last ping that
+    detects it; depth [m]: range of its farthest peak less that of its nearest; peak, strength: range [m] and echo
+    strength [dB re 1 m2] of the strongest peak; nan where nothing was detected.
+    """
+
+    in_beam: IntArray
+    detected: IntArray
+    separated: IntArray
+    is_detected: BoolArray
+    is_separated: BoolArray
+    length: FloatArray
+    depth: FloatArray
+    peak: FloatArray
+    strength: FloatArray
+
+
+@dataclass(frozen=True)
+class Scored:
+    """One element's judgement of every fish, and of their passes moved to where no fish is.
+
+    fish, blank: passes; nearest: verdicts at the ping nearest to each fish, ping, true_range [m] of it (fish); trials:
+    the judged pings of each fish, bottom: of all pings; lost (ping): no bottom was picked though it lies in the record.
+    """
+
+    fish: Passes
+    blank: Passes
+    nearest: Verdicts
+    ping: IntArray
+    true_range: FloatArray
+    trials: Trials
+    bottom: Bottom
+    lost: BoolArray
+
+
+def marks(judged: Passes) -> tuple[Mark, ...]:
+    """Return the mark of each fish: separated, merged or not_shown."""
+    both = zip(judged.is_detected.tolist(), judged.is_separated.tolist(), strict=True)
+    return tuple("separated" if clear else "merged" if shown else "not_shown" for shown, clear in both)
+
+
+def single(judged: Verdicts) -> tuple[Mark, ...]:
+    """Return the mark of each fish by one ping alone."""
+    both = zip(judged.detected.tolist(), judged.separated.tolist(), strict=True)
+    return tuple("separated" if clear else "merged" if shown else "not_shown" for shown, clear in both)
+
+
+def score_element(
+    element: ElementRecord, truth: Truth, floor: float = FLOOR, false_alarm: float = FALSE_ALARM
+) -> Scored:
+    """Return the judgement of every fish over its pass, reading the recording once, by blocks."""
+    cells, fish = grid(element), truth.fish
+    ping = np.asarray(fish.nearest_ping[element.info.position], dtype=np.int64)
+    true_range = fish.apparent_range(element.info.position, element.info)
+    trials = fish_trials(element, truth, cells)
+    blank = blank_trials(element, truth, trials)
+    nearest = Trials(np.arange(len(ping)), ping, true_range, tolerance(cells, fish.length))
+    beyond = element.bottom_depth + element.heave - element.info.transducer_depth > element.range[-1]
+    bottom, verdicts = _read(element, cells, joined((trials, blank, nearest)), beyond, floor, false_alarm)
+    first, second = len(trials), len(trials) + len(blank)
+    return Scored(
+        fish=passes_of(element, trials, _part(verdicts, 0, first), len(ping)),
+        blank=passes_of(element, blank, _part(verdicts, first, second), int(blank.owner.max(initial=-1)) + 1),
+        nearest=_part(verdicts, second, len(verdicts.detected)),
+        ping=ping,
+        true_range=true_range,
+        trials=trials,
+        bottom=bottom,
+        lost=(bottom.peak < 0) & ~beyond,
+    )
+
+
+def fish_trials(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
+    """Return the pings of each fish's pass, in which it lies within the main lobe, and where its echo is drawn then."""
+    fish, index = truth.fish, element.info.position
+    lobe = passes.main_lobe(element.info, element.beam)
+    factor = drawn_over_slant(element, fish)
+    nearest = np.asarray(fish.nearest_ping[index], dtype=np.int64)
+    found: list[Trials] = []
+    within = tolerance(cells, fish.length)
+    for start in range(0, element.pings, BLOCK):
+        pings = np.arange(start, min(start + BLOCK, element.pings))
+        seen = view(element, pings, fish.at(element.ping_time[pings]))
+        row, owner = np.nonzero(
+            passes.inside(lobe, seen.along, seen.across, seen.out)
+            & (np.abs(pings[:, None] - nearest) <= MOST_PINGS // 2)
+        )
+        found.append(Trials(owner, pings[row], seen.slant[row, owner] * factor[owner], within[owner]))
+    whole = joined(tuple(found))
+    return whole.keep(np.lexsort((whole.ping, whole.owner)))
+
+
+def _read(
+    element: ElementRecord, cells: Grid, trials: Trials, beyond: BoolArray, floor: float, false_alarm: float
+) -> tuple[Bottom, Verdicts]:
+    """Return the bottom of every ping and the verdict of every trial, reading block by block."""
+    bottoms: list[Bottom] = []
+    count = len(trials)
+    out = Verdicts(np.zeros(count, bool), np.zeros(count, bool), np.full(count, np.nan), np.full(count, np.nan))
+    order = np.argsort(trials.ping, kind="stable")
+    edges = np.searchsorted(trials.ping[order], np.arange(0, element.pings + BLOCK, BLOCK))
+    for number, start in enumerate(range(0, element.pings, BLOCK)):
+        stop = min(start + BLOCK, element.pings)
+        stored = np.asarray(element.echo_level[start:stop])
+        bottom = find(stored, cells)
+        bottoms.append(bottom)
+        at = order[edges[number] : edges[number + 1]]
+        here = trials.keep(at)
+        one = score(
+            stored, cells, bottom, here.ping - start, here.range, here.within, floor, false_alarm, beyond[start:stop]
+        )
+        out.detected[at], out.separated[at] = one.detected, one.separated
+        out.peak[at], out.strength[at] = one.peak, one.strength
+    names = ("level", "peak", "pick")
+    return Bottom(*(np.concatenate([getattr(b, name) for b in bottoms]) for name in names)), out
+
+
+def _part(verdicts: Verdicts, first: int, last: int) -> Verdicts:
+    names = ("detected", "separated", "peak", "strength")
+    return Verdicts(*(getattr(verdicts, name)[first:last] for name in names))
+
+
+def passes_of(element: ElementRecord, trials: Trials, verdicts: Verdicts, count: int) -> Passes:
+    """Return what each of `count` passes showed; trials in the order of passes, then pings."""
+    shown, clear = trials.table(verdicts.detected, count), trials.table(verdicts.separated, count)
+    hits = verdicts.detected
+    x = element.x[trials.ping]
+    return Passes(
+        in_beam=np.bincount(trials.owner, minlength=count).astype(np.int64),
+        detected=shown.sum(axis=1).astype(np.int64),
+        separated=clear.sum(axis=1).astype(np.int64),
+        is_detected=passes.in_pass(shown),
+        is_separated=passes.in_pass(shown, clear),
+        length=_span(trials.owner[hits], x[hits], count),
+        depth=_span(trials.owner[hits], verdicts.peak[hits], count),
+        peak=_strongest(trials.owner, verdicts, verdicts.peak, count),
+        strength=_strongest(trials.owner, verdicts, verdicts.strength, count),
+    )
+
+
+def _span(owner: IntArray, values: FloatArray, count: int) -> FloatArray:
+    """Return the largest less the smallest value of each owner; nan where it has none."""
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, owner, values)
+    np.maximum.at(high, owner, values)
+    return np.where(np.isfinite(low), high - np.where(np.isfinite(low), low, 0.0), np.nan)
+
+
+def _strongest(owner: IntArray, verdicts: Verdicts, values: FloatArray, count: int) -> FloatArray:
+    """Return the value at each owner's strongest peak; nan where it has none."""
+    hits = np.flatnonzero(verdicts.detected)
+    order = hits[np.argsort(verdicts.strength[hits], kind="stable")]  # the strongest is written last and stays
+    out = np.full(count, np.nan)
+    out[owner[order]] = values[order]
+    return out

@@ -1,0 +1,142 @@
+"""Why a fish is not shown: one reason for each fish and element, from the truth, the levels and the sonar equation."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure.bottom import Bottom
+from pingwright.measure.cells import FloatArray, Grid, grid
+from pingwright.measure.closed import two_way_loss
+from pingwright.measure.detect import FALSE_ALARM, FLOOR, factors, last_sample, leak, local_threshold
+from pingwright.measure.geometry import structure_range, view
+from pingwright.measure.judgements import Trials
+from pingwright.measure.marks import BoolArray, Scored
+
+#: The reasons, most basic first: code -> words for a user.
+REASONS: Mapping[str, str] = MappingProxyType(
+    {
+        "outside": "outside the beam",
+        "structure": "behind a structure",
+        "bottom": "inside the bottom's echo at its distance off the axis",
+        "floor": "below the picture's floor",
+        "noise": "too weak for the noise",
+        "side_lobes": "under the side lobes of the bottom's echo",
+        "surroundings": "hidden among the echoes around it",
+        "few": "shown in too few pings for a mark",
+        "faded": "its echo faded below the threshold",
+    }
+)
+
+
+def reasons(
+    element: ElementRecord, truth: Truth, scored: Scored, floor: float = FLOOR, false_alarm: float = FALSE_ALARM
+) -> tuple[str, ...]:
+    """Return by fish why it is not shown, a key of REASONS; empty where it is shown.
+
+    floor [dB re 1 m2]; false_alarm as in the detection. Judged over the pings of its pass, each at the echo its mean
+    target strength and the beam give there: the reason is what most of the pings lack that come nearest to showing it.
+    """
+    case = _case(element, truth, scored, floor, false_alarm)
+    return tuple(_reason(case, scored, fish) for fish in range(len(scored.ping)))
+
+
+@dataclass(frozen=True)
+class _Case:
+    """What the reasons rest on, arrays (trial): level of the mean echo; whether under the floor, the noise, an echo."""
+
+    element: ElementRecord
+    cells: Grid
+    false_alarm: float
+    echo: FloatArray
+    low: BoolArray
+    weak: BoolArray
+    hidden: BoolArray
+    behind: BoolArray
+
+
+def _case(element: ElementRecord, truth: Truth, scored: Scored, floor: float, false_alarm: float) -> _Case:
+    cells, trials = grid(element), scored.trials
+    echo = expected(element, truth, trials)
+    strength = echo + np.interp(trials.range, cells.range, cells.strength_gain)
+    pick = scored.bottom.pick[trials.ping]
+    hidden = trials.range >= np.where(np.isfinite(pick), pick, np.inf)
+    weak = echo < cells.noise + _margin(cells, false_alarm)
+    behind = hidden & _behind(element, truth, trials)
+    return _Case(element, cells, false_alarm, echo, strength < floor, weak, hidden, behind)
+
+
+def _margin(cells: Grid, false_alarm: float) -> float:
+    """Return how far [dB] over a known mean power the threshold lies."""
+    return float(10 * np.log10(factors(16, false_alarm, round(cells.filtering.spread, 4)).t_noise))
+
+
+def _reason(case: _Case, scored: Scored, fish: int) -> str:
+    mine = np.arange(*np.searchsorted(scored.trials.owner, [fish, fish + 1]))
+    if scored.fish.is_detected[fish]:
+        return ""
+    if not len(mine):
+        return "outside"
+    if scored.fish.detected[fish] > 0:
+        return "few"
+    # The pings that come nearest to showing it: the strongest third, at least three.
+    best = mine[np.argsort(-case.echo[mine], kind="stable")[: max(3, len(mine) // 3)]]
+    clear = best[~case.hidden[best]]
+    if 2 * len(clear) < len(best):
+        return "structure" if 2 * case.behind[best].sum() > case.hidden[best].sum() else "bottom"
+    for name, lacks in (("floor", case.low), ("noise", case.weak)):
+        if 2 * lacks[clear].sum() > len(clear):
+            return name
+    around = [_around(case, scored, int(k)) for k in clear]
+    told = max(("side_lobes", "surroundings"), key=around.count)
+    return told if 2 * around.count("") < len(around) else "faded"
+
+
+def expected(element: ElementRecord, truth: Truth, trials: Trials) -> FloatArray:
+    """Return the level [dB re 1 uPa] (trial) of a fish of mean target strength where the beam has it in that ping."""
+    info, fish = element.info, truth.fish
+    loss = np.empty(len(trials))
+    used, back = np.unique(trials.ping, return_inverse=True)
+    order = np.argsort(back, kind="stable")
+    edges = np.searchsorted(back[order], np.arange(len(used) + 1))
+    for row, ping in enumerate(used):
+        at = order[edges[row] : edges[row + 1]]
+        place = fish.at(element.ping_time[ping : ping + 1])[:, :, trials.owner[at]]
+        seen = view(element, used[row : row + 1], place)
+        angles = (np.degrees(np.arctan2(way[0], seen.out[0])) for way in (seen.along, seen.across))
+        loss[at] = two_way_loss(info, element.beam, *angles)
+    r = np.maximum(trials.range, 1e-3)
+    own = fish.strength[info.position][trials.owner]
+    return np.asarray(info.source_level - 40 * np.log10(r) - 2 * info.absorption * r + own - loss)
+
+
+def _behind(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:
+    """Return which trials (trial) have a structure in the beam that is nearer than the fish."""
+    info = element.info
+    half = max(info.beamwidth_along, info.beamwidth_across)
+    nearer = np.zeros(len(trials), dtype=bool)
+    for structure in truth.structures:
+        distance, angle = structure_range(element, trials.ping, structure)
+        nearer |= (distance < trials.range) & (angle < half)
+    return nearer
+
+
+def _around(case: _Case, scored: Scored, trial: int) -> str:
+    """Return what keeps an echo under the local threshold in one ping: side lobes, other echoes, or "" for nothing."""
+    cells, ping = case.cells, int(scored.trials.ping[trial])
+    stored = np.asarray(case.element.echo_level[ping : ping + 1])
+    one = slice(ping, ping + 1)
+    bottom = Bottom(scored.bottom.level[one], scored.bottom.peak[one], scored.bottom.pick[one])
+    index = cells.index(scored.trials.range[trial : trial + 1])
+    place = np.clip(np.rint(index), 1, stored.shape[1] - 2).astype(np.int64)
+    threshold = local_threshold(stored, cells, bottom, np.zeros(1, dtype=np.int64), place, case.false_alarm)[0]
+    if case.echo[trial] >= threshold:
+        return ""
+    profile = leak(stored, cells, bottom)[0]
+    ahead = int(last_sample(cells, bottom, stored.shape[1])[0])
+    carried = profile[int(np.clip(ahead - place[0], 0, len(profile) - 1))]
+    # At least half of what the threshold stands on comes through the filter's side lobes.
+    most = carried > 0 and 10 * np.log10(carried) + _margin(cells, case.false_alarm) > threshold - 3
+    return "side_lobes" if most else "surroundings"
