@@ -30,7 +30,7 @@ def test_packed_levels_are_the_same_to_the_bit(plain, threads):
     assert [p.name for p in path.parent.iterdir()] == ["echograms.h5"]
     with h5py.File(path) as file:
         for name, values in before.items():
-            assert np.array_equal(file["elements"][name][()], values), name
+            assert np.array_equal(file["elements"][name][()], values, equal_nan=values.dtype.kind == "f"), name
         level = file["elements/high/echo_level"]
         assert level.shuffle
         assert level.compression == "gzip"
@@ -61,7 +61,7 @@ def test_the_command_packs(tmp_path, capsys):
     for name, extra in (("plain", []), ("packed", ["--compress"])):
         assert command.main(["run", str(new), "--out", str(tmp_path / name), "--quiet", *extra]) == 0
         sizes[name] = (tmp_path / name / "echograms.h5").stat().st_size
-        with h5py.File(tmp_path / name / "echograms.h5") as file:
+        with h5py.File(tmp_path / name / "echograms.h5", locking=False) as file:
             level = next(iter(file["elements"].values()))["echo_level"]
             sizes[name, "sum"] = int(level[()].astype(np.int64).sum())
     capsys.readouterr()

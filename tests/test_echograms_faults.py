@@ -18,11 +18,11 @@ SETUP = """
 import time
 from pathlib import Path
 import h5py
-from pingwright.echograms import levels
+
 from pingwright.echograms.file import Writer
-from tests_made import echo, header
+from tests_made import header, held
 made = header(pings=200, samples=300)
-parts = [levels.pack(echo(made, element)) for element in range(2)]
+parts = [held(made, element)[0] for element in range(2)]
 """
 WORK = """
 while True:

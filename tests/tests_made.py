@@ -4,11 +4,14 @@ import numpy as np
 from pingwright.echograms import levels
 from pingwright.echograms.layout import slugs
 from pingwright.echograms.record import (
+    FILL_VALUE,
     BeamPattern,
     ElementInfo,
     ElementRecord,
     FishTruth,
+    Paths,
     Record,
+    SedimentTruth,
     SoftTruth,
     StructureTruth,
     Truth,
@@ -50,6 +53,7 @@ def header(names=("narrow high", "low"), pings=37, samples=400, fish=3, inputs=N
         id=np.arange(fish), name=tuple(f"perch {i} é" for i in range(fish)), x=np.arange(fish) * 1.0,
         y=np.zeros(fish), depth=np.full(fish, 49.0), length=np.full(fish, 0.4), height=np.full(fish, 0.3),
         strength=np.full(many, -36.0), nearest_ping=np.full(many, 12), apparent_depth=np.full(many, 49.1),
+        path=Paths(np.array([0.0, 5.0]), np.arange(6.0 * fish).reshape(3, 2, fish)),
     )  # fmt: skip
     box = np.array([[0.0, 50.0], [4.0, 50.0], [4.0, 46.0], [0.0, 46.0], [0.0, 50.0]])
     values = {
@@ -58,7 +62,11 @@ def header(names=("narrow high", "low"), pings=37, samples=400, fish=3, inputs=N
         "truth": Truth(
             truth,
             (StructureTruth("barge", "steel", box, box, box),),
-            (SoftTruth("scattering_layer", "krill", (-np.inf, np.inf, -np.inf, np.inf, 22.0, 27.0)),),
+            (
+                SoftTruth("scattering_layer", "krill", (-np.inf, np.inf, -np.inf, np.inf, 22.0, 27.0)),
+                SoftTruth("target", "ball", (1.0, 1.0, 2.0, 2.0, 9.0, 9.0), (0.1, 0.0, 0.0), (-40.0,) * len(names)),
+            ),
+            (SedimentTruth("gravel", 0.8), SedimentTruth("mud", np.inf), SedimentTruth("rock", 0.8, (0, 9, -3, 3))),
         ),
         "seabed_profile": np.array([[-10.0, 50.0], [30.0, 54.0]]),
         "seabed_across": np.array([[-20.0, 52.0], [20.0, 52.0]]),
@@ -75,6 +83,15 @@ def echo(made: Record, element: int, seed: int = 1) -> np.ndarray:
     noise = (rng.standard_normal(shape) + 1j * rng.standard_normal(shape)) * 40.0
     noise[:, int(0.8 * shape[1]) :] *= 1e4
     return noise.astype(np.complex64)
+
+
+def held(made: Record, element: int) -> tuple[np.ndarray, np.ndarray]:
+    """What a file or a record in memory holds of that: stored levels and echo, blind where the element is."""
+    whole = echo(made, element)
+    blind = made.elements[element].range <= made.elements[element].info.blank_range
+    level, whole[:, blind] = levels.pack(whole), complex(np.nan, np.nan)
+    level[:, blind] = FILL_VALUE
+    return level, whole
 
 
 def write_all(writer, made: Record, step: int = 16, keep_phase: bool = False, chunks: int | None = None) -> None:

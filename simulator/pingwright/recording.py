@@ -142,12 +142,13 @@ def _element(
 def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:
     from pingwright.acoustics.noise import own_level
     from pingwright.element.describe import extra_fields
+    from pingwright.measure.filters import point_width
 
     depth = float(resolved.boat.transducer_depth)
     own = own_level(resolved.noise.own, resolved.boat.speed)
     end = np.array([resolved.window.depth[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
-    return ElementInfo(
+    known = ElementInfo(
         **element.info_fields(),
         slug=slugs(e.name for e in elements)[position],
         position=position,
@@ -155,8 +156,12 @@ def _info(position: int, element: Element, resolved: Any, world: World, elements
         noise_level=element.noise_level(resolved.water.wind, resolved.noise.ambient, own),
         transducer_depth=depth,
         assumed_sound_speed=float(resolved.water.assumed_sound_speed),
-        extra=extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
+        extra={
+            **extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
+            "resolution_cell": float(element.range_resolution),
+        },
     )
+    return replace(known, range_resolution=point_width(known))
 
 
 def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatArray, FloatArray]:

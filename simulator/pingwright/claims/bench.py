@@ -171,7 +171,7 @@ def onset_ahead(bottom: float, cell: float) -> float:
 
 def _window(at: Stage, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:
     """Return the depths [m] the records must hold for detector and bottom, nothing more."""
-    cell = max(element.info.range_resolution for element in at.prepared.header.elements)
+    cell = max(element.info.cell for element in at.prepared.header.elements)
     # What stands on the bottom is its echo's first part: without it a fish behind would be judged against the rest.
     top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
     if not free:

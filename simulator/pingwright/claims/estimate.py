@@ -121,7 +121,7 @@ def _bottom(at: Stage) -> float:
 def _ping(at: Stage, index: int, below: float, *, free: bool) -> tuple[float, int, float]:
     """Return seconds, samples and scatterers looked at by a ping on a fish so far below [m]; free: without a bottom."""
     header = at.prepared.header.elements[index]
-    cell, bottom = header.info.range_resolution, _bottom(at)
+    cell, bottom = header.info.cell, _bottom(at)
     lead = bench.LEAD + bench.LEAD_CELLS * cell
     heard, span = float(HIGHLIGHTS), 2 * lead
     if not free:

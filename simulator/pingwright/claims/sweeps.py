@@ -174,7 +174,7 @@ def _least(question: Question, seed: int, confidence: float, threads: int | None
     slope = np.radians(abs(at.scenario.seabed.slope.across))
     edge = bottom * (1 - np.cos(np.radians(info.beamwidth_across / 2)))
     hidden = bottom * (1 - np.cos(slope)) + (edge if question.place is None else 0.0)
-    top = min(hidden * (1.3 + 2 * float(slope > 0)) + 45 * info.range_resolution + 0.1, 0.8 * bottom)
+    top = min(hidden * (1.3 + 2 * float(slope > 0)) + 45 * info.cell + 0.1, 0.8 * bottom)
     heights = np.linspace(0.0, 1.0, HEIGHTS) ** 1.5 * (top - 0.01) + 0.01
     laid = lots.spread(at, question.species, question.place, seed, HEIGHT_RUNS, "height", heights)
     rounds = bench.rounds(at, question.species, laid, seed, "separated", threads=threads)
@@ -235,7 +235,8 @@ def _with_beam(question: Question, at: Stage, width: float, bandwidth: float) ->
         info, beamwidth_along=width, beamwidth_across=width,
         source_level=info.source_level - 20 * np.log10(width / usual),
         noise_level=info.noise_level + 20 * np.log10(width / usual), band_low=middle - bandwidth / 2,
-        band_high=middle + bandwidth / 2, range_resolution=info.assumed_sound_speed / (2 * bandwidth),
+        band_high=middle + bandwidth / 2,
+        extra={**info.extra, "resolution_cell": info.assumed_sound_speed / (2 * bandwidth)},
         effective_pulse=info.effective_pulse * (info.band_high - info.band_low) / bandwidth,
     )  # fmt: skip
     # Without a recorded pattern the beam is a Gaussian of the width asked for.

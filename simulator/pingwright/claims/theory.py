@@ -157,7 +157,7 @@ def chances(
             bottom = bottom or ahead(at, index)
             noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
         begins = bottom.edge if fine and bottom else _nearest(at)
-        free = slant + CELLS.get(question.measure, OWN_FLANK) * info.range_resolution < begins
+        free = slant + CELLS.get(question.measure, OWN_FLANK) * info.cell < begins
     echo = own[:, None]
     if fine:
         echo = echo + 10 * np.log10(aspect.seen(species.tilt, model.axis_ratio, np.arccos(depth / slant)))
@@ -165,7 +165,7 @@ def chances(
     over_floor = np.exp(-(10 ** (0.1 * (FLOOR - echo))))
     chance = free * np.minimum(over_noise, over_floor).mean(axis=1)
     if question.measure == "separated_pair":
-        chance = chance**2 * ((species.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.range_resolution)
+        chance = chance**2 * ((species.spacing or 0.0) * depth / slant >= PAIR_CELLS * info.cell)
     return np.asarray(chance)
 
 
@@ -196,8 +196,8 @@ def bottom_echo(at: Stage, index: int) -> tuple[FloatArray, FloatArray]:
     info, normal = header.info, _upright(at)
     nearest = _nearest(at)
     lobes = filtering(info).lobes
-    end = nearest / normal[2] + len(lobes) / STEPS * info.range_resolution
-    distance = np.arange(nearest, end, max(0.5 * info.range_resolution, (end - nearest) / 3000)) + 1e-6
+    end = nearest / normal[2] + len(lobes) / STEPS * info.cell
+    distance = np.arange(nearest, end, max(0.5 * info.cell, (end - nearest) / 3000)) + 1e-6
     cosine = nearest / distance
     side = np.cross(normal, [0.0, 1.0, 0.0])
     side /= np.linalg.norm(side)
@@ -218,8 +218,8 @@ def ahead(at: Stage, index: int) -> Ahead:
     """Return what an element sees of the bottom ahead of it."""
     info = at.prepared.header.elements[index].info
     bottom, power = bottom_echo(at, index)
-    lobes, step, spacing = filtering(info).lobes, info.range_resolution / STEPS, bottom[1] - bottom[0]
-    cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
+    lobes, step, spacing = filtering(info).lobes, info.cell / STEPS, bottom[1] - bottom[0]
+    cells = max(round(AVERAGED_CELLS * info.cell / spacing), 1)
     level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
     edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
     noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom

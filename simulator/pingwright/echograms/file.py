@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms import form
+from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.reading import read
 from pingwright.echograms.record import Record
 from pingwright.files import part_of, put_in_place, unfinished
@@ -99,6 +100,7 @@ class Writer:
         self.path = Path(path)
         self._part, self._journal_path = leftovers(self.path)
         self._names = ("echo_level", "echo_real", "echo_imag") if keep_phase else ("echo_level",)
+        self._blind = [blind_samples(element) for element in header.elements]
         self._done = [np.zeros(element.pings, dtype=bool) for element in header.elements]
         self._file: FileIO | None = None
         self._journal: FileIO | None = None
@@ -200,6 +202,7 @@ class Writer:
 
         Raises UnfinishedError where the disk is full; ValueError where shape or element do not fit the header.
         """
+        level, echo = blanked(self._blind[element], level, echo)
         parts: dict[str, Any] = {"echo_level": level}
         if "echo_real" in self._names:
             if echo is None:

@@ -40,6 +40,14 @@ def scenario_digest(text: str) -> str:
     return sha256(text.encode("utf-8")).hexdigest()
 
 
+def _element_attributes(item: Any, values: Mapping[str, Any]) -> None:
+    """Write the attributes of an element, each numeric one with its unit beside it where it has one."""
+    for name, value in values.items():
+        _attributes(item, {name: value})
+        if isinstance(value, int | float) and name in layout.UNITS:
+            item.attrs[f"{name}_unit"] = layout.UNITS[name]
+
+
 def _attributes(item: Any, values: Mapping[str, Any]) -> None:
     for name, value in values.items():
         if isinstance(value, bool):
@@ -140,7 +148,8 @@ def _structure(group: Any, structure: StructureTruth) -> None:
 def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     fish, group = truth.fish, _group(root, "fish")
     scales = {"fish": _dimension(group, "fish", len(fish.id))}
-    _texts(group, scales, "element", "element", names, "name of the element")
+    _numbered(group, scales, "element", len(names), "position of the element")
+    _texts(group, scales, "element_name", "element", names, "name of the element")
     _whole(group, scales, "id", ("fish",), fish.id, "number of the fish")
     _texts(group, scales, "name", "fish", fish.name, "name of the fish's group")
     for spec in layout.FISH:
@@ -155,9 +164,17 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     )
     for spec in layout.FISH_BY_ELEMENT:
         _variable(group, scales, spec, getattr(fish, spec.name))
+    if fish.path is not None:
+        _variable(group, scales, layout.PATH_TIME, fish.path.time)
+        for spec, values in zip(layout.PATH, fish.path.place, strict=True):
+            _variable(group, scales, spec, values)
+    _soft_and_ground(root, truth, names)
     group = _group(root, "structure")
     for number, structure in enumerate(truth.structures, start=1):
         _structure(_group(group, f"structure-{number}"), structure)
+
+
+def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     group = _group(root, "soft")
     scales = {"soft": _dimension(group, "soft", len(truth.soft))}
     _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
@@ -165,6 +182,28 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     for number, bound in enumerate(layout.SOFT_BOX):
         spec = layout.Variable(bound, ("soft",), "m", f"bound of its box, {layout.AXIS_NAMES[bound[:-1]]}")
         _variable(group, scales, spec, np.array([s.box[number] for s in truth.soft], dtype=np.float64))
+    for number, spec in enumerate(layout.DRIFT):
+        _variable(group, scales, spec, np.array([s.drift[number] for s in truth.soft], dtype=np.float64))
+    _numbered(group, scales, "element", len(names), "position of the element")
+    unknown = (np.nan,) * len(names)
+    strength = np.array([s.strength or unknown for s in truth.soft], dtype=np.float64).reshape(-1, len(names)).T
+    _variable(group, scales, layout.STRENGTH, strength)
+    group = _group(root, "sediment")
+    scales = {"sediment": _dimension(group, "sediment", len(truth.sediments))}
+    _texts(group, scales, "name", "sediment", tuple(s.name for s in truth.sediments), "name of the sediment")
+    columns = [(s.thickness, *s.box) for s in truth.sediments]
+    table = np.array(columns, dtype=np.float64).reshape(-1, len(layout.SEDIMENT))
+    for number, spec in enumerate(layout.SEDIMENT):
+        _variable(group, scales, spec, table[:, number])
+
+
+def _numbered(group: Any, scales: dict[str, Any], name: str, count: int, long_name: str) -> Any:
+    """Make a dimension whose coordinate variable counts from 0."""
+    dataset = group.create_dataset(name, data=np.arange(count, dtype=np.int32))
+    dataset.make_scale(name)
+    scales[name] = dataset
+    _attributes(dataset, {"units": "1", "long_name": long_name})
+    return dataset
 
 
 def _whole(group: Any, scales: dict[str, Any], name: str, axes: tuple[str, ...], values: Any, long_name: str) -> None:
@@ -209,40 +248,48 @@ def _reserve(
     return dataset
 
 
-def _levels(group: Any, scales: Mapping[str, Any], shape: tuple[int, int], keep_phase: bool, packed: bool) -> None:
+def _levels(
+    group: Any, scales: Mapping[str, Any], shape: tuple[int, int], centre: float, keep_phase: bool, packed: bool
+) -> None:
     level = _reserve(group, scales, "echo_level", "<i2", shape, FILL_VALUE, packed)
     _attributes(
         level,
         {
             "units": "dB",
             "long_name": "level of the matched filter's output re 1 uPa at the face",
-            "scale_factor": SCALE_FACTOR,
-            "add_offset": ADD_OFFSET,
+            "standard_name": "sound_pressure_level_in_water",
             "coordinates": "ping_time x y",
         },
     )
+    # Of the type of the unpacked values, as CF asks.
+    level.attrs["scale_factor"], level.attrs["add_offset"] = np.float32(SCALE_FACTOR), np.float32(ADD_OFFSET)
     level.attrs["_FillValue"] = np.int16(FILL_VALUE)
     for part in ("real", "imag") if keep_phase else ():
-        echo = _reserve(group, scales, f"echo_{part}", "<f4", shape, None, packed)
+        echo = _reserve(group, scales, f"echo_{part}", "<f4", shape, np.nan, packed)
         side = "in-phase" if part == "real" else "quadrature"
         _attributes(echo, {"units": "uPa", "long_name": f"{side} part of the matched filter's output at the face"})
+        _attributes(echo, {"reference_frequency": centre, "reference_frequency_unit": "Hz", **layout.PHASE})
+        echo.attrs["_FillValue"] = np.float32(np.nan)
 
 
 def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool) -> None:
     info = element.info
-    _attributes(group, {name: getattr(info, name) for name in layout.INFO_FIELDS})
-    _attributes(group, {name: value for name, value in info.extra.items() if name not in layout.INFO_FIELDS})
+    _element_attributes(group, {name: getattr(info, name) for name in layout.INFO_FIELDS})
+    _element_attributes(group, {name: value for name, value in info.extra.items() if name not in layout.INFO_FIELDS})
     scales = {"ping": _dimension(group, "ping", element.pings)}
     _variable(group, scales, layout.RANGE, element.range)
     for spec in layout.BY_PING:
         _variable(group, scales, spec, getattr(element, spec.name))
     for spec in layout.BEAM_AXES:
         _variable(group, scales, spec, getattr(element.beam, spec.name))
-    _texts(group, scales, "plane", "plane", layout.BEAM_PLANES, "plane of the beam pattern: along or across the track")
+    plane = _numbered(group, scales, "plane", len(layout.BEAM_PLANES), "plane of the beam pattern")
+    plane.attrs["flag_values"] = np.arange(len(layout.BEAM_PLANES), dtype=np.int32)
+    plane.attrs["flag_meanings"] = " ".join(layout.BEAM_PLANES)
     both = np.stack([element.beam.along, element.beam.across])
     spec = layout.Variable("beam", ("plane", "frequency", "angle"), "dB", "one-way level re the beam's axis")
     _variable(group, scales, spec, both)
-    _levels(group, scales, (element.pings, len(element.range)), keep_phase, packed)
+    centre = 0.5 * (info.band_low + info.band_high)
+    _levels(group, scales, (element.pings, len(element.range)), centre, keep_phase, packed)
 
 
 def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:

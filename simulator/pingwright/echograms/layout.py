@@ -1,16 +1,17 @@
-"""The layout of echograms.h5, format 1: which numbers stand where, in what unit, on which axes.
+"""The layout of echograms.h5, format 2: which numbers stand where, in what unit, on which axes.
 
 Written by `form`, checked and read by `reading`. Names and units are the contract's and fixed; rows may be added.
 """
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from types import MappingProxyType
 
 from pingwright.echograms.record import ElementInfo
 
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 CONVENTIONS = "CF-1.11"
 COMMENT = (
     "Synthetic: computed by a simulation, not recorded at sea. Not for navigation, not for diving, and no proof of any"
@@ -18,11 +19,12 @@ COMMENT = (
 )
 #: How to read an element's group, kept in the file itself for whoever has no more than that.
 GUIDE = (
-    "Attributes of an element: band_low, band_high [Hz]; pulse_length, effective_pulse [s]; source_level"
-    " [dB re 1 uPa m] and absorption [dB/m one way] at the band's centre; beamwidth_* [deg, full, one-way -3 dB] at the"
-    " centre and, _low, _high, at the ends; equivalent_beam_angle [dB re 1 sr]; range_resolution [m], c / 2B of a"
-    " chirp, c tau / 2 of a tone; noise_level [dB re 1 uPa]; blank_range, transducer_depth [m]; assumed_sound_speed"
-    " [m/s]. With r the range [m]: a point target on the axis has"
+    "Attributes of an element, each with its unit beside it as <name>_unit: band_low, band_high; pulse_length,"
+    " effective_pulse; source_level and absorption (one way) at the band's centre; beamwidth_* (full, one-way -3"
+    " dB) at the centre and, _low, _high, at the ends; equivalent_beam_angle (two-way); range_resolution, full -3"
+    " dB width of a point's echo; resolution_cell, c / 2B of a chirp, c tau / 2 of a tone; noise_level after the"
+    " filter; blank_range: nearer samples hold _FillValue; transducer_depth; assumed_sound_speed"
+    ". With r the range [m]: a point target on the axis has"
     " TS = echo_level - source_level + 40 log10(r) + 2 absorption r [dB re 1 m2];"
     " scatterers that fill the beam have, averaged as power,"
     " Sv = echo_level - source_level + 20 log10(r) + 2 absorption r - equivalent_beam_angle"
@@ -97,6 +99,56 @@ AXIS_NAMES = {
     "x": "position along the track",
     "y": "position across the track, starboard positive",
     "depth": "depth below the mean surface",
+}
+
+#: Unit of each numeric attribute of an element; a text attribute <name>_unit stands beside each ("1": a pure number).
+UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("band_low", "band_high"), "Hz"),
+        **dict.fromkeys(("pulse_length", "effective_pulse"), "s"),
+        **dict.fromkeys(("blank_range", "transducer_depth", "range_resolution", "resolution_cell", "near_field"), "m"),
+        **{f"beamwidth_{way}{end}": "degree" for way in ("along", "across") for end in ("", "_low", "_high")},
+        **dict.fromkeys(("tilt_along", "tilt_across"), "degree"),
+        **dict.fromkeys(("face_intensity", "cavitation_rule"), "W cm-2"),
+        **dict.fromkeys(("directivity", "finite_amplitude_loss"), "dB"),
+        **dict.fromkeys(("source_level", "source_level_low", "source_level_high"), "dB re 1 uPa m"),
+        **dict.fromkeys(("pulse_taper", "efficiency"), "1"),
+        "noise_level": "dB re 1 uPa",
+        "absorption": "dB m-1",
+        "equivalent_beam_angle": "dB re 1 sr",
+        "assumed_sound_speed": "m s-1",
+        "power": "W",
+    }
+)
+#: Sediments of the ground, from the top layer down, then patches of the top layer.
+SEDIMENT = (
+    Variable("thickness", ("sediment",), "m", "thickness of the layer, infinite for the lowest"),
+    *(
+        Variable(f"{axis}{end}", ("sediment",), "m", f"bound of where it lies, {axis}")
+        for axis in ("x", "y")
+        for end in (0, 1)
+    ),
+)
+#: Drift of soft bodies.
+DRIFT = tuple(
+    Variable(f"drift_{axis}", ("soft",), "m s-1", f"drift of the body along {axis}") for axis in ("x", "y", "depth")
+)
+PATH = tuple(
+    Variable(f"path_{axis}", ("path_time", "fish"), "m", f"path of the fish, straight between knots, {axis}")
+    for axis in ("x", "y", "depth")
+)
+PATH_TIME = Variable("path_time", ("path_time",), "s", "time of a knot since the start of the run")
+STRENGTH = Variable(
+    "strength",
+    ("element", "soft"),
+    "dB",
+    "at the band's centre: target strength of a target, or of one fish of a school on average, re 1 m2; volume"
+    " backscattering strength of a layer re 1 m-1",
+)
+#: How the complex output is to be read.
+PHASE = {
+    "sign_convention": "an echo after a time t has the phase -2 pi f t, f the reference frequency",
+    "amplitude_convention": "rms: the level is 20 log10 of the magnitude, dB re 1 uPa",
 }
 
 #: ElementInfo's own fields, each a scalar attribute of the element's group; `extra` adds further ones.

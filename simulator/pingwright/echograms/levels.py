@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR, ElementRecord
 
 #: What silence (no echo and no noise at all) is stored as: the lowest value data may have.
 SILENCE = -LIMIT
@@ -26,6 +26,25 @@ def pack(echo: NDArray[np.complex64]) -> NDArray[np.int16]:
     level -= np.float32(ADD_OFFSET / SCALE_FACTOR)
     np.clip(level, -LIMIT, LIMIT, out=level)
     return np.rint(level, out=level).astype(np.int16)
+
+
+def blind_samples(element: ElementRecord) -> int:
+    """Return how many samples of a ping lie within the blanking range: they hold FILL_VALUE, their phase nan."""
+    return int(np.searchsorted(element.range, element.info.blank_range, side="right"))
+
+
+def blanked(
+    samples: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None
+) -> tuple[NDArray[np.int16], NDArray[np.complex64] | None]:
+    """Return stored levels and complex echo [uPa] (ping, sample), the first samples of each ping marked as blind."""
+    if not samples:
+        return level, echo
+    level = np.array(level)
+    level[:, :samples] = FILL_VALUE
+    if echo is not None:
+        echo = np.array(echo)
+        echo[:, :samples] = complex(np.nan, np.nan)
+    return level, echo
 
 
 def unpack(stored: NDArray[np.int16]) -> NDArray[np.float32]:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import FILL_VALUE, Record
 
 
@@ -22,6 +23,7 @@ class Gatherer:
         self, element: int, first_ping: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None = None
     ) -> None:
         """Take stored levels (ping, sample) and, where the phase is kept, the complex echo [uPa] of some pings."""
+        level, echo = blanked(blind_samples(self._header.elements[element]), level, echo)
         pings = slice(first_ping, first_ping + len(level))
         self._level[element][pings] = level
         kept = self._echo[element]

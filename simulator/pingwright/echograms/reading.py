@@ -20,7 +20,9 @@ from pingwright.echograms.record import (
     ElementInfo,
     ElementRecord,
     FishTruth,
+    Paths,
     Record,
+    SedimentTruth,
     SoftTruth,
     StructureTruth,
     Truth,
@@ -106,7 +108,7 @@ def _instead(path: Path) -> str:
 
 
 def _check_version(root: trusted.Group) -> None:
-    """Refuse what is not ours or newer. Format 1 is the first there is, so there is no older one to convert."""
+    """Refuse what is not ours or newer. Older formats only lack things, which then get their defaults."""
     if not root.has_attribute("format_version"):
         message = "it has no format_version, so it is not a file of ours"
         raise EchogramError(message)
@@ -129,7 +131,8 @@ def _info(group: trusted.Group, slug: str) -> ElementInfo:
         else:
             values[name] = group.number(name, finite=name != "noise_level")  # no noise at all is minus infinity
     plausible.numbers(values, slug)
-    return ElementInfo(**values, slug=slug, extra=group.further(layout.INFO_FIELDS))
+    units = tuple(f"{name}_unit" for name in layout.UNITS)
+    return ElementInfo(**values, slug=slug, extra=group.further((*layout.INFO_FIELDS, *units)))
 
 
 def _beam(group: trusted.Group) -> BeamPattern:
@@ -143,7 +146,8 @@ def _beam(group: trusted.Group) -> BeamPattern:
 def _levels(group: trusted.Group, shape: tuple[int, int], path: Path) -> tuple[Stored, Any]:
     level = group.large("echo_level", "<i2", shape)
     for name, value in (("scale_factor", SCALE_FACTOR), ("add_offset", ADD_OFFSET)):
-        if trusted.number(level.attrs, name, "echo_level") != value:
+        # Format 1 holds them in double precision.
+        if np.float32(trusted.number(level.attrs, name, "echo_level")) != np.float32(value):
             message = f"{group.name}/echo_level: {name} is not {value}"
             raise EchogramError(message)
     stored = Stored(level.__getitem__, shape, np.int16, str(path))
@@ -184,13 +188,31 @@ def _line(group: trusted.Group, name: str, columns: tuple[str, str]) -> NDArray[
 def _fish(group: trusted.Group, elements: int, pings: int) -> FishTruth:
     number = group.integers("id", 1, layout.MOST_FISH)
     fish, both = (len(number),), (elements, len(number))
-    one = {s.name: _array(group, s.name, layout.MOST_FISH, fish) for s in layout.FISH}
-    two = {s.name: group.floats(s.name, 2, layout.MOST_FISH, shape=both, finite=False) for s in layout.FISH_BY_ELEMENT}
+    one: dict[str, Any] = {s.name: _array(group, s.name, layout.MOST_FISH, fish) for s in layout.FISH}
+    two: dict[str, Any] = {
+        s.name: group.floats(s.name, 2, layout.MOST_FISH, shape=both, finite=False) for s in layout.FISH_BY_ELEMENT
+    }
     nearest = group.integers("nearest_ping", 2, layout.MOST_FISH, shape=both)
     if nearest.size and not (nearest.min() >= 0 and nearest.max() < pings):
         message = f"{group.name}/nearest_ping names a ping that is not there"
         raise EchogramError(message)
-    return FishTruth(id=number, name=group.texts("name", len(number)), nearest_ping=nearest, **one, **two)
+    texts = group.texts("name", len(number))
+    return FishTruth(id=number, name=texts, nearest_ping=nearest, path=_paths(group, fish[0]), **one, **two)
+
+
+def _paths(group: trusted.Group, fish: int) -> Paths | None:
+    """Return where the fish are over time; None in files of format 1."""
+    if not group.has("path_time"):
+        return None
+    time = group.floats("path_time", 1, layout.MOST_PINGS)
+    if not len(time) or np.any(np.diff(time) <= 0):
+        message = f"{group.name}/path_time does not rise"
+        raise EchogramError(message)
+    shape = (len(time), fish)
+    place = [group.floats(spec.name, 2, layout.MOST_FISH, shape=shape) for spec in layout.PATH]
+    for values, name in zip(place, ("x", "y", "depth"), strict=True):
+        plausible.array(values, name, group.name)
+    return Paths(time, np.stack(place))
 
 
 def _structures(group: trusted.Group) -> tuple[StructureTruth, ...]:
@@ -202,7 +224,21 @@ def _structures(group: trusted.Group) -> tuple[StructureTruth, ...]:
     return tuple(found)
 
 
-def _soft(group: trusted.Group) -> tuple[SoftTruth, ...]:
+def _sediments(truth: trusted.Group) -> tuple[SedimentTruth, ...]:
+    """Return the ground's sediments; none in files of format 1."""
+    if not truth.has("sediment"):
+        return ()
+    group = truth.group("sediment")
+    columns = [group.floats(spec.name, 1, layout.MOST_POINTS, finite=False) for spec in layout.SEDIMENT]
+    names = group.texts("name", len(columns[0]))
+    if any(len(column) != len(names) or np.isnan(column).any() for column in columns):
+        message = f"{group.name}: the columns differ in length, or hold no numbers"
+        raise EchogramError(message)
+    rows = np.stack(columns, axis=1).tolist()
+    return tuple(SedimentTruth(name, row[0], tuple(row[1:])) for name, row in zip(names, rows, strict=True))
+
+
+def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
     bounds = [group.floats(bound, 1, layout.MOST_POINTS, finite=False) for bound in layout.SOFT_BOX]
     count = len(bounds[0])
     if any(len(bound) != count for bound in bounds):
@@ -210,7 +246,16 @@ def _soft(group: trusted.Group) -> tuple[SoftTruth, ...]:
         raise EchogramError(message)
     kinds, names = group.texts("kind", count), group.texts("name", count)
     boxes = np.stack(bounds, axis=1).tolist()
-    return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
+    kinds = tuple("scattering_layer" if kind == "haze" else kind for kind in kinds)  # as format 1 called it
+    if not group.has("strength"):
+        return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
+    drift = np.stack([group.floats(spec.name, 1, layout.MOST_POINTS, shape=(count,)) for spec in layout.DRIFT], axis=1)
+    strength = group.floats("strength", 2, layout.MOST_POINTS, shape=(elements, count), finite=False).T
+    known = [tuple(row) if np.isfinite(row).all() else () for row in strength.tolist()]
+    return tuple(
+        SoftTruth(kind, name, tuple(box), tuple(way), level)
+        for kind, name, box, way, level in zip(kinds, names, boxes, drift.tolist(), known, strict=True)
+    )
 
 
 def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
@@ -248,7 +293,8 @@ def _record(root: trusted.Group, path: Path) -> Record:
         truth=Truth(
             _fish(truth.group("fish"), len(elements), pings),
             _structures(truth.group("structure")),
-            _soft(truth.group("soft")),
+            _soft(truth.group("soft"), len(elements)),
+            _sediments(truth),
         ),
         seabed_profile=_line(seabed, "along", ("x", "depth")),
         seabed_across=_line(seabed, "across", ("y", "depth")),

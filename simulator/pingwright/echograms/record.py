@@ -22,7 +22,8 @@ class ElementInfo:
 
     band_low, band_high [Hz]; pulse_length, effective_pulse [s]; source_level [dB re 1 uPa m] and absorption [dB/m]
     at band centre; beamwidths [deg, full, one-way -3 dB] at band centre and at the band's ends;
-    equivalent_beam_angle [dB re 1 sr, two-way] at band centre; range_resolution, blank_range, transducer_depth [m];
+    equivalent_beam_angle [dB re 1 sr, two-way] at band centre; range_resolution (full -3 dB width of a point's echo),
+    blank_range, transducer_depth [m];
     noise_level [dB re 1 uPa after the filter]; assumed_sound_speed [m/s].
     """
 
@@ -50,6 +51,11 @@ class ElementInfo:
     assumed_sound_speed: float
     #: further attributes a user may want (directivity, near field, cautions, tilt, tone, ...); plain str, int, float
     extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def cell(self) -> float:
+        """Resolution cell [m]: c / 2B of a chirp, c T / 2 of a tone; format 1 called this the range resolution."""
+        return self.number("resolution_cell", self.range_resolution)
 
     def number(self, name: str, default: float) -> float:
         """Return a further attribute in its own unit; the default where there is none or it is no finite number.

@@ -69,7 +69,7 @@ def near_real(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray
     width = max(info.beamwidth_along_low, info.beamwidth_across_low, info.beamwidth_along, info.beamwidth_across)
     factor = drawn_over_slant(element, fish)
     near = np.zeros(len(trials), dtype=bool)
-    margin = 2 * trials.within + 6 * info.range_resolution
+    margin = 2 * trials.within + 6 * info.cell
     used, back = np.unique(trials.ping, return_inverse=True)
     order = np.argsort(back, kind="stable")
     edges = np.searchsorted(back[order], np.arange(len(used) + 1))

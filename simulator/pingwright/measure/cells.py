@@ -46,7 +46,7 @@ def grid(element: ElementRecord) -> Grid:
     """Return how an element's samples stand to its resolution cells."""
     info, r = element.info, np.asarray(element.range, dtype=np.float64)
     step = float(r[-1] - r[0]) / (len(r) - 1)
-    size = info.range_resolution
+    size = info.cell
     loss = 2 * info.absorption * r - info.source_level
     spread = 20 * np.log10(np.maximum(r, step))
     return Grid(

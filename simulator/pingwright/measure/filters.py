@@ -39,7 +39,7 @@ def filtering(info: ElementInfo) -> Filtering:
     ripples; Cook & Bernfeld 1967): they decide what is seen close above the bottom.
     """
     kind = str(info.extra.get("pulse_kind", "chirp"))
-    duration = 2 * info.range_resolution / info.assumed_sound_speed
+    duration = 2 * info.cell / info.assumed_sound_speed
     name = info.weighting if info.weighting in pulse.WEIGHTINGS else "none"
     taper = min(max(info.number("pulse_taper", TAPER), 0.0), 1.0)
     receiver = "equalised" if info.extra.get("filter") == "equalised" else "matched"
@@ -59,7 +59,7 @@ def point_width(info: ElementInfo, drop: float = 3.0) -> float:
     places = first + np.arange(-2.0, 2.0)
     cubic = np.polynomial.Polynomial.fit(places, shape[np.abs(places).astype(int)], 3)
     roots = np.real(cubic.roots())
-    return float(2 * roots[np.argmin(np.abs(roots - (first - 0.5)))] / STEPS * info.range_resolution)
+    return float(2 * roots[np.argmin(np.abs(roots - (first - 0.5)))] / STEPS * info.cell)
 
 
 @lru_cache(maxsize=64)
