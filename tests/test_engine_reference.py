@@ -83,7 +83,9 @@ def test_pieces_fit_together_whatever_is_heard(monkeypatch):
     # from one piece (judged above) and from three.
     points = scene.random_points(80, np.random.default_rng(5), (8.0, 40.0), 3.0)
     nothing = scene.discrete(scene.scatterers(np.zeros((3, 0))))
-    w = scene.world(points, bounce=Bounce(lambda f: 0.2 * (f / 1e5) ** 0.5, np.ones(9)), path=scene.track(interval=0.02))
+    w = scene.world(
+        points, bounce=Bounce(lambda f: 0.2 * (f / 1e5) ** 0.5, np.ones(9)), path=scene.track(interval=0.02)
+    )
     w = scene.replace(w, seabed=WholeBed(points), discrete=nothing)
     pair = [scene.element(band=b, length=0.5e-3, name=str(b)) for b in ((90e3, 150e3), (120e3, 200e3))]
     window = scene.settings(12.0, 45.0, span=0.06)

@@ -44,10 +44,6 @@ class Stock:
         """Return the number of fish."""
         return len(self.id)
 
-    def at(self, time: float | FloatArray) -> FloatArray:
-        """Return x, y, depth [m] (3, n) at a time [s], one for all or one for each (n)."""
-        return np.asarray(self.position + self.velocity * (time - self.time))
-
 
 @dataclass(frozen=True)
 class Outline:
