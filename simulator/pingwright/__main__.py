@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 from pingwright.errors import PingwrightError, ScenarioError
-from pingwright.options import DRAWN, MisusedError, parser
+from pingwright.options import LOOKS, VIEWS, MisusedError, parser
 
 if TYPE_CHECKING:
     from types import FrameType
@@ -98,10 +98,15 @@ def draw(asked: argparse.Namespace) -> int:
     """Draw a stored file."""
     from pingwright.run import pipeline
 
-    look = {name: getattr(asked, name) for name in DRAWN if getattr(asked, name) is not None}
+    look, view = (
+        {name: value for name in names if (value := getattr(asked, name)) is not None} for names in (LOOKS, VIEWS)
+    )
+    view |= {"marks": False} if asked.no_marks else {}
+    figures = asked.figures or ("compare" if look or view else None)
     with progress_bar(asked.quiet) as progress:
-        figures = asked.figures or ("compare" if look else None)
-        results = pipeline.draw(asked.path, asked.out, figures=figures, look=look, progress=progress)
+        results = pipeline.draw(
+            asked.path, asked.out, figures=figures, look=look, view=view, units=asked.units, progress=progress
+        )
     report(results, asked.quiet)
     return 0
 

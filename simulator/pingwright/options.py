@@ -14,9 +14,9 @@ DESCRIPTION = (
     " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
     " performance."
 )
-FIGURES = "compare, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
-#: How further figures look unless an option says otherwise.
-DRAWN = {"format": "png", "size": "two-column", "theme": "light", "units": "m"}
+FIGURES = "compare, echogram, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
+#: Options of draw that say how further figures look, and those that say what they show.
+LOOKS, VIEWS = ("format", "size", "theme"), ("headline", "note", "depth", "along")
 UNITS = ("m", "ft", "fathoms")
 
 
@@ -74,6 +74,39 @@ def _whole(text: str, low: int, high: int, words: str) -> int:
     return int(text)
 
 
+def words(text: str) -> str:
+    """Return a text of one line for a picture."""
+    if not text.strip() or len(text) > 200 or not text.isprintable():
+        message = "found a text that is empty, over 200 characters or not of one line"
+        raise argparse.ArgumentTypeError(message)
+    return text
+
+
+def span(text: str) -> tuple[float, float]:
+    """Return the two lengths [m] of A..B, quantities with units."""
+    from pingwright.quantities import LENGTH, QuantityError, check
+
+    parts = text.split("..")
+    try:
+        low, high = (check(_number(part), LENGTH, -1e5, 1e5) for part in parts)
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    except ValueError:
+        low = high = 0.0
+    if len(parts) != 2 or not low < high:
+        message = f'found {text[:40]!r}; allowed: two lengths, the smaller first, such as "10 m..20 m"'
+        raise argparse.ArgumentTypeError(message)
+    return low, high
+
+
+def _number(text: str) -> float | str:
+    """Return a bare number as such, any other text as it is."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
 def setting(text: str) -> tuple[str, Any]:
     """Return the key and value of KEY=VALUE."""
     from pingwright.inputs.changing import ChangeError
@@ -122,7 +155,12 @@ COMMANDS = (
                    choices=("png", "svg", "pdf")),
             option("--size", "their size (default: two-column)", choices=("one-column", "two-column", "slide")),
             option("--theme", "their colours (default: light)", choices=("light", "dark")),
-            option("--units", "their depths and lengths (default: m)", choices=UNITS),
+            option("--headline", "your words instead of their headline", type=words, metavar="TEXT"),
+            option("--note", "your words under them", type=words, metavar="TEXT"),
+            option("--no-marks", "leave out the marks of fish"),
+            option("--depth", 'show only these depths, as in --depth "150 ft..200 ft"', type=span, metavar="A..B"),
+            option("--along", 'show only this part of the run, as in --along "-20 m..20 m"', type=span, metavar="A..B"),
+            IN_UNITS,
         ),
     ),
     Command(
@@ -159,6 +197,11 @@ EXAMPLES = {command.name: command.example for command in COMMANDS}
 
 class Parser(argparse.ArgumentParser):
     """Says what is wrong with a command in one paragraph."""
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        # A value may begin with a minus, as in --along "-20 m..20 m": no option of ours begins with "-" and a digit.
+        self._negative_number_matcher = re.compile(r"-\.?\d.*")
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Return the namespace; what no option takes is refused with the command it was meant for, and the nearest."""

@@ -36,7 +36,7 @@ class Look:
 
     def file(self, name: str) -> str:
         """Return the file a figure stands in: the comparison in its usual look is compare.png itself."""
-        if name == COMPARE and self == Look(self.names):
+        if name == COMPARE and self == Look(self.names, units=self.units, view=self.view) and not _asked(self.view):
             return PICTURE
         return f"figure-{name}.{'png' if name == MOTION else self.format}"
 
@@ -44,6 +44,11 @@ class Look:
     def files(self) -> tuple[str, ...]:
         """Names of the files that will be written, beside compare.png, which always is."""
         return (*(file for file in map(self.file, self.names) if file != PICTURE), CAPTIONS)
+
+
+def _asked(view: Any) -> bool:
+    """Return whether a view differs from what every comparison has: a window, words or marks of the reader's own."""
+    return view is not None and bool(view.depth or view.along or view.headline or view.note or not view.marks)
 
 
 #: Figure (matplotlib), caption, alternative text.

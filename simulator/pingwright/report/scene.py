@@ -10,10 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import words
 from pingwright.acoustics import absorption as losses
 from pingwright.acoustics import fish as formulas
 from pingwright.echograms.record import Record
 from pingwright.errors import ScenarioError
+from pingwright.figures.style.view import Label
 
 FloatArray = NDArray[np.float64]
 
@@ -30,6 +32,14 @@ def scenario(record: Record) -> Any | None:
         return parse(translated(record.scenario_resolved), files=record.inputs)
     except ScenarioError:
         return None
+
+
+def shown(record: Record) -> tuple[words.Units, tuple[Label, ...]]:
+    """Return what a record's scenario asks of its pictures: units, and labels with the places they point to."""
+    known = scenario(record)
+    if known is None:
+        return "m", ()
+    return known.units, tuple(Label(one.text, one.at.x, one.at.y, one.at.depth) for one in known.label)
 
 
 def water_name(water: Any) -> str:

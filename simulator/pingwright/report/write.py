@@ -4,8 +4,10 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.files import digest, write_text
+from pingwright.report import scene
 from pingwright.report.figures import Look, write_figures
 
 Progress = Callable[[str, int, int], None]
@@ -21,28 +23,33 @@ def write(
     echograms: str,
     *,
     look: Look | None = None,
+    units: words.Units | None = None,
     pictures: bool = True,
     progress: Progress | None = None,
 ) -> str:
     """Write picture, page and summary of a record into a folder and return the answer in one sentence.
 
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
-    look: further figures; pictures False: only the numbers, and the pictures of an earlier run go.
+    look: further figures; units: of depths and lengths (None: the scenario's); pictures False: only the numbers, and
+    the pictures of an earlier run go.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
     """
-    from pingwright import words
     from pingwright.figures import embed, save
     from pingwright.figures.compare.captions import alt
     from pingwright.figures.compare.picture import comparison
+    from pingwright.figures.style.view import View
     from pingwright.measure.assess import assess
     from pingwright.page.build import build
     from pingwright.report.summary import as_data, as_text
 
     assessment = assess(record, progress=progress)
-    answer = words.answer(assessment, record)
+    own_units, labels = scene.shown(record)
+    units = units or own_units
+    answer = words.answer(assessment, record, units)
     steps = _Steps(progress, 3 if pictures else 1)
     if pictures:
-        save.save(comparison(record, assessment), folder / PICTURE, embed.carried(record), alt(record, assessment))
+        picture = comparison(record, assessment, units=units, view=View(labels=labels))
+        save.save(picture, folder / PICTURE, embed.carried(record), alt(record, assessment, units))
         steps.next()
         write_text(folder / PAGE, build(record, assessment))
         steps.next()

@@ -4,11 +4,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pingwright import files
+from pingwright import files, words
 from pingwright.echograms.compress import compress as pack
 from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.figures.style.view import View
 from pingwright.files import Results
 from pingwright.recording import Prepared, prepare
+from pingwright.report import scene
 from pingwright.report.figures import Look, chosen
 from pingwright.report.write import NAMES, NUMBERS, write
 from pingwright.run.estimate import estimate, refuse_what_will_not_fit
@@ -99,23 +101,29 @@ def draw(
     *,
     figures: str | None = None,
     look: Mapping[str, Any] | None = None,
+    view: Mapping[str, Any] | None = None,
+    units: words.Units | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Write pictures, page and summary of a stored file into a folder (default: the file's own).
 
-    figures: names of further figures with commas, or "all"; look: fields of report.figures.Look for them.
+    figures: names of further figures with commas, or "all"; look, view: fields of report.figures.Look and of
+    figures.style.view.View for them. units: of depths and lengths (None: the scenario's).
     The file itself is copied only where the folder is another one, so that the set stays whole.
     """
     record_folder = path.absolute().parent
     folder = out if out is not None else (path.parent if path.name == ECHOGRAMS else Path("out") / path.stem)
     record = read(path)  # refused before anything is touched
-    wanted = None if figures is None else Look(chosen(record, figures), **(look or {}))
-    names = (*NAMES, *(wanted.files if wanted else ()))
+    own_units, labels = scene.shown(record)
+    units = units or own_units
+    seen = View(labels=labels, **(view or {}))
+    further = None if figures is None else Look(chosen(record, figures), units=units, view=seen, **(look or {}))
+    names = (*NAMES, *(further.files if further else ()))
     with files.claimed(folder, names if _is_beside(path, folder) else (ECHOGRAMS, *names)):
         target = folder / ECHOGRAMS
         if not (target.exists() and target.samefile(path)):
             files.copy(record_folder / path.name, target)
-        return _reported(target, folder, progress, wanted)
+        return _reported(target, folder, progress, further, units=units)
 
 
 def _is_beside(path: Path, folder: Path) -> bool:
@@ -124,9 +132,15 @@ def _is_beside(path: Path, folder: Path) -> bool:
 
 
 def _reported(
-    target: Path, folder: Path, progress: Progress | None, look: Look | None = None, *, pictures: bool = True
+    target: Path,
+    folder: Path,
+    progress: Progress | None,
+    look: Look | None = None,
+    *,
+    units: words.Units | None = None,
+    pictures: bool = True,
 ) -> Results:
     record = read(target)
-    answer = write(record, folder, ECHOGRAMS, look=look, pictures=pictures, progress=progress)
+    answer = write(record, folder, ECHOGRAMS, look=look, units=units, pictures=pictures, progress=progress)
     names = NAMES if pictures else NUMBERS
     return Results(folder, (ECHOGRAMS, *names, *(look.files if look else ())), answer, record.warnings)
