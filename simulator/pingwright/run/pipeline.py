@@ -4,9 +4,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from pingwright import files, words
 from pingwright.echograms.compress import compress as pack
 from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.echograms.record import Record
+from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
 from pingwright.files import Results
 from pingwright.recording import Prepared, prepare
@@ -117,6 +121,7 @@ def draw(
     own_units, labels = scene.shown(record)
     units = units or own_units
     seen = View(labels=labels, **(view or {}))
+    _shows_something(record, seen)
     further = None if figures is None else Look(chosen(record, figures), units=units, view=seen, **(look or {}))
     names = (*NAMES, *(further.files if further else ()))
     with files.claimed(folder, names if _is_beside(path, folder) else (ECHOGRAMS, *names)):
@@ -124,6 +129,18 @@ def draw(
         if not (target.exists() and target.samefile(path)):
             files.copy(record_folder / path.name, target)
         return _reported(target, folder, progress, further, units=units)
+
+
+def _shows_something(record: Record, view: View) -> None:
+    """Refuse a window of `draw` that lies outside the record."""
+    x = np.concatenate([element.x for element in record.elements])
+    ends = [element.range[[0, -1]] + element.info.transducer_depth for element in record.elements]
+    spans = {"--along": (view.along, x), "--depth": (view.depth, np.concatenate(ends))}
+    for option, (window, there) in spans.items():
+        low, high = float(np.min(there)), float(np.max(there))
+        if window is not None and not (window[0] < high and low < window[1]) and low < high:
+            message = f"found {window[0]:.4g} m to {window[1]:.4g} m; the record goes from {low:.4g} m to {high:.4g} m"
+            raise ScenarioError([Fault(option, 0, "", message)])
 
 
 def _is_beside(path: Path, folder: Path) -> bool:
