@@ -7,7 +7,13 @@ pulse       replicas, spectral weightings, the matched filter and its resolution
 fish        target strength of fish, squid and bladders, their tilt; schools
 sphere      exact series for spheres (soft, rigid, fluid, elastic); finite cylinder
 seabed      sediments, reflection, Kirchhoff, perturbation, volume and Lambert backscatter
-noise       ambient noise by wind, ships, turbulence and heat
+roughness   surfaces with a power law of relief, for a reflection of 1
+smallslope  rough elastic ground by the small-slope approximation
+slopes      a law of incidence averaged over natural slopes
+bottomecho  level of the bottom's echo and the depth to which it is held
+bubbles     the layer of bubbles under wind
+surface     the sea surface from below: loss at a reflection, facets
+noise       ambient noise by wind, ships, turbulence and heat; a boat's own
 budget      the sonar equation: source, echo and reverberation levels, reach, smallest fish
 detection   false alarms, detection probabilities, echo statistics
 deadzone    what the bottom hides: dead zones, footprints, swaths

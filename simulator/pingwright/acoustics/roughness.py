@@ -52,14 +52,14 @@ def kirchhoff(cosine: ArrayLike, wavenumber: ArrayLike, w2: float, exponent: flo
     """Return the Kirchhoff backscattering coefficient for |R| = 1 [1].
 
     cosine of incidence [1], wavenumber in water [rad/m]: arrays that broadcast; w2 [cm4], exponent gamma2 [1].
-    Valid near vertical, exponents 3..3.9, else ValueError. The integral is tabulated over its one argument: relative
+    Valid near vertical, exponents 2.7..3.9, else ValueError. The integral is tabulated over its one argument: relative
     error below 1e-5 against adaptive quadrature (0.00004 dB).
     Source: Jackson, Winebrenner & Ishimaru 1986, JASA 79, 1410-1422, eq. 9.
     """
     a, mu = exponent / 2.0 - 1.0, np.maximum(floats(cosine), _GRAZING)
     scale = (mu**2 * _roughness_parameter(wavenumber, w2, exponent)) ** (-1.0 / a)
     argument = np.sqrt(np.maximum(1.0 - mu**2, 0.0) * scale)
-    return floats(scale * _stable(argument, 2.0 * a) / (8.0 * np.pi * mu**2))
+    return floats(scale * stable(argument, 2.0 * a) / (8.0 * np.pi * mu**2))
 
 
 def kirchhoff_vertical(wavenumber: ArrayLike, w2: float, exponent: float = 3.25) -> FloatArray:
@@ -122,17 +122,22 @@ def _roughness_parameter(wavenumber: ArrayLike, w2: float, exponent: float) -> F
     return floats(structure_constant(w2, exponent) * 2.0 ** (1.0 - 2.0 * a) * k ** (2.0 - 2.0 * a))
 
 
-def _stable(argument: FloatArray, power: float) -> FloatArray:
-    """Return the integral over v of exp(-v^power) J0(argument v) v [1]: a planar stable density, from its table."""
-    if not 1.0 <= power <= 1.9:
-        message = f"roughness exponent {power + 2.0} is outside 3..3.9"
+def stable(argument: ArrayLike, power: float) -> FloatArray:
+    """Return the integral over v of exp(-v^power) J0(argument v) v [1]: a planar stable density, from its table.
+
+    argument [1], 0 or more; power [1]. Valid 0.7..1.9, else ValueError; relative error below 1e-5.
+    Source: definition, by quadrature and an asymptotic series.
+    """
+    argument = floats(argument)
+    if not 0.7 <= power <= 1.9:
+        message = f"roughness exponent {power + 2.0} is outside 2.7..3.9"
         raise ValueError(message)
     near = np.exp(_table(power)(np.arcsinh(np.minimum(argument, _FAR))))
     return floats(np.where(argument > _FAR, _stable_far(np.maximum(argument, _FAR), power), near))
 
 
 def _stable_far(argument: FloatArray, power: float) -> FloatArray:
-    """Return the asymptotic series of `_stable` for large arguments [1]."""
+    """Return the asymptotic series of `stable` for large arguments [1]."""
     total = np.zeros_like(argument)
     for n in range(1, 6):
         s = n * power
@@ -145,7 +150,7 @@ def _stable_far(argument: FloatArray, power: float) -> FloatArray:
 
 @lru_cache(maxsize=32)
 def _table(power: float) -> np.polynomial.Chebyshev:
-    """Return log `_stable` over arcsinh(argument) as a series (error below 1e-7), from Gauss-Legendre panels."""
+    """Return log `stable` over arcsinh(argument) as a series (error below 1e-7), from Gauss-Legendre panels."""
     from scipy.special import j0
 
     node, weight = np.polynomial.legendre.leggauss(48)

@@ -11,7 +11,11 @@ from numpy.typing import ArrayLike
 
 from pingwright.acoustics.arrays import ComplexArray, FloatArray, decibels, floats, power_ratio
 from pingwright.acoustics.roughness import kirchhoff, perturbation
+from pingwright.acoustics.smallslope import ElasticGround, fluid_ground, small_slope
 
+#: Laws of a rough bottom's echo. The first is the default: it holds what practice says of rock and gravel at an echo
+#: sounder's frequencies, by floors that are assumed; the second, published for elastic ground, does not above 100 kHz.
+LAWS = ("kirchhoff", "small-slope")
 _HANDBOOK_SPEED = 1528.0  # m/s, the water of TR 9407's loss column
 _CUT_DEG = 15.0  # no perturbation within this of vertical, where it diverges
 _COSINE_AT_CUT = float(np.cos(np.radians(_CUT_DEG)))
@@ -27,7 +31,8 @@ class Sediment:
     density_ratio r, speed_ratio nu, loss (imaginary over real wavenumber) [1]; attenuation [dB/m/kHz];
     roughness_w2 [cm4] and roughness_exponent gamma2 of the spectrum w2 K^-gamma2; volume_parameter sigma2 = sigma_v /
     alpha_b [1]; lambert_floor_db [dB] or None, the backscatter at vertical of roughness larger than a wavelength;
-    slope_rms_deg [deg] of the patches of a natural bottom.
+    slope_rms_deg [deg] of the patches of a natural bottom. elastic: the ground of the small-slope law, None for a fluid
+    of the same numbers.
     """
 
     density_ratio: float
@@ -38,6 +43,7 @@ class Sediment:
     roughness_exponent: float = 3.25
     volume_parameter: float = 0.002
     lambert_floor_db: float | None = None
+    elastic: ElasticGround | None = None
     slope_rms_deg: float = 3.0
 
 
@@ -271,9 +277,30 @@ def _perturbation_share(mu: FloatArray, k: FloatArray, relief: tuple[float, floa
 
 
 def surface_backscatter(
-    sediment: Sediment, cosine: ArrayLike, frequency: ArrayLike, sound_speed: float = 1500.0
+    sediment: Sediment, cosine: ArrayLike, frequency: ArrayLike, sound_speed: float = 1500.0, law: str = "kirchhoff"
 ) -> FloatArray:
-    """Return the backscattering coefficient of the sediment's rough surface [1], (n, m).
+    """Return the backscattering coefficient of the sediment's rough surface [1], (n, m); 0 for cosine <= 0.
+
+    cosine of incidence (n) [1], frequency (m) [Hz], sound_speed of the water above [m/s]. law: one of LAWS, else
+    ValueError. Valid 10 to 100 kHz (the fits), extrapolated above; over rock and gravel the two laws lie 15 dB apart
+    at 170 kHz, and no measurement decides. "kirchhoff": see `_composite`, whose floors are assumed.
+    "small-slope": `smallslope.small_slope`, without a floor. Source: as there.
+    """
+    if law not in LAWS:
+        message = f"unknown law {law!r} of the seabed; there are {', '.join(LAWS)}"
+        raise ValueError(message)
+    if law == "kirchhoff":
+        return _composite(sediment, cosine, frequency, sound_speed)
+    mu = np.atleast_1d(floats(cosine))
+    ground = sediment.elastic or fluid_ground(
+        sediment.density_ratio, sediment.speed_ratio, sediment.loss, sediment.roughness_exponent, sediment.roughness_w2
+    )
+    rough = small_slope(ground, np.maximum(mu, 0.0), frequency, sound_speed)
+    return floats(np.where(mu[:, None] > 0.0, rough, 0.0))
+
+
+def _composite(sediment: Sediment, cosine: ArrayLike, frequency: ArrayLike, sound_speed: float = 1500.0) -> FloatArray:
+    """Return the backscattering coefficient of the sediment's rough surface by the composite law [1], (n, m).
 
     cosine of incidence (n) [1], frequency (m) [Hz], sound_speed of the water above [m/s]. Kirchhoff near vertical;
     small roughness perturbation takes over where Kirchhoff is 15 dB down, but is let in only from 15 (wholly from 20)
@@ -295,11 +322,13 @@ def surface_backscatter(
     return floats(np.where(mu > 0.0, total, 0.0))
 
 
-def backscatter(sediment: Sediment, cosine: ArrayLike, frequency: ArrayLike, sound_speed: float = 1500.0) -> FloatArray:
+def backscatter(
+    sediment: Sediment, cosine: ArrayLike, frequency: ArrayLike, sound_speed: float = 1500.0, law: str = "kirchhoff"
+) -> FloatArray:
     """Return the whole backscattering coefficient of a sediment [1], (n, m): surface plus volume.
 
-    cosine of incidence (n) [1], frequency (m) [Hz], sound_speed of the water above [m/s]. Valid and source as
-    `surface_backscatter` and `volume_backscatter`.
+    cosine of incidence (n) [1], frequency (m) [Hz], sound_speed of the water above [m/s], law: see LAWS. Valid, source
+    as `surface_backscatter` and `volume_backscatter`.
     """
     volume = volume_backscatter(np.maximum(np.atleast_1d(floats(cosine)), 0.0), sediment)
-    return floats(surface_backscatter(sediment, cosine, frequency, sound_speed) + volume[:, None])
+    return floats(surface_backscatter(sediment, cosine, frequency, sound_speed, law) + volume[:, None])

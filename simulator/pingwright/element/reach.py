@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from pingwright.acoustics import absorption, bottomecho, budget, fish, noise, seabed, slopes
+from pingwright.acoustics import absorption, bottomecho, budget, fish, noise, seabed, slopes, smallslope
 from pingwright.acoustics.arrays import FloatArray
 from pingwright.element.build import build
 from pingwright.element.model import Element
@@ -91,17 +91,17 @@ def _settled(at: Callable[[float], float]) -> float:
 
 
 @lru_cache(maxsize=64)
-def bottom_law(sediment: str, frequency: float) -> Callable[[FloatArray], FloatArray]:
+def bottom_law(sediment: str, frequency: float, law: str = "kirchhoff") -> Callable[[FloatArray], FloatArray]:
     """Return a catalogue sediment's backscattering coefficient [1] over the cosine of incidence (n), slopes averaged.
 
-    frequency [Hz]. KeyError for an unknown sediment. The law of `seabed.law = "kirchhoff"`.
+    frequency [Hz]; law: see `seabed.surface_backscatter`. KeyError for an unknown sediment.
     """
     entry = catalogue.sediments()[sediment]
-    known = {name: getattr(entry, name) for name in seabed.Sediment.__dataclass_fields__}
-    ground = seabed.Sediment(**known)
+    known = {name: getattr(entry, name) for name in seabed.Sediment.__dataclass_fields__ if hasattr(entry, name)}
+    ground = seabed.Sediment(**known, elastic=smallslope.GROUNDS.get(sediment))
 
     def coefficient(cosine: FloatArray, f: FloatArray) -> FloatArray:
-        return seabed.backscatter(ground, cosine, f, SOUND_SPEED)
+        return seabed.backscatter(ground, cosine, f, SOUND_SPEED, law)
 
     mean = slopes.averaged(coefficient, entry.slope_rms_deg)
     angle = np.linspace(0.0, np.pi / 2, 1801)

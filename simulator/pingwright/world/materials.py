@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pingwright.acoustics.seabed import Sediment
+from pingwright.acoustics.smallslope import GROUNDS
 from pingwright.inputs import catalogue
 
 
@@ -29,6 +30,7 @@ def sediment(name: str) -> Sediment:
         volume_parameter=entry.volume_parameter,
         lambert_floor_db=entry.lambert_floor_db,
         slope_rms_deg=entry.slope_rms_deg,
+        elastic=GROUNDS.get(name),
     )
 
 
