@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 #: height of a panel [mm] by size of sheet and number of rows of panels, one to four; a slide shares its own
-_HIGH = {"two-column": (100.0, 60.0, 52.0, 46.0), "one-column": (62.0, 44.0, 40.0, 36.0)}
+_HIGH = {"two-column": (100.0, 60.0, 52.0, 46.0), "one-column": (76.0, 44.0, 40.0, 36.0)}
 
 
 def echogram(
@@ -58,31 +58,41 @@ class _Echograms:
         self.names, self.scale = names, scale
         self.page, self.k, self.text = Page(sheet), sheet.scale, sheet.least
         self.count = len(record.elements)
-        self.across = 1 if self.count < 5 else 2
+        self.across = (
+            1
+            if self.count < (4 if sheet.size == "slide" else 5)
+            else 3
+            if sheet.size == "slide" and self.count > 4
+            else 2
+        )
         self.rows = -(-self.count // self.across)
         self.marked = view.marks and bool(len(record.truth.fish.id))
 
     def figure(self) -> "Figure":
         """Lay out and draw everything."""
         page, k, text = self.page, self.k, self.text
-        margin, left = 2.0 * k, 10.5 * k
+        margin, left = 2.0 * k, (9.5 if self.sheet.size == "slide" else 10.5) * k
         y = self._head(margin)
-        right = 10.6 * k if scales.axis_units(self.sheet, flat=False)[1] else 3.0 * k
+        right = 10.6 * k if self._second() else 3.0 * k
         gap = 3.9 * k if self.marked else 1.6 * k
         foot = text * POINT * (4.3 if self.marked or self.scale else 3.0) + 0.7 * margin
         if self.sheet.size == "slide":
             high = (SLIDE_HEIGHT / MM - y - foot) / self.rows - gap
         else:
             high = _HIGH[self.sheet.size][min(self.rows, 4) - 1]
-        wide = (page.width - left - right - 3.0 * k * (self.across - 1)) / self.across
+        wide = (page.width - left - right - 2.2 * k * (self.across - 1)) / self.across
         for index in range(self.count):
             row, column = divmod(index, self.across)
-            x, top = left + column * (wide + 3.0 * k), y + row * (high + gap) + gap
+            x, top = left + column * (wide + 2.2 * k), y + row * (high + gap) + gap
             last = row == self.rows - 1 or index + self.across >= self.count
             ends = column == 0, column == self.across - 1 or index == self.count - 1, last
             page.axes(x, top, wide, high, partial(self._panel, index=index, ends=ends), f"echogram {index}")
         end = self._foot(y + self.rows * (high + gap), margin)
         return self.sheet.finish(page.figure(end + margin), caution=False)
+
+    def _second(self) -> bool:
+        """Return whether there is room for feet on the right of metres."""
+        return self.sheet.size != "one-column" and scales.axis_units(self.sheet, flat=False)[1] is not None
 
     def _head(self, y: float) -> float:
         if not self.view.headline:
@@ -104,13 +114,7 @@ class _Echograms:
         facts, long = (facts, long) if long < 0.9 * wide else ("", long - wide_mm(facts, self.text))
         rows, columns = busy.shape
         high, length = int(points * POINT * 1.7 / tall * rows) + 1, int((long + 2 * k) / wide * columns) + 1
-        hatched = int(np.clip(self._hatched(index) * rows, 0, rows - high))
-        corners = [
-            (row, column)
-            for row in (hatched, rows - high)
-            for column in np.linspace(0, max(columns - length, 0), 25).astype(int)
-        ]
-        row, column = min(corners, key=lambda c: float(busy[c[0] : c[0] + high, c[1] : c[1] + length].mean()))
+        row, column = self._corner(index, busy, high, length)
         x, y = column / columns * wide + 1.2 * k, (row + 0.5 * high) / rows * tall
         box = {"fc": self.sheet.inks.panel, "ec": "none", "pad": 1.2 * k}
         place = {"transform": ax.transAxes, "va": "center_baseline", "zorder": 6}
@@ -142,6 +146,14 @@ class _Echograms:
             )
         busy[row : row + high, column : column + length] = True
 
+    def _corner(self, index: int, busy: NDArray[np.bool_], high: int, length: int) -> tuple[int, int]:
+        """Return where in a panel least lies under a box of so many rows and columns: along its top, or its foot."""
+        rows, columns = busy.shape
+        top = int(np.clip(self._hatched(index) * rows, 0, rows - high))
+        across = np.linspace(0, max(columns - length, 0), 25).astype(int)
+        places = [(row, int(column)) for row in (top, rows - high) for column in across]
+        return min(places, key=lambda c: float(busy[c[0] : c[0] + high, c[1] : c[1] + length].mean()))
+
     def _hatched(self, index: int) -> float:
         """Return the share of a panel's height in which its element hears nothing."""
         foot, top = depths(self.record, self.view)
@@ -165,7 +177,7 @@ class _Echograms:
             scales.level_ticks(ax, sheet, "left", (foot, top), left, "depth")
         else:
             ax.set_yticks([])
-        if ends[1] and right:
+        if ends[1] and right and self._second():
             scales.level_ticks(ax, sheet, "right", (foot, top), right, "")
         busy = np.asarray(np.nan_to_num(shown.level, nan=-np.inf) > self.limits[0])
         if self.marked:

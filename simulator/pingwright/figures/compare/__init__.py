@@ -5,5 +5,6 @@ comb       where marks stand: above the frames, hairlines through clear water on
 sheet      a page laid out from the top in millimetres, drawn when its height is known
 scales     round ticks that never touch, scale of levels
 parts      one panel each: an enlarged row, the whole water, an interval
+frame      headline, names, legend, caution round the pictures
 picture    the comparison; captions: its caption and alternative text
 """

@@ -173,7 +173,7 @@ def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float,
             ax.plot(
                 *([v] for v in place), **look, transform=ax.transAxes, clip_on=False, zorder=6, gid=f"mark-{mark.kind}"
             )
-        stem = [(mark.tooth, -rise + 0.9), (mark.tooth, -rise + 1.2), (mark.x, 0.0), (mark.x, mark.end)]
+        stem = [(mark.tooth, -rise + 0.9), (mark.tooth, -rise + 1.2), (mark.x, -0.15), (mark.x, mark.end or -0.15)]
         ax.plot([p[0] / wide for p in stem], [1 - p[1] / tall for p in stem], transform=ax.transAxes, clip_on=False,
                 color=inks.mark, lw=0.6 * k, solid_capstyle="butt", zorder=5, gid="hairline")  # fmt: skip
         if mark.ring:

@@ -8,14 +8,15 @@ import numpy as np
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, panels
-from pingwright.figures.compare import parts, scales
-from pingwright.figures.compare.rows import Zone, zones
-from pingwright.figures.compare.sheet import LINE, POINT, SIZES, Page, broken, fitted, headline_rows, wide_mm
+from pingwright.figures.compare import parts, rows, scales
+from pingwright.figures.compare.frame import Frame
+from pingwright.figures.compare.rows import Zone
+from pingwright.figures.compare.sheet import LINE, POINT, broken, fitted, wide_mm
 from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet, Size
 from pingwright.figures.style.view import View, depths, faces
-from pingwright.measure.assessment import MARKS, Assessment
+from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
-from pingwright.words import Run, Units
+from pingwright.words import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -40,22 +41,8 @@ def comparison(
         return _Comparison(sheet, record, assessment, panels.level_limits(limits), view or View()).figure()
 
 
-class _Comparison:
+class _Comparison(Frame):
     """One comparison while it is laid out."""
-
-    def __init__(
-        self, sheet: Sheet, record: Record, found: Assessment, limits: tuple[float, float], view: View
-    ) -> None:
-        self.sheet, self.record, self.found, self.limits, self.view = sheet, record, found, limits, view
-        self.page, self.s, self.count = Page(sheet), SIZES[sheet.size], len(record.elements)
-        lines = -(-self.count // self.s.abreast) if self.count != 4 or sheet.size != "one-column" else 2
-        self.across = -(-self.count // lines)
-        self.zones = zones(record, found, 2 if self.s.rows[1] and lines == 1 else 1, view)
-        self.left = self.s.margin + self.s.label + self.s.axis
-        right = self.s.right if sheet.units == "m" else 2.0
-        self.wide = (self.page.width - self.left - right - self.s.margin - self.s.gap * (self.across - 1)) / self.across
-        self.slide, self.stacked = sheet.size == "slide", lines > 1
-        self.picture: Any = None
 
     def figure(self) -> "Figure":
         """Lay out and draw everything."""
@@ -65,54 +52,6 @@ class _Comparison:
         y = self._foot(y)
         figure = self.page.figure(y + self.s.margin)
         return self.sheet.finish(figure, caution=False)
-
-    def _x(self, index: int) -> float:
-        return self.left + (index % self.across) * (self.wide + self.s.gap)
-
-    def _ends(self, index: int) -> tuple[bool, bool]:
-        return index % self.across == 0, index % self.across == self.across - 1 or index == self.count - 1
-
-    def _head(self) -> float:
-        """Note headline, tag and scene; returns the last baseline [mm]."""
-        s, page, inks = self.s, self.page, self.sheet.inks
-        room = page.width - 2 * s.margin
-        runs = (
-            (Run(self.view.headline),)
-            if self.view.headline
-            else words.headline(self.found, self.record, self.sheet.units)
-        )
-        points, rows = headline_rows(runs, s.headline, room)
-        y = s.margin
-        for line in rows:
-            y += points * POINT * (1.1 if line is rows[0] else LINE)
-            page.runs(s.margin, y, line, points, gid="headline")
-        if self.slide:
-            return y
-        tag = wide_mm("SIMULATED", s.text, True) + 2.0
-        y += s.text * POINT * 2.0
-        self._tag(s.margin, y)
-        first, *rest = broken(self._scene(), s.text * 1.12, room - tag - 2.5).split("\n")
-        page.text(s.margin + tag + 2.5, y, first, s.text * 1.12, color=inks.ink, gid="scene")
-        for row in broken(" ".join(rest), s.text * 1.12, room).split("\n") if rest else ():
-            y += s.text * POINT * 1.5
-            page.text(s.margin, y, row, s.text * 1.12, color=inks.ink, gid="scene")
-        return y
-
-    def _tag(self, x: float, y: float) -> None:
-        inks, pad = self.sheet.inks, {"fc": self.sheet.inks.ink, "ec": "none", "pad": 1.6 * self.sheet.scale}
-        self.page.text(x + 1.0, y, "SIMULATED", self.s.text, weight="bold", color=inks.paper, bbox=pad, gid="tag")
-
-    def _scene(self) -> str:
-        depth = float(np.median(self.record.elements[0].bottom_depth))
-        who = words.spelled(self.count) + (" element" if self.count == 1 else " elements")
-        same = "the same fish" if len(self.record.truth.fish.id) else "the same water"
-        moving = cells.along(self.record.elements[0])[1] == "m"
-        over = f"one pass over {same} by" if moving else f"{same} under"
-        passes = f"{over} {who}" if self.count > 1 else f"one pass by {who}" if moving else who
-        text = f"{self.record.title}: {words.both(depth, self.sheet.units, 3)} of water, {passes}."
-        if self.slide:
-            text = text.replace(f", {passes}", "")
-        return f"{text} {self.view.note}".strip()
 
     def _line(self, line: range, y: float) -> float:
         """Note all that stands in one line of elements; returns its foot [mm]."""
@@ -124,56 +63,6 @@ class _Comparison:
             y = self._row(line, zone, number, y)
         y = self._water(line, y)
         return self._shares(line, y) if len(self.record.truth.fish.id) and not self.slide else y
-
-    def _aside(self, y: float) -> None:
-        """Note tag and scene beside the pictures of a slide."""
-        s = self.s
-        self._tag(s.margin, y + 10.0)
-        self.page.block(s.margin, y + 19.0, broken(self._scene(), s.text, s.label + 4.0), s.text, gid="scene")
-
-    def _columns(self, line: range, y: float) -> float:
-        """Note names, rules, bands and beams of elements, and the height each hides; returns the last baseline."""
-        s, page = self.s, self.page
-        infos = [self.record.elements[i].info for i in line]
-        points, names = fitted([info.name for info in infos], s.names, self.wide)
-        most = max(name.count("\n") for name in names)
-        y += s.names * POINT * (1.75 if not self.slide else 1.5)
-        foot = y + most * points * POINT * LINE
-        facts = [f"{words.band(info)}, beam {words.beam(info)}" for info in infos]
-        hidden = [words.length(self.found.elements[i].closed.edge_height, self._near()) for i in line]
-        hides = [f"hides the last {each} at its edge" for each in hidden]
-        if any(wide_mm(fact, s.text) > self.wide for fact in facts):
-            facts = [f"{words.band(info)}\nbeam {words.beam(info)}" for info in infos]
-        if any(wide_mm(hide, s.text) > self.wide for hide in hides):
-            hides = [f"hides last {each}" for each in hidden]
-        for i, name, fact, hide in zip(line, names, facts, hides, strict=True):
-            look, x = self.sheet.series(i), self._x(i)
-            page.block(
-                x,
-                y + (most - name.count("\n")) * points * POINT * LINE,
-                name,
-                points,
-                weight="bold",
-                color=look["color"],
-                gid="name",
-            )
-            page.line(x, x + self.wide, foot + 1.3 * self.sheet.scale, 1.5 * self.sheet.scale, **look, gid="rule")
-            last = page.block(x, foot + s.text * POINT * 1.75, fact, s.text, gid="facts")
-            if hide and np.isfinite(self.found.elements[i].closed.edge_height) and not self.slide:
-                last = page.block(
-                    x,
-                    last + s.text * POINT * 1.4,
-                    broken(hide, s.text, self.wide),
-                    s.text,
-                    color=look["color"],
-                    gid="hides",
-                )
-            else:
-                last = last if self.slide else last + s.text * POINT * 1.4
-        return last
-
-    def _near(self) -> Units:
-        return "m" if self.sheet.units == "m" else "ft"
 
     def _row(self, line: range, zone: Zone, number: int, y: float) -> float:
         """Note one row of enlarged parts; returns its foot with the ticks."""
@@ -205,6 +94,8 @@ class _Comparison:
             self._row_label(zone, beside if not self.slide else top + 6.0, number)
         if self.slide:
             high = SLIDE_HEIGHT / MM - top - 60.0
+            self.crowded = high < 28.0
+            high += s.rows[2] + 3.0 if self.crowded else 0.0
         for i in line:
             row = parts.Row(self.sheet, self.record, self.found.elements[i], i, zone, self.view)
             named = i == line[0] and number == 0
@@ -279,9 +170,7 @@ class _Comparison:
         return self._strongest(index, zone), "strongest"
 
     def _strongest(self, index: int, zone: Zone) -> str:
-        from pingwright.figures.compare.rows import chip
-
-        level = chip(self.record, index, self.found.elements[index], zone, (200, 200)).level
+        level = rows.chip(self.record, index, self.found.elements[index], zone, (200, 200)).level
         return f"{np.nanmax(level):.0f} dB".replace("-", "\u2212") if np.isfinite(level).any() else "nothing"
 
     def _water(self, line: range, y: float) -> float:
@@ -289,6 +178,8 @@ class _Comparison:
         s, page = self.s, self.page
         letters = words.listed([zone.letter for zone in self.zones])
         note = f"{letters} {'is' if len(self.zones) == 1 else 'are'} enlarged above"
+        if self.crowded:  # a slide of many elements with long names
+            return y
         y += 2.6 if not self.slide else 3.0
         if s.label:
             at = page.block(s.margin, y + s.text * POINT, "Whole water", s.text * 1.1, weight="bold", gid="whole water")
@@ -357,56 +248,3 @@ class _Comparison:
             draw = partial(parts.whisker, sheet=self.sheet, found=self.found.elements[i], index=i)
             page.axes(x + 0.6, y + 1.4, self.wide - 1.2, 2.2, draw, f"interval {i}")
         return y + 4.6
-
-    def _foot(self, y: float) -> float:
-        """Note legend, scale and caution; returns the last baseline."""
-        s, page, sheet = self.s, self.page, self.sheet
-        if not self.slide:
-            page.line(s.margin, page.width - s.margin, y, 0.5 * sheet.scale, color=sheet.inks.line)
-        y += s.text * POINT * 1.8
-        used = (
-            [kind for kind in MARKS if any(e.counts.get(kind) for e in self.found.elements)] if self.view.marks else []
-        )
-        bar = 30.0 if not self.slide else 54.0
-        weak, strong = wide_mm("echo: weak ", s.text), wide_mm(" strong", s.text)
-        x, end = s.margin, page.width - s.margin - (bar + weak + strong if s.label else 0.0)
-        for kind in used:
-            text = words.MEANING[kind]
-            if x > s.margin and x + 4.5 * sheet.scale + wide_mm(text, s.text) > end:
-                x, y = s.margin, y + s.text * POINT * 1.6
-            page.mark(x + 1.2 * sheet.scale, y - s.text * POINT * 0.38, kind)
-            page.text(x + 3.2 * sheet.scale, y, text, s.text, gid="legend")
-            x += 3.2 * sheet.scale + wide_mm(text, s.text) + 5.0 * sheet.scale
-        if s.label == 0:
-            y, end = y + s.text * POINT * 2.0 * bool(used), s.margin
-        page.text(end, y, "echo: weak", s.text, gid="scale")
-        tall, draw = 2.4 * sheet.scale, partial(scales.scale, sheet=sheet, limits=self.limits)
-        page.axes(end + weak, y - tall + 0.4, bar, tall, draw, "scale")
-        page.text(end + weak + bar + 1.0, y, "strong", s.text, gid="scale")
-        y += s.text * POINT * (3.1 if s.label == 0 else 1.5)
-        lines = broken(
-            self._notes(), s.text, page.width - 2 * s.margin - (0 if s.label == 0 else bar + weak + strong + 4)
-        )
-        return page.block(s.margin, y, lines, s.text, color=sheet.inks.muted, gid="caution")
-
-    def _legend_notes(self) -> list[str]:
-        carets = self.view.marks and self.zones[0].group is not None and self._missing()
-        notes = ["Coloured bar: height hidden at the beam's edge."] * any(zone.flat for zone in self.zones)
-        return notes + ["Triangle or ring: height or place of a fish that is not separated."] * bool(carets)
-
-    def _notes(self) -> str:
-        if not self.slide:
-            return " ".join([*self._legend_notes(), words.CAUTION])
-        said = [
-            f"{e.name} {e.separated.hits} ({words.interval(e.separated.low, e.separated.high)})"
-            for e in self.found.elements
-        ]
-        every = (
-            f"All {len(self.record.truth.fish.id)} fish, 95 % interval: {', '.join(said)}. "
-            if len(self.record.truth.fish.id)
-            else ""
-        )
-        return f"{every}Not for navigation or diving; no proof of a product's performance."
-
-    def _missing(self) -> bool:
-        return any(mark != words.SEPARATED for e in self.found.elements for mark in e.mark)

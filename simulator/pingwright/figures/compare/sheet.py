@@ -181,4 +181,13 @@ def _filled(words: Sequence[Run], points: float, width: float) -> list[list[Run]
             rows.append([Run(word.text[1:], word.element)])
         else:
             rows[-1].append(word)
-    return [[run for run in row if run.text] for row in rows]
+    return [_joined(row) for row in rows]
+
+
+def _joined(row: Sequence[Run]) -> list[Run]:
+    """Return the words of a row as few stretches: neighbours of one colour are one text, which an art desk can edit."""
+    out: list[Run] = []
+    for run in row:
+        before = out.pop().text if out and out[-1].element == run.element else ""
+        out.append(Run(before + run.text, run.element))
+    return out

@@ -72,7 +72,6 @@ def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
         "axes.labelsize": points,
         "axes.labelpad": 2.0,
         "axes.formatter.use_mathtext": False,
-        "axes.unicode_minus": True,
         "figure.facecolor": inks.paper,
         "savefig.facecolor": inks.paper,
         "xtick.color": inks.muted,
