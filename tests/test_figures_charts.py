@@ -8,20 +8,19 @@ import synthetic_record
 from matplotlib.text import Text
 from pingwright import palette
 from pingwright.acoustics import fish
-from pingwright.figures import (
+from pingwright.figures import cutaway, panels
+from pingwright.figures.charts import (
     absorption_reach,
     beams,
     coverage,
-    cutaway,
     difference,
     match_chart,
-    panels,
     ping_curve,
     probability,
     pulse,
     strength,
-    style,
 )
+from pingwright.figures.style import sheet as style
 from scipy.signal import windows
 
 FREQUENCY = np.geomspace(20e3, 500e3, 40)

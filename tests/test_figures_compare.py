@@ -97,7 +97,7 @@ def marked(assessment, *letters):
 def few(record, count):
     """The record with its first fish alone, all 30 cm up."""
     fish = record.truth.fish
-    cut = {k: v[..., :count] for k, v in vars(fish).items() if k not in ("name", "track")}
+    cut = {k: v[..., :count] for k, v in vars(fish).items() if isinstance(v, np.ndarray)}
     return replace(
         record,
         truth=replace(record.truth, fish=FishTruth(name=fish.name[:count], **cut | {"height": np.full(count, 0.3)})),
@@ -391,7 +391,7 @@ def test_it_says_on_its_face_that_it_is_simulated(figure):
 
 def bare(record, **truth):
     fish = record.truth.fish
-    none = {k: v[..., :0] for k, v in vars(fish).items() if k not in ("name", "track")}
+    none = {k: v[..., :0] for k, v in vars(fish).items() if isinstance(v, np.ndarray)}
     return replace(record, truth=replace(record.truth, fish=FishTruth(name=(), **none), **truth))
 
 

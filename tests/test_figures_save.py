@@ -15,7 +15,7 @@ import synthetic_record
 from PIL import Image
 from pingwright.errors import EchogramError
 from pingwright.figures import embed, save
-from pingwright.figures.compare import comparison
+from pingwright.figures.compare.picture import comparison
 
 NASTY = "--></desc><script>alert(1)</script> $\\frac{1}{0}$ & <b> ]]> \u6d77 \U0001f41f"
 
@@ -163,7 +163,7 @@ def test_reading_a_picture_needs_no_drawing_library():
 def test_drawing_needs_no_engine_and_no_window(tmp_path):
     code = (
         "import sys; sys.path.insert(0, 'tests'); import synthetic_record as s\n"
-        "from pingwright.figures.compare import comparison\n"
+        "from pingwright.figures.compare.picture import comparison\n"
         "r = s.record(8, 0.2); comparison(r, s.assessment(r))\n"
         "bad = {'numba', 'matplotlib.pyplot', 'tkinter', 'pingwright.engine', 'pingwright.world'} & set(sys.modules)\n"
         "sys.exit(str(bad) if bad else 0)"
