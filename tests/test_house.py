@@ -18,7 +18,7 @@ FLOORS = {
     "world": 2, "element": 2, "measure": 2, "workers": 2,
     "engine": 3, "words": 3,
     "recording": 4,
-    "figures": 4, "page": 4,
+    "figures": 4, "page": 4, "export": 4,
     "report": 5, "costs": 5,
     "run": 6, "claims": 6, "match": 6, "options": 6,
     "checking": 7,
@@ -26,7 +26,7 @@ FLOORS = {
 }  # fmt: skip
 
 OWNERS = {
-    "pydantic": {"inputs"}, "h5py": {"echograms"}, "trimesh": {"world"}, "numba": {"engine"},
+    "pydantic": {"inputs"}, "h5py": {"echograms", "export"}, "trimesh": {"world"}, "numba": {"engine"},
     "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"},
     "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"},
 }  # fmt: skip

@@ -163,6 +163,14 @@ def match(asked: argparse.Namespace) -> int:
     return 0
 
 
+def export(asked: argparse.Namespace) -> int:
+    """Write stored echograms in the open convention."""
+    from pingwright.export import write
+
+    print(write.export(asked.path, asked.out))
+    return 0
+
+
 def recall(asked: argparse.Namespace) -> int:
     """Print the scenario a picture was made from."""
     from pingwright.run import recalling
@@ -185,7 +193,7 @@ def recall(asked: argparse.Namespace) -> int:
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
-    "recall": recall,
+    "export": export, "recall": recall,
 }  # fmt: skip
 
 

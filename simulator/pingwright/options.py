@@ -187,6 +187,11 @@ COMMANDS = (
         "pingwright match scenarios/trip-lake.toml", (OUT, THREADS, SEED, SET, AUTOMATIC, FORCE),
     ),
     Command(
+        "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",
+        "pingwright export my-wreck/echograms.h5 --out my-wreck.nc",
+        (option("--out", "the file to write; it ends in .nc", type=Path, metavar="FILE.nc", required=True),),
+    ),
+    Command(
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
         (option("--out", "write it and the files it names into DIR (default: print it)", type=Path, metavar="DIR"),),

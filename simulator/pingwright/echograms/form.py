@@ -43,12 +43,13 @@ def scenario_digest(text: str) -> str:
 def _element_attributes(item: Any, values: Mapping[str, Any]) -> None:
     """Write the attributes of an element, each numeric one with its unit beside it where it has one."""
     for name, value in values.items():
-        _attributes(item, {name: value})
+        attributes(item, {name: value})
         if isinstance(value, int | float) and name in layout.UNITS:
             item.attrs[f"{name}_unit"] = layout.UNITS[name]
 
 
-def _attributes(item: Any, values: Mapping[str, Any]) -> None:
+def attributes(item: Any, values: Mapping[str, Any]) -> None:
+    """Write scalar attributes: numbers as numbers, anything else as text."""
     for name, value in values.items():
         if isinstance(value, bool):
             item.attrs[name] = np.int8(value)
@@ -72,11 +73,19 @@ def _ordered(kind: Any) -> Any:
     return plist
 
 
-def _group(parent: Any, name: str) -> Any:
+def new_group(parent: Any, name: str) -> Any:
+    """Return a new group that keeps the order of what it holds."""
     from h5py import h5g, h5p
 
     h5g.create(parent.id, name.encode(), gcpl=_ordered(h5p.GROUP_CREATE))
     return parent[name]
+
+
+def new_file(path: Path) -> Any:
+    """Return a new h5py.File that keeps the order of what it holds and stores no time."""
+    import h5py
+
+    return h5py.File(h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE)))
 
 
 def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False) -> Any:
@@ -84,22 +93,20 @@ def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False
 
     Their place is reserved, or, packed, chunks of any size are taken.
     """
-    import h5py
-
-    made = h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE))
-    file = h5py.File(made)
+    file = new_file(path)
     _lay_out(file, header, keep_phase, packed)
     return file
 
 
-def _dimension(group: Any, name: str, length: int) -> Any:
+def dimension(group: Any, name: str, length: int) -> Any:
     """Make a dimension without a variable."""
     scale = group.create_dataset(name, shape=(length,), dtype=">f4")
     scale.make_scale(NO_VARIABLE.format(length))
     return scale
 
 
-def _attach(dataset: Any, scales: Mapping[str, Any], axes: tuple[str, ...]) -> None:
+def attach(dataset: Any, scales: Mapping[str, Any], axes: tuple[str, ...]) -> None:
+    """Name the axes of a data set by their dimension scales."""
     for number, axis in enumerate(axes):
         if scales[axis] != dataset:
             dataset.dims[number].attach_scale(scales[axis])
@@ -111,8 +118,8 @@ def _variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values:
     if spec.axes == (spec.name,):
         dataset.make_scale(spec.name)
         scales[spec.name] = dataset
-    _attach(dataset, scales, spec.axes)
-    _attributes(dataset, {"units": spec.units, "long_name": spec.long_name})
+    attach(dataset, scales, spec.axes)
+    attributes(dataset, {"units": spec.units, "long_name": spec.long_name})
     if spec.standard_name:
         dataset.attrs["standard_name"] = spec.standard_name
     if spec.standard_name == "depth":
@@ -127,27 +134,27 @@ def _texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tup
     if name == axis:
         dataset.make_scale(name)
         scales[name] = dataset
-    _attach(dataset, scales, (axis,))
+    attach(dataset, scales, (axis,))
     dataset.attrs["long_name"] = long_name
 
 
 def _line(group: Any, name: str, columns: tuple[str, str], points: FloatArray) -> None:
     """Write a polyline (point, 2) as two columns on a dimension of its own."""
-    scales = {f"{name}_point": _dimension(group, f"{name}_point", len(points))}
+    scales = {f"{name}_point": dimension(group, f"{name}_point", len(points))}
     for number, column in enumerate(columns):
         spec = layout.Variable(f"{name}_{column}", (f"{name}_point",), "m", layout.AXIS_NAMES[column])
         _variable(group, scales, spec, points[:, number] if len(points) else np.empty(0))
 
 
 def _structure(group: Any, structure: StructureTruth) -> None:
-    _attributes(group, {"name": structure.name, "material": structure.material})
+    attributes(group, {"name": structure.name, "material": structure.material})
     for name, columns in layout.OUTLINES:
         _line(group, name, columns, getattr(structure, name))
 
 
 def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
-    fish, group = truth.fish, _group(root, "fish")
-    scales = {"fish": _dimension(group, "fish", len(fish.id))}
+    fish, group = truth.fish, new_group(root, "fish")
+    scales = {"fish": dimension(group, "fish", len(fish.id))}
     _numbered(group, scales, "element", len(names), "position of the element")
     _texts(group, scales, "element_name", "element", names, "name of the element")
     _whole(group, scales, "id", ("fish",), fish.id, "number of the fish")
@@ -169,14 +176,14 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
         for spec, values in zip(layout.PATH, fish.path.place, strict=True):
             _variable(group, scales, spec, values)
     _soft_and_ground(root, truth, names)
-    group = _group(root, "structure")
+    group = new_group(root, "structure")
     for number, structure in enumerate(truth.structures, start=1):
-        _structure(_group(group, f"structure-{number}"), structure)
+        _structure(new_group(group, f"structure-{number}"), structure)
 
 
 def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
-    group = _group(root, "soft")
-    scales = {"soft": _dimension(group, "soft", len(truth.soft))}
+    group = new_group(root, "soft")
+    scales = {"soft": dimension(group, "soft", len(truth.soft))}
     _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
     _texts(group, scales, "name", "soft", tuple(s.name for s in truth.soft), "name in the scenario")
     for number, bound in enumerate(layout.SOFT_BOX):
@@ -188,8 +195,8 @@ def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     unknown = (np.nan,) * len(names)
     strength = np.array([s.strength or unknown for s in truth.soft], dtype=np.float64).reshape(-1, len(names)).T
     _variable(group, scales, layout.STRENGTH, strength)
-    group = _group(root, "sediment")
-    scales = {"sediment": _dimension(group, "sediment", len(truth.sediments))}
+    group = new_group(root, "sediment")
+    scales = {"sediment": dimension(group, "sediment", len(truth.sediments))}
     _texts(group, scales, "name", "sediment", tuple(s.name for s in truth.sediments), "name of the sediment")
     columns = [(s.thickness, *s.box) for s in truth.sediments]
     table = np.array(columns, dtype=np.float64).reshape(-1, len(layout.SEDIMENT))
@@ -202,26 +209,26 @@ def _numbered(group: Any, scales: dict[str, Any], name: str, count: int, long_na
     dataset = group.create_dataset(name, data=np.arange(count, dtype=np.int32))
     dataset.make_scale(name)
     scales[name] = dataset
-    _attributes(dataset, {"units": "1", "long_name": long_name})
+    attributes(dataset, {"units": "1", "long_name": long_name})
     return dataset
 
 
 def _whole(group: Any, scales: dict[str, Any], name: str, axes: tuple[str, ...], values: Any, long_name: str) -> None:
     dataset = group.create_dataset(name, data=np.asarray(values, dtype=np.int64))
-    _attach(dataset, scales, axes)
+    attach(dataset, scales, axes)
     dataset.attrs["long_name"] = long_name
 
 
 def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
     """Keep every file the scenario refers to; a name with a slash is flattened, its `name` attribute says it whole."""
-    group = _group(root, "inputs")
+    group = new_group(root, "inputs")
     for number, (name, content) in enumerate(inputs.items(), start=1):
         flat = name.replace("/", "_")
         flat = flat if flat not in group and flat.strip(".") else f"{number}_{flat}"
-        scale = _dimension(root, f"input_{number}_byte", len(content))
+        scale = dimension(root, f"input_{number}_byte", len(content))
         dataset = group.create_dataset(flat, data=np.frombuffer(content, dtype=np.uint8))
         dataset.dims[0].attach_scale(scale)
-        _attributes(dataset, {"name": name, "sha256": sha256(content).hexdigest(), "long_name": "bytes of the file"})
+        attributes(dataset, {"name": name, "sha256": sha256(content).hexdigest(), "long_name": "bytes of the file"})
 
 
 def _reserve(
@@ -244,7 +251,7 @@ def _reserve(
         plist.set_fill_value(np.array(fill, dtype=dtype))
     h5d.create(group.id, name.encode(), h5t.py_create(dtype), h5s.create_simple(shape), plist)
     dataset = group[name]
-    _attach(dataset, scales, ("ping", "range"))
+    attach(dataset, scales, ("ping", "range"))
     return dataset
 
 
@@ -252,7 +259,7 @@ def _levels(
     group: Any, scales: Mapping[str, Any], shape: tuple[int, int], centre: float, keep_phase: bool, packed: bool
 ) -> None:
     level = _reserve(group, scales, "echo_level", "<i2", shape, FILL_VALUE, packed)
-    _attributes(
+    attributes(
         level,
         {
             "units": "dB",
@@ -267,8 +274,8 @@ def _levels(
     for part in ("real", "imag") if keep_phase else ():
         echo = _reserve(group, scales, f"echo_{part}", "<f4", shape, np.nan, packed)
         side = "in-phase" if part == "real" else "quadrature"
-        _attributes(echo, {"units": "uPa", "long_name": f"{side} part of the matched filter's output at the face"})
-        _attributes(echo, {"reference_frequency": centre, "reference_frequency_unit": "Hz", **layout.PHASE})
+        attributes(echo, {"units": "uPa", "long_name": f"{side} part of the matched filter's output at the face"})
+        attributes(echo, {"reference_frequency": centre, "reference_frequency_unit": "Hz", **layout.PHASE})
         echo.attrs["_FillValue"] = np.float32(np.nan)
 
 
@@ -276,7 +283,7 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool)
     info = element.info
     _element_attributes(group, {name: getattr(info, name) for name in layout.INFO_FIELDS})
     _element_attributes(group, {name: value for name, value in info.extra.items() if name not in layout.INFO_FIELDS})
-    scales = {"ping": _dimension(group, "ping", element.pings)}
+    scales = {"ping": dimension(group, "ping", element.pings)}
     _variable(group, scales, layout.RANGE, element.range)
     for spec in layout.BY_PING:
         _variable(group, scales, spec, getattr(element, spec.name))
@@ -293,7 +300,7 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool)
 
 
 def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
-    _attributes(
+    attributes(
         file,
         {
             "format_version": layout.FORMAT_VERSION,
@@ -309,13 +316,13 @@ def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
             "warnings": "\n".join(header.warnings),
         },
     )
-    elements = _group(file, "elements")
-    _attributes(elements, {"comment": layout.GUIDE})
+    elements = new_group(file, "elements")
+    attributes(elements, {"comment": layout.GUIDE})
     for element in header.elements:
-        _element(_group(elements, element.info.slug), element, keep_phase, packed)
-    truth = _group(file, "truth")
+        _element(new_group(elements, element.info.slug), element, keep_phase, packed)
+    truth = new_group(file, "truth")
     _truth(truth, header.truth, tuple(e.info.name for e in header.elements))
-    seabed = _group(truth, "seabed")
+    seabed = new_group(truth, "seabed")
     _line(seabed, "along", ("x", "depth"), header.seabed_profile)
     _line(seabed, "across", ("y", "depth"), header.seabed_across)
     _inputs(file, header.inputs)

@@ -117,6 +117,18 @@ class ElementRecord:
         r = np.maximum(self.range, self.range[1] if len(self.range) > 1 else 1e-3)
         return np.asarray(40 * np.log10(r) + 2 * self.info.absorption * r - self.info.source_level)
 
+    def volume_gain(self) -> FloatArray:
+        """Return 20 log10 r + 2 alpha r - SL - psi - 10 log10(c tau / 2) [dB] (sample).
+
+        Added to the level it gives volume backscattering strength Sv, dB re 1 m-1, of what fills the beam, averaged as
+        power; psi: equivalent beam angle, tau: effective pulse, c: assumed sound speed (MacLennan, Fernandes & Dalen
+        2002, ICES J. Mar. Sci. 59, 365-369).
+        """
+        info = self.info
+        r = np.maximum(self.range, self.range[1] if len(self.range) > 1 else 1e-3)
+        shell = info.equivalent_beam_angle + 10 * np.log10(info.assumed_sound_speed * info.effective_pulse / 2)
+        return np.asarray(20 * np.log10(r) + 2 * info.absorption * r - info.source_level - shell)
+
     def echo_strength(self, pings: slice | int = slice(None), samples: slice = slice(None)) -> NDArray[np.float32]:
         """Return the drawn quantity, echo strength [dB re 1 m2]: a fish reads about its own strength at any depth."""
         return self.level(pings, samples) + self.spreading()[samples].astype(np.float32)

@@ -1,0 +1,84 @@
+"""A file of echograms to one of the open convention, whole or not at all, and the same bytes each time."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pingwright.echograms import form
+from pingwright.echograms.layout import COMMENT
+from pingwright.echograms.reading import read
+from pingwright.echograms.record import Record
+from pingwright.errors import Fault, ScenarioError
+from pingwright.export import platform, sonar, timeless
+from pingwright.export.convention import ROOT, Group, Item
+from pingwright.files import PROGRAM, replacing, version
+
+
+def export(path: Path, target: Path) -> Path:
+    """Write the recording of `path` (an echograms.h5) as SONAR-netCDF4 2.0 and return the target.
+
+    Raises EchogramError where the file cannot be read, ScenarioError where the target is that file or no .nc,
+    UnfinishedError where the disk is full.
+    """
+    if target.suffix.lower() != ".nc":
+        raise ScenarioError(
+            [Fault("--out", 0, "", f'found "{target.name[:60]}"; allowed: a file name that ends in .nc')]
+        )
+    record = read(path)
+    with replacing(target) as part:
+        write(part, record, path.name)
+    return target
+
+
+def write(path: Path, record: Record, source: str) -> None:
+    """Write a record to a new file; source: name of the file it comes from."""
+    place = platform.place_of(_scenario(record))
+    with form.new_file(path) as file:
+        text = f"{COMMENT} Synthetic recording of {len(record.elements)} elements, calibrated values (equation type 5)."
+        form.attributes(file, {**ROOT, "date_created": place.begin, "title": record.title, "summary": text})
+        form.attributes(file, {"keywords": "simulation, echo sounder, sonar, backscatter", "history": record.history})
+        _environment(file, record)
+        platform.write(file, record, place)
+        sonar.write(file, record.elements, place, PROGRAM, version())
+        _provenance(file, record, place.begin, source)
+        places = timeless.types_of(file)
+    timeless.clear(path, places)
+
+
+def _scenario(record: Record) -> Any:
+    """Return the scenario a record carries, None where it cannot be read."""
+    from pingwright.inputs.scenario import parse
+
+    try:
+        return parse(record.scenario_resolved, files=record.inputs)
+    except ScenarioError:
+        return None
+
+
+def _environment(file: Any, record: Record) -> None:
+    group = Group(file, "Environment")
+    infos = [element.info for element in record.elements]
+    centres = np.array([0.5 * (info.band_low + info.band_high) for info in infos], dtype=np.float32)
+    hertz = {"units": "Hz", "valid_min": 0.0, "standard_name": "sound_frequency", "long_name": "centre of each band"}
+    group.add(Item("frequency", ("frequency",), centres, hertz))
+    loss = {"units": "dB/m", "valid_min": 0.0, "long_name": "absorption, one way, mean over the water column"}
+    group.add(Item("absorption_indicative", ("frequency",), np.array([i.absorption for i in infos], np.float32), loss))
+    speed = {"units": "m/s", "valid_min": 0.0, "standard_name": "speed_of_sound_in_sea_water"}
+    group.add(Item("sound_speed_indicative", (), np.float32(infos[0].assumed_sound_speed), speed))
+
+
+def _provenance(file: Any, record: Record, begin: str, source: str) -> None:
+    group = Group(file, "Provenance")
+    group.attributes(
+        {
+            "conversion_software_name": PROGRAM,
+            "conversion_software_version": version(),
+            "conversion_time": begin,
+            "history": record.history,
+            "comment": "conversion_time and date_created are the time of the first ping: the same recording gives the"
+            " same file",
+        }
+    )
+    group.dimension("filenames", 1)
+    group.add(Item("source_filenames", ("filenames",), [source], {"long_name": "file converted"}))
