@@ -26,9 +26,10 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 import engine_scene as scene
 import reference
-from pingwright.engine import geometry, jobs, kernels, preparing, settings
+from pingwright.engine import geometry, jobs, preparing, settings
 from pingwright.engine import simulate as engine
-from pingwright.engine.vectors import store
+from pingwright.engine.kernels import spread as kernels
+from pingwright.engine.kernels.vectors import store
 from pingwright.world.scatterers import World
 
 RANGE, DEPTH, BATCH = 150.0, 75.0, 16

@@ -24,8 +24,10 @@ from unittest import mock
 import scipy.fft
 from pingwright import recording
 from pingwright.echograms import file
-from pingwright.engine import geometry, hiding, jobs, kernels, noise, receiver, scattering_layers
+from pingwright.engine import geometry, jobs, receiver, scattering_layers
 from pingwright.engine import simulate as engine
+from pingwright.engine.kernels import hiding, noise
+from pingwright.engine.kernels import spread as kernels
 from pingwright.run import pipeline
 
 #: What does each stage: (stage, module or class, name of the function).

@@ -12,7 +12,7 @@ from pingwright.engine.settings import Settings
 from pingwright.inputs.elements import Pulse
 from pingwright.inputs.fields import Tilt
 from pingwright.world import water as real_water
-from pingwright.world.scatterers import Discrete, Posture, Scatterers, StrengthLaw, Track, World
+from pingwright.world.scatterers import Discrete, Occluder, Posture, Scatterers, StrengthLaw, Track, World
 from test_element_flat import spec
 
 C, RHO = 1490.0, 1027.0
@@ -162,6 +162,16 @@ def world(points, laws=LAWS, water=None, path=None, **changes):
         seed=11, water=water or StillWater(), track=path or track(), terrain=Flat(75.0), laws=laws,
         discrete=discrete(points) if isinstance(points, Scatterers) else points, seabed=None, **changes,
     )  # fmt: skip
+
+
+def box(low, high):
+    """Return a closed box between two corners [m] that hides what is behind it."""
+    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)]) * (np.subtract(high, low)) + low
+    faces = [
+        (0, 1, 3), (0, 3, 2), (4, 6, 7), (4, 7, 5), (0, 4, 5), (0, 5, 1),
+        (2, 3, 7), (2, 7, 6), (0, 2, 6), (0, 6, 4), (1, 5, 7), (1, 7, 3),
+    ]  # fmt: skip
+    return Occluder("box", corners.astype(float), np.array(faces))
 
 
 def run_of(w, elements, run_settings, quiet=True):

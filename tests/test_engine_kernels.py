@@ -1,4 +1,4 @@
-"""Compiled kernels against their plain numpy twins."""
+"""Compiled kernels against their reference versions in plain numpy."""
 
 import threading
 
@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from pingwright.echograms import levels
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
-from pingwright.engine import geometry, nodes, noise, settings, twins
-from pingwright.engine.kernels import spreader
+from pingwright.engine import geometry, nodes, settings
+from pingwright.engine.kernels import noise, plain
+from pingwright.engine.kernels.spread import spreader
 from pingwright.engine.scratch import Scratch
 from scipy.integrate import quad
 
@@ -23,7 +24,7 @@ FACES = {
 
 @pytest.mark.parametrize("name", FACES)
 @pytest.mark.parametrize("bounce", [False, True])
-def test_spreading_equals_its_twin(name, bounce):
+def test_spreading_equals_its_reference_version(name, bounce):
     face, band = FACES[name]
     rng = np.random.default_rng(4)
     points = scene.random_points(400, rng)
@@ -34,15 +35,15 @@ def test_spreading_equals_its_twin(name, bounce):
     clock = tables.bounce_timing(0.0, 0.5, 1 / 1500.0) if bounce else tables.timing(0.0)
     weight = rng.random(400).astype(np.float32)
     weight[::7] = 0
-    fast, plain = np.zeros((2, 2, run.samplings[0].row), np.float32)
+    fast, slow = np.zeros((2, 2, run.samplings[0].row), np.float32)
     spreader(tables.nodes.half, tables.nodes.slope_pairs, tables.plane, tables.parts)(
         fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
         np.array([[0, 150], [150, 400]]), pose, *tables.arguments(clock, tables.gain),
     )  # fmt: skip
-    twins.spread_plain(plain, tables, points, weight, pose, clock)
-    assert np.abs(plain).max() > 0
+    plain.spread_plain(slow, tables, points, weight, pose, clock)
+    assert np.abs(slow).max() > 0
     # Single precision: tables, carrier phase and sums each to some 1e-7.
-    assert np.abs(fast - plain).max() < 1e-6 * np.abs(plain).max()
+    assert np.abs(fast - slow).max() < 1e-6 * np.abs(slow).max()
 
 
 def test_noise_equals_its_twin():

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-FILES = sorted((Path(__file__).parent.parent / "simulator" / "pingwright" / "engine").glob("*.py"))
+FILES = sorted((Path(__file__).parent.parent / "simulator" / "pingwright" / "engine").rglob("*.py"))
 
 
 def freed_too_early(function):

@@ -8,8 +8,9 @@ from pathlib import Path
 import engine_scene as scene
 import numpy as np
 import pytest
-from pingwright.engine import channels, hiding
+from pingwright.engine import channels
 from pingwright.engine import simulate as engine
+from pingwright.engine.kernels import hiding
 from pingwright.world.scatterers import Occluder, ScatteringLayer, Veil
 from scipy import special, stats
 
@@ -119,27 +120,10 @@ def test_elements_in_turn_ping_at_every_other_place_and_do_not_leak():
     assert not np.array_equal(levels(w, pair, run_settings)[1][0], alone[1][0])  # bands 130-135 kHz overlap
 
 
-def box(low, high):
-    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)]) * (np.subtract(high, low)) + low
-    faces = [
-        (0, 1, 3),
-        (0, 3, 2),
-        (4, 6, 7),
-        (4, 7, 5),
-        (0, 4, 5),
-        (0, 5, 1),
-        (2, 3, 7),
-        (2, 7, 6),
-        (0, 2, 6),
-        (0, 6, 4),
-    ]
-    return Occluder("box", corners.astype(float), np.array([*faces, (1, 5, 7), (1, 7, 3)]))
-
-
 @pytest.mark.parametrize(("depth", "heard"), [(8.0, True), (11.0, False), (30.0, False)])
 def test_what_stands_in_or_behind_a_box_is_silent(depth, heard):
     point = scene.scatterers(np.array([[0.0], [0.0], [depth]]))
-    w = scene.world(point, laws=scene.POINT, path=scene.track(1), occluders=(box((-3, -3, 10), (3, 3, 14)),))
+    w = scene.world(point, laws=scene.POINT, path=scene.track(1), occluders=(scene.box((-3, -3, 10), (3, 3, 14)),))
     echo = scene.echoes(w, [scene.element()], scene.settings(end=40.0))[0][0]
     assert (np.abs(echo).max() > 0) == heard
 

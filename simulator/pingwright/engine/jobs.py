@@ -58,7 +58,7 @@ def _record(
     kept: NDArray[np.complex64] | None,
 ) -> None:
     """Fill level (ping, sample), and kept where echoes are wanted, from a few pings' grids."""
-    from pingwright.engine.noise import pack
+    from pingwright.engine.kernels.noise import pack
 
     echo = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
     for row, packed in zip(echo, level, strict=True):
@@ -156,7 +156,7 @@ class _Scene:
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         if not self.run.trees and not self.run.world.veils:
             return _NONE
-        from pingwright.engine.hiding import TOLERANCE, hide
+        from pingwright.engine.kernels.hiding import TOLERANCE, hide
 
         weight = np.ones(len(points), np.float32)
         for tree in self.run.trees:
@@ -171,8 +171,8 @@ def _spread_element(
     run: Run, scene: _Scene, sets: list[_Set], e: int, ping: int, delay: float, grids: list[NDArray[np.float32]]
 ) -> None:
     """Spread one transmission, `delay` [s] before the grids' own ping, on an element's grids."""
-    from pingwright.engine.hiding import dim
-    from pingwright.engine.kernels import spreader
+    from pingwright.engine.kernels.hiding import dim
+    from pingwright.engine.kernels.spread import spreader
 
     element, world = run.elements[e], run.world
     pose = geometry.pose(world.track, ping, element)

@@ -93,7 +93,7 @@ class Run:
     @cached_property
     def trees(self) -> list:  # type: ignore[type-arg]
         """Box trees of what hides."""
-        from pingwright.engine.hiding import build_tree
+        from pingwright.engine.kernels.hiding import build_tree
 
         return [build_tree(occluder) for occluder in self.world.occluders]
 

@@ -127,7 +127,7 @@ def filtered(
 
 def _add_noise(receiver: Receiver, whole: ComplexArray, keys: list[int]) -> None:
     """Add each ping's noise to spectra (ping, bin) in the order of the FFT; draws are numbered up the band."""
-    from pingwright.engine.noise import add_noise
+    from pingwright.engine.kernels.noise import add_noise
 
     half = len(receiver.sampling.bins) // 2
     for row, key in zip(whole, keys, strict=True):

@@ -33,7 +33,7 @@ class Cells:
     def add(self, grid: NDArray[np.float32], tables: Tables, key: int) -> None:
         """Add one ping's scattering layer to grid (real|imaginary, sample)."""
         if len(self.rows):
-            from pingwright.engine.kernels import cell_spreader
+            from pingwright.engine.kernels.spread import cell_spreader
 
             kernel = cell_spreader(tables.nodes.half, tables.nodes.slope_pairs)
             kernel(grid, self.rows.ravel(), self.first, tables.nodes.taps, np.uint64(key))

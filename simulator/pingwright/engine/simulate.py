@@ -75,7 +75,7 @@ def _telling_of_compiling(progress: Progress | None) -> AbstractContextManager[N
     """Let progress say when kernels are compiled: some seconds, once on a machine."""
     if progress is None:
         return nullcontext()
-    from pingwright.engine.compiled import told_of_compiling
+    from pingwright.engine.kernels.compiled import told_of_compiling
 
     return told_of_compiling(lambda: progress("compiling the engine, this once", 0, 1))
 

@@ -1,8 +1,9 @@
-"""The spreading kernel in plain numpy: the same arithmetic, for reading, for testing and where nothing is compiled."""
+"""The spreading kernel in plain numpy: the same arithmetic, for reading, and for judging the compiled one."""
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.engine.kernels.sight import NEAREST
 from pingwright.engine.tables import Tables
 from pingwright.world.scatterers import Scatterers
 
@@ -50,7 +51,8 @@ def node_rows(
     """Return node amplitudes (n, part, 16), grid positions (n), carrier phases (n) [turns] and who is heard (n)."""
     offset = points.position - pose[:3, None]
     r = np.sqrt((offset**2).sum(axis=0))
-    unit = offset / r
+    apart = np.maximum(r, NEAREST)
+    unit = offset / apart
     u, v, w = pose[3:].reshape(3, 3) @ unit
     cosine = -(unit * points.axis).sum(axis=0)
     cosine = np.where(tables.two_sided[points.law] > 0, np.abs(cosine), cosine)
@@ -61,7 +63,7 @@ def node_rows(
     path = r * clock[2] + clock[4]
     strong = points.amplitude * weight
     at = (delay - clock[5]) * clock[6]
-    heard = (w > 0) & (cosine >= 0) & (strong != 0) & (at >= 0)
+    heard = (w > 0) & (cosine >= 0) & (strong != 0) & (at >= 0) & (r >= NEAREST)
     rows = tables.strength.astype(float)
     strength = np.zeros((len(points), _ROW))
     for kind in np.unique(points.law):
@@ -75,7 +77,7 @@ def node_rows(
     part = (path * clock[8] - near)[:, None]
     lower = loss[near, layer] + part * (loss[near + 1, layer] - loss[near, layer])
     upper = loss[near, layer + 1] + part * (loss[near + 1, layer + 1] - loss[near, layer + 1])
-    node = strength * (lower + deep * (upper - lower)) * tables.gain * (strong / r**2)[:, None]
+    node = strength * (lower + deep * (upper - lower)) * tables.gain * (strong / apart**2)[:, None]
     turns = delay * clock[7] - clock[11]
     turns = np.floor(turns + 0.5) - turns + points.phase
     return node[:, None, :] * beam_rows(tables, u, v), at, turns, heard

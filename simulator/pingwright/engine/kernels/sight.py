@@ -10,11 +10,14 @@ from typing import Any
 import numba
 import numpy as np
 
-from pingwright.engine.scalars import cosine_turn, sine_turn
+from pingwright.engine.kernels.scalars import cosine_turn, sine_turn
 
 _HALF, _ONE, _ZERO = (np.float32(c) for c in (0.5, 1.0, 0.0))
+#: Nearer to the face than this [m] nothing is heard: a point's echo has no meaning inside the face, and there the
+#: record is blind while the pulse leaves. It also keeps every number of a scatterer that is heard finite.
+NEAREST = 0.05
 #: Added and taken off again, it leaves a float64 rounded to a whole number.
-_NEAREST = 1.5 * 2.0**52
+_WHOLE = 1.5 * 2.0**52
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 
@@ -23,15 +26,18 @@ _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 def look(
     x: Any, y: Any, z: Any, nx: Any, ny: Any, nz: Any, pose: Any, ranges: Any, cosines: Any, spreading: Any
 ) -> None:
-    """Fill ranges [m], cosines (u, v, w, incidence) and spreading [1/m2] of scatterers at x, y, z with axis n."""
+    """Fill ranges [m], cosines (u, v, w, incidence) and spreading [1/m2] of scatterers at x, y, z with axis n.
+
+    Spreading is 0 nearer than NEAREST, and for places that are no numbers: such scatterers are silent.
+    """
     for k in range(x.shape[0]):
         dx = x[k] - pose[0]
         dy = y[k] - pose[1]
         dz = z[k] - pose[2]
         r = math.sqrt(dx * dx + dy * dy + dz * dz)
         ranges[k] = r
-        inverse = 1.0 / r
-        spreading[k] = np.float32(inverse * inverse)
+        inverse = 1.0 / max(NEAREST, r)
+        spreading[k] = np.float32(inverse * inverse if r >= NEAREST else 0.0)
         dx *= inverse
         dy *= inverse
         dz *= inverse
@@ -51,14 +57,15 @@ def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any,
     value, slope = slowness[0], slowness[1]
     # A look-up keeps LLVM from making vectors of a loop: it has one of its own.
     for k in range(z.shape[0]):
-        place = min(max((z[k] - clock[0]) * clock[1], 0.0), last)
+        # The number comes first in `max`: where a depth is no number, it is what stays.
+        place = min(max(0.0, (z[k] - clock[0]) * clock[1]), last)
         knot = np.int64(place)
         at[k] = value[knot] + slope[knot] * (place - knot)
     for k in range(z.shape[0]):
         delay = 2.0 * ranges[k] * at[k] * clock[2] + clock[3]
         at[k] = (delay - clock[5]) * clock[6]
         turn = delay * clock[7] - clock[11]
-        turns[k] = np.float32((turn + _NEAREST) - _NEAREST - turn) + phase[k]
+        turns[k] = np.float32((turn + _WHOLE) - _WHOLE - turn) + phase[k]
 
 
 @_inline

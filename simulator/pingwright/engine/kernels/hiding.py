@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.engine.compiled import compiled
+from pingwright.engine.kernels.compiled import compiled
 from pingwright.world.scatterers import Occluder, Veil
 
 FloatArray = NDArray[np.float64]

@@ -12,8 +12,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.engine.compiled import compiled
-from pingwright.engine.scalars import cosine_turn, logarithm, sine_turn
+from pingwright.engine.kernels.compiled import compiled
+from pingwright.engine.kernels.scalars import cosine_turn, logarithm, sine_turn
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 _jit = compiled()
@@ -78,6 +78,6 @@ def pack(echo: Any, scale: Any, offset: Any, limit: Any, level: Any) -> None:
         value = echo[k]
         power = value.real * value.real + value.imag * value.imag
         # Anything under 1e-30 uPa2 is silence; the guard keeps the logarithm's argument a normal number.
-        power = max(power, np.float32(1e-30))
+        power = max(np.float32(1e-30), power)
         stored = math.floor((_DECIBEL * logarithm(power) - start) * steps + _HALF)
         level[k] = np.int16(min(max(stored, low), high))

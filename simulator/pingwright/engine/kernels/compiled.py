@@ -57,18 +57,19 @@ class _Kept(FunctionCache):
         return (signature, codegen.magic_tuple(), (self._made_for, _sources()))
 
 
-def compiled(made_for: object = ()) -> Callable[[Callable[..., Any]], Any]:
+def compiled(made_for: object = (), checked: bool = False) -> Callable[[Callable[..., Any]], Any]:
     """Return a decorator that compiles a kernel, without the GIL and with IEEE division.
 
-    made_for: everything that distinguishes this kernel from others of the same name (repr is its key). Where no folder
+    made_for: everything that distinguishes this kernel from others of the same name (repr is its key). checked: every
+    index into an array is checked (slow; for tests). Where no folder
     for machine code can be written (a read-only install without a home), each process compiles anew.
     """
 
     def make(function: Callable[..., Any]) -> Any:
-        kernel: Any = numba.njit(nogil=True, error_model="numpy")(function)
+        kernel: Any = numba.njit(nogil=True, error_model="numpy", boundscheck=checked)(function)
         if isinstance(kernel, Dispatcher):  # a plain function where compiling is switched off
             try:
-                kernel._cache = _Kept(function, made_for)
+                kernel._cache = _Kept(function, (made_for, checked) if checked else made_for)
             except RuntimeError:  # nowhere to keep it
                 return kernel
         return kernel

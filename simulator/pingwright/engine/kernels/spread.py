@@ -2,7 +2,7 @@
 
 A kernel is made for the shape of its tables (node pairs; beam tabulated over the angle off axis or over both direction
 cosines; real or complex beam), because numbers known when compiling let LLVM unroll the tap loop.
-`twins.spread_plain` is the same arithmetic in numpy, compared with this one by the tests.
+`plain.spread_plain` is the same arithmetic in numpy, compared with this one by the tests.
 """
 
 from collections.abc import Callable
@@ -12,14 +12,16 @@ from typing import Any
 import numba
 import numpy as np
 
-from pingwright.engine.compiled import compiled
-from pingwright.engine.noise import gaussian
-from pingwright.engine.sight import room, see
-from pingwright.engine.vectors import fill, load, mirror, splat, store
+from pingwright.engine.kernels.compiled import compiled
+from pingwright.engine.kernels.noise import gaussian
+from pingwright.engine.kernels.sight import room, see
+from pingwright.engine.kernels.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
+#: How far a direction cosine may lie beyond 1 by rounding.
+_BEYOND = np.float32(1.0 + 1e-5)
 _ROW = 16
-_HALF, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0))
+_HALF, _ONE, _TWO, _ZERO, _HUGE = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0, 1e30))
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
 
@@ -180,10 +182,26 @@ def _make_node(plane: bool, parts: int) -> Callable[..., Any]:
     return node_of
 
 
+@_inline
+def check(
+    laws: Any, sizes: Any, here: Any, limit: Any, lines: Any, cosines: Any, steps: Any, kind: Any, k: Any
+) -> None:
+    """Raise IndexError where scatterer k would read or write outside a table or the grid."""
+    inside = 0 <= kind < laws and 0 <= here[k] <= limit and 0 <= lines[4, k] <= steps
+    inside = inside and abs(cosines[0, k]) <= _BEYOND and abs(cosines[1, k]) <= _BEYOND
+    for table in range(4):
+        inside = inside and 0 <= lines[table, k] <= sizes[table] - 2
+    if not inside:
+        raise IndexError("a scatterer lies outside a table")  # noqa: EM101
+
+
 @lru_cache
-def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -> Callable[..., None]:
+def spreader(
+    half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int, checked: bool = False
+) -> Callable[..., None]:
     """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, 1 or 2 beam parts.
 
+    checked: every index is checked before it is used, IndexError where one lies outside (slow; for tests).
     The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary.
     Arguments: grid (2, n) float32; xyz (3, n) float64; axis (3, n), amplitude, phase, float32; law int32;
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
@@ -191,7 +209,7 @@ def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -
     """
     node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, slope_pairs, parts), parts * 2 * _ROW
 
-    @compiled((half, slope_pairs, plane, parts))
+    @compiled((half, slope_pairs, plane, parts), checked)
     def spread(
         grid, xyz, axis, amplitude, phase, law, weight, segments, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
@@ -214,9 +232,12 @@ def spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int) -
                 for k in range(stop - start):
                     kind, strong = law[start + k], amplitude[start + k] * spreading[k]
                     strong *= weight[start + k] if weighted else _ONE
-                    behind = cosines[2, k] <= _ZERO or (cosines[3, k] < _ZERO and not two_sided[kind])
-                    if behind or strong == _ZERO or not 0.0 <= at[k] < limit:
+                    # Put so that a number that is none fails: tables are read by address, and no bounds are checked.
+                    seen = cosines[2, k] > _ZERO and (cosines[3, k] >= _ZERO or two_sided[kind])
+                    if not (seen and _ZERO < abs(strong) < _HUGE and 0.0 <= at[k] < limit):
                         continue
+                    if checked:
+                        check(strength.shape[0], sizes, here, limit, lines, cosines, tap_steps, kind, k)
                     node_of(
                         rows, heard * size, gain_row * splat(strong),
                         strength.ctypes.data + 4 * kind * laws * _ROW, loss.ctypes.data, loss_shape[1],
