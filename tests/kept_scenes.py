@@ -16,7 +16,7 @@ def together():
     rng = np.random.default_rng(101)
     swimming = scene.discrete(scene.random_points(300, rng, depth=(3.0, 20.0), half_width=12.0))
     velocity = np.where(rng.random(300) < 0.3, 0.7, 0.0) * rng.normal(size=(3, 300))
-    bounce = types.Bounce(lambda frequency: np.full(np.shape(frequency), 0.2))
+    bounce = types.Bounce(lambda frequency: np.full(np.shape(frequency), 0.2), np.ones(5))
     w = scene.world(replace(swimming, velocity=velocity), path=scene.track(5, spacing=0.4), bounce=bounce)
     pair = (
         scene.element(name="disc"),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pingwright.engine import geometry
-from pingwright.engine.kernels.plain import spread_plain
+from pingwright.engine.kernels.plain import node_rows, spread_plain
 from pingwright.engine.kernels.sight import NEAREST
 from pingwright.engine.kernels.spread import spreader
 
@@ -57,8 +57,16 @@ def sensible(points):
     )  # fmt: skip
 
 
+def echo_on_axis(run, e, points):
+    """Return the strongest echo that any heard point would have in the middle of the beam, 0.36 the laws' most."""
+    points, pose = sensible(points), geometry.pose(run.world.track, 1, e)
+    heard = node_rows(run.tables[0][0], points, np.ones(len(points)), pose, run.tables[0][0].timing(0.0))[3]
+    r = np.sqrt(((points.position - pose[:3, None]) ** 2).sum(axis=0))
+    return float((0.36 / np.maximum(r, NEAREST) ** 2)[heard].max(initial=0.0))
+
+
 @pytest.mark.parametrize("name", FACES)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(places=PLACES, tilt=st.sampled_from([(0.0, 0.0), (35.0, -20.0)]), seed=st.integers(0, 2**31))
 @example(places=[FACE], tilt=(0.0, 0.0), seed=0)
 @example(places=[(np.nan, 0.0, 9.0), (0.0, 0.0, np.inf), (0.0, 0.0, 9.0)], tilt=(0.0, 0.0), seed=1)
@@ -74,7 +82,9 @@ def test_places_of_every_kind_stay_within_the_tables(name, places, tilt, seed):
     )
     fast, slow = spread_both(run, e, points, np.ones(n, np.float32))
     assert np.isfinite(fast).all()
-    assert np.abs(fast - slow).max() <= 2e-6 * np.abs(slow).max()
+    # Single precision, of the echo that each point would have on the axis: in a null of the beam that is what is left.
+    allowed = 1e-6 * echo_on_axis(run, e, points)
+    assert np.abs(fast - slow).max() <= 2e-6 * np.abs(slow).max() + allowed
 
 
 @pytest.mark.parametrize("amplitude", [np.nan, np.inf, 0.0])

@@ -60,12 +60,13 @@ def _record(
     """Fill level (ping, sample), and kept where echoes are wanted, from a few pings' grids."""
     from pingwright.engine.kernels.noise import pack
 
-    echo = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
+    linear = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
+    echo = np.asarray(parts.element.received(linear), np.complex64)
     for row, packed in zip(echo, level, strict=True):
         pack(row, SCALE_FACTOR, ADD_OFFSET, LIMIT, packed)
     level[:, : parts.blank] = LIMIT
     if kept is not None:
-        kept[...] = echo
+        kept[...] = linear if run.linear else echo
 
 
 def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32]]]:
@@ -82,7 +83,7 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
         window = [p for p in range(start, stop) if p < len(pings)]
         if not window:
             continue
-        first = max(0, window[0] - _earlier(run, pings))
+        first = max(0, window[0] - earlier(run, pings))
         scene = _Scene(run, pings[first : window[-1] + 1])
         for sounded in range(first, window[-1] + 1):
             sets = scene.sets(int(pings[sounded]))
@@ -104,7 +105,7 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
     return grids
 
 
-def _earlier(run: Run, pings: NDArray[np.int64]) -> int:
+def earlier(run: Run, pings: NDArray[np.int64]) -> int:
     """Return how many earlier pings can still be heard."""
     if run.settings.span == 0 or len(pings) < 2:
         return 0

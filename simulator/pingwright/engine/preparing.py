@@ -19,12 +19,16 @@ from pingwright.world.scatterers import Scatterers, World
 
 @dataclass(frozen=True)
 class Run:
-    """Everything worked out once a run."""
+    """Everything worked out once a run.
+
+    quiet: no noise. linear: echoes are handed out as they are before saturation and word length.
+    """
 
     world: World
     elements: tuple[Element, ...]
     settings: Settings
     quiet: bool = False
+    linear: bool = False
 
     @cached_property
     def samplings(self) -> list[Sampling]:

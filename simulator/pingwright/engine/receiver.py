@@ -96,6 +96,8 @@ def filtered(
 ) -> ComplexArray:
     """Return the output [uPa] (ping, sample): rms-calibrated complex envelopes about the band's centre.
 
+    It is linear: saturation and word length (`Element.received`) come after it.
+
     grids: for each piece (ping, real|imaginary, grid sample). keys: noise key of each ping; quiet: no noise. The
     output may lie in the scratch: it is good until the next call in the same thread.
     """
@@ -121,8 +123,19 @@ def filtered(
     if not quiet:
         _add_noise(receiver, whole, keys)
     echo = fft.ifft(whole, axis=1, norm="forward", overwrite_x=True)
-    kept = np.asarray(echo[:, sampling.first : sampling.first + sampling.count])
-    return np.asarray(receiver.element.received(kept), np.complex64)
+    return np.asarray(echo[:, sampling.first : sampling.first + sampling.count])
+
+
+def noise(receiver: Receiver, keys: list[int], scratch: Scratch) -> ComplexArray:
+    """Return noise alone [uPa] (ping, sample) at the output, as `filtered` adds it; good until its next call."""
+    from scipy import fft
+
+    sampling = receiver.sampling
+    whole = scratch.take("whole", (len(keys), sampling.stored_length), np.complex64)
+    whole[...] = 0
+    _add_noise(receiver, whole, keys)
+    echo = fft.ifft(whole, axis=1, norm="forward", overwrite_x=True)
+    return np.asarray(echo[:, sampling.first : sampling.first + sampling.count])
 
 
 def _add_noise(receiver: Receiver, whole: ComplexArray, keys: list[int]) -> None:

@@ -49,11 +49,26 @@ def simulate(
     threads: default all cores. keep_phase: chunks carry the complex output. first_ping: start there (a multiple of
     job_pings; for work taken up again). quiet: no noise. The same arguments but threads and job_pings: same bits.
     """
-    run = Run(world, elements, run_settings, quiet)
+    yield from pings(
+        Run(world, elements, run_settings, quiet), threads, keep_phase, first_ping, None, job_pings, progress
+    )
+
+
+def pings(
+    run: Run,
+    threads: int | None = None,
+    keep_phase: bool = False,
+    first_ping: int = 0,
+    end: int | None = None,
+    job_pings: int = PINGS,
+    progress: Progress | None = None,
+) -> Iterator[Chunk]:
+    """Yield the chunks of a run's pings first_ping .. end (None: all of them); see `simulate`."""
     if progress:
         progress("preparing", 0, 1)
     prepare(run)
-    total = max(len(run.pings_of(e)) for e in range(len(elements)))
+    total = max(len(run.pings_of(e)) for e in range(len(run.elements)))
+    total = total if end is None else min(end, total)
     starts = range(first_ping, total, job_pings)
     threads = threads or os.cpu_count() or 1
     with _telling_of_compiling(progress), ThreadPoolExecutor(threads) as pool:

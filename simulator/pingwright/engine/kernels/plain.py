@@ -56,8 +56,8 @@ def node_rows(
     u, v, w = pose[3:].reshape(3, 3) @ unit
     cosine = -(unit * points.axis).sum(axis=0)
     cosine = np.where(tables.two_sided[points.law] > 0, np.abs(cosine), cosine)
-    place = (points.position[2] - clock[0]) * clock[1]
-    row = np.clip(place.astype(int), 0, tables.slowness.shape[1] - 1)
+    place = np.clip((points.position[2] - clock[0]) * clock[1], 0, tables.slowness.shape[1] - 1)
+    row = place.astype(int)
     mean = tables.slowness[0, row] + tables.slowness[1, row] * (place - row)
     delay = 2 * r * mean * clock[2] + clock[3]
     path = r * clock[2] + clock[4]

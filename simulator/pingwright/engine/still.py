@@ -1,0 +1,310 @@
+"""Superposition: the echoes of a world that stays are kept, and what moves or changes is laid over them.
+
+Everything before saturation, word length and the packing of levels is linear, so a fish is spread, filtered and added
+only where its echo falls, some hundred samples, over the bottom's echo of the same ping, which is not made again.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import seeds
+from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.element.model import Element
+from pingwright.engine import geometry, receiver, short
+from pingwright.engine.jobs import earlier
+from pingwright.engine.preparing import Run, prepare
+from pingwright.engine.settings import Settings
+from pingwright.engine.short import Short
+from pingwright.engine.simulate import Progress, pings
+from pingwright.world.scatterers import Scatterers, StrengthLaw, World
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+LevelArray = NDArray[np.int16]
+EchoArray = NDArray[np.complex64]
+
+#: Pings filtered at a time: their grids and spectra stay in the caches.
+_BLOCK = 32
+
+
+@dataclass(frozen=True)
+class Change:
+    """What things laid over changed in one ping: levels int16 (n) from sample `first` on."""
+
+    ping: int
+    first: int
+    level: LevelArray
+
+
+@dataclass(frozen=True)
+class _Things:
+    """Scatterers as each transmission meets them, one after another: transmission i has those bounds[i] .. [i + 1].
+
+    sent (i): pings of the track; laws: of these scatterers alone.
+    """
+
+    points: Scatterers
+    bounds: NDArray[np.int64]
+    sent: NDArray[np.int64]
+    laws: tuple[StrengthLaw, ...]
+
+
+@dataclass(frozen=True)
+class _Hearings:
+    """Which pings hear which transmissions' things, and where in the record.
+
+    row (m), rising: ping of the kept stretch; sent (m): place in the stretch of things; shift (m) [s]: age of the
+    transmission; start (m): stored sample, counted from the grid's first, where the patch begins.
+    """
+
+    row: NDArray[np.int64]
+    sent: NDArray[np.int64]
+    shift: FloatArray
+    start: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Still:
+    """The kept echoes of a world, one array an element.
+
+    echo complex64 (ping, sample) [uPa]: the filter's output before saturation; level int16 (ping, sample): the same
+    packed, as `simulate` gives it. first: track ping (counted in transmissions) of row 0; noisy: noise is in echo.
+    They serve anything laid over that neither hides nor dims: see `over`.
+    """
+
+    run: Run
+    echo: tuple[EchoArray, ...]
+    level: tuple[LevelArray, ...]
+    first: int
+    noisy: bool
+    _shorts: dict[tuple[int, int], Short] = field(default_factory=dict, repr=False)
+    _margins: dict[int, int] = field(default_factory=dict, repr=False)
+    _held_poses: dict[int, FloatArray] = field(default_factory=dict, repr=False)
+
+    @property
+    def bytes(self) -> int:
+        """Memory of what is kept [bytes]."""
+        return sum(a.nbytes for a in (*self.echo, *self.level))
+
+    def over(self, things: World, e: Sequence[int] | None = None, draw: int | None = None) -> list[LevelArray]:
+        """Return levels int16 (ping, sample) of elements e (default: all) with things laid over what is kept.
+
+        things: a world over the same track; its discrete scatterers and their laws are used, nothing else of it.
+        Structures and absorbers of the kept world hide and dim them. draw: number of a fresh draw of noise for every
+        ping, where none was kept. Raises ValueError where things hide or dim something: then the kept part is wrong.
+        """
+        elements = range(len(self.echo)) if e is None else e
+        laid = self._laid(things)
+        found = []
+        for n in elements:
+            base, level = self.echo[n], self.level[n].copy()
+            if draw is not None:
+                base = self._with_noise(n, draw)
+                self._pack(n, base, np.tile([0, base.shape[1]], (len(base), 1)), level)
+            for rows, total, ends in self._sums(n, base, laid):
+                self._pack(n, total, ends, level[rows])
+            found.append(level)
+        return found
+
+    def changed(self, things: World) -> list[list[Change]]:
+        """Return, for each element, only the samples that things laid over change; see `over`."""
+        laid = self._laid(things)
+        found = []
+        for n, base in enumerate(self.echo):
+            changes = []
+            for rows, total, ends in self._sums(n, base, laid):
+                level = self.level[n][rows].copy()
+                self._pack(n, total, ends, level)
+                held = np.flatnonzero(ends[:, 1])
+                changes += [Change(rows.start + i, int(ends[i, 0]), level[i, slice(*ends[i])]) for i in held]
+            found.append(changes)
+        return found
+
+    def _with_noise(self, n: int, draw: int) -> EchoArray:
+        """Return an element's kept echoes with a draw of noise added."""
+        if self.noisy:
+            message = "noise is in what was kept: keep it without noise to draw others"
+            raise ValueError(message)
+        parts, count = self.run.receivers[n], len(self.echo[n])
+        noisy = np.empty_like(self.echo[n])
+        for start in range(0, count, _BLOCK):
+            rows = slice(start, min(start + _BLOCK, count))
+            keys = [seeds.key(self.run.settings.seed, "noise", n, self.first + p, draw) for p in range(count)[rows]]
+            noisy[rows] = self.echo[n][rows] + receiver.noise(parts, keys, self.run.scratch)
+        return noisy
+
+    def _pack(self, n: int, echo: EchoArray, ends: NDArray[np.int64], level: LevelArray) -> None:
+        """Pack echoes (ping, sample) between their ends into level."""
+        from pingwright.engine.kernels.over import pack_between
+
+        parts = self.run.receivers[n]
+        held = np.asarray(parts.element.received(echo), np.complex64)
+        pack_between(held, np.maximum(ends, parts.blank), SCALE_FACTOR, ADD_OFFSET, LIMIT, level)
+
+    def _laid(self, things: World) -> list[_Things]:
+        """Return things as pings meet them: one for all elements, or where they ping in turn, one an element."""
+        run, other = self.run, replace(self.run, world=things)
+        _refuse(run.world, things)
+        groups = range(len(run.elements)) if run.settings.in_turn else [0]
+        return [_things_of(run, other, self._sent(e)) for e in groups]
+
+    def _sent(self, e: int) -> NDArray[np.int64]:
+        """Return the track pings whose echoes fall into the kept pings of an element."""
+        all_pings = self.run.pings_of(e)
+        return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
+
+    def _sums(self, n: int, base: EchoArray, laid: list[_Things]) -> Iterator[tuple[slice, EchoArray, IntArray]]:
+        """Yield, block of pings by block, rows, kept and laid echoes summed (ping, sample), and between which ends."""
+        from pingwright.engine.kernels.over import sum_over
+
+        run, mine = self.run, laid[n if len(laid) > 1 else 0]
+        hearings, extent = self._hearings(n, mine)
+        if not len(hearings.row):
+            return
+        grid, part, poses = run.samplings[n], self._short(n, extent).with_laws(mine.laws), self._poses(n, mine.sent)
+        bounds, weight = np.stack([mine.bounds[:-1], mine.bounds[1:]], axis=1), _left(run, n, mine, poses)
+        total, ends = np.empty((_BLOCK, base.shape[1]), np.complex64), np.zeros((_BLOCK, 2), np.int64)
+        for start in range(0, len(base), _BLOCK):
+            rows = slice(start, min(start + _BLOCK, len(base)))
+            some = slice(*np.searchsorted(hearings.row, [rows.start, rows.stop]))
+            if some.start == some.stop:
+                continue
+            sent, begins = hearings.sent[some], hearings.start[some]
+            origins = grid.origin + hearings.shift[some] + begins / grid.stored
+            patches = part.patches(mine.points, weight, bounds[sent], poses[sent], origins, run.scratch)
+            held = base[rows]
+            sum_over(held, patches, hearings.row[some] - start, begins - grid.first, total, ends)
+            yield rows, total[: len(held)], ends[: len(held)]
+
+    def _hearings(self, n: int, things: _Things) -> tuple[_Hearings, int]:
+        """Return which kept pings of an element hear which transmissions, and the longest extent [stored samples]."""
+        run, grid, all_pings = self.run, self.run.samplings[n], self.run.pings_of(n)
+        first, last = _delays(run, things)
+        rows = np.arange(len(self.echo[n]))
+        before, time = self.first + len(rows) - len(things.sent), run.world.track.time
+        parts = []
+        for lag in range(earlier(run, all_pings) + 1):
+            row = rows[self.first + rows - lag >= before]
+            sent = self.first + row - lag - before
+            shift = time[all_pings[self.first + row]] - time[all_pings[self.first + row - lag]]
+            start, stop = ((when[sent] - shift - grid.origin) * grid.stored for when in (first, last))
+            heard = (stop >= 0) & (start < grid.stored_length) & ((lag == 0) | (shift < run.settings.span))
+            parts.append(
+                np.stack([row, sent, shift, np.clip(start, 0, None), np.clip(stop, None, grid.stored_length)])[:, heard]
+            )
+        row, sent, shift, start, stop = np.concatenate(parts, axis=1)
+        order = np.argsort(row, kind="stable")
+        extent = int(np.ceil((stop - start).max(initial=0.0))) + 1
+        begins = np.floor(start).astype(np.int64) - self._margin(n)
+        return _Hearings(row.astype(np.int64)[order], sent.astype(np.int64)[order], shift[order], begins[order]), extent
+
+    def _margin(self, n: int) -> int:
+        if n not in self._margins:
+            self._margins[n] = short.margin(self.run.elements[n], self.run.samplings[n])
+        return self._margins[n]
+
+    def _poses(self, n: int, sent: IntArray) -> FloatArray:
+        """Return an element's poses (ping, 12)."""
+        if n not in self._held_poses:
+            track, element = self.run.world.track, self.run.elements[n]
+            self._held_poses[n] = np.stack([geometry.pose(track, int(p), element) for p in sent])
+        return self._held_poses[n]
+
+    def _short(self, n: int, extent: int) -> Short:
+        """Return the grid that holds `extent` stored samples beside its margins."""
+        length = short.length_of(extent, self._margin(n))
+        if (n, length) not in self._shorts:
+            self._shorts[n, length] = short.build(self.run, n, length)
+        return self._shorts[n, length]
+
+
+def keep(
+    world: World,
+    elements: tuple[Element, ...],
+    settings: Settings,
+    threads: int | None = None,
+    noise: bool = True,
+    pings_of: range | None = None,
+    progress: Progress | None = None,
+) -> Still:
+    """Simulate a world and keep its echoes: pings_of (default: all) of each element's pings.
+
+    noise: as `simulate` draws it; off, `Still.over` can add fresh draws. Memory: 10 bytes a ping and sample.
+    """
+    run = Run(world, elements, settings, quiet=not noise, linear=True)
+    prepare(run)
+    counts = [len(run.pings_of(e)) for e in range(len(elements))]
+    stretch = range(max(counts)) if pings_of is None else pings_of
+    kept = [range(min(stretch.start, c), min(stretch.stop, c)) for c in counts]
+    echo = [np.empty((len(k), grid.count), np.complex64) for k, grid in zip(kept, run.samplings, strict=True)]
+    level = [np.empty(rows.shape, np.int16) for rows in echo]
+    for chunk in pings(run, threads, True, stretch.start, stretch.stop, progress=progress):
+        rows = slice(chunk.first_ping - stretch.start, chunk.first_ping - stretch.start + len(chunk.level))
+        echo[chunk.element][rows], level[chunk.element][rows] = chunk.echo, chunk.level
+    return Still(run, tuple(echo), tuple(level), stretch.start, noise)
+
+
+def _refuse(kept: World, things: World) -> None:
+    """Raise ValueError where things cannot be laid over a kept world."""
+    if len(things.track) != len(kept.track) or not np.array_equal(things.track.x, kept.track.x):
+        message = "what is laid over has another track"
+        raise ValueError(message)
+    for words, ours, theirs in (
+        ("structures hide", kept.occluders, things.occluders), ("schools dim", kept.veils, things.veils),
+    ):  # fmt: skip
+        known = {part.name for part in ours}
+        if new := [part.name for part in theirs if part.name not in known]:
+            message = f"{words} what is kept: {', '.join(new)} cannot be laid over it"
+            raise ValueError(message)
+
+
+def _things_of(run: Run, other: Run, sent: IntArray) -> _Things:
+    """Return the discrete scatterers of another run's world as pings `sent` of the track meet them."""
+    parts, track = [], run.world.track
+    for ping in sent:
+        place = geometry.origin(track, int(ping))
+        near = geometry.within(other.discrete[0], place[0] - run.reach, place[0] + run.reach)
+        parts.append(geometry.join([near, other.discrete[1].at(int(ping), float(track.time[ping]), place, run.reach)]))
+    points = geometry.join(parts)
+    used, law = np.unique(points.law, return_inverse=True)
+    bounds = np.concatenate([[0], np.cumsum([len(part) for part in parts])]).astype(np.int64)
+    laws = tuple(other.world.laws[i] for i in used)
+    return _Things(replace(points, law=law.astype(np.int32)), bounds, sent, laws)
+
+
+def _delays(run: Run, things: _Things) -> tuple[FloatArray, FloatArray]:
+    """Return the first and last delay [s] of each transmission's things; an early end before a start where none are."""
+    track, points = run.world.track, things.points
+    counts = np.diff(things.bounds)
+    which = np.repeat(things.sent, counts)
+    offset = points.position - np.stack([track.x[which], track.y[which], track.depth[which]])
+    slowness = run.world.water.mean_slowness(run.settings.transducer_depth, points.position[2])
+    delay = 2 * np.sqrt((offset**2).sum(axis=0)) * slowness
+    first, last = np.full(len(counts), np.inf), np.full(len(counts), -np.inf)
+    some = counts > 0
+    if some.any():
+        starts = things.bounds[:-1][some]
+        first[some], last[some] = np.minimum.reduceat(delay, starts), np.maximum.reduceat(delay, starts)
+    return first, last
+
+
+def _left(run: Run, n: int, things: _Things, poses: FloatArray) -> NDArray[np.float32]:
+    """Return what structures and absorbing schools of the kept world leave of each point (n), or nothing for all."""
+    if not run.trees and not run.world.veils:
+        return np.zeros(0, np.float32)
+    from pingwright.engine.kernels.hiding import TOLERANCE, dim, hide
+
+    points, weight = things.points, np.ones(len(things.points), np.float32)
+    two_sided = np.array([law.two_sided for law in things.laws], np.uint8)
+    for pose, segment in zip(poses, np.stack([things.bounds[:-1], things.bounds[1:]], axis=1), strict=True):
+        place, only = pose[:3], segment[None]
+        for tree in run.trees:
+            hide(
+                points.position, points.axis, points.law, two_sided, only, place, tree.boxes, tree.child,
+                tree.triangles, TOLERANCE, weight,
+            )  # fmt: skip
+        dim(run.world.veils, sum(run.elements[n].band) / 2, place, points.position, only, weight)
+    return weight
