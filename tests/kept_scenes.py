@@ -23,7 +23,7 @@ def together():
         scene.element(scene.RECTANGLE, band=(85e3, 135e3), length=1e-3, tilt=(4.0, -6.0), name="rectangle"),
         scene.element(scene.STEERED, band=(85e3, 105e3), kind="tone", tone=95e3, length=2e-4, name="steered tone"),
     )
-    return w, pair, scene.settings(end=48.0, leak=True, wind=5.0)
+    return w, pair, scene.settings(end=48.0, crosstalk=True, wind=5.0)
 
 
 def behind():
@@ -48,7 +48,7 @@ def behind():
         scene.element(scene.CAP, length=5e-4, name="cap"),
         scene.element(scene.ARC, band=(85e3, 125e3), length=5e-4, name="arc"),
     )
-    return w, pair, scene.settings(end=28.0, interval=0.03, span=0.06, leak=True)
+    return w, pair, scene.settings(end=28.0, interval=0.03, span=0.06, crosstalk=True)
 
 
 SCENES = {"together": together, "behind": behind}

@@ -227,7 +227,9 @@ def test_figures_come_back_as_figures(recording):
 
 def test_notes_are_python_warnings(scene):
     """Elements that ping together and hear each other: the note that `run` prints."""
-    near = scene.with_({"boat.pings": 2, "fish.1.count": 1, "fish.1.where.above_bottom": ["8.9 m", "8.95 m"]})
+    near = scene.with_(
+        {"boat.crosstalk": True, "boat.pings": 2, "fish.1.count": 1, "fish.1.where.above_bottom": ["8.9 m", "8.95 m"]}
+    )
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         recording = near.simulate(threads=1)

@@ -38,11 +38,12 @@ def test_pings_too_close_are_said_to_show_the_earlier_ones(second_echo, close, w
     assert not warned(prepared(boat=f"ping_interval = {wide}\n", **keys), "earlier ping")
 
 
-def test_shared_bands_are_named_unless_the_elements_take_turns():
-    both = prepared(WIDE)
-    assert warned(both, "share 130 to 135 kHz")
-    assert not warned(prepared(WIDE, boat="in_turn = true\n"), "share")
-    assert not warned(prepared(WIDE.replace("medium", "low")), "share")
+def test_shared_bands_are_named_where_elements_hear_each_other():
+    heard = "crosstalk = true\n"
+    assert warned(prepared(WIDE, boat=heard), "share 130 to 135 kHz")
+    assert not warned(prepared(WIDE), "share")  # by default each pings as if alone
+    assert not warned(prepared(WIDE, boat=heard + "in_turn = true\n"), "share")
+    assert not warned(prepared(WIDE.replace("medium", "low"), boat=heard), "share")
 
 
 def test_things_in_the_near_field_are_said():

@@ -115,9 +115,14 @@ def test_elements_in_turn_ping_at_every_other_place_and_do_not_leak():
     assert [len(t) for t in turn] == [4, 4]
     from dataclasses import replace
 
-    alone = levels(w, pair, replace(run_settings, leak=False))
+    alone = levels(w, pair, run_settings)
     assert np.array_equal(turn[0][0], alone[0][0])
-    assert not np.array_equal(levels(w, pair, run_settings)[1][0], alone[1][0])  # bands 130-135 kHz overlap
+    together = levels(w, pair, replace(run_settings, crosstalk=True))
+    assert not np.array_equal(together[1][0], alone[1][0])  # bands 130-135 kHz overlap
+    for e, own in enumerate(pair):  # by default each pings as if it were the only one
+        assert np.array_equal(
+            levels(w, [own], run_settings, quiet=True)[0], levels(w, pair, run_settings, quiet=True)[e]
+        )
 
 
 @pytest.mark.parametrize(("depth", "heard"), [(8.0, True), (11.0, False), (30.0, False)])

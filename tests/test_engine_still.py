@@ -55,7 +55,9 @@ def compare(kept, things, whole, pair, run_settings):
         for rows, total, ends in still._sums(e, still.echo[e], still._laid(things)):
             for i, (low, high) in enumerate(ends):
                 echo[rows.start + i, low:high] = total[i, low:high]
-        error = (np.abs(echo - want.echo[e]) ** 2).sum() / (np.abs(alone[e]) ** 2).sum()
+        # While the pulse leaves the record is blind, and echoes from its very end come round to there.
+        heard = slice(still.run.receivers[e].blank, None)
+        error = (np.abs(echo - want.echo[e])[:, heard] ** 2).sum() / (np.abs(alone[e])[:, heard] ** 2).sum()
         assert error < STATED
         strong = np.abs(want.echo[e]) > 1e-3 * np.abs(want.echo[e]).max()
         assert np.abs(levels[e].astype(int) - want.level[e])[strong].max() <= 1
@@ -66,7 +68,7 @@ def compare(kept, things, whole, pair, run_settings):
 def test_a_fish_over_a_kept_bottom_is_the_fish_and_the_bottom_at_once():
     bed = scene.random_points(400, np.random.default_rng(1))
     worlds = both(bed, points(30, (30.0, 30.6), 2), scene.track(5))
-    pair, run_settings = elements(), scene.settings(end=48.0, leak=True, wind=5.0)
+    pair, run_settings = elements(), scene.settings(end=48.0, crosstalk=True, wind=5.0)
     still = compare(*worlds, pair, run_settings)
     plain = [
         np.concatenate([c.level for c in engine.simulate(worlds[0], pair, run_settings) if c.element == e])

@@ -107,7 +107,7 @@ def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> lis
     face = float(resolved.boat.transducer_depth)
     shallow = [world.terrain.depth(world.track.x, world.track.y), world.discrete.scatterers.position[2]]
     nearest = max(min(float(depth.min()) for depth in shallow if len(depth)) - face, 0.0)
-    together = [] if resolved.boat.in_turn else cautions.shared_bands(elements)
+    together = cautions.shared_bands(elements) if resolved.boat.crosstalk and not resolved.boat.in_turn else []
     return [*cautions.near_fields(elements, nearest), *cautions.driven_hard(elements), *together]
 
 

@@ -47,6 +47,7 @@ def shared_bands(elements: Sequence[Element]) -> list[str]:
         if low < high:
             sentences.append(
                 f"{one.name} and {other.name} ping together and share {low / 1e3:g} to {high / 1e3:g} kHz: each hears "
-                "the other's pulse there. With boat.in_turn = true they ping by turns and do not."
+                "the other's pulse there. With boat.crosstalk = false each pings as if alone, "
+                "with boat.in_turn = true they ping by turns."
             )
     return sentences

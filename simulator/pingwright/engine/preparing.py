@@ -45,7 +45,7 @@ class Run:
         """For each element the channels it hears, its own first."""
         heard = []
         for element in self.elements:
-            apart = self.settings.in_turn or not self.settings.leak
+            apart = self.settings.in_turn or not self.settings.crosstalk
             others = [] if apart else [e for e in self.elements if e is not element]
             overlapping = [e for e in others if min(e.band[1], element.band[1]) > max(e.band[0], element.band[0])]
             heard.append([Channel(element, element), *(Channel(e, element) for e in overlapping)])

@@ -27,7 +27,7 @@ class Settings:
     ambient: wind and thermal noise. own_noise: around the hull [dB re 1 uPa2/Hz at 50 kHz], or None. wind [m/s].
     span [s]: how long echoes of an earlier ping are followed into later ones, 0 where the interval leaves them behind.
     accuracy: see `nodes.ACCURACIES`.
-    leak: whether elements that ping together hear each other where their bands overlap; off where each is judged alone.
+    crosstalk: elements that ping together hear each other where their bands overlap; off, each pings as if alone.
     """
 
     seed: int
@@ -41,7 +41,7 @@ class Settings:
     wind: float
     span: float
     accuracy: Accuracy
-    leak: bool = True
+    crosstalk: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,6 +98,7 @@ def from_scenario(resolved: "Scenario", world: World, accuracy: str = "normal") 
         wind=water.wind,
         span=_span(resolved, world),
         accuracy=ACCURACIES[accuracy],
+        crosstalk=boat.crosstalk,
     )
 
 

@@ -16,7 +16,7 @@ from pingwright.element.model import Element
 from pingwright.engine import geometry, receiver, short
 from pingwright.engine.jobs import earlier
 from pingwright.engine.preparing import Run, prepare
-from pingwright.engine.settings import Settings
+from pingwright.engine.settings import Sampling, Settings
 from pingwright.engine.short import Short
 from pingwright.engine.simulate import Progress, pings
 from pingwright.world.scatterers import Scatterers, StrengthLaw, World
@@ -43,27 +43,29 @@ class Change:
 class _Things:
     """Scatterers as each transmission meets them, one after another: transmission i has those bounds[i] .. [i + 1].
 
-    sent (i): pings of the track; laws: of these scatterers alone.
+    delay [s]: two-way, rising within a transmission. sent (i): pings of the track; laws: of these scatterers alone.
     """
 
     points: Scatterers
-    bounds: NDArray[np.int64]
-    sent: NDArray[np.int64]
+    delay: FloatArray
+    bounds: IntArray
+    sent: IntArray
     laws: tuple[StrengthLaw, ...]
 
 
 @dataclass(frozen=True)
 class _Hearings:
-    """Which pings hear which transmissions' things, and where in the record.
+    """Which pings hear which things, and where in the record.
 
-    row (m), rising: ping of the kept stretch; sent (m): place in the stretch of things; shift (m) [s]: age of the
-    transmission; start (m): stored sample, counted from the grid's first, where the patch begins.
+    row (m), rising: ping of the kept stretch; sent (m): transmission; shift (m) [s]: its age; start (m): stored sample,
+    counted from the grid's first, where the patch begins; bounds (m, 2): which things, first and one after the last.
     """
 
-    row: NDArray[np.int64]
-    sent: NDArray[np.int64]
+    row: IntArray
+    sent: IntArray
     shift: FloatArray
-    start: NDArray[np.int64]
+    start: IntArray
+    bounds: IntArray
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ class Still:
     @property
     def bytes(self) -> int:
         """Memory of what is kept [bytes]."""
-        return sum(a.nbytes for a in (*self.echo, *self.level))
+        return sum(a.nbytes for a in self.echo) + sum(a.nbytes for a in self.level)
 
     def over(self, things: World, e: Sequence[int] | None = None, draw: int | None = None) -> list[LevelArray]:
         """Return levels int16 (ping, sample) of elements e (default: all) with things laid over what is kept.
@@ -136,7 +138,7 @@ class Still:
             noisy[rows] = self.echo[n][rows] + receiver.noise(parts, keys, self.run.scratch)
         return noisy
 
-    def _pack(self, n: int, echo: EchoArray, ends: NDArray[np.int64], level: LevelArray) -> None:
+    def _pack(self, n: int, echo: EchoArray, ends: IntArray, level: LevelArray) -> None:
         """Pack echoes (ping, sample) between their ends into level."""
         from pingwright.engine.kernels.over import pack_between
 
@@ -151,7 +153,7 @@ class Still:
         groups = range(len(run.elements)) if run.settings.in_turn else [0]
         return [_things_of(run, other, self._sent(e)) for e in groups]
 
-    def _sent(self, e: int) -> NDArray[np.int64]:
+    def _sent(self, e: int) -> IntArray:
         """Return the track pings whose echoes fall into the kept pings of an element."""
         all_pings = self.run.pings_of(e)
         return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
@@ -165,7 +167,7 @@ class Still:
         if not len(hearings.row):
             return
         grid, part, poses = run.samplings[n], self._short(n, extent).with_laws(mine.laws), self._poses(n, mine.sent)
-        bounds, weight = np.stack([mine.bounds[:-1], mine.bounds[1:]], axis=1), _left(run, n, mine, poses)
+        weight = _left(run, n, mine, poses)
         total, ends = np.empty((_BLOCK, base.shape[1]), np.complex64), np.zeros((_BLOCK, 2), np.int64)
         for start in range(0, len(base), _BLOCK):
             rows = slice(start, min(start + _BLOCK, len(base)))
@@ -174,7 +176,7 @@ class Still:
                 continue
             sent, begins = hearings.sent[some], hearings.start[some]
             origins = grid.origin + hearings.shift[some] + begins / grid.stored
-            patches = part.patches(mine.points, weight, bounds[sent], poses[sent], origins, run.scratch)
+            patches = part.patches(mine.points, weight, hearings.bounds[some], poses[sent], origins, run.scratch)
             held = base[rows]
             sum_over(held, patches, hearings.row[some] - start, begins - grid.first, total, ends)
             yield rows, total[: len(held)], ends[: len(held)]
@@ -182,24 +184,21 @@ class Still:
     def _hearings(self, n: int, things: _Things) -> tuple[_Hearings, int]:
         """Return which kept pings of an element hear which transmissions, and the longest extent [stored samples]."""
         run, grid, all_pings = self.run, self.run.samplings[n], self.run.pings_of(n)
-        first, last = _delays(run, things)
-        rows = np.arange(len(self.echo[n]))
-        before, time = self.first + len(rows) - len(things.sent), run.world.track.time
+        rows, time = np.arange(len(self.echo[n])), run.world.track.time
+        before = self.first + len(rows) - len(things.sent)
         parts = []
         for lag in range(earlier(run, all_pings) + 1):
             row = rows[self.first + rows - lag >= before]
-            sent = self.first + row - lag - before
             shift = time[all_pings[self.first + row]] - time[all_pings[self.first + row - lag]]
-            start, stop = ((when[sent] - shift - grid.origin) * grid.stored for when in (first, last))
-            heard = (stop >= 0) & (start < grid.stored_length) & ((lag == 0) | (shift < run.settings.span))
-            parts.append(
-                np.stack([row, sent, shift, np.clip(start, 0, None), np.clip(stop, None, grid.stored_length)])[:, heard]
-            )
-        row, sent, shift, start, stop = np.concatenate(parts, axis=1)
+            row, shift = (a[(lag == 0) | (shift < run.settings.span)] for a in (row, shift))
+            parts.append(_heard(things, row, self.first + row - lag - before, shift, grid))
+        row, sent, shift, bounds = (np.concatenate(list(column)) for column in zip(*parts, strict=True))
         order = np.argsort(row, kind="stable")
+        row, sent, shift, bounds = row[order], sent[order], shift[order], bounds[order]
+        start = (things.delay[bounds[:, 0]] - shift - grid.origin) * grid.stored
+        stop = (things.delay[bounds[:, 1] - 1] - shift - grid.origin) * grid.stored
         extent = int(np.ceil((stop - start).max(initial=0.0))) + 1
-        begins = np.floor(start).astype(np.int64) - self._margin(n)
-        return _Hearings(row.astype(np.int64)[order], sent.astype(np.int64)[order], shift[order], begins[order]), extent
+        return _Hearings(row, sent, shift, np.floor(start).astype(np.int64) - self._margin(n), bounds), extent
 
     def _margin(self, n: int) -> int:
         if n not in self._margins:
@@ -268,27 +267,39 @@ def _things_of(run: Run, other: Run, sent: IntArray) -> _Things:
         place = geometry.origin(track, int(ping))
         near = geometry.within(other.discrete[0], place[0] - run.reach, place[0] + run.reach)
         parts.append(geometry.join([near, other.discrete[1].at(int(ping), float(track.time[ping]), place, run.reach)]))
-    points = geometry.join(parts)
+    points, counts = geometry.join(parts), np.array([len(part) for part in parts], np.int64)
+    which = np.repeat(np.arange(len(sent)), counts)
+    delay = _delays(run, points, sent[which])
+    order = np.lexsort((delay, which))
+    points = geometry.take(points, order)
     used, law = np.unique(points.law, return_inverse=True)
-    bounds = np.concatenate([[0], np.cumsum([len(part) for part in parts])]).astype(np.int64)
     laws = tuple(other.world.laws[i] for i in used)
-    return _Things(replace(points, law=law.astype(np.int32)), bounds, sent, laws)
+    bounds = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    return _Things(replace(points, law=law.astype(np.int32)), delay[order], bounds, sent, laws)
 
 
-def _delays(run: Run, things: _Things) -> tuple[FloatArray, FloatArray]:
-    """Return the first and last delay [s] of each transmission's things; an early end before a start where none are."""
-    track, points = run.world.track, things.points
-    counts = np.diff(things.bounds)
-    which = np.repeat(things.sent, counts)
-    offset = points.position - np.stack([track.x[which], track.y[which], track.depth[which]])
+def _delays(run: Run, points: Scatterers, ping: IntArray) -> FloatArray:
+    """Return the two-way delays [s] of points (n) from the face in a ping each."""
+    track = run.world.track
+    offset = points.position - np.stack([track.x[ping], track.y[ping], track.depth[ping]])
     slowness = run.world.water.mean_slowness(run.settings.transducer_depth, points.position[2])
-    delay = 2 * np.sqrt((offset**2).sum(axis=0)) * slowness
-    first, last = np.full(len(counts), np.inf), np.full(len(counts), -np.inf)
-    some = counts > 0
-    if some.any():
-        starts = things.bounds[:-1][some]
-        first[some], last[some] = np.minimum.reduceat(delay, starts), np.maximum.reduceat(delay, starts)
-    return first, last
+    return np.asarray(2 * np.sqrt((offset**2).sum(axis=0)) * slowness)
+
+
+def _heard(
+    things: _Things, row: IntArray, sent: IntArray, shift: FloatArray, grid: Sampling
+) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
+    """Return those of row, sent, shift (m) that hear something, and which things (m, 2): first, and one after the last.
+
+    What arrives before or after a ping's own grid is not heard, as in a whole run.
+    """
+    # Things lie in order of transmission, then of delay: one rising key for both.
+    age = float(things.delay.max(initial=0.0)) + 1.0
+    keys = np.repeat(np.arange(len(things.sent)), np.diff(things.bounds)) * age + things.delay
+    ends = grid.origin + shift + np.array([[0.0], [grid.stored_length / grid.stored]])
+    bounds = np.searchsorted(keys, sent * age + np.clip(ends, 0.0, age)).T
+    some = bounds[:, 1] > bounds[:, 0]
+    return row[some], sent[some], shift[some], bounds[some]
 
 
 def _left(run: Run, n: int, things: _Things, poses: FloatArray) -> NDArray[np.float32]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pingwright.engine import nodes as node_design
 from pingwright.engine.channels import Channel, Piece, parts_of
 from pingwright.engine.nodes import Accuracy, NodeSet
+from pingwright.engine.remembered import face_key, remembered
 from pingwright.world.scatterers import StrengthLaw, Water, World
 
 FloatArray = NDArray[np.float64]
@@ -87,7 +88,7 @@ def build(piece: Piece, world: World, depth: float, reach: float, rate: float, a
     nodes = node_design.design(band, rate, accuracy, piece.fit)
     nodes = replace(nodes, taps=aligned(nodes.taps))
     frequency = nodes.frequency
-    beam, beam_shape = (_radial if channel.radial else _plane)(channel, nodes, accuracy.table)
+    beam, beam_shape = _beam(channel, nodes, accuracy.table)
     loss, spacing = _loss(world.water, nodes, depth, layers, reach, accuracy.table)
     slowness, knots = _slowness(world.water, depth, deepest)
     clock = np.zeros(12)
@@ -97,7 +98,7 @@ def build(piece: Piece, world: World, depth: float, reach: float, rate: float, a
     gain = nodes.rows(np.ones(len(frequency)))
     bounce = None if world.bounce is None else nodes.rows(world.bounce.gain(frequency))
     return Tables(
-        nodes, not channel.radial, 1 if channel.is_real else 2, aligned(beam), beam_shape, aligned(loss.ravel()),
+        nodes, not channel.radial, 1 if channel.is_real else 2, beam, beam_shape, aligned(loss.ravel()),
         np.array(loss.shape[:2]), aligned(strength_rows(world.laws, nodes)),
         np.array([law.two_sided for law in world.laws] or [False], np.uint8), gain, bounce, slowness, piece.offset,
         clock,
@@ -118,6 +119,18 @@ def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.f
     cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
     rows = [nodes.rows(np.asarray(law.amplitude(cosine, nodes.frequency))) for law in laws]
     return np.stack(rows) if rows else np.zeros((1, STRENGTH_ROWS, node_design.LANES), np.float32)
+
+
+def _beam(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """Return the beam's table and shape, see `Tables`; those of faces met before are still there."""
+
+    def made() -> tuple[NDArray[Any], ...]:
+        beam, shape = (_radial if channel.radial else _plane)(channel, nodes, limit)
+        return aligned(beam), shape
+
+    key = ("beam", face_key(channel.receive, channel.transmit), channel.own, nodes.frequency.tobytes(), limit)
+    beam, shape = remembered(key, made)
+    return beam, shape
 
 
 def _radial(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
@@ -172,12 +185,12 @@ def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool, l
     edge = 0.98
     between = np.linspace(0 if mirrored else -edge, edge, 1021)
     ends = nodes.frequency[[0, len(nodes.frequency) // 2]]
+    lines = {other: _line(channel, between, other, axis, ends) for other in (0.0, 0.11, 0.37)}
     for count in _PLANE_KNOTS:
         knots = _knot_cosines(count if mirrored else 2 * count - 5, mirrored)
         error = 0.0
-        for other in (0.0, 0.11, 0.37):
-            known, wanted = (_line(channel, place, other, axis, ends) for place in (knots, between))
-            rebuilt = make_interp_spline(knots, known, k=3)(between)
+        for other, wanted in lines.items():
+            rebuilt = make_interp_spline(knots, _line(channel, knots, other, axis, ends), k=3)(between)
             inside = between**2 + other**2 < 0.96
             error = max(error, float(np.abs(rebuilt - wanted)[inside].max()))
         if error < limit:

@@ -11,7 +11,6 @@ from pingwright.errors import Fault, ScenarioError
 #: Key -> whether a scenario uses it.
 PENDING: Mapping[str, Callable[[Any], bool]] = {
     "passes": lambda s: s.passes is not None,
-    "boat.crosstalk": lambda s: False,
     "boat.motion": lambda s: s.boat.motion is not None,
     "water.show_steps": lambda s: s.water.show_steps,
     "reverberation.background": lambda s: s.reverberation.background != "by water",

@@ -60,7 +60,7 @@ def simulate(
     world = _world(prepared, poses, sorted_places, seed)
     if not seabed:
         world = replace(world, seabed=None, bounce=None)
-    settings = replace(from_scenario(prepared.scenario, world), seed=seed, span=0.0, leak=False)
+    settings = replace(from_scenario(prepared.scenario, world), seed=seed, span=0.0, crosstalk=False)
     ranges = [_drawn_range(sorted_places, world, poses, e.info) for e in prepared.header.elements]
     usual = np.array([float(prepared.scenario.fish[int(q)].length.mean) for q in sorted_places.species])
     length = np.where(np.isnan(sorted_places.length), usual, sorted_places.length)
