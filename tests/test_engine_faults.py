@@ -9,6 +9,10 @@ from pingwright.engine import geometry
 from pingwright.engine.kernels.plain import node_rows, spread_plain
 from pingwright.engine.kernels.sight import NEAREST
 from pingwright.engine.kernels.spread import spreader
+from pingwright.inputs import scenario
+from pingwright.recording import in_memory, prepare
+from pingwright.world.scatterers import StrengthLaw
+from tiny_scenarios import LAKE
 
 FACES = {
     "over the angle": (scene.DISC, (130e3, 210e3)),
@@ -20,6 +24,7 @@ NEAR = st.floats(-0.2, 0.2)
 ORDINARY = st.floats(-60, 60)
 PLACES = st.lists(st.tuples(*[st.one_of(ORDINARY, NEAR, ANY)] * 3), min_size=1, max_size=40)
 _made = {}
+AT_FACE = '[[target]]\nname = "t"\nstrength = -30\nat = { x = "-8 m", y = "0 m", depth = "1 m" }\n'
 
 
 def made(name, tilt):
@@ -116,3 +121,21 @@ def test_the_checked_kernel_finds_a_law_that_does_not_exist():
             grid, point.position, point.axis, point.amplitude, point.phase, point.law, np.ones(1, np.float32),
             np.array([[0, 1]]), pose, *tables.arguments(tables.timing(0.0), tables.gain),
         )  # fmt: skip
+
+
+def test_tables_that_hold_no_numbers_are_refused():
+    law = StrengthLaw("broken", lambda cosine, frequency: np.full((len(cosine), len(frequency)), np.nan))
+    w = scene.world(scene.scatterers(np.array([[0.0], [0.0], [9.0]])), laws=(law,))
+    with pytest.raises(ValueError, match="strength"):
+        scene.run_of(w, [scene.element()], scene.settings(end=20.0))
+    with pytest.raises(ValueError, match="law"):
+        scene.run_of(scene.world(scene.scatterers(np.zeros((3, 1)), law=5)), [scene.element()], scene.settings())
+
+
+def test_a_target_at_the_face_runs_and_is_told_of():
+    """An anchored boat with a target on the very place of its elements once ended the process without a word."""
+    text = LAKE.replace("pings = 40", 'pings = 2\ntransducer_depth = "1 m"') + AT_FACE
+    prepared = prepare(scenario.parse(text, "at_face.toml", {}))
+    assert any("cm from the elements' faces" in line for line in prepared.header.warnings)
+    record = in_memory(prepared, threads=1)
+    assert all(np.any(np.asarray(e.echo_level) > 0) for e in record.elements)

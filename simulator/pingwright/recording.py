@@ -108,7 +108,23 @@ def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> lis
     shallow = [world.terrain.depth(world.track.x, world.track.y), world.discrete.scatterers.position[2]]
     nearest = max(min(float(depth.min()) for depth in shallow if len(depth)) - face, 0.0)
     together = cautions.shared_bands(elements) if resolved.boat.crosstalk and not resolved.boat.in_turn else []
-    return [*cautions.near_fields(elements, nearest), *cautions.driven_hard(elements), *together]
+    return [*cautions.near_fields(elements, nearest), *cautions.driven_hard(elements), *together, *_at_the_face(world)]
+
+
+def _at_the_face(world: World) -> list[str]:
+    """Return a sentence where something lies so near to the faces that its echo is left out."""
+    from pingwright.engine.kernels.sight import NEAREST
+
+    track, points = world.track, world.discrete.scatterers.position
+    level = (points[2] > track.depth.min() - NEAREST) & (points[2] < track.depth.max() + NEAREST)
+    for point in np.unique(points[:, level], axis=1).T[:1000]:
+        apart = np.sqrt((point[0] - track.x) ** 2 + (point[1] - track.y) ** 2 + (point[2] - track.depth) ** 2)
+        if apart.min() < NEAREST:
+            return [
+                f"At ping {int(np.argmin(apart)) + 1} something lies {apart.min() * 100:.0f} cm from the elements' "
+                f"faces: nearer than {NEAREST * 100:.0f} cm nothing echoes, so it is left out."
+            ]
+    return []
 
 
 def _element(

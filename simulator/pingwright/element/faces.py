@@ -51,8 +51,6 @@ class Face(Protocol):
     @property
     def virtual_depth(self) -> float: ...  # noqa: D102
 
-    def __hash__(self) -> int: ...
-
     def near_field(self, wavelength: float) -> float: ...  # noqa: D102
 
     def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:

@@ -120,3 +120,21 @@ class Run:
 def prepare(run: Run) -> None:
     """Work out everything that jobs share, once, in one thread."""
     _ = (run.tables, run.receivers, run.scattering_layer, run.trees, run.discrete, run.tiles, run.scratch)
+    _refuse_what_is_no_number(run)
+
+
+def _refuse_what_is_no_number(run: Run) -> None:
+    """Raise ValueError where a table holds no number, or a scatterer names a law that is not there.
+
+    Kernels read tables by address: a fault here would show as silence or noise much later, or end the process.
+    """
+    law = run.world.discrete.scatterers.law
+    if len(law) and not 0 <= int(law.min()) <= int(law.max()) < len(run.world.laws):
+        message = "a scatterer names a law that the world does not have"
+        raise ValueError(message)
+    for element, held in zip(run.elements, run.tables, strict=True):
+        for table in held:
+            for name in ("beam", "loss", "strength", "slowness", "gain"):
+                if not np.isfinite(getattr(table, name)).all():
+                    message = f"{element.name}: its table of {name} holds what is no number"
+                    raise ValueError(message)

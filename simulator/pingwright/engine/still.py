@@ -190,7 +190,8 @@ class Still:
         for lag in range(earlier(run, all_pings) + 1):
             row = rows[self.first + rows - lag >= before]
             shift = time[all_pings[self.first + row]] - time[all_pings[self.first + row - lag]]
-            row, shift = (a[(lag == 0) | (shift < run.settings.span)] for a in (row, shift))
+            near = (lag == 0) | (shift < run.settings.span)
+            row, shift = row[near], shift[near]
             parts.append(_heard(things, row, self.first + row - lag - before, shift, grid))
         row, sent, shift, bounds = (np.concatenate(list(column)) for column in zip(*parts, strict=True))
         order = np.argsort(row, kind="stable")
