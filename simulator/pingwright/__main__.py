@@ -23,9 +23,19 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 
+def printable(text: object) -> str:
+    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
+
+
 def say(message: str) -> None:
     """Print a message for the user on standard error."""
-    print(f"pingwright: {message}", file=sys.stderr)
+    print(f"pingwright: {printable(message)}", file=sys.stderr)
+
+
+def show(text: object) -> None:
+    """Print a result on standard output."""
+    print(printable(text))
 
 
 @contextmanager
@@ -59,9 +69,9 @@ def report(results: Any, quiet: bool) -> None:
     if not quiet:
         for warning in results.warnings:
             say(f"note: {warning}")
-    print(results.answer)
+    show(results.answer)
     for name in results.names:
-        print(results.folder / name)
+        show(results.folder / name)
 
 
 #: What stands in every namespace, and what `settings_of` reads.
@@ -120,7 +130,7 @@ def check(asked: argparse.Namespace) -> int:
         for warning in checked.warnings:
             say(f"note: {warning}")
     for line in checked.lines:
-        print(line)
+        show(line)
     return 0
 
 
@@ -130,7 +140,7 @@ def new(asked: argparse.Namespace) -> int:
     from pingwright.inputs import starter
 
     files.create(asked.path, starter.text(asked.kind))
-    print(asked.path)
+    show(asked.path)
     return 0
 
 
@@ -144,7 +154,7 @@ def list_(asked: argparse.Namespace) -> int:
         return 0
     width = min(shutil.get_terminal_size((100, 24)).columns, 120)
     for shelf in shown:
-        print("\n".join(shelf.lines(width)))
+        show("\n".join(shelf.lines(width)))
     return 0
 
 
@@ -178,7 +188,7 @@ def recall(asked: argparse.Namespace) -> int:
     carried = recalling.recall(asked.path)
     if asked.out is not None:
         for path in recalling.restore(carried, asked.out):
-            print(path)
+            show(path)
         lost = carried.missing
         note = f"the picture does not hold {', '.join(lost)}; they were too large and are needed to run again."
     else:
@@ -253,8 +263,18 @@ def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     return f"The system refused: {error}."
 
 
+def _open_outputs() -> None:
+    """Give a closed output somewhere to go, and let no character stop the printing."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (open as long as the program)
+        with suppress(AttributeError, ValueError):
+            getattr(sys, name).reconfigure(errors="backslashreplace")
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line and return the exit status."""
+    _open_outputs()
     with suppress(ValueError, AttributeError):  # not in the main thread, or no such signal here
         signal.signal(signal.SIGTERM, _stop)
     try:
@@ -284,23 +304,19 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-@contextmanager
-def collecting_seldom() -> Iterator[None]:
-    """Let Python look seldom for rings of dead objects, and not at all at the end: a fifth of a small run's time.
+def command() -> int:
+    """Run the command line as a program of its own and return the exit status.
 
-    Whatever a command makes lives about as long as the command does.
+    Python looks seldom for rings of dead objects, and not at all after a good end, which is a fifth of a small run's
+    time: whatever a command makes lives about as long as the command does. After an error the frames that it passed
+    through may still hold open files of HDF5, which must be let go before that library ends: so it looks for them.
     """
     gc.set_threshold(10_000, 10, 10)
-    try:
-        yield
-    finally:
-        gc.freeze()
-
-
-def command() -> int:
-    """Run the command line as a program of its own and return the exit status."""
-    with collecting_seldom():
-        return main()
+    status = main()
+    if status > 1:
+        gc.collect()
+    gc.freeze()
+    return status
 
 
 if __name__ == "__main__":

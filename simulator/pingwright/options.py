@@ -1,6 +1,7 @@
 """The commands and options of the command line, in the user's words: one table, `COMMANDS`."""
 
 import argparse
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -74,6 +75,18 @@ def _whole(text: str, low: int, high: int, words: str) -> int:
     return int(text)
 
 
+def path(text: str) -> Path:
+    """Return a path that the system can hold."""
+    try:
+        usable = bool(text) and b"\0" not in os.fsencode(text)
+    except ValueError:
+        usable = False
+    if not usable:
+        message = "found a name that no file can have"
+        raise argparse.ArgumentTypeError(message)
+    return Path(text)
+
+
 def words(text: str) -> str:
     """Return a text of one line for a picture."""
     if not text.strip() or len(text) > 200 or not text.isprintable():
@@ -118,7 +131,7 @@ def setting(text: str) -> tuple[str, Any]:
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
-OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=Path, metavar="DIR")
+OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=path, metavar="DIR")
 THREADS = option("--threads", "threads (default: one for each core)", type=positive, metavar="N")
 SEED = option("--seed", "use this seed instead of the file's", type=seed, metavar="N")
 SET = option(
@@ -149,7 +162,7 @@ COMMANDS = (
         "draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours",
         "pingwright draw my-wreck/echograms.h5 --out again",
         (
-            option("--out", "folder for the results (default: that of echograms.h5)", type=Path, metavar="DIR"),
+            option("--out", "folder for the results (default: that of echograms.h5)", type=path, metavar="DIR"),
             option("--figures", f"further figures with captions: all, or with commas: {FIGURES}", metavar="NAMES"),
             option("--format", "their file format (default: png; without --figures, that of the comparison alone)",
                    choices=("png", "svg", "pdf")),
@@ -194,7 +207,7 @@ COMMANDS = (
     Command(
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
-        (option("--out", "write it and the files it names into DIR (default: print it)", type=Path, metavar="DIR"),),
+        (option("--out", "write it and the files it names into DIR (default: print it)", type=path, metavar="DIR"),),
     ),
 )  # fmt: skip
 EXAMPLES = {command.name: command.example for command in COMMANDS}
@@ -264,7 +277,7 @@ def parser() -> Parser:
             command.name, help=command.does, description=command.does, epilog=f"example: {command.example}"
         )
         many: dict[str, Any] = {} if command.needed else {"nargs": "?"}
-        made.add_argument("path", type=Path, metavar=command.argument, help=command.meaning, **many)
+        made.add_argument("path", type=path, metavar=command.argument, help=command.meaning, **many)
         for one in command.options:
             made.add_argument(one.flag, **one.settings)
         for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of an error")):

@@ -41,7 +41,7 @@ MOST_FISH = 5_000_000
 MOST_POINTS = 1_000_000
 MOST_ELEMENTS = 1_000
 MOST_TEXT = 16 << 20  # bytes of one text
-MOST_INPUT = 1 << 30  # bytes of one file the scenario refers to
+MOST_INPUT_BYTES = 128 << 20  # bytes of all files the scenario refers to
 
 
 @dataclass(frozen=True)

@@ -259,9 +259,13 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
 
 
 def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
-    found = {}
+    found: dict[str, bytes] = {}
     for name in group.names():
-        content = group.octets(name)
+        try:
+            content = group.octets(name, layout.MOST_INPUT_BYTES - sum(map(len, found.values())))
+        except EchogramError as error:
+            message = f"{error} (all input files together may have {layout.MOST_INPUT_BYTES >> 20} MiB)"
+            raise EchogramError(message) from error
         attributes = group.attributes_of(name)
         if sha256(content).hexdigest() != trusted.text(attributes, "sha256", name):
             message = f"inputs/{name} is not what its sha256 says"

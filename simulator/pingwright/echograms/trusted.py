@@ -185,9 +185,9 @@ class Group:
         values = item.asstr(errors="replace")[()] if count else ()
         return tuple(plausible.text(str(value), f"{self.name}/{name}", lines=False) for value in values)
 
-    def octets(self, name: str) -> bytes:
-        """Return the bytes of a file that is kept."""
-        item = self._dataset(name, 1, layout.MOST_INPUT, None)
+    def octets(self, name: str, most: int) -> bytes:
+        """Return the bytes of a file that is kept, at most so many."""
+        item = self._dataset(name, 1, most, None)
         if item.dtype != np.uint8:
             _refuse(f"{self.name}/{name} does not hold bytes")
         return np.asarray(item[()]).tobytes()

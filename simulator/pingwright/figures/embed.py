@@ -16,7 +16,6 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib import metadata
-from typing import Any
 
 from pingwright.echograms.record import Record
 from pingwright.errors import EchogramError
@@ -28,11 +27,15 @@ ATTACHMENT = "pingwright-scenario.json"
 #: input files are carried while they fit into this much together [bytes]; the rest is named as missing
 INPUTS_LIMIT = 2_000_000
 
-#: what is read back at most [bytes]: a picture may come from anyone
+#: what is read of a file at most [bytes]: a picture may come from anyone
 READ_LIMIT = 64_000_000
+#: what our text in it may unpack to [bytes]: the input files in base64, a scenario, and names
+TEXT_LIMIT = 8_000_000
 
 # Readers refuse single text chunks above 1 MiB.
 _PART = 900_000
+#: how our text begins; how many streams of a PDF that begin so are looked into; the longest tag around it
+_BEGINS, _MOST_STREAMS, _LONGEST_TAG = b'{"version"', 4, 2000
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -157,7 +160,7 @@ def _update(length: int, bodies: dict[int, bytes], trailer: bytes, previous: byt
 def read(data: bytes) -> Carried:
     """Return what a PNG, SVG, PDF or page (bytes) was made from.
 
-    Raises EchogramError where the file is none of these or holds no scenario of ours. At most 64 MB are unpacked.
+    Raises EchogramError where the file is none of these or holds no scenario of ours. At most 8 MB are unpacked.
     """
     if data.startswith(_PNG):
         return from_json(_from_png(data))
@@ -173,12 +176,12 @@ def _inflate(packed: bytes) -> bytes:
     """Return unpacked bytes, refusing what would grow beyond the limit."""
     engine = zlib.decompressobj()
     try:
-        raw = engine.decompress(packed, READ_LIMIT)
+        raw = engine.decompress(packed, TEXT_LIMIT)
     except zlib.error as error:
         why = "it is damaged"
         raise _no_scenario(why) from error
     if engine.unconsumed_tail:
-        why = "it would unpack to more than 64 MB"
+        why = "it would unpack to more than 8 MB"
         raise _no_scenario(why)
     return raw
 
@@ -196,8 +199,9 @@ def _from_png(data: bytes) -> str:
         text = rest.split(b"\0", 2)[-1]
         raw = _inflate(text) if compressed else text
         total += len(raw)
-        if total > READ_LIMIT:
-            break
+        if total > TEXT_LIMIT:
+            why = "it would unpack to more than 8 MB"
+            raise _no_scenario(why)
         found.append(raw)
     return _text(b"".join(found))
 
@@ -206,32 +210,44 @@ def _text(raw: bytes) -> str:
     if not raw:
         why = "it carries none; pictures that were cut, shrunk or saved again by other programs may have lost it"
         raise _no_scenario(why)
+    if len(raw) > TEXT_LIMIT:
+        why = "what it carries is larger than 8 MB"
+        raise _no_scenario(why)
     return raw.decode("utf-8", "replace")
 
 
 def _from_pdf(data: bytes) -> str:
     """Find the attached file by its content, so that a PDF saved again by another program can still be read."""
-    for match in reversed(list(re.finditer(rb"stream\r?\n", data))):
-        if data[match.start() - 3 : match.start()] == b"end":
-            continue
-        body = data[match.end() : data.find(b"endstream", match.end())]
-        for candidate in (body, _try_inflate(body)):
-            if candidate.lstrip().startswith(b'{"version"') and b'"scenario"' in candidate:
-                return _text(candidate.strip())
+    found = [match.end() for match in re.finditer(rb"(?<!end)stream\r?\n", data) if _is_ours(data, match.end())]
+    for start in found[-_MOST_STREAMS:][::-1]:
+        body = data[start : data.find(b"endstream", start)]
+        text = (body if body.lstrip().startswith(_BEGINS) else _inflate(body)).strip()
+        if b'"scenario"' in text:
+            return _text(text)
     return _text(b"")
 
 
-def _try_inflate(packed: bytes) -> bytes:
-    """Return unpacked bytes where they look like ours, else nothing."""
+def _is_ours(data: bytes, start: int) -> bool:
+    """Return whether a stream begins as our text does, packed or not; its first bytes are enough."""
+    head = data[start : start + 256]
+    if head.lstrip().startswith(_BEGINS):
+        return True
     try:
-        head = zlib.decompressobj().decompress(packed, 16)
+        return zlib.decompressobj().decompress(head, 16).startswith(_BEGINS)
     except zlib.error:
-        return b""
-    return _inflate(packed) if head.startswith(b'{"version"') else b""
+        return False
 
 
 def _from_markup(data: bytes) -> str:
-    pattern = rb"<(script|metadata)\b[^>]*\bid=[\"']" + KEY.encode("ascii") + rb"[\"'][^>]*>(.*?)</\1>"
-    match = re.search(pattern, data[:READ_LIMIT], re.DOTALL)
-    raw: Any = match[2].strip() if match else b""
-    return _text(raw)
+    """Find the element by its name: backwards to where its tag begins, forwards to where the element ends."""
+    for quote in (b'"', b"'"):
+        named = data.find(b"id=" + quote + KEY.encode("ascii") + quote)
+        if named < 0:
+            continue
+        tag = data.rfind(b"<", max(named - _LONGEST_TAG, 0), named)
+        opened = data.find(b">", named, named + _LONGEST_TAG)
+        for kind in (b"script", b"metadata"):
+            if opened > 0 and tag >= 0 and data.startswith(b"<" + kind, tag):
+                end = data.find(b"</" + kind + b">", opened)
+                return _text(data[opened + 1 : end if end > 0 else opened + 1].strip())
+    return _text(b"")

@@ -1,5 +1,6 @@
 """recall: the scenario a picture, a page or a file of echograms was made from, and the files it refers to."""
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,10 +9,15 @@ from pingwright import files
 from pingwright.echograms.file import read
 from pingwright.errors import EchogramError, Fault, ScenarioError
 from pingwright.figures import embed
+from pingwright.inputs.document import control_character
 from pingwright.inputs.files import FileRefusedError, inside
+from pingwright.inputs.scenario import references
+from pingwright.quantities import quoted
 
 #: the name a scenario gets where `restore` writes it; a claims or trip file likewise
 NAME = "recalled.toml"
+#: endings that a carried file may have: tables, meshes, and the scenario a claims file starts from
+ENDINGS = frozenset({".csv", ".txt", ".dat", ".xyz", ".stl", ".obj", ".ply", ".toml"})
 
 
 @dataclass(frozen=True)
@@ -49,29 +55,65 @@ def recall(path: Path) -> Recalled:
     except EchogramError as error:
         message = f"{path}: {error}."
         raise EchogramError(message) from error
+    shown = [*carried.scenario.split("\n"), *carried.inputs, *carried.missing]
+    if any(control_character(text.removesuffix("\r")) for text in shown):
+        message = f"{path}: what it carries holds control characters, so it is not ours."
+        raise EchogramError(message)
     return Recalled(carried.scenario, carried.inputs, carried.missing)
 
 
 def restore(recalled: Recalled, folder: Path) -> list[Path]:
     """Write a scenario and the files it refers to into a folder, so that it can be run again; return their paths.
 
-    A picture may come from anyone: names that leave the folder are refused, and nothing there is written over. Raises
-    EchogramError for such a name, ScenarioError for a file that exists, UnfinishedError where the disk refuses.
+    A picture may come from anyone: only files that the scenario refers to are written, under names with endings of
+    tables and meshes, nothing outside the folder and nothing over what is there; all of them or none. Raises
+    EchogramError for a name that cannot be used, ScenarioError for a file that exists, UnfinishedError where the disk
+    refuses.
     """
-    wanted = {folder / NAME: recalled.scenario.encode()}
+    contents = {folder / NAME: recalled.scenario.encode()}
     for name, content in recalled.inputs.items():
-        try:
-            wanted[inside(folder, name)] = content
-        except FileRefusedError as error:
-            message = f"a file this picture carries has a name that cannot be used here: {error}"
-            raise EchogramError(message) from error
-    there = [path for path in wanted if path.exists()]
+        contents[_place(folder, name, _referred(recalled))] = content
+    there = [path for path in contents if path.exists() or path.is_symlink()]
     if there:
         raise ScenarioError([Fault(str(path), 0, "", "exists already and is not overwritten") for path in there])
-    for path, content in wanted.items():
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise files.unfinished(error, path) from error
-        files.write_bytes(path, content)
-    return list(wanted)
+    written: list[Path] = []
+    try:
+        for path, content in contents.items():
+            try:
+                path.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise files.unfinished(error, path) from error
+            files.write_bytes(path, content)
+            written.append(path)
+    except BaseException:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
+    return written
+
+
+def _place(folder: Path, name: str, referred: frozenset[str]) -> Path:
+    """Return where a carried file goes. Raises EchogramError where its name cannot be used."""
+    try:
+        path = inside(folder, name)
+    except FileRefusedError as error:
+        reason = str(error)
+    else:
+        hidden = any(part.startswith(".") for part in path.relative_to(folder).parts)
+        if name in referred and not hidden and path.suffix.lower() in ENDINGS and path != folder / NAME:
+            return path
+        reason = f"found {quoted(name)}; allowed: files that the scenario names, ending in {', '.join(sorted(ENDINGS))}"
+    message = f"a file this picture carries has a name that cannot be used here: {reason}"
+    raise EchogramError(message)
+
+
+def _referred(recalled: Recalled) -> frozenset[str]:
+    """Return the names of the files that a scenario, a claims file or a trip refers to, by its text."""
+    try:
+        data = tomllib.loads(recalled.scenario)
+        base = data.get("scenario")
+        inner = recalled.inputs.get(base, b"").decode() if isinstance(base, str) else ""
+        names = [name for one in (data, tomllib.loads(inner)) for name, _ in references(one)]
+    except (ValueError, RecursionError):
+        return frozenset()
+    return frozenset([*names, base] if isinstance(base, str) else names)
