@@ -68,6 +68,9 @@ SIGNATURES = {
     "Scene.simulate": "(self, *, threads: int | None = None, keep_phase: bool = False) -> 'Recording'",
     "Scene.to_dict": "(self) -> dict[str, typing.Any]",
     "Scene.write": "(self, path: str | os.PathLike[str]) -> None",
+    "sweep": "(scene: Scene, vary: Mapping[str, Any], *, seeds: int | Sequence[int] = 1, "
+    "keep: Literal['numbers'] = 'numbers', executor: Any = None) -> Sweep",
+    "Sweep.to_frame": "(self) -> 'pd.DataFrame'",
     "open": "(path: str | os.PathLike[str]) -> Recording",
     "Recording.save": "(self, path: str | os.PathLike[str]) -> None",
     "Recording.measure": "(self) -> Measures",

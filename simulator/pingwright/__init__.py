@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from pingwright.api.recording import ElementRecording, Recording
     from pingwright.api.recording import open_ as open
     from pingwright.api.scene import Scene
+    from pingwright.api.sweeping import Sweep, sweep
     from pingwright.errors import (
         EchogramError,
         PingwrightError,
@@ -42,10 +43,12 @@ __all__ = [
     "Recording",
     "ScenarioError",
     "Scene",
+    "Sweep",
     "UnfinishedError",
     "__version__",
     "acoustics",
     "open",
+    "sweep",
 ]
 
 #: public name -> where it stands: module, name there ("" is the module itself)
@@ -55,6 +58,8 @@ _PLACES = {
     "ElementRecording": ("api.recording", "ElementRecording"),
     "Measures": ("api.measures", "Measures"),
     "open": ("api.recording", "open_"),
+    "sweep": ("api.sweeping", "sweep"),
+    "Sweep": ("api.sweeping", "Sweep"),
     "acoustics": ("acoustics", ""),
     "__version__": ("files", "version"),
     **{

@@ -12,6 +12,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pingwright.errors import PingwrightError, ScenarioError
@@ -181,6 +182,31 @@ def export(asked: argparse.Namespace) -> int:
     return 0
 
 
+def sweep(asked: argparse.Namespace) -> int:
+    """Run a scene over a grid of changes, or join the shares of such a sweep."""
+    from pingwright.sweeps import pipeline
+
+    if (asked.path is None) == (asked.collect is None):
+        message = "A sweep needs a sweep file, or --collect with the folders of its shares. `pingwright sweep --help`"
+        raise MisusedError(f"{message} shows what is possible.")
+    with progress_bar(asked.quiet) as progress:
+        if asked.collect is not None:
+            folder = asked.out or Path("out") / "sweep"
+            results = pipeline.collect(asked.collect, folder, pictures=not asked.no_pictures, progress=progress)
+        else:
+            results = pipeline.run(
+                pipeline.planned(asked.path, seed=asked.seed, changes=dict(asked.set or ())),
+                pipeline.folder_of(asked.path, asked.out, asked.job),
+                threads=asked.threads,
+                share=asked.job or (1, 1),
+                cluster=asked.cluster,
+                pictures=not asked.no_pictures,
+                progress=progress,
+            )
+    report(results, asked.quiet)
+    return 0
+
+
 def recall(asked: argparse.Namespace) -> int:
     """Print the scenario a picture was made from."""
     from pingwright.run import recalling
@@ -203,7 +229,7 @@ def recall(asked: argparse.Namespace) -> int:
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
-    "export": export, "recall": recall,
+    "export": export, "sweep": sweep, "recall": recall,
 }  # fmt: skip
 
 
@@ -251,7 +277,7 @@ def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     """Return the message for the user."""
     if isinstance(error, KeyboardInterrupt):
         resumed = {"run": "the same command with --resume resumes", "claims": "the same command resumes"}
-        resumed["match"] = resumed["claims"]
+        resumed["match"] = resumed["sweep"] = resumed["claims"]
         more = f" What was computed is kept: {resumed[asked.command]}." if asked.command in resumed else ""
         return f"Stopped before the end; finished files are whole.{more}"
     if isinstance(error, MemoryError):

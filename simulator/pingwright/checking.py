@@ -22,7 +22,7 @@ class Checked:
 
 
 def check(path: Path, *, threads: int | None = None) -> Checked:
-    """Return what can be said of a scenario, claims or trip file, of echograms.h5, or of a set of results.
+    """Return what can be said of a scenario, claims, trip or sweep file, of echograms.h5, or of a set of results.
 
     A set of results is named by its folder or by the file that closes it. Raises ScenarioError with all faults, or
     EchogramError.
@@ -39,7 +39,7 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
     from pingwright import inputs
 
     kind = inputs.kind_of(path)
-    return {"scenario": _scenario, "claims": _claims, "trip": _trip}[kind](path, threads)
+    return {"scenario": _scenario, "claims": _claims, "trip": _trip, "sweep": _sweep}[kind](path, threads)
 
 
 def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
@@ -101,6 +101,18 @@ def _trip(path: Path, threads: int | None) -> Checked:
         f"work: {pings} pings of each element",
     )
     return Checked(lines, _refusals(needed, "match", SMALLER))
+
+
+def _sweep(path: Path, threads: int | None) -> Checked:
+    from pingwright.inputs.scenario import parse
+    from pingwright.run.estimate import SECONDS_TO_START, estimate
+    from pingwright.sweeps.pipeline import planned
+
+    plan = planned(path)
+    one = estimate(prepare(parse(plan.text, path.name, plan.files)), threads=1)
+    time = plan.count * max(one.time - SECONDS_TO_START, 0.0) / costs.cores(threads)
+    line = f"{path}: a sweep file without fault: {plan.title}, {_counted(plan.count, 'scene')}."
+    return Checked((line, f"memory: {size(one.memory)} a process", f"time: about {duration(time)} {MACHINE}"))
 
 
 def _echograms(path: Path) -> Checked:

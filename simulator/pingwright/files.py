@@ -18,7 +18,7 @@ LOCK = ".pingwright-lock"
 PROGRAM = "pingwright"
 
 #: The file that closes each kind of results; it says `"program": "pingwright"` and is written last.
-CLOSING = ("summary.json", "claims.json", "match.json")
+CLOSING = ("summary.json", "claims.json", "match.json", "sweep.json", "validation.json")
 
 REASONS = {
     errno.ENOSPC: "there is no room left on the disk",

@@ -131,6 +131,15 @@ def setting(text: str) -> tuple[str, Any]:
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
+def share(text: str) -> tuple[int, int]:
+    """Return which share of how many, "2/8", for `--job`."""
+    match = re.fullmatch(r"([0-9]{1,6})/([0-9]{1,6})", text)
+    if not match or not 1 <= int(match[1]) <= int(match[2]):
+        message = f"{text[:40]!r} is no share; allowed: K/N with K from 1 to N, as in 2/8"
+        raise argparse.ArgumentTypeError(message)
+    return int(match[1]), int(match[2])
+
+
 OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=path, metavar="DIR")
 THREADS = option("--threads", "threads (default: one for each core)", type=positive, metavar="N")
 SEED = option("--seed", "use this seed instead of the file's", type=seed, metavar="N")
@@ -143,6 +152,7 @@ SET = option(
 )
 IN_UNITS = option("--units", "show depths and lengths in these units (default: as the file says)", choices=UNITS)
 FORCE = option("--force", "ignore the limits of disk, memory and time")
+CLUSTER = option("--cluster", "Dask workers: local:4, or a scheduler's address, tcp://host:8786", metavar="ADDRESS")
 AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
 
 COMMANDS = (
@@ -183,12 +193,12 @@ COMMANDS = (
     Command(
         "new", "write a commented file to start from; never overwrites", "FILE", "the file to make",
         "pingwright new my-lake.toml",
-        (option("--kind", "what it will be (default: scenario)", choices=("scenario", "claims", "trip"),
+        (option("--kind", "what it will be (default: scenario)", choices=("scenario", "claims", "trip", "sweep"),
                 default="scenario"),),
     ),
     Command(
         "list", "what the catalogues hold, with sources", "CATALOGUE",
-        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys: what a file may hold",
+        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys, sweep_keys: what a file may hold",
         "pingwright list elements", (option("--json", "as JSON"),), needed=False,
     ),
     Command(
@@ -203,6 +213,22 @@ COMMANDS = (
         "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",
         "pingwright export my-wreck/echograms.h5 --out my-wreck.nc",
         (option("--out", "the file to write; it ends in .nc", type=Path, metavar="FILE.nc", required=True),),
+    ),
+    Command(
+        "sweep", "run a scene over a grid of changes: a table of every number", "SWEEP", "sweep file (TOML)",
+        "pingwright sweep depth-by-bottom.toml --out table",
+        (
+            OUT,
+            option("--threads", "scenes at a time, a process each (default: one for each core)",
+                   type=positive, metavar="N"),
+            option("--seed", "the first seed, instead of the scenario's", type=seed, metavar="N"),
+            SET, CLUSTER,
+            option("--no-pictures", "write no sweep.png"),
+            option("--job", "do a share, into DIR/job-K-of-N (for array jobs)", type=share, metavar="K/N"),
+            option("--collect", "join the shares of jobs in these folders", type=path, nargs="+", metavar="DIR"),
+            AUTOMATIC,
+        ),
+        needed=False,
     ),
     Command(
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",

@@ -94,16 +94,9 @@ class Recording(Mapping[str, "ElementRecording"]):
 
         Raises UnfinishedError where the disk is full or may not be written.
         """
-        from pingwright.echograms.file import Writer
-        from pingwright.echograms.layout import CHUNK_PINGS
+        from pingwright.echograms.file import save
 
-        keep_phase = all(element.echo is not None for element in self._record.elements)
-        with Writer(Path(path), self._record, keep_phase=keep_phase) as writer:
-            for number, element in enumerate(self._record.elements):
-                for first in range(0, element.pings, CHUNK_PINGS):
-                    pings = slice(first, min(first + CHUNK_PINGS, element.pings))
-                    echo = np.asarray(element.echo[pings]) if keep_phase else None
-                    writer.write(number, first, np.asarray(element.echo_level[pings]), echo)
+        save(self._record, Path(path))
 
     @cached_property
     def _assessment(self) -> "Assessment":

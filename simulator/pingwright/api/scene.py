@@ -34,7 +34,7 @@ class Scene:
     def __init__(self, /, *, folder: str | os.PathLike[str] | None = None, **tables: Any) -> None:
         from pingwright.inputs import files, scenario, writing
 
-        data = _plain(tables)
+        data = plain(tables)
         named = scenario.named_files(data, files.reader(Path(folder))) if folder is not None else {}
         try:
             self._scenario = scenario.parse(writing.toml_text(data), NAME, named)
@@ -116,9 +116,9 @@ class Scene:
         """
         from pingwright.inputs import scenario
 
-        new = dict(_plain(dict(changes or {})))
+        new = dict(plain(dict(changes or {})))
         if seed is not None:
-            new["seed"] = _plain(seed)
+            new["seed"] = plain(seed)
         return self._of(scenario.changed(self._scenario, new)) if new else self
 
     def simulate(self, *, threads: int | None = None, keep_phase: bool = False) -> "Recording":
@@ -153,8 +153,11 @@ class Scene:
         return table(f"Scene: {shortened(self.title, 120)}", rows)
 
 
-def _plain(value: Any, path: str = "", depth: int = 0) -> Any:
-    """Return nested tables of plain Python values: numpy's numbers and arrays unwrapped, keys of None left out."""
+def plain(value: Any, path: str = "", depth: int = 0) -> Any:
+    """Return nested tables of plain Python values: numpy's numbers and arrays unwrapped, keys of None left out.
+
+    path: of the value, for the message. Raises ScenarioError for what no file could hold.
+    """
     if depth > DEEPEST:
         raise ScenarioError([Fault(NAME, 0, path[:200], f"tables nest deeper than {DEEPEST}")])
     if isinstance(value, Mapping):
@@ -162,14 +165,14 @@ def _plain(value: Any, path: str = "", depth: int = 0) -> Any:
         if wrong:
             raise ScenarioError([Fault(NAME, 0, path[:200], f"found a key {str(wrong[0])[:40]!r}; allowed: texts")])
         return {
-            key: _plain(one, f"{path}.{key}" if path else key, depth + 1)
+            key: plain(one, f"{path}.{key}" if path else key, depth + 1)
             for key, one in value.items()
             if one is not None
         }
     if hasattr(value, "tolist") and hasattr(value, "dtype"):  # of numpy, without importing it
         value = value.tolist()
     if isinstance(value, (list, tuple)):
-        return [_plain(one, f"{path}[{number}]", depth + 1) for number, one in enumerate(value, 1)]
+        return [plain(one, f"{path}[{number}]", depth + 1) for number, one in enumerate(value, 1)]
     if isinstance(value, os.PathLike):
         return os.fspath(value)
     if isinstance(value, (str, bool, int, float)):

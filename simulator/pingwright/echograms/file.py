@@ -21,12 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms import form
+from pingwright.echograms.layout import CHUNK_PINGS
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.reading import read
 from pingwright.echograms.record import Record
 from pingwright.files import part_of, put_in_place, unfinished
 
-__all__ = ["Writer", "leftovers", "read"]
+__all__ = ["Writer", "leftovers", "read", "save"]
 
 
 def leftovers(path: Path) -> tuple[Path, Path]:
@@ -266,3 +267,17 @@ class Writer:
             self.close()
         else:
             self._let_go()
+
+
+def save(record: Record, path: Path) -> None:
+    """Write a whole record, whose levels may lie in memory or in another file, to a file of its own.
+
+    The phase is kept where every element has it. Raises UnfinishedError where the disk is full or may not be written.
+    """
+    keep_phase = all(element.echo is not None for element in record.elements)
+    with Writer(path, record, keep_phase=keep_phase) as writer:
+        for number, element in enumerate(record.elements):
+            for first in range(0, element.pings, CHUNK_PINGS):
+                pings = slice(first, min(first + CHUNK_PINGS, element.pings))
+                echo = np.asarray(element.echo[pings]) if keep_phase else None
+                writer.write(number, first, np.asarray(element.echo_level[pings]), echo)

@@ -15,7 +15,7 @@ def described(kind: str = "scenario") -> dict[str, dict[str, str]]:
     Tables under a choice of shapes carry the shape in brackets: `element.face.diameter (disc)`.
     """
     schema = json_schema(kind)
-    return dict(_walk(schema, schema["$defs"], "", ""))
+    return dict(_walk(schema, schema.get("$defs", {}), "", ""))
 
 
 def _walk(

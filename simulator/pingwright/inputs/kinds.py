@@ -9,10 +9,10 @@ from pingwright.inputs.first_edition import TRIP_KEYS
 
 
 def kind_of(path: str | Path) -> str:
-    """Return "scenario", "claims" or "trip". Raises ScenarioError where the file is no TOML text.
+    """Return "scenario", "claims", "trip" or "sweep". Raises ScenarioError where the file is no TOML text.
 
-    A claims file has [[claim]], a trip file [[species]] or [day]; all else is taken for a scenario, whose loader then
-    says what is missing.
+    A claims file has [[claim]], a trip file [[species]] or [day], a sweep [vary]; all else is taken for a scenario,
+    whose loader then says what is missing.
     """
     path = Path(path)
     return _by_tables(read_document(read_file(path, "scenario"), path.name)) or "scenario"
@@ -31,6 +31,7 @@ _COMMANDS = {
     "scenario": ("run", "simulates it"),
     "claims": ("claims", "puts it to the test"),
     "trip": ("match", "ranks elements for it"),
+    "sweep": ("sweep", "simulates its scenes"),
 }
 
 
@@ -41,4 +42,6 @@ def _by_tables(document: Document) -> str:
         return "claims"
     if "day" in data or any(key in data for key in TRIP_KEYS):
         return "trip"
+    if "vary" in data:
+        return "sweep"
     return "scenario" if "water" in data and "seabed" in data else ""

@@ -4,7 +4,7 @@ from typing import Any
 
 
 def json_schema(kind: str = "scenario") -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of one kind of file: scenario, claims or trip.
+    """Return the JSON Schema (draft 2020-12) of one kind of file: scenario, claims, trip or sweep.
 
     Files checked against it may still hold faults that only the loader sees: bounds of units, files, sums.
     Raises ValueError for another kind.
@@ -13,9 +13,12 @@ def json_schema(kind: str = "scenario") -> dict[str, Any]:
 
     from pingwright.inputs.claims import ClaimsKeys
     from pingwright.inputs.scenario import ScenarioFile
+    from pingwright.inputs.sweep import SweepKeys
     from pingwright.inputs.trip import TripFile
 
-    kinds: dict[str, type[BaseModel]] = {"scenario": ScenarioFile, "claims": ClaimsKeys, "trip": TripFile}
+    kinds: dict[str, type[BaseModel]] = {
+        "scenario": ScenarioFile, "claims": ClaimsKeys, "trip": TripFile, "sweep": SweepKeys,
+    }  # fmt: skip
     if kind not in kinds:
         message = f"no schema of {kind!r}; there are {', '.join(kinds)}"
         raise ValueError(message)

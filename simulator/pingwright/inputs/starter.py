@@ -2,7 +2,7 @@
 
 from importlib.resources import files
 
-KINDS = ("scenario", "claims", "trip")
+KINDS = ("scenario", "claims", "trip", "sweep")
 
 
 def text(kind: str = "scenario") -> str:

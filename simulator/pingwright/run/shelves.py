@@ -11,7 +11,7 @@ from pingwright.errors import Fault, ScenarioError
 # These come last, each on lines of its own.
 LAST = ("valid", "source")
 #: Lists of keys, shown only when asked for by name, and the kind of file that takes them.
-KEYS = {"keys": "scenario", "claims_keys": "claims", "trip_keys": "trip"}
+KEYS = {"keys": "scenario", "claims_keys": "claims", "trip_keys": "trip", "sweep_keys": "sweep"}
 #: Units of the numbers that the catalogues hold bare, and words for what their keys leave open.
 UNITS = {
     "attenuation": "dB/m/kHz",

@@ -2,5 +2,6 @@
 
 beams, pulse, source, strength, absorption_reach, coverage, ping_curve, difference   of one recording
 probability   curves, maps and least heights of claims; match_chart: the ranking of a day's fishing
+sweep_chart   numbers of a sweep over one or two varied keys
 lines         what they share
 """

@@ -1,0 +1,7 @@
+"""One scene over a grid of changes, as a table.
+
+plan       Plan: what is varied, and the scenes that makes, in order
+scene      one scene of a sweep: simulated, measured, its numbers handed back; a refusal is a result too
+table      rows to sweep.csv, failures.csv and sweep.json, and back
+pipeline   run: all scenes, going on after a stop, a share of them; collect: shares joined
+"""
