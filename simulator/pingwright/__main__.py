@@ -187,8 +187,8 @@ def sweep(asked: argparse.Namespace) -> int:
     from pingwright.sweeps import pipeline
 
     if (asked.path is None) == (asked.collect is None):
-        message = "A sweep needs a sweep file, or --collect with the folders of its shares. `pingwright sweep --help`"
-        raise MisusedError(f"{message} shows what is possible.")
+        message = "Allowed: a sweep file, or --collect with the folders of its shares. See `pingwright sweep --help`."
+        raise MisusedError(message)
     with progress_bar(asked.quiet) as progress:
         if asked.collect is not None:
             folder = asked.out or Path("out") / "sweep"

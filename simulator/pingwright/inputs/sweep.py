@@ -100,7 +100,7 @@ def _base(document: Document, read: Any, faults: list[Fault]) -> Scenario | None
     try:
         inner = read_document(read(name, "scenario"), name)
         found = scenario.named_files(inner.data, read)
-        return scenario.parse(inner.text, name, found)  # type: ignore[arg-type]
+        return scenario.parse(inner.text, name, found)
     except FileRefusedError as error:
         faults.append(document.fault(("scenario",), str(error)))
     except ScenarioError as error:
