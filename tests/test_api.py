@@ -12,6 +12,8 @@ import pytest
 from pingwright.inputs import scenario
 from tiny_scenarios import LAKE
 
+pytestmark = pytest.mark.filterwarnings("ignore::pingwright.errors.PingwrightWarning")
+
 SPHERE = """
 title = "A sphere on the axis"
 [water]

@@ -18,6 +18,8 @@ from pingwright.sweeps import scene as one_scene
 from pingwright.sweeps.plan import Plan, column, seeds_of
 from tiny_scenarios import LAKE
 
+pytestmark = pytest.mark.filterwarnings("ignore::pingwright.errors.PingwrightWarning")
+
 SMALL = LAKE.replace("pings = 40", "pings = 4")
 SWEEP = """
 title = "Depth by bottom"
