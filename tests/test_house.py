@@ -21,14 +21,14 @@ FLOORS = {
     "figures": 4, "page": 4, "export": 4,
     "report": 5, "costs": 5,
     "run": 6, "claims": 6, "match": 6, "options": 6, "sweeps": 6,
-    "checking": 7,
+    "checking": 7, "bench": 7,
     "__main__": 8, "api": 8,
 }  # fmt: skip
 
 OWNERS = {
     "pydantic": {"inputs"}, "h5py": {"echograms", "export"}, "trimesh": {"world"}, "numba": {"engine"},
     "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"},
-    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"},
+    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"}, "tornado": {"bench"},
 }  # fmt: skip
 
 HEAVY = {

@@ -226,10 +226,23 @@ def recall(asked: argparse.Namespace) -> int:
     return 0
 
 
+def bench(asked: argparse.Namespace) -> int:
+    """Serve a scene in the browser until Ctrl-C."""
+    from pingwright.bench import pipeline
+
+    def ready(address: str) -> None:
+        print(address, flush=True)
+        if not asked.quiet:
+            say("The bench answers there, on this machine only. Ctrl-C stops it. Nothing is written unless you save.")
+
+    pipeline.run(asked.path, asked.port, browser=not asked.no_browser, say=ready)
+    return 0
+
+
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
-    "export": export, "sweep": sweep, "recall": recall,
+    "export": export, "sweep": sweep, "recall": recall, "bench": bench,
 }  # fmt: skip
 
 

@@ -58,6 +58,11 @@ def positive(text: str) -> int:
     return _whole(text, 1, 1024, "a whole number from 1 to 1024")
 
 
+def port(text: str) -> int:
+    """Return a port of this machine, 1 to 65535, or 0 for any free one."""
+    return _whole(text, 0, 65535, "a port from 0 to 65535")
+
+
 def passes(text: str) -> int:
     """Return a number of passes."""
     return _whole(text, 1, 4096, "a whole number from 1 to 4096")
@@ -234,6 +239,16 @@ COMMANDS = (
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
         (option("--out", "write it and the files it names into DIR (default: print it)", type=path, metavar="DIR"),),
+    ),
+    Command(
+        "bench", "open a scene in the browser that answers while you drag, slide and swap", "SCENARIO",
+        "scenario, or a picture, page or echograms of ours (default: ten moments to start from)",
+        "pingwright bench scenarios/01_wreck_on_gravel.toml",
+        (
+            option("--port", "port on this machine (default: any free one)", type=port, metavar="N", default=0),
+            option("--no-browser", "print the address only"),
+        ),
+        needed=False,
     ),
 )  # fmt: skip
 EXAMPLES = {command.name: command.example for command in COMMANDS}

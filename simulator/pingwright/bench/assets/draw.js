@@ -1,0 +1,224 @@
+"use strict";
+/* Draws what the server sends: cells of pictures, combs of marks, the water cut along and across. Nothing is computed
+   here but places on the screen. */
+const Draw = (() => {
+  const NS = "http://www.w3.org/2000/svg";
+
+  function cellsOf(picture) {
+    const text = atob(picture.cells), out = new Uint8Array(text.length);
+    for (let i = 0; i < text.length; i++) out[i] = text.charCodeAt(i);
+    return out;
+  }
+
+  function colour(hex) {
+    return [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16));
+  }
+
+  function image(picture, table, panel) {
+    const canvas = document.createElement("canvas");
+    canvas.width = picture.columns;
+    canvas.height = picture.rows;
+    const context = canvas.getContext("2d"), data = context.createImageData(picture.columns, picture.rows);
+    const colours = table.map(colour), empty = colour(panel), cells = cellsOf(picture);
+    cells.forEach((cell, i) => {
+      const [r, g, b] = cell === 0 ? empty : colours[Math.round((cell - 1) / 254 * (colours.length - 1))];
+      data.data.set([r, g, b, 255], 4 * i);
+    });
+    context.putImageData(data, 0, 0);
+    return canvas;
+  }
+
+  function sharp(canvas, height) {
+    const ratio = window.devicePixelRatio || 1, width = canvas.clientWidth || 220;
+    canvas.style.height = height + "px";
+    canvas.width = Math.round(width * ratio);
+    canvas.height = Math.round(height * ratio);
+    const context = canvas.getContext("2d");
+    context.setTransform(ratio, 0, 0, ratio, 0, 0);
+    context.imageSmoothingEnabled = false;
+    return [context, width];
+  }
+
+  function ticks(low, high, most) {
+    const span = Math.max(high - low, 1e-9);
+    let step = 10 ** Math.floor(Math.log10(span));
+    for (const factor of [0.1, 0.2, 0.5, 1, 2, 5]) if (span / (step * factor) <= most) { step *= factor; break; }
+    const out = [];
+    for (let v = Math.ceil(low / step) * step; v <= high + 1e-9; v += step) out.push(Math.abs(v) < step / 1e3 ? 0 : v);
+    return out;
+  }
+
+  const label = (value) => String(+value.toPrecision(4)).replace("-", "\u2212");
+
+  /* One picture with axes. place: x of metres along, y of metres down (or heights where the zone is flat). */
+  function chip(canvas, picture, zone, look, options) {
+    const [context, width] = sharp(canvas, options.height);
+    const [size, unit] = zone.unit, comb = options.marks ? 30 : 4;
+    const frame = { x: options.axis, y: comb, w: width - options.axis - 2, h: options.height - comb - 20 };
+    const across = zone.across, top = picture.down[0], foot = picture.down[1];
+    const x = (v) => frame.x + (v - across[0]) / (across[1] - across[0]) * frame.w;
+    const y = (v) => frame.y + (v - top) / (foot - top) * frame.h;
+    const x0 = x(picture.across[0]), x1 = x(picture.across[1]);
+    context.fillStyle = look.panel;
+    context.fillRect(frame.x, frame.y, frame.w, frame.h);
+    context.save();
+    context.beginPath();
+    context.rect(frame.x, frame.y, frame.w, frame.h);
+    context.clip();
+    context.drawImage(image(picture, look.table, look.panel), x0, frame.y, x1 - x0, frame.h);
+    if (zone.flat) {
+      context.setLineDash([5, 4]);
+      line(context, frame.x, y(0), frame.x + frame.w, y(0), look.halo, 1.2);
+      context.setLineDash([]);
+    }
+    context.restore();
+    context.strokeStyle = look.ink;
+    context.strokeRect(frame.x, frame.y, frame.w, frame.h);
+    context.font = look.font;
+    context.fillStyle = look.ink;
+    context.textAlign = "center";
+    for (const v of ticks(across[0] / size, across[1] / size, 4)) context.fillText(label(v), x(v * size), frame.y + frame.h + 14);
+    context.textAlign = "right";
+    if (options.axis > 8) for (const v of ticks(Math.min(top, foot) / size, Math.max(top, foot) / size, 6)) {
+      context.fillText(label(v), frame.x - 4, y(v * size) + 4);
+    }
+    context.fillText(unit, frame.x + frame.w, frame.y + frame.h + 14);
+    if (options.hidden > 0 && zone.flat) hiddenBar(context, frame, y, options, look);
+    if (options.marks) marks(context, frame, x, y, options.marks, look);
+  }
+
+  function line(context, x0, y0, x1, y1, colour, width) {
+    context.beginPath();
+    context.moveTo(x0, y0);
+    context.lineTo(x1, y1);
+    context.strokeStyle = colour;
+    context.lineWidth = width;
+    context.stroke();
+    context.lineWidth = 1;
+  }
+
+  function hiddenBar(context, frame, y, options, look) {
+    const top = Math.max(y(options.hidden), frame.y);
+    context.fillStyle = look.panel;
+    context.fillRect(frame.x + 1, top, 6, y(0) - top);
+    context.fillStyle = options.colour;
+    context.fillRect(frame.x + 2, top, 4, y(0) - top);
+    if (y(options.hidden) < frame.y) {
+      context.beginPath();
+      context.moveTo(frame.x - 1, frame.y + 7);
+      context.lineTo(frame.x + 4, frame.y);
+      context.lineTo(frame.x + 9, frame.y + 7);
+      context.fill();
+    }
+  }
+
+  /* The comb: marks in ink above the frame, a hairline to each fish, a ring only where it is not separated. */
+  function marks(context, frame, x, y, fish, look) {
+    const order = fish.filter((f) => f.x !== null).sort((a, b) => a.x - b.x);
+    const apart = Math.min(13, frame.w / Math.max(order.length, 1));
+    let last = frame.x - apart;
+    for (const one of order) {
+      one.tooth = Math.max(Math.min(Math.max(x(one.x), frame.x), frame.x + frame.w), last + apart);
+      last = one.tooth;
+    }
+    let over = frame.x + frame.w + apart;
+    for (const one of [...order].reverse()) over = one.tooth = Math.min(one.tooth, over - apart);
+    for (const one of order) {
+      const at = x(one.x), down = one.y === null ? frame.y : Math.min(Math.max(y(one.y), frame.y), frame.y + frame.h);
+      if (order.length <= 15) {
+        for (const [colour, width] of [[look.halo, 3], [look.ink, 1]]) {
+          line(context, one.tooth, frame.y - 4, at, frame.y + 8, colour, width);
+          if (down > frame.y + 16) line(context, at, frame.y + 8, at, down - 8, colour, width);
+        }
+        if (one.mark !== "separated") ring(context, at, down, look);
+      }
+      symbol(context, one.tooth, frame.y - 9, one.mark, look);
+      context.fillStyle = look.ink;
+      context.textAlign = "center";
+      context.fillText(String(one.fish), one.tooth, frame.y - 17);
+    }
+  }
+
+  function ring(context, x, y, look) {
+    for (const [colour, width] of [[look.halo, 3.5], [look.ink, 1.2]]) {
+      context.beginPath();
+      context.setLineDash(width < 2 ? [3, 2] : []);
+      context.arc(x, y, 6, 0, 2 * Math.PI);
+      context.strokeStyle = colour;
+      context.lineWidth = width;
+      context.stroke();
+    }
+    context.setLineDash([]);
+    context.lineWidth = 1;
+  }
+
+  function symbol(context, x, y, mark, look) {
+    context.fillStyle = context.strokeStyle = look.ink;
+    context.beginPath();
+    if (mark === "not_shown") {
+      for (const s of [1, -1]) line(context, x - 4, y - 4 * s, x + 4, y + 4 * s, look.ink, 2);
+      return;
+    }
+    context.arc(x, y, 4, 0, 2 * Math.PI);
+    context.stroke();
+    context.beginPath();
+    if (mark === "merged") context.arc(x, y, 4, Math.PI / 2, 1.5 * Math.PI);
+    else context.arc(x, y, 4, 0, 2 * Math.PI);
+    context.fill();
+  }
+
+  function node(parent, kind, attributes, text) {
+    const made = document.createElementNS(NS, kind);
+    for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+    if (text !== undefined) made.textContent = text;
+    parent.appendChild(made);
+    return made;
+  }
+
+  /* The water cut open at one true scale. which: 0 along the track, 1 across it. Returns metres a pixel. */
+  function water(svg, section, colours, which, unit) {
+    svg.replaceChildren();
+    const box = { w: svg.clientWidth || 300, h: svg.clientHeight || 250 }, air = 16, floor = 16;
+    const ground = which ? section.across : section.ground;
+    const deepest = Math.max(...ground.map((p) => p[1])), scale = (box.h - air - floor) / Math.max(deepest, 1);
+    const xs = section.boat.x, middle = which ? 0 : (xs[0] + xs[xs.length - 1]) / 2;
+    const x = (v) => box.w / 2 + (v - middle) * scale, y = (v) => air + v * scale;
+    node(svg, "line", { x1: 0, x2: box.w, y1: air, y2: air, class: "tick" });
+    for (const [i, beam] of section.beams.entries()) {
+      const half = (which ? beam.across : beam.along) / 2, tilt = which ? beam.tilt_across : beam.tilt_along;
+      const edge = (angle) => x(middle + Math.tan(angle * Math.PI / 180) * deepest);
+      const points = `${x(middle)},${y(section.boat.face)} ${edge(tilt - half)},${y(deepest)} ${edge(tilt + half)},${y(deepest)}`;
+      node(svg, "polygon", { points, fill: colours[i], "fill-opacity": 0.1, stroke: colours[i], "stroke-width": 1.5 });
+    }
+    const left = middle - box.w / 2 / scale, right = middle + box.w / 2 / scale;
+    const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
+    node(svg, "polygon", { class: "ground", points: [...shape.map((p) => `${x(p[0])},${y(p[1])}`), `${box.w},${box.h}`, `0,${box.h}`].join(" ") });
+    for (const s of section.structures) node(svg, "polygon", { class: "body", points: (which ? s.ahead : s.side).map((p) => `${x(p[0])},${y(p[1])}`).join(" ") });
+    for (const s of section.soft) {
+      const [a, b] = which ? [s.box[2], s.box[3]] : [s.box[0], s.box[1]];
+      const from = a === null ? left : a, to = b === null ? right : b;
+      const foot = s.box[5] === null ? deepest : s.box[5], head = s.box[4] === null ? 0 : s.box[4];
+      node(svg, "rect", { class: "soft", x: x(from), y: y(head), width: Math.max((to - from) * scale, 2), height: Math.max((foot - head) * scale, 2), rx: s.kind === "school" ? 12 : 0 });
+    }
+    for (const f of section.fish) {
+      const long = Math.max(f.length * scale, 7), at = [x(which ? f.y : f.x), y(f.depth)];
+      node(svg, "path", { class: "fish", d: `M${at[0] - long / 2} ${at[1]}q${long / 2} ${-long / 3} ${long * 0.8} 0l${long * 0.2} ${-long / 6}v${long / 3}l${-long * 0.2} ${-long / 6}q${-long * 0.3} ${long / 3} ${-long * 0.8} 0` });
+    }
+    node(svg, "path", { d: `M${x(middle) - 14} ${air - 8}h28l-6 8h-16z`, class: "fish" });
+    if (!which) for (const v of ticks(0, deepest / unit[0], 4).slice(1)) {
+      node(svg, "line", { x1: 0, x2: 6, y1: y(v * unit[0]), y2: y(v * unit[0]), class: "tick" });
+      node(svg, "text", { x: 8, y: y(v * unit[0]) + 4 }, `${label(v)} ${unit[1]}`);
+    }
+    return { x, y, metres: 1 / scale };
+  }
+
+  function scale(canvas, table) {
+    const context = canvas.getContext("2d");
+    for (let i = 0; i < canvas.width; i++) {
+      context.fillStyle = table[Math.round(i / (canvas.width - 1) * (table.length - 1))];
+      context.fillRect(i, 0, 1, canvas.height);
+    }
+  }
+
+  return { chip, water, node, scale, label };
+})();

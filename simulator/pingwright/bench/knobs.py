@@ -1,0 +1,152 @@
+"""What can be slid and chosen in a scene, with units, bounds and what each number means.
+
+A knob is named by the dotted key of the scenario that it sets. The browser sends the value with its unit as a text,
+so that the schema judges it in the words of a file.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from pingwright.inputs import catalogue
+from pingwright.units import METRES_PER_FOOT
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
+
+KNOT = 1852.0 / 3600.0  # m/s
+
+
+@dataclass(frozen=True)
+class Slider:
+    """A number that slides. value, low, high, step in `unit`; shape: how positions lie between the ends."""
+
+    key: str
+    name: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    step: float
+    shape: Literal["even", "logarithmic"]
+    why: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A list to choose from: values as the scenario has them, and their words."""
+
+    key: str
+    name: str
+    value: str
+    values: tuple[str, ...]
+    names: tuple[str, ...]
+    why: str
+
+
+def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, feet: bool) -> dict[str, Any]:
+    """Return the sliders and lists of a scenario.
+
+    tables: as a person wrote them; group: place of the `[[fish]]` table that the answer is about, None without fish.
+    """
+    sliders = [*_of_fish(scenario, group, feet), *_of_water(scenario, tables, feet), *_of_boat(scenario)]
+    choices = [*_of_ground(scenario), *_of_kind(scenario, group), _own_noise(tables)]
+    return {"sliders": [asdict(one) for one in sliders], "choices": [asdict(one) for one in choices]}
+
+
+def elements(scenario: "Scenario", tables: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return for each element what may be changed of it: catalogue entry, power, pulse."""
+    made = []
+    for number, (spec, table) in enumerate(zip(scenario.element, tables.get("element", []), strict=True), 1):
+        pulse = table.get("pulse", {})
+        made.append({
+            "number": number,
+            "name": spec.name,
+            "use": str(table.get("use", "")),
+            "power": float(spec.power),
+            "tone": isinstance(pulse, Mapping) and "tone" in pulse,
+            "tone_at": f"{(spec.band[0] + spec.band[1]) / 2000:g} kHz" if spec.band else "",
+        })  # fmt: skip
+    return made
+
+
+def entries() -> list[dict[str, str]]:
+    """Return the catalogue's elements: name and what it is."""
+    return [{"use": name, "name": name.replace("-", " ")} for name in catalogue.element_names()]
+
+
+def _length(metres: float, feet: bool) -> tuple[float, str]:
+    return (round(metres / METRES_PER_FOOT, 2), "ft") if feet else (round(metres, 3), "m")
+
+
+def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider]:
+    if group is None:
+        return []
+    fish, key = scenario.fish[group], f"fish.{group + 1}"
+    made = []
+    for name, span in (("above_bottom", fish.where.above_bottom), ("depth", fish.where.depth)):
+        if span is not None:
+            value, unit = _length((span[0] + span[1]) / 2, feet)
+            least, most = (0.1, 30.0) if feet else (0.05, 10.0)
+            words = ("Fish height", "of the fish over the ground") if name == "above_bottom" else (
+                "Fish depth", "of the fish under the surface")  # fmt: skip
+            if name == "depth":
+                least, most = (3.0, 900.0) if feet else (1.0, 300.0)
+            made.append(Slider(f"{key}.where.{name}", words[0], unit, value, least, most, least / 2, "logarithmic",
+                               f"Height {words[1]}." if name == "above_bottom" else f"Depth {words[1]}."))  # fmt: skip
+    length = fish.length.mean
+    value, unit = (round(length / METRES_PER_FOOT * 12, 1), "in") if feet else (round(length * 100, 1), "cm")
+    low, high = (2.0, 60.0) if feet else (5.0, 150.0)
+    made.append(Slider(f"{key}.length", "Fish length", unit, value, low, high, 0.5, "logarithmic",
+                       "Total length. A longer fish echoes louder: about 20 dB for ten times the length."))  # fmt: skip
+    return made
+
+
+def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> list[Slider]:
+    made = []
+    if "depth" in tables.get("seabed", {}) and scenario.seabed.depth is not None:
+        value, unit = _length(scenario.seabed.depth, feet)
+        low, high = (10.0, 1000.0) if feet else (3.0, 300.0)
+        made.append(Slider("seabed.depth", "Depth", unit, value, low, high, 1.0, "logarithmic",
+                           "Of the seabed at the origin. Sound spreads and is absorbed both ways."))  # fmt: skip
+        made.append(Slider("seabed.slope.across", "Slope across", "deg", round(scenario.seabed.slope.across, 1), -25.0,
+                           25.0, 0.5, "even",
+                           "Positive: deeper to starboard. A wide beam hears the upper side first."))  # fmt: skip
+    wind = round(scenario.water.wind / KNOT, 1)
+    made.append(Slider("water.wind", "Wind", "kn", wind, 0.0, 40.0, 1.0, "even",
+                       "Makes noise, and from about 12 kn on bubbles that take sound away."))  # fmt: skip
+    return made
+
+
+def _of_boat(scenario: "Scenario") -> list[Slider]:
+    speed, roll = scenario.boat.speed / KNOT, scenario.boat.roll
+    made = [Slider("boat.speed", "Speed", "kn", round(speed, 1), 0.5, 20.0, 0.5, "even",
+                   "Of the boat: fewer pings on each fish, and more noise of her own.")]  # fmt: skip
+    made.append(Slider("boat.roll.amplitude", "Roll", "deg", round(roll.amplitude, 1) if roll else 0.0, 0.0, 25.0, 1.0,
+                       "even", "Greatest angle to either side; the beam swings with the boat."))  # fmt: skip
+    return made
+
+
+def _of_ground(scenario: "Scenario") -> list[Choice]:
+    names = tuple(catalogue.sediment_names())
+    top = str(scenario.seabed.layer[0].sediment)
+    return [Choice("seabed.layer.1.sediment", "Bottom", top, names, names, "What the seabed's top layer is made of.")]
+
+
+def _of_kind(scenario: "Scenario", group: int | None) -> list[Choice]:
+    if group is None:
+        return []
+    kind = str(scenario.fish[group].swimbladder)
+    return [Choice(f"fish.{group + 1}.swimbladder", "Fish", kind, ("closed", "open", "none"),
+                   ("closed swim bladder", "open swim bladder", "no swim bladder"),
+                   "A swim bladder returns most of a fish's echo; without one it is 10 to 15 dB weaker.")]  # fmt: skip
+
+
+def _own_noise(tables: Mapping[str, Any]) -> Choice:
+    value = tables.get("noise", {}).get("own", "by speed")
+    values = ["by speed", "none", "44 dB", "54 dB", "64 dB", "74 dB"]
+    if str(value) not in values:
+        values.append(str(value))
+    names = tuple(v if v in {"by speed", "none"} else f"{v} at 50 kHz" for v in values)
+    return Choice("noise.own", "Own noise", str(value), tuple(values), names,
+                  "Of the boat around her hull, dB re 1 uPa2/Hz at 50 kHz (by speed: assumed).")  # fmt: skip

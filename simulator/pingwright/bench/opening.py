@@ -1,0 +1,26 @@
+"""What a user opens on the bench: a scenario file, or a picture or page that carries its scenario."""
+
+from pathlib import PurePath
+
+from pingwright.errors import Fault, ScenarioError
+
+
+def opened(name: str, content: bytes) -> tuple[str, dict[str, bytes]]:
+    """Return the scenario's text and the files that go with it.
+
+    name: of the file, its ending says what it is. Raises ScenarioError for a file of another kind, EchogramError for
+    a picture that carries no scenario of ours. Echogram files are too large for the channel: start the bench with one.
+    """
+    ending = PurePath(name).suffix.lower()
+    if ending == ".toml":
+        try:
+            return content.decode("utf-8"), {}
+        except UnicodeDecodeError:
+            raise ScenarioError([Fault(name, 0, "", "is not a text in UTF-8")]) from None
+    if ending in {".png", ".svg", ".pdf", ".html"}:
+        from pingwright.figures import embed
+
+        carried = embed.read(content)
+        return carried.scenario, dict(carried.inputs)
+    allowed = "allowed: a scenario (.toml), or a picture or page of ours (.png, .svg, .pdf, .html)"
+    raise ScenarioError([Fault(name, 0, "", f"found a file of another kind; {allowed}")])

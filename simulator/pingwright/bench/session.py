@@ -1,0 +1,304 @@
+"""One tab of the bench: its scene, what it asks for, and what it is answered.
+
+Messages are JSON objects with a key `do`. A scene that the schema refuses is answered with its words and changes
+nothing. The physics is that of every other command: the scene is simulated and measured as `run` does it.
+"""
+
+import base64
+import json
+from collections.abc import Callable, Mapping
+from time import perf_counter
+from typing import Any
+
+from pingwright import words
+from pingwright.bench import certainty, knobs, moments, view
+from pingwright.bench.tables import Tables
+from pingwright.bench.work import Stop, Worker
+from pingwright.echograms.record import Record
+from pingwright.errors import Fault, PingwrightError, ScenarioError
+from pingwright.inputs import scenario as scenarios
+from pingwright.inputs.scenario import Scenario
+from pingwright.inputs.writing import toml_text
+from pingwright.measure.assessment import Assessment
+
+Send = Callable[[dict[str, Any]], None]
+Begin = tuple[str, dict[str, bytes]] | None
+
+#: A scene may take this long on the bench, estimated from its pings and elements [pings x elements].
+MOST_PINGS = 6000
+#: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
+PASS_SEEDS = 100
+MOST_PASSES = 1024
+
+
+class Session:
+    """A tab's scene and its history.
+
+    tab: what stands for the tab at the worker; send: takes a message for the browser, from any thread; begin: text
+    and files of the scenario to start with, or None for the first moment.
+    """
+
+    def __init__(self, tab: object, worker: Worker, send: Send, begin: Begin) -> None:
+        self._tab, self._worker, self._send = tab, worker, send
+        self._begin = begin
+        self._moment = 0 if begin is None else -1
+        text, files = begin or (moments.MOMENTS[0].text, {})
+        self._tables = Tables(text, files)
+        self._units: words.Units = "ft"
+        self._group: int | None = None
+        self._serial = 0
+
+    def start(self) -> None:
+        """Send what never changes, and the first pictures."""
+        self._send({
+            "kind": "hello",
+            "tables": view.tables(),
+            "moments": [{"title": m.title, "text": m.words, "try": m.try_} for m in moments.MOMENTS],
+            "entries": knobs.entries(),
+            "caution": words.CAUTION,
+            "meaning": dict(words.MEANING),
+        })  # fmt: skip
+        self._units = _units(self._tables.data)
+        self._redraw(self._scene(self._tables.data))
+
+    def receive(self, message: str | bytes) -> None:
+        """Act on a message of the browser; a wrong one is answered and changes nothing."""
+        serial = 0
+        try:
+            asked = _parsed(message)
+            serial = asked.get("serial", 0) if isinstance(asked.get("serial", 0), int) else 0
+            self._serial = serial
+            self._act(asked)
+        except (PingwrightError, ValueError, RecursionError) as error:
+            self._refuse(serial, error)
+
+    def _act(self, asked: Mapping[str, Any]) -> None:
+        actions: dict[str, Callable[[Mapping[str, Any]], None]] = {
+            "change": self._change,
+            "undo": lambda _: self._moved(self._tables.undo()),
+            "redo": lambda _: self._moved(self._tables.redo()),
+            "again": self._again,
+            "moment": self._to_moment,
+            "open": self._open,
+            "units": self._in_units,
+            "passes": self._passes,
+            "stop": lambda _: self._worker.end(self._tab),
+            "save": self._save,
+        }
+        action = actions.get(str(asked.get("do")))
+        if action is None:
+            raise ScenarioError([Fault("bench", 0, "do", f"unknown; allowed: {', '.join(actions)}")])
+        action(asked)
+
+    def _change(self, asked: Mapping[str, Any]) -> None:
+        changes = asked.get("set")
+        if not isinstance(changes, dict) or not all(isinstance(key, str) for key in changes) or len(changes) > 50:
+            raise ScenarioError([Fault("bench", 0, "set", "found no table of at most 50 keys")])
+        data = self._tables.edited(_whole(self._tables.data, changes))
+        scene = self._scene(data)
+        self._tables.keep(data)
+        self._redraw(scene)
+
+    def _moved(self, moved: bool) -> None:
+        if moved:
+            self._redraw(self._scene(self._tables.data))
+
+    def _again(self, _: Mapping[str, Any]) -> None:
+        self._tables.start_again()
+        self._redraw(self._scene(self._tables.data))
+
+    def _to_moment(self, asked: Mapping[str, Any]) -> None:
+        number = asked.get("number")
+        if not isinstance(number, int) or not 0 <= number < len(moments.MOMENTS):
+            raise ScenarioError([Fault("bench", 0, "number", f"allowed: 0 to {len(moments.MOMENTS) - 1}")])
+        self._moment = number
+        self._begin_with(moments.MOMENTS[number].text, {})
+
+    def _open(self, asked: Mapping[str, Any]) -> None:
+        from pingwright.bench.opening import opened
+
+        name, data = str(asked.get("name", ""))[:200], asked.get("data")
+        try:
+            content = base64.b64decode(str(data), validate=True)
+        except ValueError:
+            raise ScenarioError([Fault("bench", 0, "data", "is not base64")]) from None
+        text, files = opened(name, content)
+        self._moment = -1
+        self._begin_with(text, files)
+
+    def _begin_with(self, text: str, files: Mapping[str, bytes]) -> None:
+        tables = Tables(text, files)
+        scene = self._scene(tables.data, files)
+        self._tables = tables
+        self._units = _units(tables.data)
+        self._redraw(scene)
+
+    def _in_units(self, asked: Mapping[str, Any]) -> None:
+        units = asked.get("units")
+        if units not in words.UNITS:
+            raise ScenarioError([Fault("bench", 0, "units", f"allowed: {', '.join(words.UNITS)}")])
+        self._units = units
+        self._redraw(self._scene(self._tables.data))
+
+    def _scene(self, data: Mapping[str, Any], files: Mapping[str, bytes] | None = None) -> Scenario:
+        return scenarios.parse(toml_text(data), "scene", self._tables.files if files is None else files)
+
+    def _redraw(self, scene: Scenario) -> None:
+        serial, units, moment = self._serial, self._units, self._moment
+        tables, data = self._tables, self._tables.data
+
+        def job(stop: Stop) -> bool:
+            began = perf_counter()
+            try:
+                record, found = simulated(scene)
+                if stop.wanted:
+                    return False
+                group = view.lowest(record)
+                place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
+                answer = view.shown(record, found, units)
+                sliders = knobs.knobs(scene, data, place, units != "m")
+                rest = {"knobs": sliders, "own": knobs.elements(scene, data), "handles": _handles(scene, record, place)}
+            except PingwrightError as error:
+                if tables.data is data:
+                    tables.undo()
+                self._refuse(serial, error)
+                return False
+            taken = perf_counter() - began
+            state = {"serial": serial, "units": units, "moment": moment, "changed": tables.changed}
+            self._send({"kind": "picture", "seconds": round(taken, 3), **state, **answer, **rest})
+            return False
+
+        self._worker.picture(self._tab, job)
+
+    def _passes(self, asked: Mapping[str, Any]) -> None:
+        wanted = asked.get("count")
+        if not isinstance(wanted, int) or not 1 <= wanted <= MOST_PASSES:
+            raise ScenarioError([Fault("bench", 0, "count", f"allowed: 1 to {MOST_PASSES}")])
+        scene, serial = self._scene(self._tables.data), self._serial
+        hits: list[list[int]] = [[] for _ in scene.element]
+        fish: list[int] = []
+
+        def job(stop: Stop) -> bool:
+            try:
+                record, found = simulated(scenarios.changed(scene, {"seed": scene.seed + PASS_SEEDS + len(fish) + 1}))
+            except PingwrightError as error:
+                self._refuse(serial, error)
+                return False
+            if stop.wanted:
+                return False
+            group = view.lowest(record)
+            if group is None:
+                return False
+            for each, element in zip(hits, found.elements, strict=True):
+                each.append(group.count(element.mark, words.SEPARATED))
+            fish.append(len(group.fish))
+            self._send({"kind": "certainty", "serial": serial, "done": len(fish), "of": wanted,
+                        "elements": [_share(each, fish) for each in hits]})  # fmt: skip
+            return len(fish) < wanted
+
+        self._worker.passes(self._tab, job)
+
+    def _save(self, asked: Mapping[str, Any]) -> None:
+        from pingwright.bench import saving
+
+        what = str(asked.get("what"))
+        scene = self._scene(self._tables.data)
+        kinds = saving.KINDS
+        if what not in kinds:
+            raise ScenarioError([Fault("bench", 0, "what", f"allowed: {', '.join(kinds)}")])
+        serial, units = self._serial, self._units
+
+        def job(_: Stop) -> bool:
+            try:
+                name, mime, content = kinds[what](scene, units)
+            except PingwrightError as error:
+                self._refuse(serial, error)
+                return False
+            data = base64.b64encode(content).decode("ascii")
+            self._send({"kind": "file", "serial": serial, "name": name, "mime": mime, "data": data})
+            return False
+
+        self._worker.picture(self._tab, job)
+
+    def _refuse(self, serial: int, error: Exception) -> None:
+        faults = getattr(error, "faults", ())
+        text = "; ".join(f"{f.path}: {f.message}" if f.path else f.message for f in faults) or str(error)
+        keys = [f.path for f in faults]
+        self._send({"kind": "refused", "serial": serial, "text": text[:2000], "keys": keys[:50]})
+
+
+def simulated(scene: Scenario) -> tuple[Record, Assessment]:
+    """Return a scene's recording in memory and what was measured in it.
+
+    Raises ScenarioError where the scene cannot be built, or is longer than the bench takes.
+    """
+    from pingwright import recording
+    from pingwright.measure.assess import assess
+
+    prepared = recording.prepare(scene)
+    pings = sum(element.pings for element in prepared.header.elements)
+    if pings > MOST_PINGS:
+        limit = f"{pings} pings of all elements; the bench takes {MOST_PINGS}. Use `pingwright run`, or a shorter track"
+        raise ScenarioError([Fault("scene", 0, "boat.length", limit)])
+    record = recording.in_memory(prepared, quiet=False)
+    return record, assess(record)
+
+
+def _share(hits: list[int], fish: list[int]) -> dict[str, Any]:
+    found = certainty.over(hits, fish)
+    shown: dict[str, Any] = {"hits": found.hits, "fish": found.fish, "value": found.value}
+    if found.passes >= certainty.LEAST:
+        shown |= {"low": found.low, "high": found.high, "text": _percent(found)}
+    return shown
+
+
+def _percent(found: certainty.Certainty) -> str:
+    """Return the share in words; never 0 or 100 %, which no number of passes can show."""
+    if found.hits == 0:
+        return f"under {max(1, round(100 * found.high))} %"
+    if found.hits == found.fish:
+        return f"over {min(99, round(100 * found.low))} %"
+    return f"{100 * found.value:.0f} % ({100 * found.low:.0f}\u2013{100 * found.high:.0f})"
+
+
+def _parsed(message: str | bytes) -> dict[str, Any]:
+    found = json.loads(message)
+    if not isinstance(found, dict):
+        raise ScenarioError([Fault("bench", 0, "", "a message is one JSON object")])
+    return found
+
+
+def _units(data: Mapping[str, Any]) -> words.Units:
+    units = data.get("units", "ft")
+    return units if units in words.UNITS else "ft"
+
+
+def _whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return changes with what goes with them: a roll needs a period, a level boat has none."""
+    made = dict(changes)
+    roll = made.pop("boat.roll.amplitude", None)
+    if roll is not None:
+        still = str(roll).split()[0] in {"0", "0.0"}
+        period = data.get("boat", {}).get("roll", {}).get("period", "5 s")
+        made["boat.roll"] = None if still else {"amplitude": roll, "period": period}
+    return made
+
+
+def _handles(scene: Scenario, record: Record, group: int | None) -> list[dict[str, Any]]:
+    """Return what can be dragged in the drawing: the keys that it sets, and its place [m]."""
+    made: list[dict[str, Any]] = []
+    if group is not None:
+        where = scene.fish[group].where
+        spans = {name: getattr(where, name) for name in ("x", "above_bottom", "depth")}
+        made.append({"kind": "fish", "key": f"fish.{group + 1}.where"}
+                    | {name: list(span) for name, span in spans.items() if span is not None})  # fmt: skip
+    for number, (one, outline) in enumerate(zip(scene.structure, record.truth.structures, strict=False), 1):
+        made.append({"kind": "structure", "key": f"structure.{number}.at", "name": one.name, "x": one.at.x,
+                     "depth": None, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
+    for number, school in enumerate(scene.school, 1):
+        box = next(s.box for s in record.truth.soft if s.kind == "school" and s.name == school.name)
+        made.append({"kind": "school", "key": f"school.{number}.at", "name": school.name, "x": school.at.x,
+                     "depth": school.at.depth, "shown": (box[4] + box[5]) / 2})  # fmt: skip
+    if scene.seabed.profile is not None:
+        made.append({"kind": "ledge", "key": "seabed.profile", "points": [list(p) for p in scene.seabed.profile]})
+    return made

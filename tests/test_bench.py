@@ -1,0 +1,317 @@
+"""The bench without a browser: tables, the last change wins, certainty, and a server that lets nobody else in."""
+
+import asyncio
+import base64
+import json
+import threading
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pingwright.bench import certainty, moments, session
+from pingwright.bench.tables import Tables
+from pingwright.bench.work import Worker
+from pingwright.errors import ScenarioError
+from pingwright.inputs import scenario
+from scipy.stats import binomtest
+
+SMALL = """
+title = "Small"
+[water]
+temperature = 11
+salinity = 35
+[boat]
+length = "4 m"
+start = "-2 m"
+[[element]]
+name = "high"
+use = "high-pencil"
+[seabed]
+depth = "12 m"
+[[seabed.layer]]
+sediment = "gravel"
+[[fish]]
+name = "fish"
+swimbladder = "closed"
+length = "30 cm"
+count = 2
+where = { x = ["-1 m", "1 m"], y = ["-0.2 m", "0.2 m"], above_bottom = "1 m" }
+"""
+
+
+# Tables
+
+
+def test_a_change_sets_adds_and_takes_away_and_can_be_undone():
+    tables = Tables(SMALL, {})
+    tables.keep(tables.edited({"seabed.depth": "20 m", "element.2": {"name": "low", "use": "low-pencil"}}))
+    assert tables.data["seabed"]["depth"] == "20 m"
+    assert [e["name"] for e in tables.data["element"]] == ["high", "low"]
+    tables.keep(tables.edited({"element.1": None, "boat.roll": {"amplitude": 3, "period": 5}}))
+    assert [e["name"] for e in tables.data["element"]] == ["low"]
+    assert tables.undo()
+    assert tables.undo()
+    assert tables.data == tomllib.loads(SMALL)
+    assert not tables.undo()
+    assert tables.redo()
+    assert tables.data["seabed"]["depth"] == "20 m"
+
+
+@pytest.mark.parametrize("path", ["element.9.name", "title.x", "element.x", "fish.0.count", "seabed.depth.deep"])
+def test_a_path_that_leads_nowhere_is_refused(path):
+    tables = Tables(SMALL, {})
+    with pytest.raises(ScenarioError):
+        tables.edited({path: 1})
+    assert tables.data == tomllib.loads(SMALL)
+
+
+# The worker
+
+
+def test_the_last_picture_wins_and_passes_give_way():
+    failures, order, started, go = [], [], threading.Event(), threading.Event()
+    worker = Worker(failures.append)
+
+    def first(stop):
+        started.set()
+        go.wait(5)
+        order.append(("first", stop.wanted))
+        return False
+
+    def picture(name):
+        return lambda _: bool(order.append((name, False)))
+
+    done = threading.Event()
+
+    def passes(_):
+        order.append(("pass", False))
+        if sum(name == "pass" for name, _ in order) == 3:
+            done.set()
+            return False
+        return True
+
+    worker.picture("tab", first)
+    assert started.wait(5)
+    worker.picture("tab", picture("second"))
+    worker.picture("tab", picture("third"))
+    worker.passes("other", passes)
+    go.set()
+    assert done.wait(5)
+    worker.close()
+    assert order == [("first", True), ("third", False), ("pass", False), ("pass", False), ("pass", False)]
+    assert failures == []
+
+
+def test_a_job_that_fails_stops_nothing():
+    failures, ran = [], threading.Event()
+    worker = Worker(failures.append)
+    worker.picture("a", lambda _: 1 / 0)
+    worker.picture("b", lambda _: bool(ran.set()))
+    assert ran.wait(5)
+    worker.close()
+    assert [type(error) for error in failures] == [ZeroDivisionError]
+
+
+# Certainty
+
+
+@given(st.integers(1, 60), st.integers(0, 60))
+def test_with_one_fish_a_pass_it_is_the_wilson_interval(n, hits):
+    hits = min(hits, n)
+    found = certainty.over([1] * hits + [0] * (n - hits), [1] * n)
+    # Source: Wilson (1927), as scipy.stats.binomtest computes it. One fish a pass has a design effect of n / (n - 1).
+    low, high = binomtest(hits, n).proportion_ci(0.95, "wilson")
+    assert found.design_effect <= n / max(n - 1, 1) + 1e-9
+    assert found.low <= low + 1e-9
+    assert found.high >= high - 1e-9
+    assert found.high - found.low <= 1.2 * (high - low) + 0.02
+
+
+def test_fish_that_fail_together_widen_it():
+    together = certainty.over([3, 0] * 10, [3] * 20)
+    apart = certainty.over([1, 2] * 10, [3] * 20)
+    assert together.value == apart.value == 0.5
+    # Perfect agreement within passes of three: each pass counts as one fish, the design effect is 3 x 20 / 19.
+    assert together.design_effect == pytest.approx(3 * 20 / 19)
+    assert apart.design_effect == 1.0
+    assert together.high - together.low > 1.5 * (apart.high - apart.low)
+
+
+def test_without_fish_there_is_no_share():
+    with pytest.raises(ValueError, match="no pass"):
+        certainty.over([0, 0], [0, 0])
+
+
+# Moments
+
+
+@pytest.mark.parametrize("moment", moments.MOMENTS, ids=lambda m: m.title)
+def test_each_moment_is_a_right_scenario_with_words_and_a_thing_to_try(moment):
+    read = scenario.parse(moment.text, "moment.toml", {})
+    assert 2 <= len(read.element) <= 4
+    assert moment.try_.endswith(".")
+    assert moment.words.count(".") >= 2
+
+
+def test_there_are_ten():
+    assert len(moments.MOMENTS) == 10
+
+
+# A tab
+
+
+class Tab:
+    """A session whose answers are kept; pictures are made at once."""
+
+    def __init__(self):
+        self.answers = []
+        self.session = session.Session(self, self, self.answers.append, (SMALL, {}))
+        self.session.start()
+
+    def picture(self, _, job):
+        job(session.Stop())
+
+    def passes(self, _, job):
+        while job(session.Stop()):
+            pass
+
+    def end(self, _):
+        pass
+
+    def ask(self, **message):
+        self.answers.clear()
+        self.session.receive(json.dumps({"serial": 7} | message))
+        return self.answers
+
+
+@pytest.fixture(scope="module")
+def tab():
+    return Tab()
+
+
+def test_it_answers_with_everything_a_browser_draws(tab):
+    (shown,) = tab.ask(do="units", units="m")
+    json.dumps(shown, allow_nan=False)
+    assert shown["serial"] == 7
+    element = shown["elements"][0]
+    assert len(element["marks"]) == 2
+    assert element["verdict"].endswith("2")
+    assert element["chip"]["rows"] * element["chip"]["columns"] > 1000
+    assert {slider["key"] for slider in shown["knobs"]["sliders"]} >= {"seabed.depth", "fish.1.where.above_bottom"}
+
+
+def test_the_counts_are_those_of_the_command(tab, tmp_path):
+    from pingwright.run import pipeline
+
+    (shown,) = tab.ask(do="units", units="ft")
+    (file,) = tab.ask(do="save", what="scenario")
+    path = tmp_path / file["name"]
+    path.write_bytes(base64.b64decode(file["data"]))
+    results = pipeline.run(path, tmp_path / "out", threads=1)
+    summary = json.loads((results.folder / "summary.json").read_text())
+    numbers = summary["elements"][0]["numbers"]
+    marks = [mark["mark"] for mark in shown["elements"][0]["marks"]]
+    assert numbers["fish_separated"]["value"] == marks.count("separated")
+
+
+def test_a_change_the_schema_refuses_says_why_and_changes_nothing(tab):
+    before = dict(tab.session._tables.data)
+    (answer,) = tab.ask(do="change", set={"seabed.depth": "-3 m"})
+    assert answer["kind"] == "refused"
+    assert answer["keys"] == ["seabed.depth"]
+    assert "seabed.depth" in answer["text"]
+    assert tab.session._tables.data == before
+
+
+@pytest.mark.parametrize(
+    "message",
+    [
+        "", "no json", "[]", "null", '{"do": "dance"}', '{"do": "change"}', '{"do": "change", "set": [1]}',
+        '{"do": 1}',         '{"do": "change", "set": {"a.b.c.d": {"x": [[[[]]]]}}}', '{"do": "moment", "number": "x"}',
+        '{"do": "save", "what": "all"}',
+        '{"do": "passes", "count": 1e99}', '{"do": "passes", "count": -1}',
+        '{"do": "open", "name": "x.exe", "data": ""}',
+        '{"do": "open", "name": "x.toml", "data": "%%"}', '{"do": "open", "name": "x.png", "data": "AAAA"}',
+        "[" * 100_000,
+        '{"do": "change", "set": {"seabed.depth": 1e999}}', '{"serial": "x", "do": "units", "units": "cubits"}',
+    ],
+)  # fmt: skip
+def test_absurd_messages_are_answered_and_change_nothing(tab, message):
+    before = dict(tab.session._tables.data)
+    tab.answers.clear()
+    tab.session.receive(message)
+    assert [answer["kind"] for answer in tab.answers] == ["refused"]
+    assert tab.session._tables.data == before
+
+
+def test_passes_end_with_shares_that_add_up(tab):
+    answers = tab.ask(do="passes", count=5)
+    assert [a["done"] for a in answers] == [1, 2, 3, 4, 5]
+    share = answers[-1]["elements"][0]
+    assert share["fish"] == 10
+    assert 0 <= share["low"] <= share["value"] <= share["high"] <= 1
+    assert "text" not in answers[0]["elements"][0]
+
+
+# The server
+
+
+async def _asked(server, path, **headers):
+    from tornado.httpclient import AsyncHTTPClient
+
+    address = f"http://127.0.0.1:{server.port}{path}"
+    return await AsyncHTTPClient().fetch(address, headers=headers, raise_error=False)
+
+
+async def _opens(server, path, origin):
+    from tornado.httpclient import HTTPRequest
+    from tornado.websocket import websocket_connect
+
+    request = HTTPRequest(f"ws://127.0.0.1:{server.port}{path}", headers={"Origin": origin} if origin else {})
+    try:
+        channel = await websocket_connect(request)
+    except Exception:
+        return False
+    channel.close()
+    return True
+
+
+def serving(check):
+    async def run():
+        from pingwright.bench.server import Server
+
+        server = Server(0, (SMALL, {}))
+        try:
+            await check(server)
+        finally:
+            await server.stop()
+
+    asyncio.run(run())
+
+
+def test_only_the_token_opens_the_page_and_only_on_this_machine():
+    async def check(server):
+        page = await _asked(server, f"/{server.token}/")
+        assert page.code == 200
+        policy = page.headers["Content-Security-Policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        for name in ("bench.js", "bench.css", "draw.js"):
+            assert (await _asked(server, f"/{server.token}/{name}")).code == 200
+        for path in ("/", "/x/", f"/{server.token}", f"/{server.token[:-1]}/", f"/{server.token}/server.py", "/live"):
+            assert (await _asked(server, path)).code == 404, path
+        assert (await _asked(server, f"/{server.token}/", Host="bench.example")).code == 403
+
+    serving(check)
+
+
+def test_only_its_own_page_opens_the_channel():
+    async def check(server):
+        own, live = f"http://127.0.0.1:{server.port}", f"/{server.token}/live"
+        assert await _opens(server, live, own)
+        for origin in ("", "http://example.org", "http://127.0.0.1", "null", f"https://127.0.0.1:{server.port}"):
+            assert not await _opens(server, live, origin), origin
+        assert not await _opens(server, "/wrong/live", own)
+
+    serving(check)
