@@ -6,6 +6,7 @@ from pingwright.acoustics import noise
 from pingwright.element import describe, reach
 from pingwright.inputs import catalogue
 from pingwright.inputs.elements import from_catalogue
+from scipy.signal import windows
 
 
 @pytest.fixture(scope="module")
@@ -86,6 +87,20 @@ def test_the_fan_is_useful_to_240_to_270_m_in_mid_water(rows):
     assert large.low < 240.0
     assert large.high > 270.0
     assert rows["medium-fan"]["reach_40_cm_fish_m"][0] < large.value - 30
+
+
+def test_new_entries_have_the_beams_they_are_named_for(rows):
+    # 2 J1(x) / x at -3 dB, x = 1.6137: 10 deg of 165 mm at 53.5 kHz; 10 and 40 deg of 45 mm at 200 and 50 kHz
+    for name, width in (("low-pencil-large", 10.0), ("tone-200", 9.8), ("tone-50", 40.0)):
+        assert rows[name]["beamwidth_along_deg"][1] == pytest.approx(width, rel=0.02)
+    assert np.isnan(rows["tone-50"]["side_lobe_level_db"])
+    # a tone of 0.2 ms behind its matched filter is its envelope's autocorrelation (scipy); Hann over +-4 / T
+    # widens it
+    envelope = windows.tukey(2001, 0.5)
+    echo = np.correlate(envelope, envelope, "full")
+    width = np.sum(echo > np.sqrt(0.5) * echo.max()) / 2001 * 1490 * 0.2e-3 / 2
+    assert width < rows["tone-200"]["range_resolution_m"] < 1.1 * width
+    assert rows["low-pencil-large"]["reach_40_cm_fish_m"][0] > rows["low-pencil"]["reach_40_cm_fish_m"][0] + 50
 
 
 def test_footprint_is_that_of_the_width(rows):

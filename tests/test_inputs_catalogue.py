@@ -39,8 +39,14 @@ def test_elements_are_invented_and_say_so(name: str) -> None:
     assert "invented" in entry.source
     assert entry.kind in {"pencil", "cone", "fan"}
     element = elements.from_catalogue(name)
-    assert element.power == 1000.0
+    assert element.power == {"low-pencil-large": 2000.0, "tone-50": 500.0, "tone-200": 500.0}.get(name, 1000.0)
     assert element.efficiency == 0.5
+
+
+def test_the_two_tones_are_of_one_ordinary_transducer() -> None:
+    tones = [elements.from_catalogue(name) for name in ("tone-50", "tone-200")]
+    assert [tone.pulse.tone for tone in tones] == [50e3, 200e3]
+    assert tones[0].face == tones[1].face
 
 
 # APL-UW TR 9407 (1994), section IV, columns r, nu, Kp, d, w2 of its grain-size fits as recomputed in the project's

@@ -204,7 +204,7 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "detection range, 40 cm fish": _with_band(row["reach_40_cm_fish_m"]),
         "bottom held to": ", ".join(bottoms),
         "noise assumed": CIRCUMSTANCE.format(level=row["own_noise_db_re_1_upa2_per_hz_at_50_khz"]),
-        "cost of width": _cost_in_words(row.get("cost_of_width")),
+        "cost of width": _cost_in_words(row["class"], row.get("cost_of_width")),
         "good_for": row["good_for"],
     }
 
@@ -227,9 +227,11 @@ def _side_lobes_in_words(level: float) -> str:
     return f"{level:.0f} dB beyond 10 cells, of a point's energy, on one side"
 
 
-def _cost_in_words(cost: Mapping[str, Any] | None) -> str:
-    if cost is None:
+def _cost_in_words(kind_of_beam: str, cost: Mapping[str, Any] | None) -> str:
+    if cost is None and kind_of_beam == "pencil":
         return "none: a pencil is what the others are held against"
+    if cost is None:
+        return "no pencil of this band to hold it against"
     return (
         f"against {cost['against']}, {cost['source_level_db']:.1f} dB of source level, {cost['noise_db']:.1f} dB more "
         f"noise, {100 * (1 - cost['reach_ratio']):.0f} % of the reach"

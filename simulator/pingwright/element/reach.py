@@ -7,7 +7,7 @@ where the element leaves it to the depth.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -66,16 +66,56 @@ def own_noise() -> float | None:
     return noise.own_level("by speed", BOAT_SPEED)
 
 
+@dataclass(frozen=True)
+class Sight:
+    """What the sonar equation needs of an element in the circumstance, at any distance with the pulse of that distance.
+
+    element: with the pulse of the usual distance. flat: its source level without the loss to harmonics [dB re 1 uPa m];
+    ambient, own: noise behind the filter [uPa2] by wind and heat, and by own noise of 0 dB; absorption [dB/m]; all at
+    band centre. A chirp's noise is taken as falling with its length: right to 0.1 dB from 1 ms on.
+    """
+
+    spec: ElementSpec
+    element: Element
+    flat: float
+    ambient: float
+    own: float
+    absorption: float
+
+    def noise(self, distance: float, own: float | None) -> float:
+        """Return the noise level [dB re 1 uPa] with the pulse of a distance [m], own noise as in `noise_psd`."""
+        power = self.ambient + (0.0 if own is None else self.own * 10.0 ** (own / 10.0))
+        timed = pulses.with_length(self.spec, 2.0 * distance / SOUND_SPEED).pulse.length or self.element.pulse_length
+        return float(10.0 * np.log10(power * self.element.pulse_length / timed))
+
+    def level(self, distance: float) -> float:
+        """Return the source level [dB re 1 uPa m] less what went into harmonics by a distance [m]."""
+        return self.flat - replace(self.element, far=distance).finite_amplitude_loss
+
+
+@lru_cache(maxsize=64)
+def sight(spec: ElementSpec) -> Sight:
+    """Return what the closed forms need of an element."""
+    element = in_circumstance(spec)
+    f = element.centre
+    ambient, own = (element.noise_level(WIND_SPEED, *kind) for kind in ((True, None), (False, 0.0)))
+    return Sight(
+        spec, element,
+        flat=element.source_level(f) + element.finite_amplitude_loss,
+        ambient=10.0 ** (ambient / 10.0),
+        own=10.0 ** (own / 10.0),
+        absorption=float(absorption.francois_garrison(f, TEMPERATURE, SALINITY)),
+    )  # fmt: skip
+
+
 def fish_reach(spec: ElementSpec, own: float | None, length: float = FISH_LENGTH) -> float:
     """Return how deep [m] a fish of some length [m] is detected half the time under own noise, in the circumstance."""
+    seen = sight(spec)
+    f = seen.element.centre
+    strength = float(fish.strength_love_1971(length, f)) + 10.0 * np.log10(fish.tilt_average(*FISH_TILT))
 
     def at(distance: float) -> float:
-        element = in_circumstance(spec, distance)
-        f = element.centre
-        strength = float(fish.strength_love_1971(length, f)) + 10.0 * np.log10(fish.tilt_average(*FISH_TILT))
-        level = element.noise_level(WIND_SPEED, ambient=True, own=own)
-        loss = float(absorption.francois_garrison(f, TEMPERATURE, SALINITY))
-        return float(budget.reach(element.source_level(f), level, strength, loss))
+        return float(budget.reach(seen.level(distance), seen.noise(distance, own), strength, seen.absorption))
 
     return _settled(at)
 
@@ -111,17 +151,15 @@ def bottom_law(sediment: str, frequency: float, law: str = "kirchhoff") -> Calla
 
 def bottom_reach(spec: ElementSpec, own: float | None, sediment: str) -> float:
     """Return the depth [m] to which an element holds the bottom of a catalogue sediment, in the circumstance."""
-    usual = in_circumstance(spec)
-    law, beam = bottom_law(sediment, usual.centre), two_way(usual)
-    loss = float(absorption.francois_garrison(usual.centre, TEMPERATURE, SALINITY))
+    seen = sight(spec)
+    element = seen.element
+    law, beam = bottom_law(sediment, element.centre), two_way(element)
+    effective = element.effective_pulse * SOUND_SPEED / 2.0
 
     def at(distance: float) -> float:
-        element = in_circumstance(spec, distance)
         return bottomecho.bottom_reach(
-            element.source_level(element.centre),
-            element.noise_level(WIND_SPEED, ambient=True, own=own),
-            loss, law, beam, element.range_resolution,
-            element.effective_pulse * SOUND_SPEED / 2.0,
+            seen.level(distance), lambda depth: seen.noise(depth, own), seen.absorption, law, beam,
+            element.range_resolution, effective,
         )  # fmt: skip
 
     return _settled(at)
