@@ -72,7 +72,7 @@ def test_printed_it_names_the_files_and_the_way_to_have_them(made, capsys):
 
 
 def test_what_was_too_large_is_named(tmp_path, capsys):
-    what = embed.packed("title = 'x'\n", 1, {"big.csv": b"1" * 50, "small.csv": b"2"}, limit=10)
+    what = embed.packed("[water]\nprofile = 'small.csv'\n[seabed]\ngrid = 'big.csv'\n", 1, {"big.csv": b"1" * 50, "small.csv": b"2"}, limit=10)
     assert (set(what.inputs), what.missing) == ({"small.csv"}, ("big.csv",))
     picture = tmp_path / "p.svg"
     picture.write_bytes(embed.into_svg(b"<svg></svg>", what, "t", "d"))
@@ -98,7 +98,7 @@ def test_a_link_in_the_folder_is_not_followed(tmp_path):
 
 
 def test_nothing_is_written_over(tmp_path):
-    recalled = recalling.Recalled("x", {"a.csv": b"1"})
+    recalled = recalling.Recalled("water = { profile = 'a.csv' }", {"a.csv": b"1"})
     (tmp_path / "a.csv").write_text("mine")
     with pytest.raises(ScenarioError, match="not overwritten"):
         recalling.restore(recalled, tmp_path)
