@@ -72,7 +72,12 @@ def test_printed_it_names_the_files_and_the_way_to_have_them(made, capsys):
 
 
 def test_what_was_too_large_is_named(tmp_path, capsys):
-    what = embed.packed("[water]\nprofile = 'small.csv'\n[seabed]\ngrid = 'big.csv'\n", 1, {"big.csv": b"1" * 50, "small.csv": b"2"}, limit=10)
+    what = embed.packed(
+        "[water]\nprofile = 'small.csv'\n[seabed]\ngrid = 'big.csv'\n",
+        1,
+        {"big.csv": b"1" * 50, "small.csv": b"2"},
+        limit=10,
+    )
     assert (set(what.inputs), what.missing) == ({"small.csv"}, ("big.csv",))
     picture = tmp_path / "p.svg"
     picture.write_bytes(embed.into_svg(b"<svg></svg>", what, "t", "d"))

@@ -11,6 +11,7 @@ from pingwright.acoustics import seabed as formulas
 from pingwright.world import (
     cautions,
     fish,
+    impossible,
     materials,
     resolve,
     roughness,
@@ -68,6 +69,7 @@ def build(scenario: "Scenario", looks: Sequence[Look] | None = None, seed: int |
     gathering = Gathering()
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, inside = _structures(scenario, base, gathering)
+    impossible.refuse_collisions(scenario, base.track, inside)
     stocks, veils = _fish(scenario, base, gathering, inside)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside)
     bodies = _targets(scenario, base, gathering)

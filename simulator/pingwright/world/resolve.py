@@ -7,7 +7,7 @@ import numpy as np
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import pending, pulses
 from pingwright.inputs.bodies import TiltDistribution
-from pingwright.world import fish, terrain, track, water
+from pingwright.world import fish, impossible, terrain, track, water
 from pingwright.world.scatterers import FloatArray
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def resolve(scenario: Any) -> Any:
     elements = tuple(_element(spec, scenario, depths, body) for spec in scenario.element)
     assumed = scenario.water.assumed_sound_speed or assumed_speed(body, scenario.boat.transducer_depth, window[1])
     boat = _boat(scenario, elements, window, depths, body, float(assumed))
-    return _with(
+    resolved = _with(
         scenario,
         water=_with(scenario.water, assumed_sound_speed=float(assumed)),
         window=_with(scenario.window, depth=(float(window[0]), float(window[1]))),
@@ -50,6 +50,8 @@ def resolve(scenario: Any) -> Any:
         fish=tuple(_animals(group) for group in scenario.fish),
         school=tuple(_animals(group) for group in scenario.school),
     )
+    impossible.refuse(resolved, ground, depths)
+    return resolved
 
 
 def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
