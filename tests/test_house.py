@@ -20,7 +20,7 @@ FLOORS = {
     "recording": 4,
     "figures": 4, "page": 4, "export": 4,
     "report": 5, "costs": 5,
-    "run": 6, "claims": 6, "match": 6, "options": 6, "sweeps": 6,
+    "run": 6, "claims": 6, "match": 6, "options": 6, "sweeps": 6, "validation": 6,
     "checking": 7, "bench": 7,
     "__main__": 8, "api": 8,
 }  # fmt: skip
