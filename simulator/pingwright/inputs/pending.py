@@ -15,11 +15,8 @@ PENDING: Mapping[str, Callable[[Any], bool]] = {
     "water.show_steps": lambda s: s.water.show_steps,
     "reverberation.background": lambda s: s.reverberation.background != "by water",
     "seabed.law": lambda s: s.seabed.law != "kirchhoff",
-    "structure.shape (reef)": lambda s: any(one.shape.kind == "reef" for one in s.structure),
     "scattering_layer.above_bottom": lambda s: any(one.depth is None for one in s.scattering_layer),
     "scattering_layer.x, y": lambda s: any(one.x or one.y for one in s.scattering_layer),
-    "fish.where.above": lambda s: any(one.where.above is not None for one in s.fish),
-    "school.at.above, above_bottom": lambda s: any(one.at.depth is None for one in s.school),
 }
 
 

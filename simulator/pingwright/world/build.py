@@ -38,6 +38,7 @@ from pingwright.world.water import LayeredWater
 
 if TYPE_CHECKING:
     from pingwright.inputs.scenario import Scenario
+    from pingwright.world.structure import Placed as Standing
 
 
 @dataclass(frozen=True)
@@ -68,12 +69,16 @@ def build(scenario: "Scenario", looks: Sequence[Look] | None = None, seed: int |
     base = _base(scenario, track.build(boat, transmissions), seed, looks)
     gathering = Gathering()
     ground_source = _seabed(scenario, base, gathering)
-    occluders, outlines, inside = _structures(scenario, base, gathering)
+    occluders, outlines, standing = _structures(scenario, base, gathering)
+    inside = [surface.contains for surface in standing]
     impossible.refuse_collisions(scenario, base.track, inside)
-    stocks, veils = _fish(scenario, base, gathering, inside)
-    gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside)
+    schools = [_settled(school, _highest(base, standing), base.ground) for school in scenario.school]
+    stocks, veils = _fish(scenario, base, gathering, standing, schools)
+    gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside, base.looks)
+    gathering.warnings += cautions.structures(standing, base.ground)
+    gathering.warnings += cautions.schools(schools, base.ground)
     bodies = _targets(scenario, base, gathering)
-    bodies += [_school_body(school) for school in scenario.school] + [
+    bodies += [_school_body(school) for school in schools] + [
         scattering_layers.body(layer) for layer in scenario.scattering_layer
     ]
     contents = Contents(tuple(stocks), tuple(outlines), tuple(bodies))
@@ -143,36 +148,58 @@ def _margin(scenario: "Scenario", base: Base) -> float:
 
 def _structures(
     scenario: Any, base: Base, gathering: Gathering
-) -> tuple[list[Occluder], list[Outline], list[fish.Inside]]:
+) -> tuple[list[Occluder], list[Outline], list["Standing"]]:
     from pingwright.world import structure
 
     occluders: list[Occluder] = []
     outlines: list[Outline] = []
-    inside: list[fish.Inside] = []
+    standing: list[Standing] = []
     faces = shadows.faces(base.ground, _margin(scenario, base))
     if faces is not None:
         occluders.append(faces)
     amount = (0, 0)
     for index, spec in enumerate(scenario.structure):
-        surface = structure.place(spec, base.ground, scenario)
+        surface = structure.place(spec, base.ground, scenario, index)
         amount = structure.added(amount, surface, scenario, index)
         rng = seeds.stream(base.seed, "structure", index)
         structure.add(gathering, surface, materials.material(spec.material), base.ground, rng)
         occluders.append(surface.occluder)
         outlines.append(structure.outline(surface, str(spec.material)))
-        inside.append(surface.contains)
-    return occluders, outlines, inside
+        standing.append(surface)
+    return occluders, outlines, standing
+
+
+def _highest(base: Base, standing: Sequence["Standing"]) -> fish.Highest:
+    """Return the function that gives the depth of whatever stands highest at x, y [m]: seabed or a structure."""
+
+    def highest(x: FloatArray, y: FloatArray) -> FloatArray:
+        tops = [base.ground.depth(x, y), *(surface.top(x, y) for surface in standing)]
+        return np.asarray(np.min(tops, axis=0), dtype=np.float64)
+
+    return highest
+
+
+def _settled(school: Any, highest: fish.Highest, ground: Ground) -> Any:
+    """Return a school whose middle's depth is worked out."""
+    at = school.at
+    if at.depth is not None:
+        return school
+    x, y = np.array([float(at.x)]), np.array([float(at.y)])
+    depth = ground.depth(x, y) - at.above_bottom if at.above is None else highest(x, y) - at.above
+    place = at.model_copy(update={"depth": float(depth[0]), "above": None, "above_bottom": None})
+    return school.model_copy(update={"at": place})
 
 
 def _fish(
-    scenario: Any, base: Base, gathering: Gathering, inside: Sequence[fish.Inside]
+    scenario: Any, base: Base, gathering: Gathering, standing: Sequence["Standing"], schools: Sequence[Any]
 ) -> tuple[list[Stock], list[Veil]]:
     stocks: list[Stock] = []
     veils: list[Veil] = []
+    inside, highest = [surface.contains for surface in standing], _highest(base, standing)
     for index, group in enumerate(scenario.fish):
-        placed = fish.place(group, index, base.seed, base.ground, _tilt(group), inside)
+        placed = fish.place(group, index, base.seed, base.ground, _tilt(group), inside, highest)
         stocks.append(_stock(scenario, base, gathering, group, placed, index, sum(len(s) for s in stocks)))
-    for index, school in enumerate(scenario.school):
+    for index, school in enumerate(schools):
         placed = fish.place_school(school, index, base.seed, _tilt(school))
         first = sum(len(s) for s in stocks)
         number = len(scenario.fish) + index

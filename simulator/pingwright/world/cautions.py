@@ -1,16 +1,20 @@
 """What a user should know about a world before believing it: limits of laws that the scene oversteps."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.world.contents import Stock
+from pingwright.world.looks import Look
 from pingwright.world.resolve import SECOND_ECHO
 from pingwright.world.scatterers import FloatArray, Track
 from pingwright.world.terrain import Ground, Net
 from pingwright.world.water import LayeredWater
+
+if TYPE_CHECKING:
+    from pingwright.world.structure import Placed
 
 _BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
 _LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
@@ -26,6 +30,7 @@ def find(
     track: Track,
     water: LayeredWater,
     inside: Sequence[Inside] = (),
+    looks: Sequence[Look] = (),
 ) -> list[str]:
     """Return one sentence for each limit overstepped. inside: tests of structures, places (3, n) [m] -> (n).
 
@@ -36,7 +41,7 @@ def find(
         *_bubbles(scenario),
         *_interval(scenario, ground, track, water),
         *_fish(scenario, stocks, water),
-        *_misplaced(scenario, stocks, ground, track, inside),
+        *_misplaced(scenario, stocks, ground, track, inside, looks),
         *_leaving(stocks, ground, track),
     ]
 
@@ -116,16 +121,26 @@ def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
     return sentences
 
 
-def _misplaced(scenario: Any, stocks: list[Stock], ground: Ground, track: Track, inside: Sequence[Inside]) -> list[str]:
+def _misplaced(
+    scenario: Any,
+    stocks: list[Stock],
+    ground: Ground,
+    track: Track,
+    inside: Sequence[Inside],
+    looks: Sequence[Look],
+) -> list[str]:
     """Say which fish and targets are where no echo of theirs can be told: slips of the scenario, mostly.
 
-    Out of sight: all of them more than 45 deg off the vertical of every ping, under elements that look straight down.
+    Never within a beam: farther off the vertical of every ping than the widest beam's width, where elements look
+    straight down and the boat does not lean.
     """
     things = [(stock.name, "fish", stock.position, () if stock.school else inside) for stock in stocks if len(stock)]
     for target in scenario.target:
         at = np.array([[target.at.x], [target.at.y], [target.at.depth]])
         things.append((str(target.name), "target", at, inside))
     end, tilted = float(scenario.window.depth[1]), any(e.tilt.along or e.tilt.across for e in scenario.element)
+    tilted = tilted or bool(np.ptp(track.roll) + np.ptp(track.pitch) > 0.0)
+    widest = min(max((look.reach for look in looks), default=45.0), 60.0)
     sentences = []
     for name, kind, place, solids in things:
         aside = np.hypot(_beyond(place[0], track.x), _beyond(place[1], track.y))
@@ -133,13 +148,43 @@ def _misplaced(scenario: Any, stocks: list[Stock], ground: Ground, track: Track,
             (place[2] > ground.depth(place[0], place[1]), "below the seabed"),
             (_in_any(solids, place), "inside a structure"),
             (place[2] > end, f"deeper than the window, which ends at {end:.4g} m"),
+            (place[2] <= 0.0, "at the surface, where heights above the bottom would have put it higher still"),
         ):
             if wrong.any():
                 sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
-        if np.all(aside > place[2]) and not tilted:
+        face = float(np.median(track.depth))
+        missed = aside > np.tan(np.radians(widest)) * np.maximum(place[2] - face, 0.0)
+        if missed.any() and not tilted:
             sentences.append(
-                f"{name}: {_counted(aside > 0, kind)} farther from the boat's way than deep: out of sight."
+                f"{name}: {_counted(missed, kind)} never in the main lobe of a beam, {widest:.0f} deg off the vertical."
             )
+    return sentences
+
+
+def structures(standing: Sequence["Placed"], ground: Ground) -> list[str]:
+    """Return one sentence for each structure that lies under the ground, or out of the water."""
+    sentences = []
+    for surface in standing:
+        x, y, depth = surface.occluder.vertices.T
+        if np.all(depth > ground.depth(x, y)):
+            sentences.append(f"{surface.name}: the structure lies under the seabed and is not seen.")
+        elif np.all(depth < 0.0):
+            sentences.append(f"{surface.name}: the structure stands in the air and is not heard.")
+        elif np.any(depth < 0.0):
+            sentences.append(f"{surface.name}: the structure rises {-float(depth.min()):.1f} m out of the water.")
+        elif np.all(depth < ground.depth(x, y) - 0.5):
+            sentences.append(f"{surface.name}: the structure hangs in the water, above the seabed.")
+    return sentences
+
+
+def schools(found: Sequence[Any], ground: Ground) -> list[str]:
+    """Return one sentence for each school that reaches into the ground."""
+    sentences = []
+    for school in found:
+        end = float(school.at.depth) + float(school.size.height) / 2.0
+        bottom = float(ground.depth(np.array([school.at.x]), np.array([school.at.y]))[0])
+        if end > bottom:
+            sentences.append(f"{school.name}: the school reaches {end - bottom:.1f} m into the seabed.")
     return sentences
 
 

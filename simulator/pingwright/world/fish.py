@@ -28,6 +28,7 @@ _SHORTEST, _LONGEST = 0.01, 4.0  # m
 _LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
 
 Inside = Callable[[FloatArray], NDArray[np.bool_]]
+Highest = Callable[[FloatArray, FloatArray], FloatArray]
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ def expected(group: Any) -> float:
     if group.count is not None:
         return float(group.count)
     box = group.where
-    span = getattr(box, "above_bottom", None) or box.depth
+    span = _heights(box) or box.depth
     volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
     return float(group.density * volume)
 
@@ -65,25 +66,40 @@ def expected_in_school(school: Any) -> float:
     return float(school.density * (4.0 / 3.0 * np.pi * float(np.prod(half))))
 
 
+def _heights(box: Any) -> tuple[float, float] | None:
+    """Return the span of heights of a box [m], None where it gives depths."""
+    above = getattr(box, "above_bottom", None)
+    return above if above is not None else getattr(box, "above", None)
+
+
 def place(
-    group: Any, index: int, seed: int, ground: Ground, tilt: tuple[float, float], inside: Sequence[Inside]
+    group: Any,
+    index: int,
+    seed: int,
+    ground: Ground,
+    tilt: tuple[float, float],
+    inside: Sequence[Inside],
+    highest: Highest | None = None,
 ) -> Placed:
     """Return the fish of a `[[fish]]` table, uniform in its box, clear of what is solid.
 
-    group: length (mean, sd [m]), count or density [1/m3], where (x, y and above_bottom or depth, spans [m]), swimming
-    (speed, heading [deg]). inside: tests of structures; a fish that finds no room outside them in 40 tries stays in.
+    group: length (mean, sd [m]), count or density [1/m3], where (x, y and above_bottom, above or depth, spans [m]),
+    swimming (speed, heading [deg]). inside: tests of structures; a fish that finds no room outside them in 40 tries
+    stays in. highest: depth of whatever stands highest at x, y (n) [m], for `above`. What would stand above the surface
+    is put at it (cautions say so).
     Lengths are normal, cut off at 2.5 standard deviations and 1 cm to 4 m. Who swims looks ahead, others anywhere.
     """
     rng = seeds.stream(seed, "fish", index)
     box = group.where
-    rise = getattr(box, "above_bottom", None)
+    rise = _heights(box)
     span = rise if rise is not None else box.depth
+    under = highest if highest is not None and getattr(box, "above", None) is not None else ground.depth
     count = int(group.count) if group.count is not None else int(rng.poisson(expected(group)))
 
     def draw(n: int) -> FloatArray:
         place = np.stack([rng.uniform(low, high, n) for low, high in (box.x, box.y, span)])
         if rise is not None:
-            place[2] = np.maximum(ground.depth(place[0], place[1]) - place[2], 0.0)
+            place[2] = np.maximum(under(place[0], place[1]) - place[2], 0.0)
         return place
 
     position = draw(count)
@@ -103,6 +119,7 @@ def place(
 def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
     """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m]).
 
+    What would be above the surface is mirrored into the water.
     Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
     its veil, which stays.
     """
@@ -116,7 +133,7 @@ def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) 
     offset = direction * rng.random(count) ** (1.0 / 3.0) * half[:, None]
     centre = np.array([school.at.x, school.at.y, school.at.depth])
     position = centre[:, None] + offset
-    position[2] = np.maximum(position[2], 0.0)
+    position[2] = np.abs(position[2])
     return Placed(position, *_postures(rng, school, count, tilt), weight)
 
 

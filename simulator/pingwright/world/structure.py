@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import seeds
 from pingwright.acoustics.roughness import gaussian_slopes
 from pingwright.acoustics.seabed import lambert
 from pingwright.errors import Fault, ScenarioError
-from pingwright.world import mesh, solids
+from pingwright.world import mesh, reef, solids
 from pingwright.world.contents import Outline
 from pingwright.world.gather import Gathering
 from pingwright.world.materials import Material
@@ -35,11 +36,15 @@ _AT_ONCE = 1 << 18  # points times triangles that are tried together
 
 @dataclass(frozen=True)
 class Placed:
-    """A structure in the world: its triangles as an occluder, whether closed (else it echoes on both sides)."""
+    """A structure in the world: its triangles as an occluder, whether closed (else it echoes on both sides).
+
+    pile: it is a heap of bodies that overlap, rounded, so without edges.
+    """
 
     name: str
     occluder: Occluder
     closed: bool
+    pile: bool = False
 
     def corners(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the three corners of each triangle, (t, 3) [m] each."""
@@ -49,24 +54,38 @@ class Placed:
     def contains(self, position: FloatArray) -> NDArray[np.bool_]:
         """Tell which positions (3, n) [m] lie inside: an odd number of surfaces above them.
 
-        Of an open or a very fine mesh, the inside is that of its convex hull.
+        Of an open or a very fine mesh and of a pile, the inside is that of its convex hull.
         """
         low, high = self.occluder.vertices.min(axis=0), self.occluder.vertices.max(axis=0)
         inside = np.all((position >= low[:, None]) & (position <= high[:, None]), axis=0)
         near = np.flatnonzero(inside)
         if len(near):
-            fine = not self.closed or len(self.occluder.triangles) > _FAR_HULL
+            fine = self.pile or not self.closed or len(self.occluder.triangles) > _FAR_HULL
             test = _inside_hull if fine else _inside_parity
             inside[near] = test(self, position[:, near].T)
         return np.asarray(inside, dtype=np.bool_)
 
+    def top(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Return the depth of its highest point straight above or below x, y (n) [m], infinite beside it."""
+        highest = np.full(len(x), np.inf)
+        low, high = self.occluder.vertices.min(axis=0), self.occluder.vertices.max(axis=0)
+        near = np.flatnonzero((x >= low[0]) & (x <= high[0]) & (y >= low[1]) & (y <= high[1]))
+        a, b, c = self.corners()
+        some = max(_AT_ONCE // len(a), 1)
+        for start in range(0, len(near), some):
+            part = near[start : start + some]
+            hit, depth = _over(a, b, c, x[part][:, None], y[part][:, None])
+            highest[part] = np.where(hit, depth, np.inf).min(axis=1)
+        return highest
 
-def place(spec: Any, ground: Ground, scenario: Any) -> Placed:
+
+def place(spec: Any, ground: Ground, scenario: Any, index: int = 0) -> Placed:
     """Return a `[[structure]]` in its place: on the seabed's mean under its footprint, unless at.depth is given.
 
-    at.depth is the depth of its lowest point. Raises ScenarioError for a mesh that is none.
+    at.depth is the depth of its lowest point; index: of the structure, for what is random of it. Raises ScenarioError
+    for a mesh that is none.
     """
-    (vertices, triangles), closed = _solid(spec, scenario)
+    (vertices, triangles), closed = _solid(spec, scenario, index)
     turn = np.radians(float(spec.heading))
     along, across, up = vertices.T
     x = float(spec.at.x) + along * np.cos(turn) - across * np.sin(turn)
@@ -76,7 +95,8 @@ def place(spec: Any, ground: Ground, scenario: Any) -> Placed:
         base = float(ground.depth(x, y).mean())
     # Up becomes minus depth: a mirror, so the triangles turn over.
     world = np.stack([x, y, float(base) - up], axis=1)
-    return Placed(str(spec.name), Occluder(str(spec.name), world, triangles[:, ::-1].copy()), closed)
+    occluder = Occluder(str(spec.name), world, triangles[:, ::-1].copy())
+    return Placed(str(spec.name), occluder, closed, pile=spec.shape.kind == "reef")
 
 
 def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground, rng: np.random.Generator) -> int:
@@ -160,7 +180,7 @@ def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArr
 
     An open surface has none.
     """
-    if not placed.closed:
+    if not placed.closed or placed.pile:
         return (np.zeros((0, 3)),) * 4
     a, b, c = placed.corners()
     normal = np.cross(b - a, c - a)
@@ -219,7 +239,7 @@ def outline(placed: Placed, material: str) -> Outline:
     return Outline(placed.name, material, side, ahead, plan)
 
 
-def _solid(spec: Any, scenario: Any) -> tuple[solids.Solid, bool]:
+def _solid(spec: Any, scenario: Any, index: int) -> tuple[solids.Solid, bool]:
     shape = spec.shape
     if shape.kind == "box":
         return solids.box(shape.length, shape.width, shape.height), True
@@ -228,6 +248,9 @@ def _solid(spec: Any, scenario: Any) -> tuple[solids.Solid, bool]:
     if shape.kind == "hull":
         width = getattr(shape, "width", None) or shape.beam
         return solids.hull(shape.length, width, shape.height, float(shape.list or 0.0), bool(shape.broken)), True
+    if shape.kind == "reef":
+        rng = seeds.stream(int(scenario.seed), "structure", index, 1)
+        return reef.reef(shape.length, shape.width, shape.height, shape.boulder, rng), True
     content = scenario.inputs.get(shape.file)
     if content is None:
         raise ScenarioError([Fault(str(shape.file), 0, "", "found no such file beside the scenario")])
@@ -242,20 +265,26 @@ def _metres(shape: Any) -> float:
 def _inside_parity(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
     """Count surfaces straight above each point (n, 3): odd is inside."""
     a, b, c = placed.corners()
-    # Barycentric coordinates of the vertical line in each triangle seen from above.
-    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-    area = np.where(np.abs(area) < _EDGE_ON, np.nan, area)
-    some = max(_AT_ONCE // len(area), 1)
+    some = max(_AT_ONCE // len(a), 1)
     odd = np.zeros(len(points), dtype=np.bool_)
     for start in range(0, len(points), some):
         x, y, depth = points[start : start + some].T[:, :, None]
-        with np.errstate(invalid="ignore"):
-            u = ((x - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (y - a[:, 1])) / area
-            v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / area
-            height = a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
-            hit = (u >= 0.0) & (v >= 0.0) & (u + v < 1.0) & (height < depth)
-        odd[start : start + some] = np.count_nonzero(hit, axis=1) % 2 == 1
+        hit, height = _over(a, b, c, x, y)
+        odd[start : start + some] = np.count_nonzero(hit & (height < depth), axis=1) % 2 == 1
     return odd
+
+
+def _over(
+    a: FloatArray, b: FloatArray, c: FloatArray, x: FloatArray, y: FloatArray
+) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Return which vertical lines at x, y (n, 1) [m] pass through which triangles, and their depths there."""
+    # Barycentric coordinates of the vertical line in each triangle seen from above.
+    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    area = np.where(np.abs(area) < _EDGE_ON, np.nan, area)
+    with np.errstate(invalid="ignore"):
+        u = ((x - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (y - a[:, 1])) / area
+        v = ((b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])) / area
+        return (u >= 0.0) & (v >= 0.0) & (u + v < 1.0), a[:, 2] + u * (b[:, 2] - a[:, 2]) + v * (c[:, 2] - a[:, 2])
 
 
 def _inside_hull(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
