@@ -28,7 +28,8 @@ count = 50
 
 
 def warnings(text: str) -> tuple[str, ...]:
-    return prepare(parse(text)).header.warnings
+    # What is said of the power over the face is the element's, not the scene's.
+    return tuple(words for words in prepare(parse(text)).header.warnings if not words.startswith("Power over face"))
 
 
 def test_the_lake_as_it_is_has_none():
@@ -40,8 +41,8 @@ def test_the_lake_as_it_is_has_none():
     [
         ('above_bottom = ["0.3 m", "3 m"]', 'depth = "9.5 m"', "perch: 6 of 6 fish are below the seabed."),
         ('["0 m", "11 m"]', '["0 m", "4 m"]', "perch: 6 of 6 fish are deeper than the window, which ends at 4 m."),
-        ('x = ["-8 m", "0 m"]', 'x = ["300 m", "310 m"]', "perch: 6 of 6 fish are farther from the boat's way"),
-        ('y = ["-1 m", "1 m"]', 'y = ["20 m", "30 m"]', "perch: 6 of 6 fish are farther from the boat's way"),
+        ('x = ["-8 m", "0 m"]', 'x = ["300 m", "310 m"]', "perch: 6 of 6 fish are never in the main lobe"),
+        ('y = ["-1 m", "1 m"]', 'y = ["20 m", "30 m"]', "perch: 6 of 6 fish are never in the main lobe"),
         ("[[fish]]", f"{BOX}\n[[fish]]", "perch: 6 of 6 fish are inside a structure."),
         ("[[fish]]", TARGET.replace("DEPTH", "9.5 m") + "[[fish]]", "ball: the target is below the seabed."),
         ("[[fish]]", SCHOOL.replace("DEPTH", "10 m") + "[[fish]]", "fry: 50 of 50 fish are below the seabed."),

@@ -16,6 +16,7 @@ from pingwright.world.water import LayeredWater
 if TYPE_CHECKING:
     from pingwright.world.structure import Placed
 
+MANY = 0.5  # share of a group never in a beam from which it is said: the summary counts the others
 _BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
 _LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
 
@@ -154,7 +155,7 @@ def _misplaced(
                 sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
         face = float(np.median(track.depth))
         missed = aside > np.tan(np.radians(widest)) * np.maximum(place[2] - face, 0.0)
-        if missed.any() and not tilted:
+        if missed.mean() > MANY and not tilted:
             sentences.append(
                 f"{name}: {_counted(missed, kind)} never in the main lobe of a beam, {widest:.0f} deg off the vertical."
             )
