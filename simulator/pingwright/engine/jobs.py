@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
-from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
+from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR
 from pingwright.engine import geometry, receiver
 from pingwright.engine.preparing import Run
 from pingwright.world.scatterers import Scatterers
@@ -23,7 +23,10 @@ _NONE = np.zeros(0, np.float32)
 
 @dataclass(frozen=True)
 class Chunk:
-    """A few pings of one element: level int16 (ping, sample), stored form; echo complex64 [uPa] or None."""
+    """A few pings of one element: level int16 (ping, sample), stored form; echo complex64 [uPa] or None.
+
+    While the pulse leaves, samples are blind: they hold FILL_VALUE.
+    """
 
     element: int
     first_ping: int
@@ -64,7 +67,7 @@ def _record(
     echo = np.asarray(parts.element.received(linear), np.complex64)
     for row, packed in zip(echo, level, strict=True):
         pack(row, SCALE_FACTOR, ADD_OFFSET, LIMIT, packed)
-    level[:, : parts.blank] = LIMIT
+    level[:, : parts.blank] = FILL_VALUE
     if kept is not None:
         kept[...] = linear if run.linear else echo
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.acoustics.bubbles import two_way_loss
 from pingwright.engine import nodes as node_design
 from pingwright.engine.channels import Channel, Piece, parts_of
 from pingwright.engine.nodes import Accuracy, NodeSet
@@ -31,7 +32,8 @@ class Tables:
 
     beam: radial (row, part, 16) over sqrt(u^2 + v^2) from 0 to 1, or plane (u knot, v knot, part, 16) cubic B-spline
     coefficients with two knots of margin; beam_shape (3): knots, knots, mirrored. loss (range, depth, 16);
-    strength (law, row, 16); gain (16): ones, bounce_gain (16) for the second echo. slowness (2, knot): mean slowness
+    strength (law, row, 16); gain (16): what the bubbles below the surface leave of an echo from deeper down, straight
+    under the face; bounce_gain (16): of the second echo. slowness (2, knot): mean slowness
     [s/m] to each depth and its step. offset [Hz]: of the piece's centre from the band's. clock (12) float64: see
     `Tables.timing`.
     """
@@ -95,8 +97,9 @@ def build(piece: Piece, world: World, depth: float, reach: float, rate: float, a
     clock[0], clock[1], clock[2] = 0.0, knots, 1.0
     clock[6], clock[7] = rate, (band[0] + band[1]) / 2
     clock[8], clock[9], clock[10] = 1 / spacing, depth, (len(layers) - 1) / (layers[-1] - layers[0])
-    gain = nodes.rows(np.ones(len(frequency)))
-    bounce = None if world.bounce is None else nodes.rows(world.bounce.gain(frequency))
+    bubbles = 10 ** (-two_way_loss(frequency, world.wind_speed, depth) / 20)
+    gain = nodes.rows(bubbles)
+    bounce = None if world.bounce is None else nodes.rows(bubbles * world.bounce.gain(frequency))
     return Tables(
         nodes, not channel.radial, 1 if channel.is_real else 2, beam, beam_shape, aligned(loss.ravel()),
         np.array(loss.shape[:2]), aligned(strength_rows(world.laws, nodes)),
