@@ -46,8 +46,8 @@ class Cells:
 
 def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> Cells:
     """Tabulate all scattering layers on an element's grid."""
-    near = world.wind_speed > 0 and grid.origin < 6 * _DEEPEST_BUBBLES / world.water.surface_sound_speed
-    if not (world.scattering_layer or near):
+    cluttered = world.wind_speed > 0 and grid.origin < 6 * _DEEPEST_BUBBLES / world.water.surface_sound_speed
+    if not (world.scattering_layer or cluttered):
         return Cells(0, np.zeros((0, 16), np.float32))
     depth, slowness = settings.transducer_depth, 1 / float(world.water.sound_speed(np.array([1.0]))[0])
     count = grid.spread_length - 16
