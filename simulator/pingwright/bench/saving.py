@@ -1,39 +1,47 @@
 """What a user saves from the bench: the scenario as a person would write it, the comparison figure, the page."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from pingwright import words
-from pingwright.inputs.scenario import Scenario as Scene
+from pingwright.echograms.record import Record
+from pingwright.inputs.writing import toml_text
+from pingwright.measure.assess import assess
 
 #: Name of the file, its media type, its content.
 Saved = tuple[str, str, bytes]
+Recorded = Callable[[], Record]
 
 
-def scenario(scene: Scene, units: words.Units) -> Saved:
+def scenario(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
     """Return the scene as a scenario file: only what the person set, the rest are defaults."""
-    del units
-    return "scene.toml", "application/toml", scene.text.encode("utf-8")
+    del recorded, units
+    return "scene.toml", "application/toml", toml_text(data).encode("utf-8")
 
 
-def figure(scene: Scene, units: words.Units) -> Saved:
+def figure(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
     """Return the comparison as a PNG picture that carries its scenario. Raises what simulating raises."""
-    from pingwright.bench.session import simulated
     from pingwright.figures import save
     from pingwright.report import figures
 
-    record, found = simulated(scene)
+    del data
+    record = recorded()
+    found = assess(record)
     drawn, _, alt = figures.FIGURES[figures.COMPARE](record, found, figures.Look((figures.COMPARE,), units=units))
     return "compare.png", "image/png", save.png(drawn, record, alt)
 
 
-def page(scene: Scene, units: words.Units) -> Saved:
+def page(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
     """Return the page with zoom, one file that needs no network. Raises what simulating raises."""
-    from pingwright.bench.session import simulated
     from pingwright.page.build import build
 
-    del units
-    record, found = simulated(scene)
-    return "compare.html", "text/html", build(record, found).encode("utf-8")
+    del data, units
+    record = recorded()
+    return "compare.html", "text/html", build(record, assess(record)).encode("utf-8")
 
 
-KINDS: dict[str, Callable[[Scene, words.Units], Saved]] = {"scenario": scenario, "figure": figure, "page": page}
+KINDS: dict[str, Callable[[Mapping[str, Any], Recorded, words.Units], Saved]] = {
+    "scenario": scenario,
+    "figure": figure,
+    "page": page,
+}

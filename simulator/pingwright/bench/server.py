@@ -17,6 +17,7 @@ import tornado.netutil
 import tornado.web
 import tornado.websocket
 
+from pingwright.bench.grounds import Grounds
 from pingwright.bench.session import Session
 from pingwright.bench.work import Worker
 
@@ -42,6 +43,7 @@ class Server:
     def __init__(self, port: int, begin: tuple[str, dict[str, bytes]] | None) -> None:
         self.token = secrets.token_urlsafe(24)
         self.worker = Worker(_log)
+        self.grounds = Grounds()
         self.begin = begin
         self.tabs: set[_Channel] = set()
         sockets = tornado.netutil.bind_sockets(port, HOST)
@@ -164,7 +166,7 @@ class _Channel(tornado.websocket.WebSocketHandler):
         def send(message: dict[str, Any]) -> None:
             loop.call_soon_threadsafe(self._send, json.dumps(message, allow_nan=False))
 
-        self.session = Session(self, self.server.worker, send, self.server.begin)
+        self.session = Session(self, self.server.worker, self.server.grounds, send, self.server.begin)
         self.session.start()
 
     def on_message(self, message: str | bytes) -> None:

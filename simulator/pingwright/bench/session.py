@@ -12,6 +12,7 @@ from typing import Any
 
 from pingwright import words
 from pingwright.bench import certainty, knobs, moments, view
+from pingwright.bench.grounds import Grounds, with_seed
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Stop, Worker
 from pingwright.echograms.record import Record
@@ -19,13 +20,11 @@ from pingwright.errors import Fault, PingwrightError, ScenarioError
 from pingwright.inputs import scenario as scenarios
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.writing import toml_text
-from pingwright.measure.assessment import Assessment
+from pingwright.measure.assess import assess
 
 Send = Callable[[dict[str, Any]], None]
 Begin = tuple[str, dict[str, bytes]] | None
 
-#: A scene may take this long on the bench, estimated from its pings and elements [pings x elements].
-MOST_PINGS = 6000
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
 PASS_SEEDS = 100
 MOST_PASSES = 1024
@@ -34,12 +33,13 @@ MOST_PASSES = 1024
 class Session:
     """A tab's scene and its history.
 
-    tab: what stands for the tab at the worker; send: takes a message for the browser, from any thread; begin: text
-    and files of the scenario to start with, or None for the first moment.
+    tab: what stands for the tab at the worker; grounds: kept for all tabs; send: takes a message for the browser, from
+    any thread; begin: text and files of the scenario to start with, or None for the first moment.
     """
 
-    def __init__(self, tab: object, worker: Worker, send: Send, begin: Begin) -> None:
+    def __init__(self, tab: object, worker: Worker, grounds: Grounds, send: Send, begin: Begin) -> None:
         self._tab, self._worker, self._send = tab, worker, send
+        self._grounds = grounds
         self._begin = begin
         self._moment = 0 if begin is None else -1
         text, files = begin or (moments.MOMENTS[0].text, {})
@@ -145,14 +145,15 @@ class Session:
 
     def _redraw(self, scene: Scenario) -> None:
         serial, units, moment = self._serial, self._units, self._moment
-        tables, data = self._tables, self._tables.data
+        grounds, tables, data = self._grounds, self._tables, self._tables.data
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
             try:
-                record, found = simulated(scene)
+                record = grounds.record(data, tables.files)
                 if stop.wanted:
                     return False
+                found = assess(record)
                 group = view.lowest(record)
                 place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
                 answer = view.shown(record, found, units)
@@ -175,12 +176,15 @@ class Session:
         if not isinstance(wanted, int) or not 1 <= wanted <= MOST_PASSES:
             raise ScenarioError([Fault("bench", 0, "count", f"allowed: 1 to {MOST_PASSES}")])
         scene, serial = self._scene(self._tables.data), self._serial
+        grounds, data, files = self._grounds, self._tables.data, self._tables.files
         hits: list[list[int]] = [[] for _ in scene.element]
         fish: list[int] = []
 
         def job(stop: Stop) -> bool:
             try:
-                record, found = simulated(scenarios.changed(scene, {"seed": scene.seed + PASS_SEEDS + len(fish) + 1}))
+                fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
+                record = grounds.record(fresh, files, keep=False)
+                found = assess(record)
             except PingwrightError as error:
                 self._refuse(serial, error)
                 return False
@@ -202,7 +206,7 @@ class Session:
         from pingwright.bench import saving
 
         what = str(asked.get("what"))
-        scene = self._scene(self._tables.data)
+        grounds, data, files = self._grounds, self._tables.data, self._tables.files
         kinds = saving.KINDS
         if what not in kinds:
             raise ScenarioError([Fault("bench", 0, "what", f"allowed: {', '.join(kinds)}")])
@@ -210,12 +214,12 @@ class Session:
 
         def job(_: Stop) -> bool:
             try:
-                name, mime, content = kinds[what](scene, units)
+                name, mime, content = kinds[what](data, lambda: grounds.record(data, files), units)
             except PingwrightError as error:
                 self._refuse(serial, error)
                 return False
-            data = base64.b64encode(content).decode("ascii")
-            self._send({"kind": "file", "serial": serial, "name": name, "mime": mime, "data": data})
+            packed = base64.b64encode(content).decode("ascii")
+            self._send({"kind": "file", "serial": serial, "name": name, "mime": mime, "data": packed})
             return False
 
         self._worker.picture(self._tab, job)
@@ -225,23 +229,6 @@ class Session:
         text = "; ".join(f"{f.path}: {f.message}" if f.path else f.message for f in faults) or str(error)
         keys = [f.path for f in faults]
         self._send({"kind": "refused", "serial": serial, "text": text[:2000], "keys": keys[:50]})
-
-
-def simulated(scene: Scenario) -> tuple[Record, Assessment]:
-    """Return a scene's recording in memory and what was measured in it.
-
-    Raises ScenarioError where the scene cannot be built, or is longer than the bench takes.
-    """
-    from pingwright import recording
-    from pingwright.measure.assess import assess
-
-    prepared = recording.prepare(scene)
-    pings = sum(element.pings for element in prepared.header.elements)
-    if pings > MOST_PINGS:
-        limit = f"{pings} pings of all elements; the bench takes {MOST_PINGS}. Use `pingwright run`, or a shorter track"
-        raise ScenarioError([Fault("scene", 0, "boat.length", limit)])
-    record = recording.in_memory(prepared, quiet=False)
-    return record, assess(record)
 
 
 def _share(hits: list[int], fish: list[int]) -> dict[str, Any]:

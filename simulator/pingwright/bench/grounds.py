@@ -1,0 +1,88 @@
+"""Grounds that are kept: a dragged fish is laid over the echoes of everything else, which are simulated once.
+
+Exact to the engine's stated error: the levels are those of simulating all at once (engine/still.py). A scene whose fish
+are placed over structures (`above`) is simulated whole, since its fish cannot be placed without them.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from pingwright import recording
+from pingwright.echograms.memory import Gatherer
+from pingwright.echograms.record import Record
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs import scenario as scenarios
+from pingwright.inputs.writing import toml_text
+
+if TYPE_CHECKING:
+    from pingwright.engine.still import Still
+    from pingwright.recording import Prepared
+
+#: A scene may hold this many pings of all elements on the bench: a first look must not take minutes.
+MOST_PINGS = 6000
+#: Kept echoes of all grounds, at most [bytes].
+MOST_BYTES = 400_000_000
+#: What is laid over a ground, and what hides or dims it and so belongs to the ground.
+OVER, UNDER = ("fish", "target"), ("structure", "school", "scattering_layer", "label")
+
+
+class Grounds:
+    """The kept grounds of all tabs, the ones used last."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, Still] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def record(self, data: Mapping[str, Any], files: Mapping[str, bytes], *, keep: bool = True) -> Record:
+        """Return the recording of a scene's tables.
+
+        keep: whether its ground may be asked for again; a ground that is kept already is used. Raises ScenarioError
+        where the scene cannot be built, or has more pings than the bench takes.
+        """
+        prepared = recording.prepare(_parsed(data, files))
+        pings = sum(element.pings for element in prepared.header.elements)
+        if pings > MOST_PINGS:
+            found = f"{pings} pings of all elements; the bench takes {MOST_PINGS}: shorten the track, or use a run"
+            raise ScenarioError([Fault("scene", 0, "boat.length", found)])
+        if not keep or not any(data.get(kind) for kind in OVER) or _placed_on_structures(data):
+            return recording.in_memory(prepared)
+        return self._laid(prepared, data, files)
+
+    def _laid(self, prepared: "Prepared", data: Mapping[str, Any], files: Mapping[str, bytes]) -> Record:
+        ground = {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+        things = {key: value for key, value in data.items() if key not in UNDER}
+        key = toml_text(ground) + repr(sorted((name, hash(content)) for name, content in files.items()))
+        with self._lock:
+            still = self._kept.pop(key, None)
+        if still is None:
+            from pingwright.engine.still import keep
+
+            base = recording.prepare(_parsed(ground | {"title": "ground"}, files))
+            still = keep(base.world, base.elements, base.settings)
+        self._remember(key, still)
+        over = recording.prepare(_parsed(things, files)).world
+        gatherer = Gatherer(prepared.header)
+        for element, level in enumerate(still.over(over)):
+            gatherer.write(element, 0, level)
+        return gatherer.record()
+
+    def _remember(self, key: str, still: "Still") -> None:
+        with self._lock:
+            self._kept[key] = still
+            while len(self._kept) > 1 and sum(one.bytes for one in self._kept.values()) > MOST_BYTES:
+                self._kept.popitem(last=False)
+
+
+def _parsed(data: Mapping[str, Any], files: Mapping[str, bytes]) -> scenarios.Scenario:
+    return scenarios.parse(toml_text(data), "scene", files)
+
+
+def _placed_on_structures(data: Mapping[str, Any]) -> bool:
+    return any("above" in group.get("where", {}) for group in data.get("fish", []) if isinstance(group, Mapping))
+
+
+def with_seed(data: Mapping[str, Any], seed: int) -> dict[str, Any]:
+    """Return tables with another seed."""
+    return dict(data) | {"seed": seed}
