@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from pingwright.acoustics import budget, deadzone, detection, fish, noise
+from pingwright.acoustics import arrays, budget, deadzone, detection, fish, noise
 
 
 def test_reach_is_where_the_needed_strength_is_the_targets():
@@ -43,7 +43,7 @@ def test_noise_behind_the_filter_of_the_design_case():
 
     wind, thermal = noise.wind_coates(170e3, 10 * 1852 / 3600), noise.thermal(170e3)
     ka = 2 * math.pi * 170e3 / 1500 * 0.0305
-    index = beam.directivity_index(beam.piston_directivity_factor(ka))
+    index = arrays.decibels(beam.piston_directivity_factor(ka))
     ambient = noise.power_sum(wind - index, thermal - index)
     assert float(budget.noise_level(ambient, 2e-3, 1.76)) == pytest.approx(32.3, abs=0.2)
 

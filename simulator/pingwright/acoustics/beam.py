@@ -121,11 +121,6 @@ def equivalent_beam_angle_narrow(wavenumber_radius: ArrayLike) -> FloatArray:
     return floats(5.78 / floats(wavenumber_radius) ** 2)
 
 
-def directivity_index(factor: ArrayLike) -> FloatArray:
-    """Return the directivity index [dB] of a directivity factor [1]. Valid above 0. Source: ISO 18405, 3.6."""
-    return decibels(factor)
-
-
 def aperture_directivity_factor(area: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     """Return the directivity factor [1] of a large plane uniform aperture, 4 pi A / lambda^2.
 

@@ -18,28 +18,11 @@ def height_at_angle(depth: ArrayLike, angle: ArrayLike) -> FloatArray:
     return floats(floats(depth) * 2.0 * np.sin(np.radians(floats(angle)) / 2.0) ** 2)
 
 
-def smear_tone(sound_speed: ArrayLike, length: ArrayLike) -> FloatArray:
-    """Return the height that a tone's length hides [m], c tau / 2.
-
-    sound_speed [m/s], length tau [s]. Valid for separate echoes; as a mean loss half of it is quoted.
-    Source: Ona & Mitson 1996, ICES JMS 53, 677-690.
-    """
-    return floats(floats(sound_speed) * floats(length) / 2.0)
-
-
-def smear_chirp(sound_speed: ArrayLike, bandwidth: ArrayLike) -> FloatArray:
-    """Return the height that a compressed chirp's length hides [m], c / 2B.
-
-    sound_speed [m/s], bandwidth [Hz]. Valid unweighted: with a Hann weighting two to three times that.
-    Source: Ona & Mitson 1996 with tau = 1 / B.
-    """
-    return floats(floats(sound_speed) / (2.0 * floats(bandwidth)))
-
-
 def dead_height(depth: ArrayLike, half_angle: ArrayLike, smear: ArrayLike) -> FloatArray:
     """Return the dead zone's height at the edge of the beam [m], d (1 - cos) plus the pulse's smear.
 
-    depth [m], half_angle [deg], smear [m]. Valid over a flat bottom. Source: Ona & Mitson 1996, ICES JMS 53, 677-690.
+    depth [m], half_angle [deg], smear [m]: the pulse's range resolution, see `pulse`. Valid over a flat bottom. Source:
+    Ona & Mitson 1996, ICES JMS 53, 677-690.
     """
     return floats(height_at_angle(depth, half_angle) + floats(smear))
 

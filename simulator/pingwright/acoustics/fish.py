@@ -33,15 +33,6 @@ def length_love_1971(strength: ArrayLike, frequency: ArrayLike) -> FloatArray:
     return floats(10.0 ** ((floats(strength) + 0.9 * np.log10(floats(frequency) / 1e3) + 62.0) / 19.1) / 100.0)
 
 
-def strength_love_1971_wavelength(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
-    """Return the maximum dorsal target strength [dB], 19.1 log L + 0.9 log lambda - 23.9.
-
-    length [m], wavelength [m]. Valid for 1 <= length / wavelength <= 130; 0.06 dB from `strength_love_1971`.
-    Source: Love 1971, JASA 49, 816-823 (constants from memory).
-    """
-    return floats(19.1 * np.log10(floats(length)) + 0.9 * np.log10(floats(wavelength)) - 23.9)
-
-
 def strength_love_1977(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     """Return the maximum dorsal target strength [dB], 19.4 log L + 0.6 log lambda - 24.9.
 

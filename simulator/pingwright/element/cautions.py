@@ -5,6 +5,7 @@ from itertools import combinations
 
 from pingwright.element.model import Element
 from pingwright.element.power import ADVISED_POWER
+from pingwright.inputs.elements import from_catalogue
 
 
 def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
@@ -22,8 +23,11 @@ def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
 
 
 def driven_hard(elements: Sequence[Element]) -> list[str]:
-    """Return one sentence that names all elements whose power over face area is above published advice, or none."""
-    over = [element for element in elements if element.power_density > ADVISED_POWER]
+    """Return one sentence that names the user's elements of more power over face area than is advised, or none.
+
+    Those with power and face of a catalogue entry are left out: `list elements` says it of them.
+    """
+    over = [one for one in elements if one.power_density > ADVISED_POWER and not _of_the_catalogue(one)]
     if not over:
         return []
     each = ", ".join(f"{element.name} {element.power_density / 1e3:.0f} kW/m2 ({_lost(element)})" for element in over)
@@ -31,6 +35,14 @@ def driven_hard(elements: Sequence[Element]) -> list[str]:
         f"Power over face area is above the {ADVISED_POWER / 1e3:.0f} kW/m2 (electrical) that Korneliussen et al. 2008 "
         f"advise (from memory), beyond which much of it goes into harmonics: {each}."
     ]
+
+
+def _of_the_catalogue(element: Element) -> bool:
+    spec = element.spec
+    if spec.use is None:
+        return False
+    entry = from_catalogue(spec.use)
+    return (spec.power, spec.face) == (entry.power, entry.face)
 
 
 def _lost(element: Element) -> str:

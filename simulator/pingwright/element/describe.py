@@ -16,6 +16,7 @@ from pingwright.acoustics import deadzone
 from pingwright.acoustics.arrays import FloatArray
 from pingwright.element import reach
 from pingwright.element.model import FAR, Element
+from pingwright.element.power import ADVISED_POWER
 from pingwright.element.reach import Banded
 from pingwright.inputs import catalogue, elements
 
@@ -98,7 +99,7 @@ def _listed(number: Banded) -> list[float]:
     return [number.value, number.low, number.high]
 
 
-def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float | None) -> dict[str, Any]:
+def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float | None) -> dict[str, float | str]:
     """Return what a recording may say of an element beside ElementInfo's own fields, plain numbers and words.
 
     wind_speed [m/s], ambient, own: see `Element.noise_psd`. source_level_low, _high [dB re 1 uPa m]: at the band's
@@ -109,7 +110,7 @@ def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float 
     """
     spec, band = element.spec, element.signal.filtered
     low, high = (float(20.0 * np.log10(element.source_amplitude(np.array([f]))[0])) for f in element.band)
-    fields: dict[str, Any] = {
+    fields: dict[str, float | str] = {
         "source_level_low": low,
         "source_level_high": high,
         "face": spec.face.shape,
@@ -197,6 +198,8 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "beam across": three(row["beamwidth_across_deg"]) + f" deg at {at} kHz",
         "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz, "
         f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics by {FAR:.0f} m",
+        "power over face area": f"{row['power_density_kw_per_m2']:.0f} kW/m2 electrical; advice against harmonics: "
+        f"{ADVISED_POWER / 1e3:.0f} (Korneliussen et al. 2008, from memory)",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
         "range resolution": f"{1e3 * row['range_resolution_m']:.0f} mm",

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pingwright.acoustics import beam
 from pingwright.acoustics.arrays import ComplexArray, FloatArray
 from pingwright.element.faces import rayleigh_distance
 
@@ -115,4 +116,4 @@ def _equivalent(angle: FloatArray, cut: FloatArray, wavelength: float) -> float:
     """Return the length [m] of the line with the half-power width of one cut, at least a wavelength."""
     strong = angle[cut > cut.max() - 3.0]
     width = float(np.ptp(strong)) * (2.0 if angle[0] >= 0.0 else 1.0)
-    return wavelength * max(1.0, 50.76 / max(width, float(np.diff(angle).min())))
+    return max(wavelength, float(beam.line_length(max(width, float(np.diff(angle).min())), wavelength)))

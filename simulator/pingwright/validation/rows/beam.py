@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from pingwright.acoustics import beam
+from pingwright.acoustics import arrays, beam
 from pingwright.validation.row import Row
 
 # fmt: off
@@ -25,8 +25,8 @@ ROWS = [
         KINSLER, abs=1e-5,
     ),
     Row(
-        beam.directivity_index, (beam.piston_directivity_factor([2.0, 5.0, 10.0, 20.0, 30.0]),),
-        (5.880, 14.017, 20.029, 26.048, 29.549), "exact: Kinsler et al., formula with J1", abs=2e-3,
+        beam.piston_directivity_factor, ([2.0, 5.0, 10.0, 20.0, 30.0],),
+        (5.880, 14.017, 20.029, 26.048, 29.549), "exact: Kinsler et al., with J1", abs=2e-3, read=arrays.decibels,
     ),
     Row(
         beam.piston_directivity_factor, (1e-3,), 2.0, "limit: a small baffled source radiates into a half space",

@@ -15,8 +15,6 @@ ROWS = [
     ),
     Row(deadzone.height_at_angle, (20.0, [10.0, 35.0]), (0.3038, 3.617), "exact: fan edges", abs=6e-4),
     Row(deadzone.height_at_angle, (100.0, 3.5), 0.187, UNPACKED, abs=6e-4),
-    Row(deadzone.smear_tone, (1500.0, 0.4e-3), 0.3, UNPACKED, abs=1e-9),
-    Row(deadzone.smear_chirp, (1500.0, 80e3), 0.009375, "exact: c / 2B", abs=1e-12),
     Row(deadzone.cone_volume, (100.0, 3.5), 10.957, "exact", rel=1e-3),
     Row(deadzone.mean_height, (100.0, 3.5), 0.0932, "exact; about d t^2 / 4", rel=1e-3),
     Row(

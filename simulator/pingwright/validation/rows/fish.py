@@ -14,11 +14,6 @@ MEMORY = ARITHMETIC + " (constants from memory)"
 ROWS = [
     Row(fish.strength_love_1971, (0.3, [38e3, 200e3]), (-35.21, -35.86), MEMORY, abs=6e-3),
     Row(fish.length_love_1971, ([-35.21, -35.86], [38e3, 200e3]), (0.3, 0.3), MEMORY + ", inverse", abs=3e-4),
-    Row(
-        fish.strength_love_1971_wavelength, (0.3, 1500 / 38e3), -35.21 + 0.06,
-        MEMORY + ", 0.06 dB off the form in cm and kHz", abs=6e-3,
-    ),
-    Row(fish.strength_love_1971_wavelength, (1.0, 0.01), -25.7, MEMORY, abs=1e-9),
     Row(fish.strength_love_1977, (0.3, 1500 / np.array([38e3, 200e3])), (-35.89, -36.32), MEMORY, abs=6e-3),
     Row(fish.strength_love_1977, (0.1, 0.1), -44.9, "published: abstract, sigma slightly less than L^2", abs=1e-9),
     Row(fish.strength_mccartney_stubbs, (0.3, 1500 / np.array([38e3, 200e3])), (-32.89, -29.65), MEMORY, abs=6e-3),
