@@ -74,7 +74,7 @@ def test_power_is_put_beside_what_water_bears():
 def test_cautions_reach_the_checked_file(tmp_path):
     from pingwright.checking import check
 
-    text = prepared(WIDE).header.scenario
+    text = prepared(WIDE, boat="crosstalk = true\n").header.scenario
     (tmp_path / "s.toml").write_text(text)
     assert any("share 130" in line for line in check(tmp_path / "s.toml").warnings)
     assert recording.prepare(parse(text)).header.warnings
