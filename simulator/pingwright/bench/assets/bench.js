@@ -109,7 +109,7 @@
     const place = $("columns"), many = message.elements.length;
     place.style.gridTemplateColumns = `repeat(${innerWidth < 800 && many > 3 ? 2 : many}, minmax(0, 1fr))`;
     place.replaceChildren(...message.elements.map((element, i) => column(element, message, i)));
-    const height = document.body.classList.contains("large") ? 360 : innerWidth < 800 ? 190 : Math.max(220, Math.min(300, innerHeight - 470));
+    const height = document.body.classList.contains("large") ? Math.max(300, innerHeight - 680) : innerWidth < 800 ? 190 : Math.max(200, Math.min(560, innerHeight - 500));
     message.elements.forEach((element, i) => {
       const made = place.children[i], [chip, whole] = made.querySelectorAll("canvas");
       if (!message.zone) return;
@@ -117,7 +117,7 @@
       Draw.chip(chip, element.chip, message.zone, look(), { height, axis, marks: element.marks, hidden: element.hidden || 0,
         colour: element.colour[theme()] });
       const water = { across: element.water.across, flat: false, unit: message.zone.unit };
-      Draw.chip(whole, element.water, water, look(), { height: 86, axis });
+      Draw.chip(whole, element.water, water, look(), { height: 80, axis });
     });
   }
 

@@ -1,0 +1,183 @@
+"""The bench in a real browser: drag by mouse and keyboard, slide, swap, run passes, save; two tabs, a reload."""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from test_bench import SMALL
+from test_page_browser import browser, pytestmark  # noqa: F401
+from test_page_browser import emulate as sized
+
+ROOT = Path(__file__).resolve().parents[1]
+#: seconds an answer may take on a busy machine before a test gives up; no speed is judged here
+PATIENCE = 120
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("bench")
+    (folder / "small.toml").write_text(SMALL)
+    program = [sys.executable, "-m", "pingwright", "bench", "small.toml", "--no-browser", "--quiet"]
+    with subprocess.Popen(
+        program, cwd=folder, stdout=subprocess.PIPE, text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT / "simulator")},
+    ) as process:  # fmt: skip
+        yield process.stdout.readline().strip()
+        process.terminate()
+        assert process.wait(30) == 0
+
+
+def until(driver, script, *arguments):
+    for _ in range(PATIENCE * 20):
+        found = driver.execute_script(script, *arguments)
+        if found:
+            return found
+        time.sleep(0.05)
+    pytest.fail(f"never true: {script}")
+
+
+@pytest.fixture
+def bench(browser, address):  # noqa: F811
+    sized(browser, width=1366, height=768)
+    for kind in ("browser", "performance"):
+        browser.get_log(kind)
+    browser.get(address)
+    until(browser, "return document.body.dataset.ready === 'yes'")
+    return browser
+
+
+def answered(driver, act):
+    """Act, and wait until the pictures of that change are there."""
+    before = int(driver.execute_script("return document.body.dataset.serial"))
+    act()
+    until(driver, f"return +document.body.dataset.serial > {before} && !document.querySelector('.column.stale')")
+
+
+def knob(driver, key):
+    return driver.execute_script(
+        "return [...document.querySelectorAll('.knob')].find((k) => k.dataset.key === arguments[0])"
+        ".querySelector('input[type=number], select').value",
+        key,
+    )
+
+
+def marks_of(driver):
+    return [h.text for h in driver.find_elements("css selector", ".column .verdict")]
+
+
+def test_it_shows_the_answer_pictures_and_knobs_without_an_error_or_a_request_elsewhere(bench, address):
+    assert bench.find_element("id", "answer").text
+    assert len(bench.find_elements("css selector", ".column canvas")) == 2
+    painted = bench.execute_script(
+        "const c = document.querySelector('.column canvas'), seen = new Set();"
+        "const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
+        "for (let i = 0; i < d.length; i += 4) seen.add(d[i] * 65536 + d[i + 1] * 256 + d[i + 2]);"
+        "return seen.size"
+    )
+    assert painted > 30
+    assert [e for e in bench.get_log("browser") if e["level"] == "SEVERE"] == []
+    sent = [json.loads(e["message"])["message"] for e in bench.get_log("performance")]
+    asked = [m["params"]["request"]["url"] for m in sent if m["method"] == "Network.requestWillBeSent"]
+    assert [url for url in asked if not url.startswith((address, "data:", "blob:"))] == []
+    assert bench.execute_script("return document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_fish_are_dragged_by_mouse_and_by_keyboard(bench):
+    from selenium.webdriver import ActionChains, Keys
+
+    key = "fish.1.where.above_bottom"
+    first = float(knob(bench, key))
+    handle = bench.find_element("css selector", "#side .handle")
+    answered(bench, lambda: ActionChains(bench).drag_and_drop_by_offset(handle, 0, -30).perform())
+    dragged = float(knob(bench, key))
+    assert dragged > first + 1.0, "30 px of a picture of 12 m are metres"
+    handle = bench.find_element("css selector", "#side .handle")
+    handle.send_keys(Keys.NULL)
+    answered(bench, lambda: handle.send_keys(Keys.ARROW_UP))
+    assert float(knob(bench, key)) == pytest.approx(dragged + 0.1, abs=0.02)  # a tenth of a foot, shown in feet
+
+
+def test_depth_element_and_passes(bench):
+    def deeper():
+        field = bench.find_element("css selector", "[data-key='seabed.depth'] input[type=number]")
+        bench.execute_script("arguments[0].value = 60; arguments[0].dispatchEvent(new Event('change'))", field)
+
+    answered(bench, deeper)
+    assert float(knob(bench, "seabed.depth")) == 60
+
+    def swap():
+        bench.execute_script(
+            "const s = document.querySelector('.column .menu select'); s.value = 'low-pencil';"
+            "s.dispatchEvent(new Event('change'))"
+        )
+
+    answered(bench, swap)
+    assert "42" in bench.find_element("css selector", ".column .band").text
+    bench.find_element("id", "run").click()
+    until(bench, "return +document.body.dataset.passes >= 4")
+    assert "%" in bench.find_element("id", "shares").text
+    bench.find_element("id", "run").click()
+
+
+def test_what_is_saved_runs_to_the_same_counts(bench, tmp_path):
+    from pingwright.run import pipeline
+
+    bench.execute_cdp_cmd(
+        "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(tmp_path), "eventsEnabled": False}
+    )
+    bench.execute_script(
+        "const s = document.getElementById('save'); s.value = 'scenario'; s.dispatchEvent(new Event('change'))"
+    )
+    path = tmp_path / "scene.toml"
+    for _ in range(PATIENCE * 20):
+        if path.exists() and path.stat().st_size:
+            break
+        time.sleep(0.05)
+    results = pipeline.run(path, tmp_path / "out", threads=1, no_pictures=True)
+    numbers = json.loads((results.folder / "summary.json").read_text())["elements"][0]["numbers"]
+    separated, fish = (int(numbers[name]["value"]) for name in ("fish_separated", "fish"))
+    words = {0: "none"}.get(separated, str(separated))
+    assert marks_of(bench)[0].startswith(f"{words} of {fish}")
+
+
+def test_refused_it_says_why_and_goes_on(bench):
+    before = marks_of(bench)
+    bench.execute_script(
+        "const f = document.querySelector(\"[data-key='fish.1.length'] input[type=number]\"); f.value = 9999;"
+        "f.dispatchEvent(new Event('change'))"
+    )
+    until(bench, "return !document.getElementById('refused').hidden")
+    assert "fish" in bench.find_element("id", "refused").text
+    assert marks_of(bench) == before
+
+
+def test_two_tabs_and_a_reload_do_not_mix(bench, address):
+    first = bench.current_window_handle
+    bench.switch_to.new_window("tab")
+    bench.get(address)
+    until(bench, "return document.body.dataset.ready === 'yes'")
+
+    def metres():
+        bench.find_element("id", "units").click()
+
+    answered(bench, metres)
+    assert "m" in bench.find_element("css selector", "[data-key='seabed.depth'] label").text
+    bench.close()
+    bench.switch_to.window(first)
+    assert "ft" in bench.find_element("css selector", "[data-key='seabed.depth'] label").text
+    bench.refresh()
+    until(bench, "return document.body.dataset.ready === 'yes'")
+    assert bench.find_element("id", "answer").text
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (1920, 1080), (390, 844)])
+def test_it_fits_the_screen(bench, width, height):
+    sized(bench, width=width, height=height)
+    time.sleep(0.5)
+    assert bench.execute_script("return document.documentElement.scrollWidth") <= width
+    if width > 800:
+        assert bench.execute_script("return document.documentElement.scrollHeight") <= height
