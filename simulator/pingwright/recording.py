@@ -63,18 +63,9 @@ def prepare(scenario: Any, *, history: str = "") -> Prepared:
 
 def looks(elements: Sequence[Element]) -> tuple[Look, ...]:
     """Return how finely each element looks at the seabed [m, deg]: the world samples it accordingly."""
-    return tuple(_look(element) for element in elements)
+    from pingwright.engine.look import look
 
-
-def _look(element: Element) -> Look:
-    low, high = element.band
-    narrow, wide = min(element.beamwidth(high)), max(element.beamwidth(low))
-    tilt = element.spec.tilt
-    off = float(np.degrees(np.arctan(np.hypot(*np.tan(np.radians([tilt.along, tilt.across]))))))
-    resolution = element.sound_speed / (2.0 * (high - low))
-    if element.signal.is_tone:
-        resolution = max(resolution, element.sound_speed * element.pulse_length / 2.0)
-    return Look(resolution, narrow, min(wide + off, 80.0), off, (low, high))
+    return tuple(look(element) for element in elements)
 
 
 def _header(

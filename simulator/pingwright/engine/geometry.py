@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.element.model import Element
+from pingwright.world.looks import Look
 from pingwright.world.scatterers import Scatterers, SeabedSource, Track
 
 FloatArray = NDArray[np.float64]
@@ -44,11 +45,21 @@ def origin(track: Track, ping: int) -> FloatArray:
 
 
 @dataclass(frozen=True)
+class Tile:
+    """Scatterers of one tile, its middle (3) and radius [m], and which share of it each look needs (look, 2)."""
+
+    points: Scatterers
+    middle: FloatArray
+    radius: float
+    shares: FloatArray
+
+
+@dataclass(frozen=True)
 class Stretch:
     """Seabed scatterers of all tiles that a few pings can hear, in tile order.
 
     slices (tile, 2): where each tile stands in points. corner (tile, 2): its low x, y [m]; top (tile): its
-    shallowest depth [m]; edge: tile size [m].
+    shallowest depth [m]; edge: tile size [m]. middle (tile, 3), radius (tile) [m]; shares (tile, look, 2): see `Tile`.
     """
 
     points: Scatterers
@@ -56,28 +67,54 @@ class Stretch:
     corner: FloatArray
     top: FloatArray
     edge: float
+    middle: FloatArray
+    radius: FloatArray
+    shares: FloatArray
 
     def heard(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
         """Return the segments (s, 2) of tiles with anything within reach [m] of place (3); neighbours are joined."""
-        if not len(self.slices):
-            return np.zeros((0, 2), np.int64)
+        return segments(self.slices[self.tiles(place, reach)])
+
+    def tiles(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
+        """Return the numbers of tiles with anything within reach [m] of place (3)."""
         half = self.edge / 2
         x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
-        near = x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2
-        chosen: NDArray[np.int64] = self.slices[near]
-        if not len(chosen):
-            return chosen
-        starts = np.append(True, chosen[1:, 0] != chosen[:-1, 1])
-        ends = np.append(starts[1:], True)
-        return np.ascontiguousarray(np.stack([chosen[starts, 0], chosen[ends, 1]], axis=1))
+        return np.flatnonzero(x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2)
+
+    def thinned(
+        self, tiles: NDArray[np.int64], element: int, near: NDArray[np.bool_]
+    ) -> list[tuple[NDArray[np.int64], float]]:
+        """Return what an element needs of some tiles, as segments (s, 2), each with the amplitude its part stands for.
+
+        near (tile): whether the element's beam reaches it. A tile's need is rounded up to 1, 1/sqrt(2), 1/2, ... of it.
+        """
+        need = np.where(near, self.shares[tiles, element, 0], self.shares[tiles, element, 1])
+        steps = np.floor(-2 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
+        found = []
+        for step in np.unique(steps):
+            slices = self.slices[tiles[steps == step]]
+            if step:
+                count = np.rint((slices[:, 1] - slices[:, 0]) * 2.0 ** (-step / 2)).astype(np.int64)
+                slices = np.stack([slices[:, 0], slices[:, 0] + np.maximum(count, 1)], axis=1)
+            found.append((segments(slices), float(2.0 ** (step / 4))))
+        return found
+
+
+def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return slices (n, 2) of which neighbours are joined."""
+    if not len(slices):
+        return np.zeros((0, 2), np.int64)
+    starts = np.append(True, slices[1:, 0] != slices[:-1, 1])
+    ends = np.append(starts[1:], True)
+    return np.ascontiguousarray(np.stack([slices[starts, 0], slices[ends, 1]], axis=1))
 
 
 class Tiles:
     """Keeps the tiles last used; makes the others. Safe for threads: a tile is the same whoever makes it."""
 
-    def __init__(self, source: SeabedSource, keep: int = 6000) -> None:
-        self._source, self._keep, self._lock = source, keep, Lock()
-        self._held: OrderedDict[tuple[int, int], Scatterers] = OrderedDict()
+    def __init__(self, source: SeabedSource, looks: tuple[Look, ...] = (), keep: int = 6000) -> None:
+        self._source, self._looks, self._keep, self._lock = source, looks, keep, Lock()
+        self._held: OrderedDict[tuple[int, int], Tile] = OrderedDict()
         self._joined: list[tuple[list[tuple[int, int]], Stretch]] = []
 
     @property
@@ -85,18 +122,26 @@ class Tiles:
         """Tile size [m]."""
         return self._source.tile_edge
 
-    def get(self, ix: int, iy: int) -> Scatterers:
+    def get(self, ix: int, iy: int) -> Tile:
         """Return one tile."""
         with self._lock:
             if (ix, iy) in self._held:
                 self._held.move_to_end((ix, iy))
                 return self._held[ix, iy]
-        tile = self._source.tile(ix, iy)
+        tile = self._made(ix, iy)
         with self._lock:
             self._held[ix, iy] = tile
             while len(self._held) > self._keep:
                 self._held.popitem(last=False)
         return tile
+
+    def _made(self, ix: int, iy: int) -> Tile:
+        points = self._source.tile(ix, iy)
+        shares = self._source.shares(ix, iy, self._looks) if self._looks else np.ones((0, 2))
+        if not len(points):
+            return Tile(points, np.zeros(3), 0.0, shares)
+        low, high = points.position.min(axis=1), points.position.max(axis=1)
+        return Tile(points, (low + high) / 2, float(np.sqrt(((high - low) ** 2).sum()) / 2), shares)
 
     def joined(self, order: list[tuple[int, int]]) -> Stretch:
         """Return some tiles as one stretch; the last few are kept, as neighbouring jobs hear mostly the same tiles."""
@@ -113,7 +158,7 @@ class Tiles:
 def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     """Return the seabed that any of places (3, ping) can hear within reach [m], tiles in order of x, then y."""
     if tiles is None:
-        return Stretch(empty(), np.zeros((0, 2), np.int64), np.zeros((0, 2)), np.zeros(0), 1.0)
+        return _join([], [], 1.0)
     edge = tiles.edge
     wanted: set[tuple[int, int]] = set()
     # Pings of a chunk mostly share their tiles: ask for each tile once.
@@ -122,16 +167,19 @@ def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     return tiles.joined(sorted(wanted))
 
 
-def _join(order: list[tuple[int, int]], made: list[Scatterers], edge: float) -> Stretch:
-    kept = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile)]
-    counts = np.array([len(tile) for _, tile in kept], np.int64)
+def _join(order: list[tuple[int, int]], made: list[Tile], edge: float) -> Stretch:
+    kept = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile.points)]
+    counts = np.array([len(tile.points) for _, tile in kept], np.int64)
     ends = np.cumsum(counts)
     return Stretch(
-        join([tile for _, tile in kept]),
+        join([tile.points for _, tile in kept]),
         np.stack([ends - counts, ends], axis=1).reshape(-1, 2),
         np.array([index for index, _ in kept], float).reshape(-1, 2) * edge,
-        np.array([tile.position[2].min() for _, tile in kept]),
+        np.array([tile.points.position[2].min() for _, tile in kept]),
         edge,
+        np.array([tile.middle for _, tile in kept]).reshape(-1, 3),
+        np.array([tile.radius for _, tile in kept]),
+        np.array([tile.shares for _, tile in kept]) if kept else np.ones((0, 0, 2)),
     )
 
 

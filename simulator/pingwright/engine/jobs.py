@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pingwright import seeds
 from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR
-from pingwright.engine import geometry, receiver
+from pingwright.engine import geometry, look, receiver
 from pingwright.engine.preparing import Run
 from pingwright.world.scatterers import Scatterers
 
@@ -118,15 +118,17 @@ def earlier(run: Run, pings: NDArray[np.int64]) -> int:
 
 @dataclass(frozen=True)
 class _Set:
-    """Scatterers with the segments one ping hears, at once and by the surface (second echo), and what hiding leaves.
+    """Scatterers with the segments one ping hears, and what hiding leaves.
 
-    weight: a factor for each point, or length 0 for all ones.
+    weight: a factor for each point, or length 0 for all ones. tiles, twice: numbers of the seabed's tiles that are
+    heard at once and by the surface (second echo); None for what is no seabed.
     """
 
     points: Scatterers
     segments: NDArray[np.int64]
-    bounced: NDArray[np.int64]
     weight: NDArray[np.float32]
+    tiles: NDArray[np.int64] | None = None
+    twice: NDArray[np.int64] | None = None
 
 
 class _Scene:
@@ -144,18 +146,31 @@ class _Scene:
         """Return what one ping hears."""
         run, place = self.run, geometry.origin(self.run.world.track, ping)
         moving = run.discrete[1].at(ping, float(run.world.track.time[ping]), place, run.reach)
-        none = np.zeros((0, 2), np.int64)
+        tiles = self.seabed.tiles(place, run.reach)
         # A second echo has gone twice the way and once more to the surface.
-        twice = self.seabed.heard(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else none
-        candidates = [
-            (self.seabed.points, self.seabed.heard(place, run.reach), twice),
-            *((points, np.array([[0, len(points)]]), none) for points in (self.still, moving)),
-        ]
-        return [
-            _Set(points, segments, bounced, self._seen(points, segments, place))
-            for points, segments, bounced in candidates
-            if len(points) and len(segments)
-        ]
+        twice = self.seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
+        found = []
+        if len(tiles):
+            points, heard = self.seabed.points, geometry.segments(self.seabed.slices[tiles])
+            found.append(_Set(points, heard, self._seen(points, heard, place), tiles, twice))
+        for points in (self.still, moving):
+            if len(points):
+                heard = np.array([[0, len(points)]])
+                found.append(_Set(points, heard, self._seen(points, heard, place)))
+        return found
+
+    def shared(
+        self, part: _Set, tiles: NDArray[np.int64] | None, e: int, pose: FloatArray
+    ) -> list[tuple[NDArray[np.int64], float]]:
+        """Return the segments that an element hears of a set, each with the amplitude its scatterers stand for."""
+        if tiles is None:
+            return [(part.segments, 1.0)]
+        if not len(tiles):
+            return []
+        seabed = self.seabed
+        offset = seabed.middle[tiles].T - pose[:3, None]
+        near = look.inside(self.run.lobes[e], offset, seabed.radius[tiles], pose[3:].reshape(3, 3))
+        return seabed.thinned(tiles, e, near)
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         if not self.run.trees and not self.run.world.veils:
@@ -188,14 +203,19 @@ def _spread_element(
             weight = weight.copy()
             dim(world.veils, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
         points = part.points
-        common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight, part.segments, pose)
+        common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight)
+        at_once = scene.shared(part, part.tiles, e, pose)
+        twice = [] if part.twice is None else scene.shared(part, part.twice, e, pose)
         for table, grid in zip(run.tables[e], grids, strict=True):
             kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
-            kernel(grid, *common, *table.arguments(table.timing(origin), table.gain))
-            if len(part.bounced) and table.bounce_gain is not None:
-                face = run.settings.transducer_depth
-                slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
-                clock = table.bounce_timing(origin, face, slowness)
-                twice = (*common[:6], part.bounced, pose)
-                gain = (table.bounce_gain * bounced).astype(np.float32)
-                kernel(grid, *twice, *table.arguments(clock, gain))
+            for segments, strength in at_once:
+                gain = (table.gain * strength).astype(np.float32)
+                kernel(grid, *common, segments, pose, *table.arguments(table.timing(origin), gain))
+            if table.bounce_gain is None:
+                continue
+            face = run.settings.transducer_depth
+            slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
+            clock = table.bounce_timing(origin, face, slowness)
+            for segments, strength in twice:
+                gain = (table.bounce_gain * bounced * strength).astype(np.float32)
+                kernel(grid, *common, segments, pose, *table.arguments(clock, gain))

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.element.model import Element
-from pingwright.engine import geometry, receiver, scattering_layers, settings, tables
+from pingwright.engine import geometry, look, receiver, scattering_layers, settings, tables
 from pingwright.engine.channels import Channel, Piece, divide
 from pingwright.engine.scratch import Scratch
 from pingwright.engine.settings import Sampling, Settings
@@ -104,7 +104,16 @@ class Run:
     @cached_property
     def tiles(self) -> geometry.Tiles | None:
         """The seabed by tiles."""
-        return None if self.world.seabed is None else geometry.Tiles(self.world.seabed)
+        return (
+            None
+            if self.world.seabed is None
+            else geometry.Tiles(self.world.seabed, tuple(look.look(e) for e in self.elements))
+        )
+
+    @cached_property
+    def lobes(self) -> list[NDArray[np.float64]]:
+        """Where each element's beam is, see `look.lobes`."""
+        return [look.lobes(element) for element in self.elements]
 
     @cached_property
     def discrete(self) -> tuple[Scatterers, Swimmers]:
@@ -119,7 +128,7 @@ class Run:
 
 def prepare(run: Run) -> None:
     """Work out everything that jobs share, once, in one thread."""
-    _ = (run.tables, run.receivers, run.scattering_layer, run.trees, run.discrete, run.tiles, run.scratch)
+    _ = (run.tables, run.receivers, run.scattering_layer, run.trees, run.discrete, run.tiles, run.lobes, run.scratch)
     _refuse_what_is_no_number(run)
 
 

@@ -245,6 +245,13 @@ class SeabedSource(Protocol):
         """Return all scatterers of the square tile [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order."""
         ...
 
+    def shares(self, ix: int, iy: int, looks: Sequence[Look]) -> FloatArray:
+        """Return which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside.
+
+        Any first part of a tile is a fair sample of it.
+        """
+        ...
+
     def under(self, places: FloatArray) -> "SeabedSource":
         """Return the same seabed as pings at other places (2, n) [m] hear it."""
         ...

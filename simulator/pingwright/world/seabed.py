@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,18 +102,36 @@ class Seabed:
             density = inside[k]
             if density is not None:
                 parts.append(self._volume(rng, tile, density, k))
-        return parts[0] if len(parts) == 1 else _joined(parts)
+        return parts[0] if len(parts) == 1 else _mixed(_joined(parts))
+
+    def shares(self, ix: int, iy: int, looks: Sequence[Look]) -> FloatArray:
+        """Return which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside.
+
+        Any first part of a tile is a fair sample of it. Outside the beam, where the ground of a slope is met by side
+        lobes all round, rings of flat ground are filled as well as inside: `PATCHES_A_CELL` to each cell.
+        """
+        height, slopes = self._height_and_slopes(ix, iy)
+        whole, flat = patch_density(self.looks, height, slopes), np.zeros_like(slopes)
+        pairs = [
+            (patch_density([one], height, slopes), patch_density([replace(one, tilt=0.0)], height, flat))
+            for one in looks
+        ]
+        return np.array([[float(np.max(np.minimum(need / whole, 1.0))) for need in pair] for pair in pairs])
 
     def _look(self, ix: int, iy: int) -> _Tile:
         """Return what a tile needs, from its corners, middles, and whatever breaks within it."""
+        height, slopes = self._height_and_slopes(ix, iy)
+        low, high = patch_density(self.looks, height, slopes)
+        near = (ix * self.tile_edge, (ix + 1) * self.tile_edge, iy * self.tile_edge, (iy + 1) * self.tile_edge)
+        return _Tile(ix, iy, height, float(high), bool(high > UNEVEN * low), self.ground.patches.within(*near))
+
+    def _height_and_slopes(self, ix: int, iy: int) -> tuple[float, FloatArray]:
+        """Return the least height of the faces above a tile [m], and its least and steepest slope (2) [1]."""
         x, y = (_between(i, self.tile_edge, f) for i, f in ((ix, self.ground.breaks), (iy, self.ground.breaks_across)))
         across, along = np.meshgrid(y, x, indexing="ij")
         depth, dx, dy = self.ground.surface(along.ravel(), across.ravel())
         slope = np.hypot(dx, dy)
-        height = max(float(depth.min()) - self.transducer_depth, 0.5)
-        low, high = patch_density(self.looks, height, np.array([slope.min(), slope.max()]))
-        near = (ix * self.tile_edge, (ix + 1) * self.tile_edge, iy * self.tile_edge, (iy + 1) * self.tile_edge)
-        return _Tile(ix, iy, height, float(high), bool(high > UNEVEN * low), self.ground.patches.within(*near))
+        return max(float(depth.min()) - self.transducer_depth, 0.5), np.array([slope.min(), slope.max()])
 
     def _surface(
         self,
@@ -321,3 +340,21 @@ def _joined(parts: Sequence[Scatterers]) -> Scatterers:
         np.concatenate([p.phase for p in parts]),
         np.concatenate([p.law for p in parts]),
     )
+
+
+def _mixed(points: Scatterers) -> Scatterers:
+    """Return the same scatterers in an order of which every first part is a fair sample of all kinds."""
+    order = _evenly(len(points))
+    return Scatterers(
+        np.ascontiguousarray(points.position[:, order]),
+        np.ascontiguousarray(points.axis[:, order]),
+        points.amplitude[order],
+        points.phase[order],
+        points.law[order],
+    )
+
+
+@lru_cache(maxsize=4096)
+def _evenly(count: int) -> NDArray[np.int64]:
+    """Return the numbers below `count` in an order that fills their span evenly at every moment: golden sections."""
+    return np.argsort((np.arange(1, count + 1) * ((np.sqrt(5.0) - 1.0) / 2.0)) % 1.0)

@@ -1,0 +1,59 @@
+"""How an element looks at the seabed: how finely, and where its beam is worth full detail."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.element.model import Element
+from pingwright.engine.remembered import face_key, remembered
+from pingwright.world.looks import Look
+
+FloatArray = NDArray[np.float64]
+
+#: One-way level below which a direction counts as outside the beam [dB re axis]: 40 dB both ways.
+FAINT = -20.0
+#: Cells of the map of a beam's lobes, along each direction cosine.
+_CELLS = 129
+
+
+def look(element: Element) -> Look:
+    """Return how finely an element looks at the seabed [m, deg]: the world samples it accordingly."""
+    low, high = element.band
+    narrow, wide = min(element.beamwidth(high)), max(element.beamwidth(low))
+    tilt = element.spec.tilt
+    off = float(np.degrees(np.arctan(np.hypot(*np.tan(np.radians([tilt.along, tilt.across]))))))
+    resolution = element.sound_speed / (2.0 * (high - low))
+    if element.signal.is_tone:
+        resolution = max(resolution, element.sound_speed * element.pulse_length / 2.0)
+    return Look(resolution, narrow, min(wide + off, 80.0), off, (low, high))
+
+
+def lobes(element: Element) -> FloatArray:
+    """Return how far each direction lies outside the beam [1]: (u, v), both from -1 to 1, 0 where a lobe is inside.
+
+    Inside is what lies above `FAINT` anywhere in the band; distances are those of the direction cosines.
+    """
+
+    def made() -> tuple[FloatArray]:
+        from scipy.ndimage import distance_transform_edt
+
+        cosine = np.linspace(-1, 1, _CELLS)
+        u, v = (g.ravel() for g in np.meshgrid(cosine, cosine, indexing="ij"))
+        front = u * u + v * v <= 1
+        level = np.zeros(len(u))
+        level[front] = np.abs(element.beam(u[front], v[front], np.linspace(*element.band, 3))).max(axis=1)
+        faint = (level < 10 ** (FAINT / 20)).reshape(_CELLS, _CELLS)
+        return (distance_transform_edt(faint) * (cosine[1] - cosine[0]),)
+
+    return remembered(("lobes", face_key(element), element.band), made)[0]
+
+
+def inside(apart: FloatArray, offset: FloatArray, radius: FloatArray, axes: FloatArray) -> NDArray[np.bool_]:
+    """Return which balls any lobe reaches (n): apart from `lobes`, offset (3, n) [m] from the face, radius (n) [m].
+
+    axes (3, 3): rows u, v, w of the face. What a ball around the face or behind it is, counts as inside or outside.
+    """
+    distance = np.maximum(np.sqrt((offset**2).sum(axis=0)), 1e-6)
+    u, v, w = axes @ (offset / distance)
+    place = [np.clip(np.rint((a + 1) / 2 * (_CELLS - 1)), 0, _CELLS - 1).astype(int) for a in (u, v)]
+    wide = radius / distance
+    return np.asarray((apart[place[0], place[1]] <= wide + 2 / (_CELLS - 1)) & (w > -wide))

@@ -1,0 +1,92 @@
+"""Patches where they count: an element gets those of the seabed that its beam and resolution need, and no more."""
+
+import numpy as np
+import pytest
+from pingwright.engine import geometry, jobs, preparing
+from pingwright.inputs import scenario
+from pingwright.recording import prepare
+from scipy import stats
+
+SLOPE = """
+title = "A slope under a pencil, a tilted pencil and a cone"
+seed = 9
+[water]
+temperature = "11 degC"
+salinity = 34.5
+[boat]
+speed = "4 kn"
+pings = 48
+ping_interval = "0.5 s"
+[window]
+depth = ["0 m", "26 m"]
+[[element]]
+name = "pencil"
+use = "high-pencil"
+pulse = { length = "0.5 ms" }
+[[element]]
+name = "tilted"
+use = "high-pencil"
+pulse = { length = "0.5 ms" }
+tilt = { across = "15 deg" }
+[[element]]
+name = "low"
+use = "low-pencil"
+pulse = { length = "0.5 ms" }
+[seabed]
+depth = "12 m"
+slope = { across = "12 deg" }
+roughness = "none"
+[[seabed.layer]]
+sediment = "gravel"
+[reverberation]
+second_echo = false
+"""
+
+
+@pytest.fixture(scope="module")
+def run():
+    prepared = prepare(scenario.parse(SLOPE, "slope.toml", {}))
+    run = preparing.Run(prepared.world, prepared.elements, prepared.settings, quiet=True)
+    preparing.prepare(run)
+    return run
+
+
+def power(run):
+    """Return each element's echo power (ping, sample)."""
+    chunks = [jobs.job(run, start, start + 16, True) for start in (0, 16, 32)]
+    return [np.abs(np.concatenate([c[e].echo for c in chunks])) ** 2 for e in range(3)]
+
+
+def whole(self, tiles, element, near):
+    return [(geometry.segments(self.slices[tiles]), 1.0)]
+
+
+def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypatch):
+    thinned = power(run)
+    monkeypatch.setattr(geometry.Stretch, "thinned", whole)
+    full = power(run)
+    for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
+        range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 745
+        for low, high in ((13.5, 16.0), (16.0, 20.0), (20.0, 25.0)):
+            part = (range_ > low) & (range_ < high)
+            levels = [10 * np.log10(p[:, part].mean()) for p in (few, all_)]
+            # Some 48 pings x 100 cells of exponential power: 0.06 dB each; beams of side lobes vary more over a slope.
+            assert levels[0] == pytest.approx(levels[1], abs=0.5)
+    # Far down the side lobes of the pencil the power is still exponential about its local mean (Rayleigh envelopes):
+    # every fourth sample, so that draws are apart by two cells.
+    few, grid = thinned[0], run.samplings[0]
+    range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 745
+    far = few[:, (range_ > 20) & (range_ < 25)]
+    smooth = np.apply_along_axis(lambda row: np.convolve(row, np.ones(65) / 65, "same"), 0, far.mean(axis=0))
+    ratio = (far / smooth)[:, 40:-40:4].ravel()
+    assert stats.kstest(ratio / ratio.mean(), "expon").statistic < 0.03
+
+
+def test_shares_are_needs_over_what_lies_there(run):
+    shares = run.tiles.get(0, 0).shares
+    assert shares.shape == (3, 2)
+    # The tilted pencil asks for most; outside any beam flat rings do, eight times fewer than the densest; the low
+    # element's cells are 3.5 times as long (80 kHz of bandwidth against 23).
+    assert shares[1, 0] == pytest.approx(1.0)
+    assert shares[0, 1] < 0.4
+    assert shares[2, 1] == pytest.approx(shares[0, 1] * 23 / 80, rel=0.02)
