@@ -42,7 +42,7 @@ def _of_the_catalogue(element: Element) -> bool:
     if spec.use is None:
         return False
     entry = from_catalogue(spec.use)
-    return (spec.power, spec.face) == (entry.power, entry.face)
+    return spec.face == entry.face and spec.power <= entry.power
 
 
 def _lost(element: Element) -> str:
