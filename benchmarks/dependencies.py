@@ -22,7 +22,7 @@ TESTS = (
     "test_engine_*.py,test_echograms_*.py,test_acoustics_*.py,test_element_*.py,test_measure_*.py,test_published.py,"
     "test_inputs_*.py,test_quantities.py,test_world_*.py,test_figures_*.py,test_page_build.py,test_recording.py"
 )
-HEAVY = {"numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "bokeh", "rich"}
+HEAVY = {"numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "rich"}
 
 LOADED = """
 import runpy, sys

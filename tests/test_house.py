@@ -18,7 +18,7 @@ FLOORS = {
     "world": 2, "element": 2, "measure": 2, "workers": 2,
     "engine": 3, "words": 3,
     "recording": 4,
-    "figures": 4, "page": 4, "export": 4,
+    "figures": 4, "page": 4.5, "export": 4,
     "report": 5, "costs": 5,
     "run": 6, "claims": 6, "match": 6, "options": 6, "sweeps": 6, "validation": 6,
     "checking": 7, "bench": 7,
@@ -27,12 +27,12 @@ FLOORS = {
 
 OWNERS = {
     "pydantic": {"inputs"}, "h5py": {"echograms", "export"}, "trimesh": {"world"}, "numba": {"engine"},
-    "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"}, "bokeh": {"page"},
+    "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"},
     "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"}, "tornado": {"bench"},
 }  # fmt: skip
 
 HEAVY = {
-    "numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "bokeh", "rich", "xarray",
+    "numba", "llvmlite", "scipy", "h5py", "matplotlib", "PIL", "pydantic", "trimesh", "rich", "xarray",
     "pandas", "distributed",
 }  # fmt: skip
 

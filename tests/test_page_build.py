@@ -1,5 +1,6 @@
 import base64
 import hashlib
+import html
 import json
 import re
 from dataclasses import replace
@@ -8,7 +9,9 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 import synthetic_record
+from pingwright import words
 from pingwright.figures import embed
+from pingwright.measure.reasons import REASONS
 from pingwright.page import cells
 from pingwright.page.build import INPUTS_LIMIT, build, embedded_scenario
 
@@ -105,17 +108,6 @@ def test_no_text_of_a_scenario_becomes_markup_or_script(record):
     plain = [body for attributes, body in before.scripts if not attributes]
     assert [body for attributes, body in after.scripts if not attributes] == plain
     assert after.texts.count(NASTY) >= 3, "title, warning and scenario are shown as they were written"
-    plots = next(b for a, b in after.scripts if a.get("id") == "pingwright-plots")
-    assert "$$" not in plots
-
-
-def test_bokeh_gets_no_text_of_a_scenario(record):
-    """Its texts may be read as mathematics: the document of figures is the same whatever the scenario says."""
-
-    def plots(page):
-        return next(b for a, b in parsed(page).scripts if a.get("id") == "pingwright-plots")
-
-    assert plots(build(*spoiled(record, NASTY))) == plots(build(*spoiled(record, "plain")))
 
 
 def test_the_scenario_comes_back_whole(record):
@@ -140,10 +132,11 @@ def test_the_same_recording_gives_the_same_page(record, page):
     assert build(record, synthetic_record.assessment(record)) == page
 
 
-def test_the_page_says_that_it_is_simulated_before_anything_else(page):
+def test_the_page_begins_with_the_answer_and_says_that_it_is_simulated(record, page):
     words = re.sub(r"<(style|script).*?</\1>|<[^>]*>", " ", page[page.index("<body") :], flags=re.DOTALL).split()
-    assert words[0] == "Simulated."
-    for caution in ("Not for navigation", "not for diving", "no proof of any product's performance"):
+    assert " ".join(words[:4]).startswith("30 cm (1 ft)") or "off" in words[:8]
+    assert words.index("SIMULATED") < 60
+    for caution in ("Not for navigation", "not for navigation or diving", "no proof of a product"):
         assert caution in page
 
 
@@ -155,10 +148,23 @@ def test_every_number_carries_its_definition(page):
         assert definition.endswith("."), name
 
 
-def test_the_counts_of_marks_are_those_of_the_assessment(record, page):
+def test_headline_and_counts_are_those_of_the_assessment(record, page):
     found = synthetic_record.assessment(record)
+    said = html.unescape(re.sub(r"<[^>]*>", "", re.search(r'<h1><span class="m">(.*?)</h1>', page, re.DOTALL)[1]))
+    assert said.replace("\u00a0", " ").startswith(words.answer(found, record).rstrip("."))
     for element in found.elements:
-        assert f"<b>{element.name}</b> {element.counts['separated']} of 10" in page
+        assert f"{words.of(element.counts['separated'], 10)} fish separated" in page
+
+
+def test_a_reason_stands_under_the_row_of_the_fish_it_hides(record):
+    found = synthetic_record.assessment(record)
+    code, text = next(iter(REASONS.items()))
+    marks = found.elements[2].mark
+    reason = tuple(code if mark == "not_shown" else "" for mark in marks)
+    told = replace(found, elements=(*found.elements[:2], replace(found.elements[2], reason=reason)))
+    page = build(record, told)
+    assert text in page
+    assert text not in build(record, found)
 
 
 def test_other_recordings_are_refused(record):
@@ -167,7 +173,7 @@ def test_other_recordings_are_refused(record):
         build(replace(record, elements=record.elements[:2]), found)
 
 
-def test_a_large_run_stays_small_and_says_that_it_is_reduced():
+def test_a_large_run_stays_small():
     """Three elements of 1500 pings and 15 000 samples of random levels, which pack worst: 67 million samples."""
     small = synthetic_record.record(pings=1500, step=2.0)
     random = np.random.default_rng(3)
@@ -176,10 +182,11 @@ def test_a_large_run_stays_small_and_says_that_it_is_reduced():
     elements = tuple(replace(e, range=r, echo_level=np.tile(block, (1, 10))) for e in small.elements)
     page = build(replace(small, elements=elements), synthetic_record.assessment(small))
     assert len(page.encode()) < 8e6
-    assert "Stored by maximum of" in page
     data = json.loads(next(b for a, b in parsed(page).scripts if a.get("id") == "pingwright-data"))
-    stored = sum(p[k]["columns"] * p[k]["rows"] for p in data["panels"] for k in ("picture", "strip"))
-    assert stored <= cells.CELLS_PER_PAGE
+    stored = sum(
+        p["pictures"][k]["columns"] * p["pictures"][k]["rows"] for p in data["elements"] for k in p["pictures"]
+    )
+    assert stored <= cells.CELLS_PER_PAGE + 3 * 2 * 420 * 900
 
 
 def test_a_page_without_fish_structures_or_bottom_is_complete(record):
@@ -202,7 +209,7 @@ def test_a_page_without_fish_structures_or_bottom_is_complete(record):
         for a in found.elements
     )  # fmt: skip
     page = build(bare, replace(found, elements=judged))
-    assert "No fish in this scene" in page
+    assert "No single fish in this water" in page
     assert "nan" not in re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL).lower().split()
 
 

@@ -73,31 +73,13 @@ def test_missing_values_stay_missing_and_do_not_hide_their_neighbours(element):
     assert (picture.codes[1] > 0).all()
 
 
-def test_the_strip_lies_flat_on_the_picked_bottom(element):
-    """A line of one sample's echo that follows the bottom comes out straight, at height 0."""
-    pick = element.bottom_depth - element.info.transducer_depth
-    stored = np.full(np.shape(element.echo_level), -20000, np.int16)
-    at = np.rint((pick - element.range[0]) / 0.05).astype(int)
-    stored[np.arange(element.pings), at] = 2000
-    strip = cells.strip(replace(element, echo_level=stored), pick, 3.0, 1.0, 10**9)
-    assert (np.argmax(strip.codes, axis=1) == round(3.0 / 0.05)).all()
-    row = np.argmax(strip.codes[0])
-    assert abs(strip.top + (row + 0.5) * strip.height) < 1e-9
-
-
-def test_pings_without_a_pick_are_empty_in_the_strip(element):
-    pick = element.bottom_depth - element.info.transducer_depth
-    pick = np.where(np.arange(element.pings) % 2 == 0, np.nan, pick)
-    strip = cells.strip(element, pick, 3.0, 1.0, 10**9)
-    assert (strip.codes[::2] == 0).all()
-    assert (strip.codes[1::2] > 0).all()
-
-
-def test_a_strip_near_the_ends_of_the_range_axis_is_filled_as_far_as_there_is_data(element):
-    pick = np.full(element.pings, element.range[-1] - 0.2)
-    strip = cells.strip(element, pick, 3.0, 1.0, 10**9)
-    assert (strip.codes[:, :60] > 0).all()
-    assert (strip.codes[:, -10:] == 0).all()
+def test_an_enlarged_row_keeps_its_place_and_its_levels():
+    level = np.array([[-40.0, -50.0], [-60.0, np.nan], [-20.0, -30.0]], np.float32)
+    made = cells.of_chip(level, np.array([0.0, 1.0, 2.0]), np.array([0.9, 0.6, 0.3, 0.0]), 1, 1)
+    assert (made.left, made.width, made.top) == (0.0, 1.0, 0.9)
+    assert made.height == pytest.approx(-0.3)  # heights run up
+    back = np.where(made.codes == 0, np.nan, cells.BASE + cells.STEP * (made.codes.astype(float) - 1))
+    assert np.allclose(back.T, level, atol=cells.STEP / 2, equal_nan=True)
 
 
 def test_a_boat_at_anchor_is_drawn_over_ping_number(element):

@@ -5,16 +5,19 @@ from importlib import metadata, resources
 from string import Template
 from typing import Any, Literal
 
-from pingwright import palette
+import numpy as np
+
+from pingwright import palette, words
 from pingwright.echograms.record import Record
-from pingwright.measure.assessment import MARK_WORDS, Assessment, ElementAssessment
-from pingwright.page import cells, cutaway, numbers, plots
-from pingwright.page.markup import json_block, length, script_hash, text
+from pingwright.figures.compare import rows
+from pingwright.figures.style.view import View, depths, faces
+from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.reasons import REASONS
+from pingwright.page import cells, columns, cutaway, numbers
+from pingwright.page.markup import json_block, script_hash, text
+from pingwright.words import Units
 
 Theme = Literal["auto", "light", "dark"]
-
-#: The strip under each echogram runs from this far above the picked bottom to this far below it [m].
-STRIP_ABOVE, STRIP_BELOW = 3.0, 1.0
 
 #: Input files are kept inside the page while they fit into this much together; the same for pictures [bytes].
 INPUTS_LIMIT = 2_000_000
@@ -22,39 +25,38 @@ INPUTS_LIMIT = 2_000_000
 #: A scenario's text longer than this is cut where it is shown (never where it is kept) [characters].
 _SHOWN_LIMIT = 100_000
 
+#: Cells of an enlarged row: of its height, and of its length.
+_ROW_CELLS = (420, 900)
 
-def build(record: Record, assessment: Assessment, theme: Theme = "auto") -> str:
-    """Return the page as one HTML text: pictures, numbers, cutaway, scenario and cautions, all inside.
 
-    theme: "auto" follows the reader's system, "light" and "dark" are fixed; print is always light.
-    The same record, assessment and versions give the same text. Levels are reduced by maximum to at most
-    cells.CELLS_PER_PAGE cells, and the page says so. Raises ValueError where assessment and record do not belong
-    together.
+def build(
+    record: Record, assessment: Assessment, theme: Theme = "auto", units: Units = "m", view: View | None = None
+) -> str:
+    """Return the page as one HTML text: answer, pictures, numbers, cutaway, scenario and cautions, all inside.
+
+    theme: "auto" follows the reader's system, "light" and "dark" are fixed; print is always light. units: those it
+    opens in (feet for fathoms). view: its window. The same record, assessment and versions give the same text. Levels
+    are reduced by maximum to at most cells.CELLS_PER_PAGE cells. Raises ValueError where assessment and record do not
+    belong together.
     """
     names = [element.info.name for element in record.elements]
     if not names or names != [element.name for element in assessment.elements]:
         msg = "the assessment is not of this recording's elements"
         raise ValueError(msg)
-    panels = _panels(record, assessment)
+    zones = rows.zones(record, assessment, 2, view or View())
     embedded = embedded_scenario(record)
-    page_script = "\n".join(["(() => {", *(_asset(name) for name in ("store.js", "picture.js", "page.js")), "})();"])
-    library = plots.library()
-    metres_along = cells.along_track(record.elements[0])[2]
-    pictures = [pair[0] for pair in panels]
-    deepest = max(picture.top + picture.height * picture.codes.shape[1] for picture in pictures)
-    span = plots.picture_span(pictures, (0.0, deepest), (-STRIP_ABOVE, STRIP_BELOW), metres_along)
+    script = "\n".join(["(() => {", *(_asset(name) for name in ("store.js", "canvas.js", "page.js")), "})();"])
+    data = _data(record, assessment, zones, view or View()) | {"unit": "m" if units == "m" else "ft"}
     blocks = [
-        json_block("pingwright-data", _data(record, assessment, panels, metres_along)),
-        json_block("pingwright-plots", plots.document(len(panels), span)),
+        json_block("pingwright-data", data),
         json_block("pingwright-scenario", embedded),
-        f"<script>{library}</script>",
-        f"<script>{page_script}</script>",
+        f"<script>{script}</script>",
     ]
-    parts = _parts(record, assessment, panels, embedded, theme)
     policy = (
-        f"default-src 'none'; script-src {script_hash(library)} {script_hash(page_script)}; "
-        "style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; script-src {script_hash(script)}; style-src 'unsafe-inline'; img-src data: blob:; "
+        "base-uri 'none'; form-action 'none'"
     )
+    parts = _parts(record, assessment, zones, embedded) | {"theme": theme, "unit": data["unit"]}
     return Template(_asset("page.html")).substitute(parts, policy=policy, blocks="\n".join(blocks))
 
 
@@ -83,115 +85,96 @@ def _version() -> str:
         return "0+source"
 
 
-def _panels(record: Record, assessment: Assessment) -> list[tuple[cells.Cells, cells.Cells]]:
-    """Return picture and strip of every element; four fifths of the page's cells go to the pictures."""
-    each = cells.CELLS_PER_PAGE // len(record.elements)
-    return [
-        (
-            cells.echogram(element, each * 4 // 5),
-            cells.strip(element, judged.bottom_range, STRIP_ABOVE, STRIP_BELOW, each // 5),
-        )
-        for element, judged in zip(record.elements, assessment.elements, strict=True)
-    ]
-
-
-def _data(
-    record: Record, assessment: Assessment, panels: list[tuple[cells.Cells, cells.Cells]], metres_along: bool
-) -> dict[str, Any]:
+def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view: View) -> dict[str, Any]:
     """Return what the page's script reads; names in it are only ever shown as text."""
+    each = cells.CELLS_PER_PAGE // len(record.elements)
+    foot, top = depths(record, view)
+    fish = record.truth.fish
     return {
         "base": cells.BASE,
         "step": cells.STEP,
-        "metresAlong": metres_along,
+        "limits": palette.LEVEL_LIMITS,
+        "floor": found.floor,
+        "metresAlong": cells.along_track(record.elements[0])[2],
+        "depth": [top, foot],
+        "ground": float(np.median(record.elements[0].bottom_depth)),
+        "meaning": words.MEANING,
         "tables": {theme: palette.hexes(palette.level_table(theme)) for theme in ("light", "dark")},
-        "panels": [
-            {
-                "name": element.info.name,
-                "blind": element.info.blank_range + element.info.transducer_depth,
-                "picture": picture.packed(),
-                "strip": strip.packed(),
-                "marks": _marks(record, judged, index, metres_along),
-            }
-            for index, (element, judged, (picture, strip)) in enumerate(
-                zip(record.elements, assessment.elements, panels, strict=True)
-            )
-        ],
+        "rows": {z.letter: {"x0": z.across[0], "x1": z.across[1], "y0": z.down[1], "y1": z.down[0]} for z in zones},
+        "groups": {z.letter: [int(i) for i in z.group.fish] for z in zones if z.group is not None},
+        "fish": [{"height": float(h), "length": float(a)} for h, a in zip(fish.height, fish.length, strict=True)],
+        "elements": [_element(record, judged, index, zones, each) for index, judged in enumerate(found.elements)],
     }
 
 
-def _marks(record: Record, judged: ElementAssessment, index: int, metres_along: bool) -> list[dict[str, Any]]:
-    """Return each fish's mark at its nearest ping: apparent depth, and how far below the picked bottom it stands."""
+def _element(
+    record: Record, judged: ElementAssessment, index: int, zones: tuple[rows.Zone, ...], budget: int
+) -> dict[str, Any]:
+    """Return one element's pictures, look and marks."""
     element = record.elements[index]
-    depth = record.truth.fish.apparent_depth[index]
+    pictures = {"whole": cells.echogram(element, budget * 4 // 5).packed()}
+    for zone in zones:
+        chip = rows.chip(record, index, judged, zone, _ROW_CELLS)
+        pictures[zone.letter] = cells.of_chip(chip.level, chip.across, chip.down, chip.pings, chip.samples).packed()
+    light, dark = (palette.looks(faces(record.elements), theme)[index] for theme in ("light", "dark"))
+    return {
+        "name": element.info.name,
+        "colour": {"light": light[0], "dark": dark[0]},
+        "dash": light[1],
+        "hidden": judged.closed.edge_height,
+        "blind": element.info.blank_range + element.info.transducer_depth,
+        "pictures": pictures,
+        "marks": _marks(record, judged, index),
+    }
+
+
+def _marks(record: Record, judged: ElementAssessment, index: int) -> list[dict[str, Any]]:
+    """Return each fish's mark: where it stands along the track, in drawn depth and over the ground, and why."""
+    x, depth, height = rows.fish_places(record, index, judged)
+    if not cells.along_track(record.elements[index])[2]:
+        x = np.asarray(judged.fish_ping, dtype=np.float64)
+    reasons = judged.reason or ("",) * len(judged.mark)
     return [
         {
-            "x": float(element.x[ping]) if metres_along else float(ping),
-            "depth": float(at),
-            "off": float(distance - judged.bottom_range[ping]),
+            "fish": number,
+            "x": float(a),
+            "depth": float(z),
+            "height": float(h),
             "mark": mark,
+            "reason": REASONS.get(why, ""),
         }
-        for ping, at, distance, mark in zip(judged.fish_ping, depth, judged.fish_range, judged.mark, strict=True)
+        for number, (a, z, h, mark, why) in enumerate(zip(x, depth, height, judged.mark, reasons, strict=True))
     ]
 
 
-def _parts(
-    record: Record,
-    assessment: Assessment,
-    panels: list[tuple[cells.Cells, cells.Cells]],
-    embedded: dict[str, Any],
-    theme: Theme,
-) -> dict[str, str]:
+def _parts(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], embedded: dict[str, Any]) -> dict[str, str]:
     """Return the pieces of markup the skeleton asks for, every text of the scenario escaped."""
-    sections = [
-        _section(index, record, judged, pair)
-        for index, (judged, pair) in enumerate(zip(assessment.elements, panels, strict=True))
-    ]
     low, high = palette.LEVEL_LIMITS
     return {
-        "theme": theme,
         "title": text(record.title),
-        "style": _inks() + _asset("page.css"),
-        "answer": numbers.answer(assessment),
+        "style": _inks(record) + _asset("page.css"),
+        "headline": columns.headline(record, found),
+        "scene": columns.scene(record),
         "warnings": "".join(f"<li>{text(warning)}</li>" for warning in record.warnings),
+        "count": str(min(len(record.elements), 4) if len(record.elements) != 5 else 3),
+        "many": " many" if len(record.elements) > 3 else "",
+        "rows": str(4 + 3 * len(zones) + (2 if len(record.truth.fish.id) else 0)),
         "low": f"{low:g}",
         "high": f"{high:g}",
-        "key": " ".join(f"<span>{numbers.symbol(mark)} {words}</span>" for mark, words in MARK_WORDS.items()),
-        "panels": "".join(sections),
-        "circumstance": numbers.circumstance(assessment),
-        "table": numbers.table(tuple(element.info for element in record.elements), assessment),
-        "separated": text(assessment.definitions.get("separated", "")),
-        "detected": text(assessment.definitions.get("detected", "")),
-        "merged": text(assessment.definitions.get("merged", "")),
-        "cutaway": cutaway.draw(record),
+        "key": columns.key(),
+        "panels": "".join(columns.column(i, record, found, zones) for i in range(len(record.elements))),
+        "fish": columns.fish_part(record, cutaway.draw(record)),
+        "circumstance": numbers.circumstance(found),
+        "table": numbers.table(tuple(element.info for element in record.elements), found),
+        "separated": text(found.definitions.get("separated", "")),
+        "detected": text(found.definitions.get("detected", "")),
+        "merged": text(found.definitions.get("merged", "")),
         "kept": _kept(embedded),
         "scenario": text(_shown(record.scenario)),
         "version": text(embedded["version"]),
         "seed": text(record.seed),
+        "caution": text(words.CAUTION),
     }
-
-
-def _section(index: int, record: Record, judged: ElementAssessment, pair: tuple[cells.Cells, cells.Cells]) -> str:
-    info = record.elements[index].info
-    picture = pair[0]
-    held = (
-        f"Stored by maximum of {picture.pings}&nbsp;&times;&nbsp;{picture.samples} samples"
-        if picture.reduced
-        else "Every sample is stored"
-    )
-    name = text(info.name)
-    return (
-        f'<section class="panel" aria-labelledby="name-{index}"><h2 id="name-{index}">{name}</h2>'
-        f'<p class="facts">{info.band_low / 1e3:.4g}&ndash;{info.band_high / 1e3:.4g}&nbsp;kHz, beam '
-        f"{info.beamwidth_along:.1f}&deg; by {info.beamwidth_across:.1f}&deg;, "
-        f"resolution {length(judged.range_resolution)}</p>"
-        f'<p class="counts">{numbers.counts(judged)}</p>'
-        f'<div class="plot" id="picture-{index}" tabindex="0" role="group" '
-        f'aria-label="Echogram of {name}. Arrow keys read levels, plus and minus zoom, Shift with arrows moves."></div>'
-        f'<p class="read" id="read-{index}">&nbsp;</p>'
-        f'<div class="plot strip" id="strip-{index}" tabindex="0" role="group" '
-        f'aria-label="Seabed strip of {name}: the water just above the picked bottom, flattened."></div>'
-        f'<p class="held">{held}, {length(picture.height, 3)} by depth.</p></section>'
-    )
 
 
 def _kept(embedded: dict[str, Any]) -> str:
@@ -210,22 +193,33 @@ def _shown(scenario: str) -> str:
     return scenario[:_SHOWN_LIMIT] + "\n[... cut here; the page holds the whole text]"
 
 
-def _inks() -> str:
+def _inks(record: Record) -> str:
     """Return the colours of both sheets as custom properties: by system, by theme, by what the script paints."""
 
     def block(theme: Literal["light", "dark"]) -> str:
         inks = palette.INKS[theme]
         values = {name: value for name, value in vars(inks).items() if isinstance(value, str)}
-        values |= {f"series-{i}": colour for i, colour in enumerate(inks.bands)}
+        values |= {f"series-{i}": colour for i, (colour, _) in enumerate(palette.looks(faces(record.elements), theme))}
         return f"color-scheme:{theme};" + "".join(f"--{name}:{value};" for name, value in values.items())
 
     light, dark = block("light"), block("dark")
+    dashes = [_rule(dash) for _, dash in palette.looks(faces(record.elements))]
+    series = "".join(
+        f".s{i}{{color:var(--series-{i})}}.fill{i}{{fill:var(--series-{i})}}.name.s{i}{{border-bottom-style:{dash}}}"
+        f".beam.s{i}{{stroke:var(--series-{i});fill:var(--series-{i})}}"
+        for i, dash in enumerate(dashes)
+    )
     return (
         f":root{{{light}}}\n@media (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
         f":root[data-theme=light]{{{light}}}\n:root[data-theme=dark]{{{dark}}}\n"
         f":root[data-paint=light]{{{light}}}\n:root[data-paint=dark]{{{dark}}}\n"
-        f"@media print{{:root,:root[data-theme],:root[data-paint]{{{light}}}}}\n"
+        f"@media print{{:root,:root[data-theme],:root[data-paint]{{{light}}}}}\n{series}\n"
     )
+
+
+def _rule(dash: tuple[float, ...]) -> str:
+    """Return the style of a name's rule that comes nearest to an element's dashes."""
+    return "solid" if not dash else "dotted" if max(dash) < 2 else "dashed"
 
 
 def _asset(name: str) -> str:

@@ -18,9 +18,6 @@ BASE = -400.0
 #: Cells of all pictures of a page together. Two bytes a cell, four thirds for base64: at worst 5.9 MB, mostly half.
 CELLS_PER_PAGE = 2_200_000
 
-#: Rows a strip keeps where many pings must be joined.
-_STRIP_ROWS = 120
-
 #: Samples handled at once, to keep memory bounded [count].
 _CHUNK = 4_000_000
 
@@ -118,44 +115,15 @@ def echogram(element: ElementRecord, budget: int) -> Cells:
     return Cells(codes, per_ping, per_sample, left, width * per_ping, top, step * per_sample, pings, samples)
 
 
-def strip(element: ElementRecord, bottom_range: FloatArray, above: float, below: float, budget: int) -> Cells:
-    """Return the strip from `above` to `below` metres about the picked bottom, flattened: the pick lies at depth 0.
+def of_chip(level: NDArray[np.float32], across: FloatArray, down: FloatArray, pings: int, samples: int) -> Cells:
+    """Return cells of an enlarged row: level (row, column) [dB re 1 m2], even edges across and down [m].
 
-    bottom_range (ping): nan where there is no pick, and that ping is left empty. Every ping is shifted by whole
-    samples, so a row is off by at most half a sample. Depth of the picture is metres below the picked bottom.
+    Heights run down, so a row's height is negative where down holds heights over the ground.
     """
-    step = float(element.range[1] - element.range[0])
-    up, down = round(above / step), round(below / step)
-    pings, samples = element.pings, up + down + 1
-    per_ping = max(1, ceil(pings * min(samples, _STRIP_ROWS) / budget))
-    columns = ceil(pings / per_ping)
-    per_sample = max(1, ceil(columns * samples / budget))
-    codes = np.zeros((columns, ceil(samples / per_sample)), np.uint16)
-    block = max(1, _CHUNK // (samples * per_ping))
-    for first in range(0, columns, block):
-        last = min(columns, first + block)
-        window = _flattened(element, bottom_range, range(first * per_ping, min(pings, last * per_ping)), up, down)
-        codes[first:last] = encode(_largest(window, per_ping, per_sample))
-    left, width, _ = along_track(element)
-    top = -(up + 0.5) * step
-    return Cells(codes, per_ping, per_sample, left, width * per_ping, top, step * per_sample, pings, samples)
-
-
-def _flattened(
-    element: ElementRecord, bottom_range: FloatArray, pings: range, up: int, down: int
-) -> NDArray[np.float32]:
-    """Return echo strength [dB re 1 m2] (ping, sample) from `up` samples above to `down` below each ping's pick."""
-    step = float(element.range[1] - element.range[0])
-    window = np.full((len(pings), up + down + 1), np.nan, np.float32)
-    for row, ping in enumerate(pings):
-        if not np.isfinite(bottom_range[ping]):
-            continue
-        pick = round(float(bottom_range[ping] - element.range[0]) / step)
-        first, last = max(0, pick - up), min(len(element.range), pick + down + 1)
-        if last > first:
-            level = _strength(element, slice(ping, ping + 1), slice(first, last))
-            window[row, first - pick + up : last - pick + up] = level[0]
-    return window
+    codes = np.ascontiguousarray(encode(level).T)
+    wide, tall = (float(edges[-1] - edges[0]) / (len(edges) - 1) for edges in (across, down))
+    columns, rows = codes.shape
+    return Cells(codes, pings, samples, float(across[0]), wide, float(down[0]), tall, columns * pings, rows * samples)
 
 
 def _strength(element: ElementRecord, pings: slice, samples: slice = slice(None)) -> NDArray[np.float32]:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FloatArray, Record
+from pingwright.figures.style.view import faces
 from pingwright.page.markup import length, text
-from pingwright.palette import DASHES, MORE_DASHES
+from pingwright.palette import looks
 
 #: Nominal width of a view [SVG units, about CSS pixels on a phone].
 _WIDTH = 440.0
@@ -57,8 +58,8 @@ def draw(record: Record) -> str:
 
 def _caption(record: Record) -> str:
     keys = " ".join(
-        f'<span class="beam-key"><svg viewBox="0 0 34 8" aria-hidden="true"><path class="beam s{i % 6}" d="M1 4H33" '
-        f'stroke-dasharray="{_dash(i)}"/></svg> {text(element.info.name)}</span>'
+        f'<span class="beam-key"><svg viewBox="0 0 34 8" aria-hidden="true"><path class="beam s{i}" d="M1 4H33" '
+        f'stroke-dasharray="{_dashes(record)[i]}"/></svg> {text(element.info.name)}</span>'
         for i, element in enumerate(record.elements)
     )
     things = [f"{s.name} ({s.material})" for s in record.truth.structures]
@@ -79,7 +80,7 @@ def _svg(record: Record, view: _View, ping: int, which: str, title: str, horizon
     inside = "".join(
         (
             _soft(record, view, which),
-            "".join(_beam(e, view, ping, which, i) for i, e in enumerate(record.elements)),
+            _beams(record, view, ping, which),
             _ground(record, view, which),
             _structures(record, view, which),
             _fish(record, view, which),
@@ -92,7 +93,20 @@ def _svg(record: Record, view: _View, ping: int, which: str, title: str, horizon
     )
 
 
-def _beam(element: ElementRecord, view: _View, ping: int, which: str, index: int) -> str:
+def _beams(record: Record, view: _View, ping: int, which: str) -> str:
+    """Return the beams as a group that the page's script moves along with the ping (seen from the side)."""
+    beams = "".join(_beam(e, view, ping, which, (i, _dashes(record)[i])) for i, e in enumerate(record.elements))
+    first = record.elements[0]
+    moves = f' data-x="{first.x[ping]:.2f}" data-scale="{view.scale:.3f}"' if which == "side" else ""
+    return f'<g class="beams"{moves}>{beams}</g>'
+
+
+def _dashes(record: Record) -> list[str]:
+    """Return the dashes of every element's beam."""
+    return [" ".join(f"{1.6 * part:.3g}" for part in dash) for _, dash in looks(faces(record.elements))]
+
+
+def _beam(element: ElementRecord, view: _View, ping: int, which: str, look: tuple[int, str]) -> str:
     info = element.info
     near = min(ping, element.pings - 1)
     wide = info.beamwidth_along if which == "side" else info.beamwidth_across
@@ -105,13 +119,9 @@ def _beam(element: ElementRecord, view: _View, ping: int, which: str, index: int
     # Points outside the view are cut by the clip path, so they are not moved here as `points` would.
     path = " ".join("{:.1f},{:.1f}".format(*view.at(*corner)) for corner in corners)
     return (
-        f'<polygon class="beam s{index % 6}" stroke-dasharray="{_dash(index)}" points="{path}">'
+        f'<polygon class="beam s{look[0]}" stroke-dasharray="{look[1]}" points="{path}">'
         f"<title>{text(info.name)}</title></polygon>"
     )
-
-
-def _dash(index: int) -> str:
-    return " ".join(f"{1.6 * part:.3g}" for part in [*DASHES.values(), *MORE_DASHES][index % 8])
 
 
 def _ground(record: Record, view: _View, which: str) -> str:

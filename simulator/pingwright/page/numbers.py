@@ -1,10 +1,10 @@
-"""The page's table of numbers with their definitions, and the counts of the marks."""
+"""The page's table of numbers with their definitions, and the marks as small pictures."""
 
 import math
 from collections.abc import Callable, Mapping
 
 from pingwright.echograms.record import ElementInfo
-from pingwright.measure.assessment import MARK_WORDS, Assessment, ElementAssessment, Share
+from pingwright.measure.assessment import Assessment, ElementAssessment, Share
 from pingwright.page.markup import length, text
 
 #: What the element's own numbers mean; the measured ones bring their definitions along.
@@ -21,37 +21,14 @@ _ELEMENT_DEFINITIONS: Mapping[str, str] = {
 _Cell = Callable[[ElementInfo, ElementAssessment], str]
 
 
-def counts(element: ElementAssessment) -> str:
-    """Return the marks of one element as a sentence of markup."""
-    total = sum(element.counts.values())
-    if not total:
-        return "no fish in this scene"
-    parts = (
-        f'<span class="count {mark}">{symbol(mark)}&nbsp;<b>{element.counts.get(mark, 0)}</b> {words}</span>'
-        for mark, words in MARK_WORDS.items()
-    )
-    return f"{' '.join(parts)} <span>of {total} fish</span>"
-
-
 def symbol(mark: str) -> str:
-    """Return a truth mark as a small picture: open circle, half-filled circle or cross."""
+    """Return a mark as a small picture: disc, half disc or cross."""
     shapes = {
-        "separated": '<circle cx="8" cy="8" r="5.5"/>',
+        "separated": '<circle class="full" cx="8" cy="8" r="6"/>',
         "merged": '<circle cx="8" cy="8" r="5.5"/><path class="full" d="M8 2.5a5.5 5.5 0 0 0 0 11z"/>',
         "not_shown": '<path d="M3 3 13 13M13 3 3 13"/>',
     }
     return f'<svg class="symbol" viewBox="0 0 16 16" aria-hidden="true">{shapes[mark]}</svg>'
-
-
-def answer(assessment: Assessment) -> str:
-    """Return one sentence of markup that answers the page's question: which element parts the fish."""
-    if not any(sum(element.counts.values()) for element in assessment.elements):
-        return "No fish in this scene: nothing to part from the bottom."
-    parts = [
-        f"<b>{text(element.name)}</b> {element.counts.get('separated', 0)} of {sum(element.counts.values())}"
-        for element in assessment.elements
-    ]
-    return "Fish separated from the bottom: " + ", ".join(parts) + "."
 
 
 def table(infos: tuple[ElementInfo, ...], assessment: Assessment) -> str:

@@ -51,7 +51,7 @@ def write(
         picture = comparison(record, assessment, units=units, view=View(labels=labels))
         save.save(picture, folder / PICTURE, embed.carried(record), alt(record, assessment, units))
         steps.next()
-        write_text(folder / PAGE, build(record, assessment))
+        write_text(folder / PAGE, build(record, assessment, units=units))
         steps.next()
     else:
         for name in (PICTURE, PAGE):

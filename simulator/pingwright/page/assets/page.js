@@ -1,255 +1,402 @@
 "use strict";
-// The page: unpacks, embeds the figures, and ties controls, pointer and keys to all panels at once.
+// The page: unpacks its cells, draws rows and whole water for every element, steps from fish to fish, keeps its state in the address.
 
-const read = (id) => JSON.parse(document.getElementById(id).textContent);
 const byId = (id) => document.getElementById(id);
 
 async function open() {
-  const data = read("pingwright-data");
-  const plots = read("pingwright-plots");
-  const roots = {};
-  plots.pictures.forEach((id, i) => (roots[id] = `picture-${i}`));
-  plots.strips.forEach((id, i) => (roots[id] = `strip-${i}`));
-  const [views, cells] = await Promise.all([
-    Bokeh.embed.embed_items({ page: plots.json }, [{ docid: "page", roots, root_ids: Object.keys(roots) }]),
-    Promise.all(data.panels.flatMap((p) => [p.picture, p.strip]).map(async (packed) => new Cells(packed, await unpack(packed.data), data.base, data.step))),
-  ]);
-  const find = (id) => views[0].get_by_id(id);
-  const pictures = plots.pictures.map((id, i) => new Picture(byId(`picture-${i}`), find(id).model, find(id), cells[2 * i], false));
-  const strips = plots.strips.map((id, i) => new Picture(byId(`strip-${i}`), find(id).model, find(id), cells[2 * i + 1], true));
-  return new Page(data, pictures, strips);
+  const data = JSON.parse(byId("pingwright-data").textContent);
+  const page = new Page(data);
+  await page.load();
+  page.controls();
+  page.recall();
+  page.paint();
+  return page;
 }
 
 class Page {
-  constructor(data, pictures, strips) {
-    Object.assign(this, { data, pictures, strips, unit: "m", point: null, asked: false });
-    this.all = [...pictures, ...strips];
-    this.home = pictures[0].range;
-    this.dark = window.matchMedia("(prefers-color-scheme: dark)");
-    this.print = window.matchMedia("print");
-    for (const query of [this.dark, this.print]) query.addEventListener("change", () => this.colours());
-    window.addEventListener("beforeprint", () => this.colours("light"));
-    window.addEventListener("afterprint", () => this.colours());
-    const { x_range: x, y_range: y } = pictures[0].model;
-    for (const end of [x.properties.start, x.properties.end, y.properties.start, y.properties.end]) {
-      pictures[0].model.x_range.on_change(end, () => this.ask());
-    }
-    window.addEventListener("resize", () => this.ask());
-    for (const picture of this.all) new ResizeObserver(() => this.ask()).observe(picture.holder);
-    this.controls();
-    this.pointers();
-    this.colours();
-    this.marks();
-    this.lengths();
-    this.draw();
+  constructor(data) {
+    this.data = data;
+    this.views = [];
+    this.unit = data.unit;
+    this.limits = [...data.limits];
+    this.marked = true;
+    this.fish = 0;
+    this.active = null;
   }
 
-  // One redraw a frame however many changes ask for it.
+  async load() {
+    const { data } = this;
+    for (const canvas of document.querySelectorAll("canvas[data-picture]")) {
+      const element = data.elements[Number(canvas.dataset.element)], row = canvas.dataset.picture;
+      const packed = element.pictures[row || "whole"];
+      const cells = new Cells(packed, await unpack(packed.data), data.base, data.step);
+      const home = row ? { ...data.rows[row] } : {
+        x0: cells.left, x1: cells.left + cells.columns * cells.width, y0: Math.max(0, data.depth[0]), y1: data.depth[1],
+      };
+      const view = new View(canvas, cells, home, { colour: element.colour.light, dash: element.dash }, row, canvas.dataset.first === "1");
+      Object.assign(view, { element: Number(canvas.dataset.element), hidden: row ? element.hidden : NaN, blind: element.blind });
+      const flat = home.y0 > home.y1;
+      view.marks = row ? element.marks.filter((m) => data.groups[row]?.includes(m.fish)).map((m) => ({ ...m, y: flat ? m.height : m.depth })) : [];
+      this.views.push(view);
+    }
+    window.addEventListener("resize", () => this.ask());
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.paint());
+    for (const [kind, theme] of [["beforeprint", "light"], ["afterprint", ""]]) {
+      window.addEventListener(kind, () => this.paint(theme));
+    }
+    this.views.forEach((view) => this.hands(view));
+  }
+
+  get theme() {
+    const asked = document.documentElement.dataset.theme;
+    return asked !== "auto" ? asked : matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
+  }
+
+  style() {
+    const css = getComputedStyle(document.documentElement);
+    return Object.fromEntries(["ink", "muted", "panel", "paper", "line", "mark", "halo", "font"].map((n) => [n, css.getPropertyValue(`--${n}`).trim()]));
+  }
+
+  // Paints everything in the theme of the sheet, or in the one asked for (print is light).
+  paint(theme = "") {
+    const used = theme || this.theme;
+    if (theme) document.documentElement.dataset.paint = theme;
+    else delete document.documentElement.dataset.paint;
+    document.body.dataset.unit = this.unit;
+    this.table = this.data.tables[used].map((hex) => [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16)).concat(255));
+    for (const view of this.views) view.look.colour = this.data.elements[view.element].colour[used];
+    const scale = byId("scale").getContext("2d");
+    this.table.forEach((c, i) => {
+      scale.fillStyle = `rgb(${c.slice(0, 3)})`;
+      scale.fillRect((i / this.table.length) * 200, 0, 200 / this.table.length + 1, 12);
+    });
+    this.used = used;
+    this.lengths();
+    this.draw();
+    this.curves();
+  }
+
   ask() {
-    if (this.asked) return;
-    this.asked = true;
-    requestAnimationFrame(() => {
-      this.asked = false;
+    cancelAnimationFrame(this.asked);
+    this.asked = requestAnimationFrame(() => {
       this.draw();
+      this.curves();
     });
   }
 
   draw() {
-    for (const picture of this.all) {
-      if (picture.holder.offsetParent === null) continue;
-      picture.draw();
-      picture.ticks(this.unit, this.data.metresAlong);
+    const style = this.style(), fish = this.data.fish.length ? this.fish : -1;
+    for (const view of this.views) {
+      const mark = this.data.elements[view.element].marks[this.fish];
+      Object.assign(view, { fish, ping: mark ? mark.x : null });
+      view.draw(style, this.table, this.limits, this.unit, this.data.metresAlong, this.marked);
     }
-    this.show();
-  }
-
-  colours(forced) {
-    const wanted = document.documentElement.dataset.theme;
-    const dark = forced !== "light" && !this.print.matches && (wanted === "dark" || (wanted !== "light" && this.dark.matches));
-    document.documentElement.dataset.paint = dark ? "dark" : "light";
-    const css = getComputedStyle(document.documentElement);
-    const style = Object.fromEntries(["paper", "panel", "ink", "line", "mark", "halo"].map((n) => [n, css.getPropertyValue(`--${n}`).trim()]));
-    style.font = css.getPropertyValue("--font").trim();
-    const low = Number(byId("low").value), high = Number(byId("high").value);
-    const table = this.data.tables[dark ? "dark" : "light"];
-    for (const picture of this.all) picture.paint(style, table, low, high);
-    byId("scale").style.background = `linear-gradient(to right, ${table.filter((_, i) => i % 15 === 0).join(", ")})`;
-  }
-
-  marks() {
-    const on = byId("truth").checked;
-    this.pictures.forEach((picture, i) => picture.mark(this.data.panels[i].marks, on));
-    this.strips.forEach((strip, i) => strip.mark(this.data.panels[i].marks.filter((m) => m.off !== null), on));
-    document.body.classList.toggle("no-truth", !on);
+    const moved = this.data.fish.length ? this.data.elements[0].marks[this.fish].x : 0;
+    for (const beams of document.querySelectorAll("g.beams[data-scale]")) {
+      beams.setAttribute("transform", `translate(${(moved - Number(beams.dataset.x)) * Number(beams.dataset.scale)} 0)`);
+    }
+    this.remember();
   }
 
   lengths() {
-    const feet = this.unit === "ft";
-    for (const el of document.querySelectorAll("[data-m]")) {
-      const metres = Number(el.dataset.m), digits = Number(el.dataset.digits);
-      if (el.dataset.bare) el.textContent = this.length(metres, digits);
-      else if (metres !== 0 && Math.abs(metres) < (feet ? 1 / FEET : 1)) el.textContent = this.small(metres);
-      else el.textContent = `${this.length(metres, digits)}\u00a0${this.unit}`;
+    for (const el of document.querySelectorAll(".length")) {
+      const m = Number(el.dataset.m), digits = Number(el.dataset.digits);
+      const inches = Math.abs(m) < 0.95 * FOOT;
+      const feet = inches ? `${two((m / FOOT) * 12)}\u00a0in` : `${(m / FOOT).toFixed(digits === 0 ? 0 : 1)}\u00a0ft`;
+      const metres = Math.abs(m) >= 1 || m === 0 ? `${m.toFixed(digits)}\u00a0m` : `${two(100 * m)}\u00a0cm`;
+      el.textContent = (this.unit === "ft" ? feet : metres).replace("-", "\u2212");
     }
   }
 
-  // Below a metre centimetres, below a foot inches, with two figures.
-  small(metres) {
-    const feet = this.unit === "ft";
-    const value = feet ? metres * FEET * 12 : metres * 100;
-    const digits = Math.abs(value) < 0.005 ? 0 : Math.min(2, Math.max(0, 1 - Math.floor(Math.log10(Math.abs(value)))));
-    return `${value.toFixed(digits).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "\u2212")}\u00a0${feet ? "in" : "cm"}`;
+  told(metres) {
+    if (this.unit === "ft") return Math.abs(metres) < 0.95 * FOOT ? `${two((metres / FOOT) * 12)} in` : `${(metres / FOOT).toFixed(1)} ft`;
+    return Math.abs(metres) < 1 ? `${two(metres * 100)} cm` : `${metres.toFixed(1)} m`;
   }
 
-  length(metres, digits) {
-    const value = this.unit === "ft" ? metres * FEET : metres;
-    return value.toFixed(this.unit === "ft" && digits > 0 && Math.abs(value) >= 1 ? Math.max(1, digits - 1) : digits).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "\u2212");
+  // What an element shows at a place: level [dB re 1 m2], depth or height [m], and of how much it is the maximum.
+  readout(index, x, y, row = "") {
+    const view = this.views.find((v) => v.element === index && v.row === row);
+    return view.cells.under(x, y, view.by);
   }
 
-  along(x) {
-    return this.data.metresAlong ? `${this.length(x, 1)}\u00a0${this.unit}` : `ping ${Math.round(x)}`;
-  }
-
-  // What every panel shows under one point (x along the track, depth); the tests ask this too.
-  readout(index, x, depth, strip = false) {
-    const picture = (strip ? this.strips : this.pictures)[index];
-    return picture.cells.under(x, depth, picture.by);
-  }
-
-  show() {
-    const { point } = this;
-    byId("where").textContent = point === null ? "Point at a picture, or step into one with Tab and use the arrow keys." : this.where(point);
-    this.pictures.forEach((picture, i) => {
-      const here = point === null || point.strip ? null : { x: point.x, y: point.y };
-      picture.hair(here ?? (point && { x: point.x, y: null }));
-      this.strips[i].hair(point && { x: point.x, y: point.strip ? point.y : null });
-      byId(`read-${i}`).textContent = point === null ? "\u00a0" : this.sentence(i, point);
+  say(view, place) {
+    const line = byId("read");
+    if (place === null) {
+      line.textContent = "\u00a0";
+      return;
+    }
+    const parts = this.data.elements.map((element, i) => {
+      const found = this.readout(i, place.x, place.y, view.row);
+      return found && !Number.isNaN(found.level) ? `${element.name} ${number(found.level, 0)} dB` : `${element.name}: nothing`;
     });
+    const across = this.data.metresAlong ? this.told(place.x) : `ping ${Math.round(place.x) + 1}`;
+    line.textContent = `${across} along, ${this.told(place.y)} ${view.flat ? "up" : "deep"}: ${parts.join(", ")}`.replaceAll("-", "\u2212");
   }
 
-  where(point) {
-    const height = point.strip ? `${this.length(-point.y, 2)}\u00a0${this.unit} above the picked bottom` : `${this.length(point.y, 2)}\u00a0${this.unit} deep`;
-    return `Pointer: ${this.along(point.x)}, ${height}`;
+  // All pictures of one kind move together.
+  same(view) {
+    return this.views.filter((v) => v.row === view.row);
   }
 
-  sentence(i, point) {
-    const found = this.readout(i, point.x, point.y, point.strip);
-    if (found === null || Number.isNaN(found.level)) return "nothing recorded here";
-    const level = found.level.toFixed(1).replace("-", "\u2212");
-    const depth = point.strip ? `${this.length(-found.depth, 2)}\u00a0${this.unit} above bottom` : `${this.length(found.depth, 2)}\u00a0${this.unit}`;
-    const joined = found.pings * found.samples > 1 ? ` (maximum of ${found.pings}\u00a0\u00d7\u00a0${found.samples} samples)` : " (one sample)";
-    const blind = !point.strip && found.depth < this.data.panels[i].blind ? "; blind range" : "";
-    return `${level}\u00a0dB at ${depth}${joined}${blind}`;
-  }
-
-  controls() {
-    const low = byId("low"), high = byId("high");
-    const level = (moved) => {
-      if (Number(high.value) - Number(low.value) < 5) {
-        if (moved === low) low.value = Number(high.value) - 5;
-        else high.value = Number(low.value) + 5;
-      }
-      for (const el of [low, high]) {
-        byId(`${el.id}-value`).textContent = `${el.value.replace("-", "\u2212")}\u00a0dB`;
-        el.setAttribute("aria-valuetext", `${el.value} decibels`);
-      }
-      for (const picture of this.all) picture.image.glyph.color_mapper.setv({ low: Number(low.value), high: Number(high.value) });
-    };
-    for (const el of [low, high]) el.addEventListener("input", () => level(el));
-    level(high);
-    byId("truth").addEventListener("change", () => this.marks());
-    byId("strips").addEventListener("change", (e) => {
-      document.body.classList.toggle("no-strips", !e.target.checked);
-      this.ask();
-    });
-    for (const el of document.querySelectorAll("input[name=unit]")) {
-      el.addEventListener("change", () => {
-        this.unit = el.value;
-        this.lengths();
-        this.draw();
-      });
-    }
-    for (const el of document.querySelectorAll("input[name=drag]")) el.addEventListener("change", () => this.drag(el.value));
-    if (window.matchMedia("(pointer: coarse)").matches) document.querySelector("input[name=drag][value=none]").checked = true;
-    this.drag(document.querySelector("input[name=drag]:checked").value);
-    for (const el of document.querySelectorAll("button[data-act]")) el.addEventListener("click", () => this.act(el.dataset.act));
-    byId("wheel").addEventListener("change", () => this.wheel());
-    this.wheel();
-  }
-
-  wheel() {
-    for (const picture of this.all) picture.tools.wheel.active = byId("wheel").checked;
-  }
-
-  // What dragging does: moves the picture, zooms to a box, or nothing, so that a finger scrolls the page.
-  drag(what) {
-    for (const picture of this.all) {
-      const { move, box } = picture.tools;
-      [move.active, box.active] = [what === "move", what === "box"];
-    }
-    document.body.classList.toggle("hands-off", what === "none");
-  }
-
-  act(what) {
-    const { x_range: x, y_range: y } = this.pictures[0].model;
-    const view = this.pictures[0].range, home = this.home;
-    const zoom = { in: 1 / 1.5, out: 1.5 }[what] ?? 1;
-    if (what === "home") [view.x0, view.x1, view.y0, view.y1] = [home.x0, home.x1, home.y0, home.y1];
-    const shift = { left: [-0.25, 0], right: [0.25, 0], up: [0, -0.25], down: [0, 0.25] }[what] ?? [0, 0];
-    const span = (a, b, low, high, move, about) => {
-      const size = Math.min(high - low, (b - a) * zoom);
-      const share = about === null ? 0.5 : (about - a) / (b - a);
-      let start = (about === null ? (a + b) / 2 : about) - share * size + move * size;
-      start = Math.min(high - size, Math.max(low, start));
-      return [start, start + size];
-    };
-    const inside = this.point !== null && !this.point.strip ? this.point : { x: null, y: null };
-    const [x0, x1] = span(view.x0, view.x1, home.x0, home.x1, shift[0], zoom === 1 ? null : inside.x);
-    const [y0, y1] = span(view.y0, view.y1, home.y0, home.y1, shift[1], zoom === 1 ? null : inside.y);
-    x.setv({ start: x0, end: x1 });
-    y.setv({ start: y1, end: y0 });
+  move(view, range) {
+    const { home } = view, wide = home.x1 - home.x0, tall = home.y1 - home.y0;
+    const size = { x: Math.min(range.x1 - range.x0, wide), y: Math.min(Math.abs(range.y1 - range.y0), Math.abs(tall)) * Math.sign(tall) };
+    const x0 = Math.min(Math.max(range.x0, home.x0), home.x1 - size.x);
+    const [low, high] = [Math.min(home.y0, home.y1), Math.max(home.y0, home.y1)];
+    const y0 = size.y > 0 ? Math.min(Math.max(range.y0, low), high - size.y) : Math.max(Math.min(range.y0, high), low - size.y);
+    for (const each of this.same(view)) each.range = { x0, x1: x0 + size.x, y0, y1: y0 + size.y };
     this.ask();
   }
 
-  pointers() {
-    for (const picture of this.all) {
-      const { holder } = picture;
-      const move = (event) => {
-        const place = picture.at(event);
-        this.point = place === null ? null : { ...place, strip: picture.strip };
-        this.show();
-      };
-      holder.addEventListener("pointermove", move);
-      holder.addEventListener("pointerdown", move);
-      holder.addEventListener("pointerleave", (event) => {
-        if (event.pointerType === "mouse") this.point = null;
-        this.show();
+  // Zooms about a place along the track and, in depth, about the ground, so that the bottom stays in sight.
+  zoom(view, factor, place = null) {
+    const { range: r } = view, ground = view.flat ? 0 : this.data.ground;
+    const x = place === null ? (r.x0 + r.x1) / 2 : place.x;
+    const y = Math.min(Math.max(ground, Math.min(r.y0, r.y1)), Math.max(r.y0, r.y1));
+    this.move(view, { x0: x + (r.x0 - x) * factor, x1: x + (r.x1 - x) * factor, y0: y + (r.y0 - y) * factor, y1: y + (r.y1 - y) * factor });
+  }
+
+  hands(view) {
+    const { canvas } = view;
+    const place = (event) => view.at(event.offsetX, event.offsetY);
+    let held = null;
+    canvas.addEventListener("pointermove", (event) => {
+      this.say(view, place(event));
+      if (held === null || this.active !== view) return;
+      const { box, range: r } = view;
+      const x = ((held.px - event.offsetX) / (box.x1 - box.x0)) * (r.x1 - r.x0), y = ((held.py - event.offsetY) / (box.foot - box.top)) * (r.y1 - r.y0);
+      held = { px: event.offsetX, py: event.offsetY };
+      this.move(view, { x0: r.x0 + x, x1: r.x1 + x, y0: r.y0 + y, y1: r.y1 + y });
+    });
+    canvas.addEventListener("pointerdown", (event) => {
+      if (this.active === view) {
+        held = { px: event.offsetX, py: event.offsetY };
+        canvas.setPointerCapture(event.pointerId);
+      }
+      this.say(view, place(event));
+    });
+    canvas.addEventListener("pointerup", () => (held = null));
+    canvas.addEventListener("click", () => this.activate(view));
+    canvas.addEventListener("focus", () => this.activate(view));
+    canvas.addEventListener("blur", () => this.activate(null));
+    canvas.addEventListener("wheel", (event) => {
+      if (this.active !== view) return; // the page scrolls until a picture is clicked
+      event.preventDefault();
+      this.zoom(view, event.deltaY > 0 ? 1.25 : 0.8, place(event));
+    }, { passive: false });
+    canvas.addEventListener("keydown", (event) => this.key(view, event));
+  }
+
+  activate(view) {
+    this.active = view;
+    for (const each of this.views) each.canvas.classList.toggle("active", each === view);
+  }
+
+  key(view, event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    const { range: r } = view;
+    if (step) {
+      const [x, y] = [step[0] * 0.15 * (r.x1 - r.x0), step[1] * 0.15 * (r.y1 - r.y0)];
+      this.move(view, { x0: r.x0 + x, x1: r.x1 + x, y0: r.y0 + y, y1: r.y1 + y });
+    } else if ("+=-".includes(event.key)) this.zoom(view, event.key === "-" ? 1.5 : 1 / 1.5);
+    else if (event.key === "0" || event.key === "Home") this.move(view, view.home);
+    else if (event.key === "Escape") view.canvas.blur();
+    else return;
+    event.preventDefault();
+  }
+
+  step(by) {
+    const count = this.data.fish.length;
+    if (!count) return;
+    this.fish = (this.fish + by + count) % count;
+    this.ask();
+    this.about();
+  }
+
+  about() {
+    const { data } = this, fish = data.fish[this.fish];
+    if (!fish) return;
+    const states = data.elements.map((e) => {
+      const mark = e.marks[this.fish];
+      return `${e.name}: ${data.meaning[mark.mark]}${mark.reason ? ` (${mark.reason})` : ""}`;
+    });
+    byId("fish-name").textContent = `Fish ${this.fish + 1} of ${data.fish.length}`;
+    byId("fish-text").textContent = `${this.told(fish.length)} long, ${this.told(fish.height)} off the bottom. ${states.join("; ")}.`;
+  }
+
+  // The ping over the fish as every element records it, on one axis: level to the right, height or depth up.
+  curves() {
+    const canvas = byId("curves"), { data } = this, fish = data.fish[this.fish];
+    if (!canvas || !fish) return;
+    this.about();
+    const style = this.style(), density = window.devicePixelRatio || 1;
+    [canvas.width, canvas.height] = [canvas.clientWidth * density, canvas.clientHeight * density];
+    const ctx = canvas.getContext("2d");
+    ctx.setTransform(density, 0, 0, density, 0, 0);
+    const box = { left: 44, right: canvas.clientWidth - 8, top: 8, foot: canvas.clientHeight - 30 };
+    const ground = data.elements[0].marks[this.fish].depth + data.elements[0].marks[this.fish].height;
+    const above = Math.max(1.2, Math.min(fish.height * 1.6, fish.height + 2)), under = fish.height > 4 ? fish.height - 3 : -0.3;
+    const [low, high] = this.limits, one = this.unit === "ft" ? FOOT : 1;
+    const toX = (level) => box.left + ((Math.min(Math.max(level, low), high) - low) / (high - low)) * (box.right - box.left);
+    const toY = (up) => box.top + ((above - up) / (above - under)) * (box.foot - box.top);
+    ctx.fillStyle = style.panel;
+    ctx.fillRect(box.left, box.top, box.right - box.left, box.foot - box.top);
+    ctx.font = `11px ${style.font}`;
+    data.elements.forEach((element, i) => {
+      const view = this.views.find((v) => v.element === i && v.row === ""), { cells } = view, mark = element.marks[this.fish];
+      const column = Math.min(cells.columns - 1, Math.max(0, cells.column(mark.x)));
+      const base = mark.depth + mark.height;
+      ctx.strokeStyle = element.colour[this.used];
+      ctx.lineWidth = 1.6;
+      ctx.setLineDash(element.dash.map((d) => d * 1.5));
+      ctx.beginPath();
+      let begun = false;
+      for (let row = Math.max(0, cells.row(base - above)); row < Math.min(cells.rows, cells.row(base - under) + 1); row++) {
+        const up = base - (cells.top + (row + 0.5) * cells.height);
+        const level = cells.level(cells.codes[column * cells.rows + row]);
+        ctx[begun ? "lineTo" : "moveTo"](toX(Number.isNaN(level) ? low : level), toY(up));
+        begun = true;
+      }
+      ctx.stroke();
+      ctx.setLineDash([]);
+    });
+    ctx.fillStyle = style.ink;
+    ctx.strokeStyle = style.ink;
+    ctx.lineWidth = 1;
+    for (const [x0, y0, x1, y1] of [[box.left, toY(fish.height), box.right, toY(fish.height)], [toX(data.floor), box.top, toX(data.floor), box.foot]]) {
+      ctx.setLineDash([2, 3]);
+      ctx.beginPath();
+      ctx.moveTo(x0, y0);
+      ctx.lineTo(x1, y1);
+      ctx.stroke();
+      ctx.setLineDash([]);
+    }
+    ctx.textAlign = "right";
+    ctx.textBaseline = "middle";
+    for (const { value, digits } of roundTicks(under / one, above / one, 5)) ctx.fillText(number(value, digits), box.left - 5, toY(value * one));
+    ctx.fillText("fish", box.right - 3, toY(fish.height) - 8);
+    ctx.textAlign = "center";
+    ctx.textBaseline = "top";
+    for (const { value } of roundTicks(low, high, 5)) ctx.fillText(number(value, 0), toX(value), box.foot + 3);
+    ctx.fillText(`echo strength (dB); height over the ground (${this.unit}); dotted: floor of a detection`, canvas.clientWidth / 2, box.foot + 16);
+    this.grounded = ground;
+  }
+
+  controls() {
+    const pressed = (id, on) => byId(id).setAttribute("aria-pressed", String(on));
+    byId("unit").addEventListener("click", () => {
+      this.unit = this.unit === "m" ? "ft" : "m";
+      this.paint();
+    });
+    byId("dark").addEventListener("click", () => {
+      document.documentElement.dataset.theme = this.theme === "dark" ? "light" : "dark";
+      pressed("dark", this.theme === "dark");
+      this.paint();
+    });
+    byId("marks").addEventListener("click", () => {
+      this.marked = !this.marked;
+      pressed("marks", this.marked);
+      this.ask();
+    });
+    byId("save").addEventListener("click", () => this.save());
+    byId("back").addEventListener("click", () => this.step(-1));
+    byId("forward").addEventListener("click", () => this.step(1));
+    byId("rest").addEventListener("click", () => {
+      byId("elements").classList.toggle("all");
+      this.ask();
+    });
+    byId("home").addEventListener("click", () => this.views.forEach((view) => this.move(view, view.home)));
+    for (const [id, place] of [["low", 0], ["high", 1]]) {
+      byId(id).addEventListener("input", () => {
+        const value = Number(byId(id).value);
+        this.limits[place] = place ? Math.max(value, this.limits[0] + 5) : Math.min(value, this.limits[1] - 5);
+        this.shown();
+        this.ask();
       });
-      holder.addEventListener("keydown", (event) => this.key(event, picture));
+    }
+    for (const each of document.querySelectorAll("button[data-zoom]")) {
+      each.addEventListener("click", () => this.zoom(this.views.find((v) => v.row === ""), Number(each.dataset.zoom)));
     }
   }
 
-  key(event, picture) {
-    const act = { "+": "in", "=": "in", "-": "out", 0: "home", Home: "home" }[event.key];
-    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    if (event.ctrlKey || event.metaKey || event.altKey || (!act && !step && event.key !== "Escape")) return;
-    event.preventDefault();
-    if (event.key === "Escape") this.point = null;
-    else if (act) this.act(act);
-    else if (event.shiftKey && !picture.strip) this.act(event.key.slice(5).toLowerCase());
-    else {
-      const { range, cells, by } = picture;
-      const from = this.point !== null && this.point.strip === picture.strip ? this.point : { x: (range.x0 + range.x1) / 2, y: (range.y0 + range.y1) / 2 };
-      const clip = (v, a, b) => Math.min(b, Math.max(a, v));
-      this.point = {
-        x: clip(from.x + step[0] * by.across * cells.width, range.x0, range.x1),
-        y: clip(from.y + step[1] * by.down * cells.height, range.y0, range.y1),
-        strip: picture.strip,
-      };
+  shown() {
+    for (const [id, place] of [["low", 0], ["high", 1]]) {
+      byId(id).value = String(this.limits[place]);
+      byId(`${id}-value`).textContent = `${number(this.limits[place], 0)} dB`;
     }
-    this.show();
-    byId("said").textContent = this.point === null ? "" : this.data.panels.map((p, i) => `${p.name}: ${this.sentence(i, this.point)}`).join(". ");
   }
+
+  // The view as a picture: answer, tag and the pictures as they stand.
+  save() {
+    const out = document.createElement("canvas"), density = window.devicePixelRatio || 1, style = this.style();
+    const holders = [...document.querySelectorAll(".elements canvas")], area = byId("elements").getBoundingClientRect();
+    [out.width, out.height] = [area.width * density, (area.height + 96) * density];
+    const ctx = out.getContext("2d");
+    ctx.scale(density, density);
+    ctx.fillStyle = style.paper;
+    ctx.fillRect(0, 0, area.width, area.height + 96);
+    ctx.fillStyle = style.ink;
+    ctx.textBaseline = "top";
+    ctx.font = `bold 20px ${style.font}`;
+    ctx.fillText(document.querySelector(`h1 .${this.unit}`).textContent, 4, 8, area.width - 8);
+    ctx.font = `13px ${style.font}`;
+    ctx.fillText(`SIMULATED. ${document.title}`, 4, 40, area.width - 8);
+    for (const text of document.querySelectorAll(".elements [data-copy]")) {
+      const at = text.getBoundingClientRect(), css = getComputedStyle(text);
+      [ctx.font, ctx.fillStyle] = [`${css.fontWeight} ${css.fontSize} ${style.font}`, css.color];
+      ctx.fillText(text.innerText, at.left - area.left, at.top - area.top + 64, at.width + 4);
+    }
+    for (const canvas of holders) {
+      const at = canvas.getBoundingClientRect();
+      ctx.drawImage(canvas, at.left - area.left, at.top - area.top + 64, at.width, at.height);
+    }
+    ctx.font = `12px ${style.font}`;
+    ctx.fillStyle = style.muted;
+    ctx.fillText(byId("caution").textContent, 4, area.height + 76, area.width - 8);
+    this.saved = out;
+    out.toBlob((blob) => {
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(blob);
+      link.download = "view.png";
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+    });
+  }
+
+  // The address holds units, theme, fish, levels and the window of the whole water.
+  remember() {
+    const whole = this.views.find((v) => v.row === ""), { range: r } = whole;
+    const state = { u: this.unit, t: document.documentElement.dataset.theme, f: this.fish + 1, l: this.limits.join("_"), m: this.marked ? 1 : 0,
+      w: [r.x0, r.x1, r.y0, r.y1].map((v) => v.toFixed(2)).join("_") };
+    history.replaceState(null, "", `#${new URLSearchParams(state)}`);
+  }
+
+  recall() {
+    const state = new URLSearchParams(location.hash.slice(1));
+    const numbers = (text, count) => {
+      const found = (text || "").split("_").map(Number);
+      return found.length === count && found.every(Number.isFinite) ? found : null;
+    };
+    if (["m", "ft"].includes(state.get("u"))) this.unit = state.get("u");
+    if (["auto", "light", "dark"].includes(state.get("t"))) document.documentElement.dataset.theme = state.get("t");
+    const fish = Number(state.get("f")) - 1;
+    if (Number.isInteger(fish) && fish >= 0 && fish < this.data.fish.length) this.fish = fish;
+    const limits = numbers(state.get("l"), 2);
+    if (limits && limits[1] - limits[0] >= 5) this.limits = limits;
+    this.marked = state.get("m") !== "0";
+    const at = numbers(state.get("w"), 4), whole = this.views.find((v) => v.row === "");
+    if (at && at[1] > at[0] && at[3] > at[2]) this.move(whole, { x0: at[0], x1: at[1], y0: at[2], y1: at[3] });
+    this.shown();
+  }
+}
+
+// A number with two figures, at most two decimals.
+function two(value) {
+  if (Math.abs(value) < 0.005) return "0";
+  const digits = Math.min(Math.max(1 - Math.floor(Math.log10(Math.abs(value))), 0), 2);
+  const text = value.toFixed(digits);
+  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
 }
 
 open().then(
