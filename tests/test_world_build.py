@@ -126,7 +126,8 @@ def test_a_run_aground_is_refused_with_the_depth():
 
 
 def test_the_world_holds_everything_of_the_scenario(world):
-    assert len(world.occluders) == len(world.veils) == len(world.scattering_layer) == 1
+    assert len(world.occluders) == len(world.veils) == 1
+    assert [layer.name for layer in world.scattering_layer] == ["krill", "background"]
     assert [stock.name for stock in world.contents.stocks] == ["reef fish", "bait ball"]
     assert sorted({body.kind for body in world.contents.bodies}) == ["scattering_layer", "school", "target"]
     assert len(np.unique(world.discrete.owner)) == 1 + 12 + len(world.contents.stocks[1])
@@ -161,7 +162,7 @@ def test_the_same_seed_builds_the_same_world_and_another_another(world):
 
 def test_the_second_echo_loses_half_and_the_bottoms_reflection():
     quiet = build.build(resolve.resolve(scenario(**{"reverberation.second_echo": False})))
-    lossy = build.build(resolve.resolve(scenario(**{"reverberation.surface_loss": "6 dB"})))
+    lossy = build.build(resolve.resolve(scenario(**{"reverberation.surface_loss": "6 dB", "water.wind": "0 m/s"})))
     # Gravel's reflection coefficient: 0.5383 (reference sheet h).
     assert quiet.bounce is None
     assert lossy.bounce.gain(np.array([1e5]))[0] == pytest.approx(0.5 * 0.5383 * 10 ** (-6 / 20), rel=1e-3)
@@ -245,3 +246,26 @@ def test_a_monte_carlo_world_has_the_bottom_of_its_seed_under_each_ping():
     assert np.array_equal(with_none.seabed.tile(1, 1).position, again.seabed.tile(1, 1).position)
     assert np.all(with_none.discrete.owner == -1)
     assert with_none.track.y.tolist() == [0.0, 2.0, 4.0, 6.0]
+
+
+def test_motion_by_wind_is_that_of_a_grown_sea():
+    # Source: Pierson & Moskowitz 1964 (from memory): 10 m/s raise a sea of 2.14 m and 7.3 s (83 m long).
+    found = resolve.resolve(scenario(**{"water.wind": "10 m/s", "boat.motion": "by wind"})).boat
+    assert found.heave.period == pytest.approx(7.3, abs=0.05)
+    assert found.heave.amplitude == pytest.approx(2.14 / np.sqrt(8) / (1 + (14 / 83.2) ** 2), rel=0.01)
+    assert found.pitch.amplitude == pytest.approx(np.degrees(2 * np.pi * found.heave.amplitude / 83.2), rel=0.01)
+    kept = resolve.resolve(
+        scenario(
+            **{"water.wind": "10 m/s", "boat.motion": "by wind", "boat.roll": {"amplitude": "2 deg", "period": "4 s"}}
+        )
+    )
+    assert kept.boat.roll.amplitude == 2.0
+    assert resolve.resolve(scenario(**{"water.wind": "10 m/s"})).boat.heave is None
+
+
+def test_wind_weakens_the_second_echo_by_the_published_loss():
+    calm, windy = (build.build(resolve.resolve(scenario(**{"water.wind": w}))).bounce for w in ("0 m/s", "10 m/s"))
+    frequency = np.array([50e3, 150e3])
+    loss = 20 * np.log10(calm.gain(frequency) / windy.gain(frequency))
+    # Source: TR 9407, 1.26e-3 U^1.57 f^0.85 dB at vertical.
+    assert loss == pytest.approx(1.26e-3 * 10**1.57 * np.array([50.0, 150.0]) ** 0.85, rel=1e-6)

@@ -99,13 +99,21 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
                         )
     for e, layers in enumerate(run.scattering_layer):
         for p in range(start, min(stop, len(run.pings_of(e)))):
-            for n, cells in enumerate(layers):
-                if not len(cells.rows):
-                    continue
-                # White noise in disjoint pieces of the band is independent: a draw of its own for each.
-                key = seeds.key(run.settings.seed, "scattering_layer", e, p, *([n] if n else []))
-                cells.add(grids[e][n][p - start], run.tables[e][n], key)
+            x, y, bottom = place_of(run, e, p)
+            for n, pieces in enumerate(layers):
+                for cells in pieces:
+                    # White noise in disjoint pieces of the band is independent: a draw of its own for each.
+                    own = [n, cells.number] if n or cells.number else []
+                    key = seeds.key(run.settings.seed, "scattering_layer", e, p, *own)
+                    cells.add(grids[e][n][p - start], run.tables[e][n], key, x, y, bottom)
     return grids
+
+
+def place_of(run: Run, e: int, p: int) -> tuple[float, float, float]:
+    """Return where the boat is at a ping of an element, x, y, and how deep the seabed is under it [m]."""
+    ping, track = run.pings_of(e)[p], run.world.track
+    x, y = track.x[ping : ping + 1], track.y[ping : ping + 1]
+    return float(x[0]), float(y[0]), float(run.world.terrain.depth(x, y)[0])
 
 
 def earlier(run: Run, pings: NDArray[np.int64]) -> int:

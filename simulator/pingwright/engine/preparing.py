@@ -78,7 +78,7 @@ class Run:
         ]
 
     @cached_property
-    def scattering_layer(self) -> list[list[scattering_layers.Cells]]:
+    def scattering_layer(self) -> list[list[list[scattering_layers.Cells]]]:
         """On-grid scattering layer of every piece of an element's own channel."""
         return [
             [

@@ -5,6 +5,7 @@ matched filter then makes the effective pulse of it. The boat's roll and pitch a
 """
 
 import itertools
+import zlib
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,58 +22,99 @@ FloatArray = NDArray[np.float64]
 
 #: Bubbles are left out farther below the face than this [m]: 1 / e a metre leaves nothing of them.
 _DEEPEST_BUBBLES = 8.0
+#: Change of the seabed's depth along a run up to which layers that reach it are taken to end at its deepest.
+LEVEL = 0.02
 _ANGLES = 1441
 _TURNS = 48
 
 
 @dataclass(frozen=True)
 class Cells:
-    """Amplitudes of all scattering layers on one element's grid.
+    """Amplitudes of scattering layers on one element's grid.
 
-    rows (cell, 16); first (cell): grid position of the first one.
+    rows (cell, 16); first (cell): grid position of the first one; depth (cell) [m]: straight below the face. layer:
+    None where all of them are the same in every ping; reference [m]: the depth of seabed for which they stand; step
+    [m]: from cell to cell.
     """
 
     first: int
     rows: NDArray[np.float32]
+    depth: FloatArray
+    layer: ScatteringLayer | None
+    reference: float
+    step: float
 
-    def add(self, grid: NDArray[np.float32], tables: Tables, key: int) -> None:
-        """Add one ping's scattering layer to grid (real|imaginary, sample)."""
-        if len(self.rows):
-            from pingwright.engine.kernels.spread import cell_spreader
+    @property
+    def number(self) -> int:
+        """Number of the layer's own random draws, from its name, so that a layer more changes nothing of the others."""
+        return 0 if self.layer is None else zlib.crc32(self.layer.name.encode())
 
+    def add(self, grid: NDArray[np.float32], tables: Tables, key: int, x: float, y: float, bottom: float) -> None:
+        """Add one ping's echoes to grid (real|imaginary, sample); x, y of the boat and the seabed under it [m]."""
+        from pingwright.engine.kernels.spread import cell_spreader
+
+        first, rows = self.first, self.rows
+        if self.layer is not None:
+            first, rows = self._here(x, y, bottom, grid.shape[1])
+        if len(rows):
             kernel = cell_spreader(tables.nodes.half, tables.nodes.slope_pairs)
-            kernel(grid, self.rows.ravel(), self.first, tables.nodes.taps, np.uint64(key))
+            kernel(grid, np.ascontiguousarray(rows).ravel(), first, tables.nodes.taps, np.uint64(key))
+
+    def _here(self, x: float, y: float, bottom: float, width: int) -> tuple[int, NDArray[np.float32]]:
+        """Return the cells as one ping hears them."""
+        layer = self.layer
+        if layer is None:
+            return self.first, self.rows
+        moved = round((bottom - self.reference) / self.step) if layer.follows else 0
+        gain = np.ones(len(self.rows))
+        if layer.texture is not None:
+            # Heard beyond the seabed's depth is what lies to the side, at most as deep as the seabed.
+            gain = np.sqrt(layer.texture(x, y, np.minimum(self.depth, self.reference if layer.follows else bottom)))
+        if not layer.follows and layer.depth[1] > bottom:
+            # Beyond the seabed's depth lies ground under the boat; the water to the side is lost in the bottom's echo.
+            gain[self.depth > bottom] = 0.0
+        first = self.first + moved
+        low, high = max(0, -first), min(len(self.rows), width - 16 - first)
+        if not gain.any() or high <= low:
+            return first, self.rows[:0]
+        return first + low, self.rows[low:high] * gain[low:high, None].astype(np.float32)
 
 
-def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> Cells:
-    """Tabulate all scattering layers on an element's grid."""
+def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> list[Cells]:
+    """Tabulate all scattering layers on an element's grid, those that are the same in every ping together."""
     cluttered = world.wind_speed > 0 and grid.origin < 6 * _DEEPEST_BUBBLES / world.water.surface_sound_speed
     if not (world.scattering_layer or cluttered):
-        return Cells(0, np.zeros((0, 16), np.float32))
-    depth, slowness = settings.transducer_depth, 1 / float(world.water.sound_speed(np.array([1.0]))[0])
-    count = grid.spread_length - 16
-    delay = grid.origin + np.arange(count) / grid.spread
+        return []
+    face, slowness = settings.transducer_depth, 1 / float(world.water.sound_speed(np.array([1.0]))[0])
+    delay = grid.origin + np.arange(grid.spread_length - 16) / grid.spread
     distance = np.maximum(delay / (2 * slowness), 1e-3)
     frequency = tables.nodes.frequency
-    cumulative = _solid_angle(element, frequency)
-    deepest = float(np.max(world.terrain.depth(world.track.x, world.track.y)))
-    power = np.zeros((count, len(frequency)))
-    through = 10 ** (-two_way_loss(frequency, world.wind_speed, depth) / 10)
-    for layer in world.scattering_layer:
-        inside = _inside(layer, depth, deepest, distance, cumulative)
-        power += inside * layer.volume_coefficient(frequency) * through
-    near = distance < 3 * _DEEPEST_BUBBLES  # farther out they are met at grazing angles only
-    for layer in bubbles(world.wind_speed, depth):
-        power[near] += _inside(layer, depth, deepest, distance[near], cumulative) * layer.volume_coefficient(frequency)
-    mean = world.water.mean_absorption(frequency, depth, np.array([settings.window[1] + depth]))[0]
+    solid = _solid_angle(element, frequency)
+    seabed = world.terrain.depth(world.track.x, world.track.y)
+    deepest, level = float(np.max(seabed)), float(np.ptp(seabed)) < LEVEL * float(np.max(seabed))
+    mean = world.water.mean_absorption(frequency, face, np.array([settings.window[1] + face]))[0]
     # dr = c dt / 2 of one grid cell; r^2 of the shell over r^4 of spreading.
-    cell = 1 / (2 * slowness * grid.spread)
-    amplitude = np.sqrt(power * cell) / distance[:, None] * 10 ** (-distance[:, None] * mean / 10)
-    heard = np.flatnonzero(power.max(axis=1) > 0)
-    if not len(heard):
-        return Cells(0, np.zeros((0, 16), np.float32))
-    first, last = int(heard[0]), int(heard[-1]) + 1
-    return Cells(first, tables.nodes.rows(amplitude[first:last]))
+    step = 1 / (2 * slowness * grid.spread)
+    loss = np.sqrt(step) / distance[:, None] * 10 ** (-distance[:, None] * mean / 10)
+
+    through = 10 ** (-two_way_loss(frequency, world.wind_speed, face) / 10)
+    near = distance < 3 * _DEEPEST_BUBBLES  # farther out bubbles are met at grazing angles only
+
+    def cells(layers: list[ScatteringLayer], own: ScatteringLayer | None) -> Cells:
+        power = np.zeros((len(distance), len(frequency)))
+        for one in layers:
+            power += _inside(one, face, deepest, distance, solid) * one.volume_coefficient(frequency) * through
+        for one in bubbles(world.wind_speed, face) if own is None and cluttered else []:
+            power[near] += _inside(one, face, deepest, distance[near], solid) * one.volume_coefficient(frequency)
+        heard = np.flatnonzero(np.max(power, axis=1) > 0)
+        first, last = (int(heard[0]), int(heard[-1]) + 1) if len(heard) else (0, 0)
+        rows = tables.nodes.rows((np.sqrt(power) * loss)[first:last])
+        return Cells(first, rows, face + distance[first:last], own, deepest, step)
+
+    changing = [one for one in world.scattering_layer if one.texture is not None or one.follows or not level]
+    still = [one for one in world.scattering_layer if one not in changing]
+    made = [*(cells([one], one) for one in changing), cells(still, None)]
+    return [one for one in made if len(one.rows)]
 
 
 def bubbles(wind: float, face: float) -> list[ScatteringLayer]:

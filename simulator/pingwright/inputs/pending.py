@@ -11,12 +11,6 @@ from pingwright.errors import Fault, ScenarioError
 #: Key -> whether a scenario uses it.
 PENDING: Mapping[str, Callable[[Any], bool]] = {
     "passes": lambda s: s.passes is not None,
-    "boat.motion": lambda s: s.boat.motion is not None,
-    "water.show_steps": lambda s: s.water.show_steps,
-    "reverberation.background": lambda s: s.reverberation.background != "by water",
-    "seabed.law": lambda s: s.seabed.law != "kirchhoff",
-    "scattering_layer.above_bottom": lambda s: any(one.depth is None for one in s.scattering_layer),
-    "scattering_layer.x, y": lambda s: any(one.x or one.y for one in s.scattering_layer),
 }
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from pingwright import seeds
 from pingwright.acoustics import seabed as formulas
+from pingwright.acoustics import surface
 from pingwright.world import (
     cautions,
     fish,
@@ -78,9 +79,7 @@ def build(scenario: "Scenario", looks: Sequence[Look] | None = None, seed: int |
     gathering.warnings += cautions.structures(standing, base.ground)
     gathering.warnings += cautions.schools(schools, base.ground)
     bodies = _targets(scenario, base, gathering)
-    bodies += [_school_body(school) for school in schools] + [
-        scattering_layers.body(layer) for layer in scenario.scattering_layer
-    ]
+    bodies += [_school_body(school) for school in schools] + _layer_bodies(scenario, base)
     contents = Contents(tuple(stocks), tuple(outlines), tuple(bodies))
     return _world(scenario, base, gathering, ground_source, occluders, veils, contents)
 
@@ -104,9 +103,7 @@ def monte_carlo(
     ground_source = _seabed(scenario, base, gathering)
     occluders, outlines, _ = _structures(scenario, base, gathering)
     stock = _stock(scenario, base, gathering, group, placed, 0)
-    contents = Contents(
-        (stock,), tuple(outlines), tuple(scattering_layers.body(layer) for layer in scenario.scattering_layer)
-    )
+    contents = Contents((stock,), tuple(outlines), tuple(_layer_bodies(scenario, base)))
     return _world(scenario, base, gathering, ground_source, occluders, [], contents)
 
 
@@ -134,7 +131,9 @@ def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[
 def _seabed(scenario: "Scenario", base: Base, gathering: Gathering) -> seabed.Seabed:
     """Make the seabed; its laws come first in the world."""
     over = float(base.water.sound_speed(base.ground.depth(base.track.x[:1], base.track.y[:1]))[0])
-    source = seabed.build(base.seed, base.ground, base.stacks, base.looks, base.track, over, base.roughness)
+    source = seabed.build(
+        base.seed, base.ground, base.stacks, base.looks, base.track, over, base.roughness, scenario.seabed.law
+    )
     gathering.laws.extend(source.laws)
     return source
 
@@ -268,6 +267,11 @@ def _sphere_material(spec: Any) -> Any:
     return materials.sphere_material(spec.sphere.material) if spec.strength is None else None
 
 
+def _layer_bodies(scenario: "Scenario", base: Base) -> list[Body]:
+    deepest = float(base.ground.depth(base.track.x, base.track.y).max())
+    return [scattering_layers.body(layer, deepest) for layer in scenario.scattering_layer]
+
+
 def _school_body(school: Any) -> Body:
     at, half = school.at, (school.size.along / 2.0, school.size.across / 2.0, school.size.height / 2.0)
     box = (at.x - half[0], at.x + half[0], at.y - half[1], at.y + half[1], at.depth - half[2], at.depth + half[2])
@@ -293,7 +297,7 @@ def _world(
         seabed=source,
         occluders=tuple(occluders),
         veils=tuple(veils),
-        scattering_layer=tuple(scattering_layers.layer(spec) for spec in scenario.scattering_layer),
+        scattering_layer=scattering_layers.layers(scenario, base.seed, base.ground, base.track),
         bounce=_bounce(scenario, base) if scenario.reverberation.second_echo else None,
         wind_speed=float(scenario.water.wind),
         warnings=tuple(gathering.warnings),
@@ -303,13 +307,14 @@ def _world(
 
 
 def _bounce(scenario: Any, base: Base) -> Bounce:
-    """Second echo: amplitude x 1/2 |R0| of the ground under the boat x the surface's loss."""
+    """Second echo: amplitude x 1/2 |R0| of the ground under the boat x the surface's loss, stated and by wind."""
     tops = [stack[0].sediment for stack in base.stacks]
     reflected = np.abs([float(formulas.reflection_vertical(top.density_ratio, top.speed_ratio)) for top in tops])
-    gain = 0.5 * float(reflected[0]) * 10.0 ** (-float(scenario.reverberation.surface_loss) / 20.0)
+    stated, wind = float(scenario.reverberation.surface_loss), float(scenario.water.wind)
 
-    def constant(frequency: FloatArray) -> FloatArray:
-        return np.full(np.shape(frequency), gain)
+    def gain(frequency: FloatArray) -> FloatArray:
+        loss = stated + surface.reflection_loss(frequency, wind)
+        return np.asarray(0.5 * float(reflected[0]) * 10.0 ** (-loss / 20.0))
 
     under = base.ground.region(base.track.x, base.track.y)
-    return Bounce(constant, reflected[under] / max(float(reflected[0]), 1e-9))
+    return Bounce(gain, reflected[under] / max(float(reflected[0]), 1e-9))

@@ -31,6 +31,7 @@ def resolve(scenario: Any) -> Any:
     Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
     """
     pending.refuse(scenario)
+    scenario = _with(scenario, boat=track.by_wind(scenario.boat, float(scenario.water.wind)))
     ground = terrain.build(scenario.seabed, scenario.seed)
     depths = run_depths(scenario, ground)
     _check_depths(scenario, depths)

@@ -180,11 +180,17 @@ class Veil:
 
 @dataclass(frozen=True)
 class ScatteringLayer:
-    """Unresolved scatterers between two depths [m]: volume_coefficient(frequency [Hz] (m)) -> s_v [1/m] (m)."""
+    """Unresolved scatterers between two depths [m]: volume_coefficient(frequency [Hz] (m)) -> s_v [1/m] (m).
+
+    texture(x, y of the boat [m], depth (n) [m]) -> factor of s_v (n) [1], None: 1 everywhere. follows: the layer stands
+    on the bottom; its depths are those over a seabed as deep as the deepest on the run, and move with it.
+    """
 
     name: str
     depth: tuple[float, float]
     volume_coefficient: Callable[[FloatArray], FloatArray]
+    texture: Callable[[float, float, FloatArray], FloatArray] | None = None
+    follows: bool = False
 
 
 class Terrain(Protocol):

@@ -1,17 +1,24 @@
-"""Scattering layers in the water, and schools as veils.
+"""Scattering layers in the water and on the bottom, what the open water itself sends back, and schools as absorbers."""
 
-Bubbles driven under by wind are left out: no published law of their backscatter was found that holds from 40 to 250 kHz
-(Chapman & Harris end at 6.4 kHz), so the top metres of a windy scene are cleaner here than at sea.
-"""
-
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pingwright import seeds
 from pingwright.acoustics import fish as formulas
 from pingwright.world.contents import Body
-from pingwright.world.scatterers import FloatArray, ScatteringLayer, Veil
+from pingwright.world.scatterers import FloatArray, ScatteringLayer, Terrain, Track, Veil
 from pingwright.world.strength import Model
+from pingwright.world.texture import REACHES, texture
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
+
+#: Open sea water [dB re 1 m-1], salinity up to which water is fresh and has none [g/kg]; a step of temperature from so
+#: many degrees a metre on, and its strength [dB re 1 m-1]: assumed.
+BACKGROUND, FRESH = -90.0, 0.5
+STEP_FROM, STEP_STRENGTH = 0.3, -80.0
 
 #: Turn of each kind's frequency law [Hz]; assumed. Fluid: animals of about 2.5 cm turn from Rayleigh to geometric
 #: scattering. Gas: bladders of a few mm resonate well below the bands here.
@@ -19,18 +26,75 @@ FLUID_TURN = 60e3
 GAS_SLOPE = -0.5
 
 
-def layer(spec: Any) -> ScatteringLayer:
+def layers(scenario: "Scenario", seed: int, ground: Terrain, track: Track) -> tuple[ScatteringLayer, ...]:
+    """Return all layers of a resolved scenario: those it names, steps of its profile, and the open water's own."""
+    deepest = float(ground.depth(track.x, track.y).max())
+    named = [
+        layer(spec, seeds.stream(seed, "texture", k), deepest, track)
+        for k, spec in enumerate(scenario.scattering_layer)
+    ]
+    return (*named, *_steps(scenario), *_background(scenario))
+
+
+def layer(spec: Any, rng: np.random.Generator, deepest: float, track: Track) -> ScatteringLayer:
     """Return a scattering layer of a `[[scattering_layer]]` table.
 
-    spec: name, kind, depth span [m], volume_strength [dB re 1 m-1] at frequency [Hz].
+    spec: name, kind, depth or above_bottom span [m], volume_strength [dB re 1 m-1] at frequency [Hz], x, y spans [m] or
+    None. deepest [m]: seabed on the run.
     """
+    bed = spec.depth is None
+    low, high = _span(spec, deepest)
+    made = texture(rng, (low, high), track, x=spec.x, y=spec.y, bed=bed and spec.above_bottom[0] == 0.0)
+    beyond = [REACHES * ragged for ragged in made.ragged]
+    return ScatteringLayer(str(spec.name), (low - beyond[0], high + beyond[1]), _coefficient(spec), made, bed)
+
+
+def _span(spec: Any, deepest: float) -> tuple[float, float]:
+    """Return the depths of a layer [m]; of one that stands on the bottom, over a seabed at `deepest` [m]."""
+    if spec.depth is None:
+        return deepest - float(spec.above_bottom[1]), deepest - float(spec.above_bottom[0])
+    return float(spec.depth[0]), float(spec.depth[1])
+
+
+def _coefficient(spec: Any) -> Callable[[FloatArray], FloatArray]:
+    """Return the volume backscattering coefficient [1/m] of a layer over frequency [Hz]."""
     at = 10.0 ** (float(spec.volume_strength) / 10.0)
     frequency, kind = float(spec.frequency), str(spec.kind)
 
     def coefficient(f: FloatArray) -> FloatArray:
         return np.asarray(at * relative(kind, np.asarray(f, dtype=np.float64)) / relative(kind, np.array(frequency)))
 
-    return ScatteringLayer(str(spec.name), (float(spec.depth[0]), float(spec.depth[1])), coefficient)
+    return coefficient
+
+
+def _background(scenario: "Scenario") -> list[ScatteringLayer]:
+    """Return the open water's own faint scattering, alike at all frequencies and depths."""
+    strength = scenario.reverberation.background
+    if strength == "by water":
+        water = scenario.water
+        salinity = float(np.mean(water.profile.salinity)) if water.profile is not None else float(water.salinity or 0.0)
+        strength = BACKGROUND if salinity > FRESH else "none"
+    if isinstance(strength, str):
+        return []
+    return [_even("background", (0.0, float("inf")), strength)]
+
+
+def _steps(scenario: "Scenario") -> list[ScatteringLayer]:
+    """Return a weak layer for each step of temperature in the profile, where they are asked for."""
+    profile = scenario.water.profile
+    if not scenario.water.show_steps or profile is None:
+        return []
+    depth, temperature = np.array(profile.depth), np.array(profile.temperature)
+    steep = np.abs(np.diff(temperature)) / np.diff(depth) >= STEP_FROM
+    return [
+        _even(f"step at {depth[k]:.1f} m", (float(depth[k]), float(depth[k + 1])), STEP_STRENGTH)
+        for k in np.flatnonzero(steep)
+    ]
+
+
+def _even(name: str, depth: tuple[float, float], strength: float) -> ScatteringLayer:
+    """Return a layer without texture whose strength [dB re 1 m-1] is the same at all frequencies."""
+    return ScatteringLayer(name, depth, lambda f: np.full(np.shape(f), 10.0 ** (strength / 10.0)))
 
 
 def relative(kind: str, frequency: FloatArray) -> FloatArray:
@@ -46,14 +110,15 @@ def relative(kind: str, frequency: FloatArray) -> FloatArray:
     return np.power(frequency, GAS_SLOPE) if kind == "gas" else np.ones_like(frequency)
 
 
-def body(spec: Any) -> Body:
-    """Return a scattering layer's place for the cutaway."""
-    infinite = float("inf")
+def body(spec: Any, deepest: float) -> Body:
+    """Return a scattering layer's place for the cutaway; deepest [m]: the seabed on the run."""
+    endless = (-float("inf"), float("inf"))
+    law = _coefficient(spec)
     return Body(
         "scattering_layer",
         str(spec.name),
-        (-infinite, infinite, -infinite, infinite, float(spec.depth[0]), float(spec.depth[1])),
-        lambda f: 10.0 * float(np.log10(layer(spec).volume_coefficient(np.array([f]))[0])),
+        (*(spec.x or endless), *(spec.y or endless), *_span(spec, deepest)),
+        lambda f: 10.0 * float(np.log10(law(np.array([f]))[0])),
     )
 
 

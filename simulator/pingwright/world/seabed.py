@@ -244,18 +244,20 @@ def build(
     track: Track,
     sound_speed: float,
     roughness: Roughness | None = None,
+    law: str = "kirchhoff",
 ) -> Seabed:
     """Return the seabed's scatterers and laws.
 
     stacks: layers from the top down, of the seabed's own ground and of each patch; sound_speed [m/s] of the water
-    above; looks: one an element. The laws of all interfaces of a stack are averaged over the natural slopes of its top
-    sediment. Buried interfaces follow the seabed; their own volume is merged into them.
+    above; looks: one an element; law: of rough bottoms (acoustics.seabed.LAWS). The laws of all interfaces of a stack
+    are averaged over the natural slopes of its top sediment. Buried interfaces follow the seabed; their own volume is
+    merged into them.
     """
     laws: list[StrengthLaw] = []
     made: dict[tuple[Layer, ...], Stack] = {}
     for layers in stacks:
         if tuple(layers) not in made:
-            made[tuple(layers)], own = _stack(layers, looks, sound_speed, len(laws))
+            made[tuple(layers)], own = _stack(layers, looks, sound_speed, len(laws), law)
             laws += own
     depth, along, across = ground.surface(track.x, track.y)
     face = float(np.median(track.depth + track.heave))
@@ -276,17 +278,17 @@ def build(
 
 
 def _stack(
-    layers: Sequence[Layer], looks: Sequence[Look], sound_speed: float, first: int
+    layers: Sequence[Layer], looks: Sequence[Look], sound_speed: float, first: int, law: str
 ) -> tuple[Stack, list[StrengthLaw]]:
     """Return one ground and its laws, numbered from `first`."""
     top = layers[0]
     low, high = min(look.band[0] for look in looks), max(look.band[1] for look in looks)
     strata = volume.strata(top, low, high)
-    faces = [volume.surface_law(top, sound_speed, with_volume=not strata)]
+    faces = [volume.surface_law(top, sound_speed, with_volume=not strata, law=law)]
     if strata:
-        faces.append(volume.surface_law(top, sound_speed, with_volume=True))
-    faces += [volume.buried_law(layers, i, sound_speed) for i in range(1, len(layers))]
-    laws = [sloped(law, top.sediment.slope_rms_deg) for law in faces] + [stratum.law for stratum in strata]
+        faces.append(volume.surface_law(top, sound_speed, with_volume=True, law=law))
+    faces += [volume.buried_law(layers, i, sound_speed, law) for i in range(1, len(layers))]
+    laws = [sloped(face, top.sediment.slope_rms_deg) for face in faces] + [stratum.law for stratum in strata]
     stack = Stack(
         strata=strata,
         edges=np.array([s.top for s in strata] + [strata[-1].bottom]) if strata else np.zeros(1),

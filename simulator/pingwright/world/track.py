@@ -1,10 +1,16 @@
 """Where the boat is, and how it leans, at each transmission."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pingwright.inputs.sections import AngularMotion, HeaveMotion
 from pingwright.world.scatterers import FloatArray, Track
+
+if TYPE_CHECKING:
+    from pingwright.inputs.sections import Boat
+
+_GRAVITY = 9.81
 
 
 def pings_of_run(length: float, speed: float, interval: float) -> int:
@@ -30,6 +36,29 @@ def build(boat: Any, transmissions: int) -> Track:
         pitch=_swing(getattr(boat, "pitch", None), time),
         heading=np.zeros_like(time),
     )
+
+
+def by_wind(boat: "Boat", wind: float) -> "Boat":
+    """Return a boat whose roll, pitch and heave, where left open, are those of a fully grown sea of a wind [m/s].
+
+    Height 0.21 U^2 / g and period 2 pi U / (0.877 g) of the sea: Pierson & Moskowitz 1964 (from memory), deep water, a
+    long fetch. Assumed: one sinusoid of the sea's rms height; waves shorter than the hull move it less, by 1 / (1 +
+    (2 hull / wavelength)^2); pitch follows the waves' slope, roll 1.5 times it.
+    """
+    if boat.motion is None or wind <= 0.0:
+        return boat
+    period = max(2.0 * np.pi * wind / (0.877 * _GRAVITY), 0.5)
+    length = _GRAVITY * period**2 / (2.0 * np.pi)
+    share = 1.0 / (1.0 + (2.0 * float(boat.hull_length) / length) ** 2)
+    height = min(0.21 * wind**2 / _GRAVITY / np.sqrt(8.0) * share, 10.0)
+    slope = min(float(np.degrees(2.0 * np.pi * height / length)), 30.0)
+    period = float(min(period, 60.0))
+    changes = {
+        "heave": boat.heave or HeaveMotion(amplitude=float(height), period=period),
+        "pitch": boat.pitch or AngularMotion(amplitude=slope, period=period, phase=90.0),
+        "roll": boat.roll or AngularMotion(amplitude=1.5 * slope, period=period, phase=40.0),
+    }
+    return boat.model_copy(update=changes)
 
 
 def still(x: FloatArray, y: FloatArray, transducer_depth: float, interval: float = 1.0) -> Track:

@@ -38,12 +38,15 @@ class Stratum:
     law: StrengthLaw
 
 
-def surface_law(layer: Layer, sound_speed: float, with_volume: bool) -> StrengthLaw:
-    """Return the law of the seabed's surface, with the volume of the layer under it merged in or without."""
+def surface_law(layer: Layer, sound_speed: float, with_volume: bool, law: str = "kirchhoff") -> StrengthLaw:
+    """Return the law of the seabed's surface, with the volume of the layer under it merged in or without.
+
+    law: of rough bottoms, acoustics.seabed.LAWS.
+    """
     sediment = layer.sediment
 
     def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
-        total = formulas.surface_backscatter(sediment, cosine, frequency, sound_speed)
+        total = formulas.surface_backscatter(sediment, cosine, frequency, sound_speed, law)
         if with_volume:
             volume = formulas.volume_backscatter(np.maximum(cosine, 0.0), sediment)
             total = total + volume[:, None] * _share(sediment, cosine, frequency, 0.0, layer.thickness)
@@ -77,7 +80,7 @@ def strata(layer: Layer, low: float, high: float) -> tuple[Stratum, ...]:
     )
 
 
-def buried_law(layers: Sequence[Layer], index: int, sound_speed: float) -> StrengthLaw:
+def buried_law(layers: Sequence[Layer], index: int, sound_speed: float, law: str = "kirchhoff") -> StrengthLaw:
     """Return the law of a buried interface, seen from the water: layers[index] under those above it.
 
     Backscatter of the lower sediment relative to the one above it, at the incidence bent by Snell's law, times
@@ -94,7 +97,7 @@ def buried_law(layers: Sequence[Layer], index: int, sound_speed: float) -> Stren
 
     def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
         bent = _refracted(above, cosine)
-        total = through * formulas.backscatter(relative, bent, frequency, speed)
+        total = through * formulas.backscatter(relative, bent, frequency, speed, law)
         for layer in layers[:index]:
             total = total * (1.0 - _share(layer.sediment, cosine, frequency, 0.0, layer.thickness))
         return np.sqrt(np.where(cosine[:, None] > 0.0, total, 0.0))
@@ -118,6 +121,7 @@ def _relative(above: Sediment, below: Sediment) -> Sediment:
         density_ratio=below.density_ratio / above.density_ratio,
         speed_ratio=below.speed_ratio / above.speed_ratio,
         lambert_floor_db=floor,
+        elastic=None,  # of a buried layer the small-slope law takes what is fluid of it
     )
 
 
