@@ -53,7 +53,7 @@ def _bubbles(scenario: Any) -> list[str]:
     if wind < _BUBBLES_FROM or top <= _BUBBLES_TO:
         return []
     return [
-        f"Wind of {wind:.0f} m/s drives bubbles under: their loss and clutter follow a law stated for 10 to 100 kHz, which"
+        f"Wind of {wind:.0f} m/s drives bubbles under: their loss and clutter follow a law for 10 to 100 kHz, which"
         f" is extrapolated to {top / 1e3:.0f} kHz here."
     ]
 
