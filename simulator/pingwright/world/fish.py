@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
-from pingwright.world import highlights, posture
+from pingwright.world import highlights, posture, shoal
 from pingwright.world.contents import Stock
 from pingwright.world.gather import ALL_PINGS, Gathering
 from pingwright.world.scatterers import FloatArray, Posture, Track
@@ -117,7 +117,7 @@ def place(
 
 
 def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
-    """Return the fish of a `[[school]]` table, uniform in its ellipsoid (at, and size: full axes [m]).
+    """Return the fish of a `[[school]]` table, in and about its ellipsoid (at, and size: full axes [m]; world.shoal).
 
     What would be above the surface is mirrored into the water.
     Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
@@ -128,9 +128,7 @@ def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) 
     count = int(school.count) if school.count is not None else int(rng.poisson(expected_in_school(school)))
     weight = max(1.0, count / MOST_IN_SCHOOL)
     count = min(count, MOST_IN_SCHOOL)
-    direction = rng.standard_normal((3, count))
-    direction /= np.linalg.norm(direction, axis=0)
-    offset = direction * rng.random(count) ** (1.0 / 3.0) * half[:, None]
+    offset = shoal.places(rng, count, half)
     centre = np.array([school.at.x, school.at.y, school.at.depth])
     position = centre[:, None] + offset
     position[2] = np.abs(position[2])
