@@ -1,6 +1,8 @@
 """The bottom echo of each ping: its level, its rising edge, and how far that is from the truth."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +43,9 @@ SECOND_ECHO_MARGIN = 6.0
 #: The bottom's maximum lies within this share of range behind its first strong stretch.
 QUARTER = 0.25
 BLOCK = 64
+#: A later strong echo is taken for the seabed's line behind a structure where it comes within so much [dB] of the
+#: strongest, out of so many cells of water so far [dB] below the bottom level; assumed, tried on scenes (see `_line`).
+LINE_MARGIN, LINE_GAP, LINE_DROP = 10.0, 12.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -48,12 +53,35 @@ class Bottom:
     """The bottom echo, arrays over (ping); nan and -1 where a ping shows no bottom.
 
     level [dB re 1 uPa]: maximum of the power averaged over 8 cells; peak (int): sample index of the
-    strongest sample in it; pick [m]: range of the rising edge, or of its onset's where it has one.
+    strongest sample in it; pick [m]: range of the rising edge, or of its onset's where it has one; line [m]: range of
+    the rising edge of a later strong echo with quiet water before it, where the first is that of a structure and this
+    the seabed's, nan where there is only one. None stands for no such ping.
     """
 
     level: FloatArray
     peak: NDArray[np.int64]
     pick: FloatArray
+    line: FloatArray | None = None
+
+    @property
+    def lines(self) -> FloatArray:
+        """Range [m] (ping) of the later line, nan where there is none."""
+        return np.full(len(self.pick), np.nan) if self.line is None else self.line
+
+    def behind(self, stored: StoredArray, cells: Grid) -> "Bottom":
+        """Return the later line as the bottom of the pings that have one; -1 and nan in the others."""
+        lines = self.lines
+        apart = np.isfinite(lines)
+        edge = np.where(apart, np.ceil(cells.index(np.where(apart, lines, 0.0))), 0).astype(np.int64)
+        span = np.minimum(edge[:, None] + np.arange(round(AVERAGED_CELLS * cells.per_cell)), stored.shape[1] - 1)
+        peak = edge + np.argmax(np.take_along_axis(stored, span, axis=1), axis=1)
+        return Bottom(np.where(apart, self.level, np.nan), np.where(apart, peak, -1), lines)
+
+
+def joined(parts: Sequence[Bottom]) -> Bottom:
+    """Return bottoms of pings one after the other."""
+    names = ("level", "peak", "pick", "lines")
+    return Bottom(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 def record_from(nearest: float, cell: float) -> float:
@@ -95,13 +123,7 @@ def find(stored: StoredArray, cells: Grid) -> Bottom:
     highest is taken, so that a second echo never is.
     """
     parts = [_find_block(stored[i : i + BLOCK], cells) for i in range(0, len(stored), BLOCK)]
-    if not parts:
-        return Bottom(np.zeros(0), np.zeros(0, np.int64), np.zeros(0))
-    return Bottom(
-        np.concatenate([part.level for part in parts]),
-        np.concatenate([part.peak for part in parts]),
-        np.concatenate([part.pick for part in parts]),
-    )
+    return joined(parts) if parts else Bottom(np.zeros(0), np.zeros(0, np.int64), np.zeros(0))
 
 
 def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
@@ -127,7 +149,37 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
     edge, drop = _edge(stored, cells, level, np.minimum(first + np.argmax(first_strong, axis=1), peak), calm)
     pick = onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge)
-    return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan))
+    line = _line(stored, cells, np.where(good, level, np.nan), window, low, pick)
+    return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan), line)
+
+
+def _line(
+    stored: StoredArray, cells: Grid, level: FloatArray, window: FloatArray, low: int, pick: FloatArray
+) -> FloatArray:
+    """Return the range [m] (ping) at which a later strong echo begins out of quiet water, nan where there is none.
+
+    window (ping, column): averaged power from sample `low` on, 0 outside the quarter of range behind the first strong
+    stretch; pick [m]: where the first echo begins. It is the last that comes within LINE_MARGIN of the strongest, and
+    between it and the first one must lie LINE_GAP cells that all stay LINE_DROP below the bottom level: the echo of a
+    slope, of waves or of rock fades for shorter stretches.
+    """
+    highest = window.max(axis=1, keepdims=True)
+    strong = window >= highest * 10 ** (-LINE_MARGIN / 10)
+    last = low + window.shape[1] - 1 - np.argmax(strong[:, ::-1], axis=1)
+    gap = ceil(LINE_GAP * cells.per_cell)
+    begin = np.nan_to_num(np.floor(cells.index(pick)), nan=0.0).astype(np.int64)
+    first, end = int(max(begin.min(), 0)), int(last.max()) + 1
+    line = np.full(len(stored), np.nan)
+    if end - first <= gap:
+        return line
+    quiet = highest_within(stored[:, first:end], gap)
+    column = first + np.arange(quiet.shape[1])
+    limit = to_stored(np.nan_to_num(level - LINE_DROP, nan=-1e3))
+    inside = (column > begin[:, None]) & (column + gap <= last[:, None])
+    calm = (quiet <= limit[:, None]) & inside
+    found = calm.any(axis=1) & np.isfinite(level)
+    at = column[quiet.shape[1] - 1 - np.argmax(calm[:, ::-1], axis=1)] + gap  # the first sample that is louder
+    return np.where(found, cells.range[np.minimum(at, len(cells.range) - 1)], np.nan)
 
 
 def _is_bottom(

@@ -129,6 +129,11 @@ class Peaks:
         """Return which peaks exceed their threshold and a floor [dB re 1 m2]: the detected ones."""
         return np.asarray((self.level >= self.threshold) & (self.strength >= floor))
 
+    def and_(self, other: "Peaks") -> "Peaks":
+        """Return these peaks and others behind them in the list."""
+        both = zip(vars(self).values(), vars(other).values(), strict=True)
+        return Peaks(*(np.concatenate(pair) for pair in both))
+
     def keep(self, mask: NDArray[np.bool_]) -> "Peaks":
         """Return some of the peaks."""
         return Peaks(

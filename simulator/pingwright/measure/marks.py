@@ -10,6 +10,7 @@ from pingwright.measure import passes
 from pingwright.measure.assessment import Mark
 from pingwright.measure.blank import blank_trials
 from pingwright.measure.bottom import BLOCK, Bottom, find
+from pingwright.measure.bottom import joined as joined_bottoms
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
 from pingwright.measure.geometry import drawn_over_slant, view
@@ -139,8 +140,7 @@ def _read(
         )
         out.detected[at], out.separated[at] = one.detected, one.separated
         out.peak[at], out.strength[at] = one.peak, one.strength
-    names = ("level", "peak", "pick")
-    return Bottom(*(np.concatenate([getattr(b, name) for b in bottoms]) for name in names)), out
+    return joined_bottoms(bottoms), out
 
 
 def _part(verdicts: Verdicts, first: int, last: int) -> Verdicts:

@@ -13,6 +13,8 @@ BoolArray = NDArray[np.bool_]
 
 #: The gap lies at least this far [dB] below the fish's peak ...
 BELOW_PEAK = 3.0
+#: ... (between the echo of a structure and the seabed's line more, for edges of structures glint: see `_behind`) ...
+BELOW_PEAK_BEHIND = 10.0
 #: ... and this far [dB] below the bottom level.
 BELOW_BOTTOM = 15.0
 #: A peak scores within this many cells of the fish's true slant range.
@@ -129,18 +131,52 @@ def score(
     peak may lie; beyond (ping): see `separated`. A fish is separated if any of its detected peaks is: at chirp
     resolution it may show several.
     """
-    peaks, trial = peaks_near(stored, cells, bottom, row, true_range, within, floor, false_alarm)
+    options = (row, true_range, within, floor, false_alarm)
+    peaks, trial = peaks_near(stored, cells, bottom, *options)
     clear = separated(stored, cells, bottom, peaks, beyond)
+    if np.isfinite(bottom.lines[row]).any():
+        more, its, apart = _behind(stored, cells, bottom, *options)
+        peaks, trial, clear = peaks.and_(more), np.concatenate([trial, its]), np.concatenate([clear, apart])
     count = len(row)
-    detected, apart = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    detected, alone = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     detected[trial] = True
-    apart[trial[clear]] = True
+    alone[trial[clear]] = True
     # Weakest first, so that the strongest is written last and stays.
     order = np.argsort(peaks.level, kind="stable")
     peak, strength = np.full(count, np.nan), np.full(count, np.nan)
     peak[trial[order]] = peaks.range[order]
     strength[trial[order]] = peaks.strength[order]
-    return Verdicts(detected, apart, peak, strength)
+    return Verdicts(detected, alone, peak, strength)
+
+
+def _behind(
+    stored: StoredArray,
+    cells: Grid,
+    bottom: Bottom,
+    row: IntArray,
+    true_range: FloatArray,
+    within: FloatArray,
+    floor: float,
+    false_alarm: float,
+) -> tuple[Peaks, IntArray, BoolArray]:
+    """Return peaks near true ranges between a structure's echo and the seabed's line, their trials, which stand clear.
+
+    Only those count as detected that stand clear on both sides: what joins the structure's echo may be a part of it.
+    Of twelve fish 3 m beside a steel box of 4 m at 58 m, over passes at 4 kn: high pencil 5, medium 7, low 0 separated;
+    5, 2 and 0 stand 12 dB over the same pings without fish. False per ping without fish: 1.7, 1.2 and 0.8 %, per pass
+    none of 12 each; with a gap of 3 dB the low pencil had 2.0 % and 2 of 12.
+    """
+    lines = bottom.behind(stored, cells)
+    peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm)
+    between = (lines.peak[peaks.row] >= 0) & (peaks.range > bottom.pick[peaks.row])
+    peaks, trial = peaks.keep(between), trial[between]
+    ahead = np.ceil(cells.index(bottom.pick[peaks.row])).astype(np.int64)
+    limit = np.minimum(peaks.level - BELOW_PEAK_BEHIND, bottom.level[peaks.row] - BELOW_BOTTOM)
+    clear = quietest_gap(stored, cells, lines, peaks.row, peaks.index) <= limit
+    for k in np.flatnonzero(clear):
+        runs = highest_within(stored[peaks.row[k] : peaks.row[k] + 1, ahead[k] : peaks.index[k]], cells.gap)
+        clear[k] = to_level(runs).min(initial=np.inf) <= limit[k]
+    return peaks.keep(clear), trial[clear], clear[clear]
 
 
 def score_pair(
