@@ -134,8 +134,8 @@ def test_a_full_disk_leaves_the_old_files(folder, tmp_path, monkeypatch):
     ("value", "unit", "said"),
     [
         (1627.4, "m", "1630 m (5340 ft)"),
-        (0.30481, "m", "30.5 cm (12 in)"),
-        (-0.0183, "m", "-1.83 cm (-0.72 in)"),
+        (0.30481, "m", "30.5 cm (1 ft)"),
+        (-0.0183, "m", "\u22121.83 cm (\u22120.72 in)"),
         (130e3, "Hz", "130 kHz"),
         (0.002, "s", "2 ms"),
         (0.0512, "dB/m", "51.2 dB/km"),

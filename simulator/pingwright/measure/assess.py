@@ -7,7 +7,7 @@ import numpy as np
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
 from pingwright.measure.bottom import pick_error
-from pingwright.measure.closed import of_record
+from pingwright.measure.closed import noise_bands, of_record
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import point_width
@@ -83,4 +83,5 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         arch_depth=fish.depth,
         reason=reasons(element, truth, scored, floor, false_alarm),
         bottom_lost=int(scored.lost.sum()),
+        extra=noise_bands(info, truth),
     )

@@ -32,6 +32,19 @@ def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | 
     return float(truth.fish.length[middle]), float(np.median(truth.fish.height)), strength
 
 
+def noise_bands(info: ElementInfo, truth: Truth) -> dict[str, float]:
+    """Return the detection range [m] of the median fish with own noise 10 dB louder and quieter, where known."""
+    length, _, strength = median_fish(info, truth)
+    if strength is None:
+        strength = default_strength(length, 0.5 * (info.band_low + info.band_high))
+    levels = {name: info.number(f"noise_level_{name}", float("nan")) for name in ("louder", "quieter")}
+    return {
+        f"reach_{name}": float(budget.reach(info.source_level, level, strength, info.absorption, 0.5, FALSE_ALARM))
+        for name, level in levels.items()
+        if np.isfinite(level)
+    }
+
+
 def searched_by_depth(
     element: ElementRecord, truth: Truth, depth: FloatArray, height: float, floor: float = FLOOR
 ) -> FloatArray:

@@ -85,7 +85,76 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Share of all fish in the water that are separated from the bottom in their pass: by at least 3 of the"
             " pings that detect them."
         ),
+        "mark_pings": "Pings that detect a fish in its pass, median over the fish that have a mark.",
+        "arch_length": (
+            "Way of the boat from the first to the last ping that detects a fish in its pass, median over the fish that"
+            " have a mark."
+        ),
+        "arch_depth": (
+            "Range of a fish's farthest echo in its pass less that of its nearest, median over the fish that have a"
+            " mark."
+        ),
+        "pings": "Number of pings.",
+        "bottom_lost": "Pings in which no bottom was picked though it lies in the record.",
+        "reach_louder": "Detection range with the boat's own noise 10 dB louder.",
+        "reach_quieter": "Detection range with the boat's own noise 10 dB quieter.",
+        "side_lobe_level": (
+            "Energy of a point's filtered echo beyond 10 resolution cells on one side, over its whole energy."
+        ),
         "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",
+        "band_low": "Lowest frequency the element sends and its receiver keeps.",
+        "band_high": "Highest frequency the element sends and its receiver keeps.",
+        "pulse_length": "Time for which one ping is sent.",
+        "source_level": (
+            "Level of the sent sound on the beam's axis at the band's centre, as if measured one metre from a"
+            " point; in the simulation it rises over the band with the directivity."
+        ),
+        "absorption": (
+            "Loss by absorption a metre of one-way path, at the band's centre, mean over the water from the"
+            " transducer to the window's end (Francois & Garrison 1982)."
+        ),
+        "beamwidth_along": (
+            "Full width of the beam along the track between its one-way -3 dB directions, band's centre."
+        ),
+        "beamwidth_across": (
+            "Full width of the beam across the track between its one-way -3 dB directions, band's centre."
+        ),
+        "equivalent_beam_angle": (
+            "Solid angle of an ideal beam that would receive as much from evenly spread scatterers, two-way,"
+            " band's centre."
+        ),
+        "effective_pulse": "Energy of a point's filtered echo over its peak power.",
+        "noise_level": (
+            "Mean level of noise at the filter's output: wind, heat and the boat's own, as the scenario asks."
+        ),
+        "blank_range": "Range within which the element is still sending or ringing (0.3 ms assumed): nothing is shown.",
+        "near_field": "Distance nearer than which the beam is not formed yet; it is drawn as that of the far field.",
+        "finite_amplitude_loss": (
+            "What the pulse loses to harmonics on its way to the bottom, one way, band's centre, good to a factor"
+            " of two (weak-shock theory); it is taken off the source level."
+        ),
+        "face_intensity": "Acoustic power over the area of the face during the pulse, in W/cm2.",
+        "cavitation_rule": (
+            "Intensity above which water cavitates at the face's depth, 0.3 (1 + depth / 10 m)^2 W/cm2, for"
+            " frequencies up to 10 kHz and long pulses (Urick 1983, ch. 4, from memory); higher bands and short"
+            " pulses bear more."
+        ),
+        "depth": "Median true depth of the seabed below the transducer; the widths and the smallest fish hold there.",
+        "fish_length": (
+            "Length of the fish that detection range and widths are given for: the median fish of the scenario."
+        ),
+        "fish_height": "Height above the seabed of the fish that the geometric width is given for.",
+        "footprint_along": "Width on the bottom, along the track, between the beam's one-way -3 dB directions.",
+        "footprint_across": "Width on the bottom, across the track, between the beam's one-way -3 dB directions.",
+        "fish": "Number of fish in the water.",
+        "fish_separated": "Number of fish separated from the bottom in their pass.",
+        "fish_merged": "Number of fish detected in their pass, but not separated from the bottom.",
+        "fish_not_shown": "Number of fish not detected in their pass.",
+        "bottom_error_median": (
+            "Median over the pings of picked less true depth of the seabed under the boat; positive is too deep."
+            " Over a structure its top may be picked."
+        ),
+        "bottom_error_spread": "Half the span that holds the middle 68 per cent of the errors of the bottom pick.",
     }
 )
 

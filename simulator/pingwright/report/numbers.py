@@ -3,57 +3,16 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementInfo
 from pingwright.measure.assessment import ElementAssessment
 from pingwright.measure.definitions import DEFINITIONS
 
 Value = Callable[[ElementInfo, ElementAssessment], float]
-
-#: What the attributes of an element are; those that are measured carry the sentences of measure.definitions.
-SENTENCES = {
-    "band_low": "Lowest frequency the element sends and its receiver keeps.",
-    "band_high": "Highest frequency the element sends and its receiver keeps.",
-    "pulse_length": "Time for which one ping is sent.",
-    "source_level": (
-        "Level of the sent sound on the beam's axis at the band's centre, as if measured one metre from a point; in the"
-        " simulation it rises over the band with the directivity."
-    ),
-    "absorption": (
-        "Loss by absorption a metre of one-way path, at the band's centre, mean over the water from the transducer to"
-        " the window's end (Francois & Garrison 1982)."
-    ),
-    "beamwidth_along": "Full width of the beam along the track between its one-way -3 dB directions, band's centre.",
-    "beamwidth_across": "Full width of the beam across the track between its one-way -3 dB directions, band's centre.",
-    "equivalent_beam_angle": (
-        "Solid angle of an ideal beam that would receive as much from evenly spread scatterers, two-way, band's centre."
-    ),
-    "effective_pulse": "Energy of a point's filtered echo over its peak power.",
-    "noise_level": "Mean level of noise at the filter's output: wind, heat and the boat's own, as the scenario asks.",
-    "blank_range": "Range within which the element is still sending or ringing (0.3 ms assumed): nothing is seen.",
-    "near_field": "Distance nearer than which the beam is not formed yet; it is drawn as that of the far field.",
-    "finite_amplitude_loss": (
-        "Caution: what the pulse loses to overtones on its way to the bottom, one way, band's centre, good to a factor"
-        " of two (weak-shock theory); in no level here."
-    ),
-    "face_intensity": "Acoustic power over the area of the face during the pulse, in W/cm2.",
-    "cavitation_rule": (
-        "Intensity above which water cavitates at the face's depth, 0.3 (1 + depth / 10 m)^2 W/cm2, for frequencies up"
-        " to 10 kHz and long pulses (Urick 1983, ch. 4, from memory); higher bands and short pulses bear more."
-    ),
-    "depth": "Median true depth of the seabed below the transducer; the widths and the smallest fish hold there.",
-    "fish_length": "Length of the fish that reach and widths are told for: the median fish of the scenario.",
-    "fish_height": "Height above the seabed of the fish that the geometric width is told for.",
-    "footprint_along": "Width on the bottom, along the track, between the beam's one-way -3 dB directions.",
-    "footprint_across": "Width on the bottom, across the track, between the beam's one-way -3 dB directions.",
-    "fish": "Number of fish in the water.",
-    "fish_separated": "Number of fish separated from the bottom in the ping nearest to them.",
-    "fish_merged": "Number of fish shown, but merged with the bottom, in the ping nearest to them.",
-    "fish_not_shown": "Number of fish not shown: not detected in the ping nearest to them.",
-    "bottom_error_median": "Median over the pings of picked less true depth of the seabed under the boat; positive is"
-    " too deep. Over a structure its top may be picked.",
-    "bottom_error_spread": "Half the span that holds the middle 68 per cent of the errors of the bottom pick.",
-}
 
 
 @dataclass(frozen=True)
@@ -70,7 +29,7 @@ class Number:
     def definition(self) -> str:
         """Return its definition in one sentence."""
         key = self.key or self.name
-        return SENTENCES.get(key) or DEFINITIONS[key]
+        return DEFINITIONS[key]
 
 
 def _count(mark: str) -> Value:
@@ -89,6 +48,20 @@ def _of_closed(name: str) -> Value:
     return lambda _, found: float(getattr(found.closed, name))
 
 
+def _of_measured(name: str) -> Value:
+    return lambda _, found: float(found.extra.get(name, math.nan))
+
+
+def _median(found: ElementAssessment, values: NDArray[Any]) -> float:
+    """Return the median of a number of the fish that have a mark, nan where none has."""
+    shown = [value for mark, value in zip(found.mark, values.tolist(), strict=False) if mark != "not_shown"]
+    return float(np.median(shown)) if shown else math.nan
+
+
+def _arch(name: str) -> Value:
+    return lambda _, found: _median(found, getattr(found, name))
+
+
 NUMBERS = (
     Number("fish", "Fish in the water", "", lambda _, found: float(len(found.mark))),
     Number("fish_separated", "of these separated", "", _count("separated")),
@@ -97,8 +70,14 @@ NUMBERS = (
     Number("share_separated", "Share separated", "", lambda _, found: found.separated.value),
     Number("share_detected", "Share detected", "", lambda _, found: found.detected.value),
     Number("false_alarms", "False alarms", "", lambda _, found: found.false_alarms.value),
+    Number("mark_pings", "Pings that show a fish, median", "", lambda _, found: _median(found, found.pings_detected)),
+    Number("arch_length", "Length of its arch along the track, median", "m", _arch("arch_length")),
+    Number("arch_depth", "Depth of the arch's arms, median", "m", _arch("arch_depth")),
     Number("range_resolution", "Range resolution", "m", lambda _, found: found.range_resolution),
-    Number("reach", "Reach", "m", _of_closed("reach")),
+    Number("side_lobe_level", "Range side lobes, integrated", "dB", _of_extra("side_lobe_level")),
+    Number("reach", "Detection range", "m", _of_closed("reach")),
+    Number("reach_louder", "with own noise 10 dB louder", "m", _of_measured("reach_louder")),
+    Number("reach_quieter", "with own noise 10 dB quieter", "m", _of_measured("reach_quieter")),
     Number("smallest_fish", "Smallest fish", "m", _of_closed("smallest_fish")),
     Number("swath", "Swath", "m", _of_closed("swath")),
     Number("geometric_width", "Width by geometry", "m", _of_closed("geometric_width")),
@@ -108,6 +87,8 @@ NUMBERS = (
     Number("depth", "at a depth below the transducer of", "m", _of_closed("depth")),
     Number("fish_length", "for a fish of", "m", _of_closed("fish_length")),
     Number("fish_height", "at a height of", "m", _of_closed("fish_height")),
+    Number("pings", "Pings", "", lambda _, found: float(len(found.bottom_range))),
+    Number("bottom_lost", "of these without a bottom pick", "", lambda _, found: float(found.bottom_lost)),
     Number("bottom_error_median", "Error of the bottom pick", "m", lambda _, found: found.bottom_error_median),
     Number("bottom_error_spread", "its spread", "m", lambda _, found: found.bottom_error_spread),
     Number("band_low", "Band from", "Hz", _of_info("band_low")),
@@ -120,9 +101,9 @@ NUMBERS = (
     Number("noise_level", "Noise level", "dB re 1 uPa", _of_info("noise_level")),
     Number("absorption", "Absorption", "dB/m", _of_info("absorption")),
     Number("effective_pulse", "Effective pulse", "s", _of_info("effective_pulse")),
-    Number("blank_range", "Blind range", "m", _of_info("blank_range")),
+    Number("blank_range", "Blanking range", "m", _of_info("blank_range")),
     Number("near_field", "Near field", "m", _of_extra("near_field")),
-    Number("finite_amplitude_loss", "Loss to overtones, not applied", "dB", _of_extra("finite_amplitude_loss")),
+    Number("finite_amplitude_loss", "Loss to harmonics (nonlinear loss)", "dB", _of_extra("finite_amplitude_loss")),
     Number("face_intensity", "Intensity at the face", "W/cm2", _of_extra("face_intensity")),
     Number("cavitation_rule", "Cavitation, rule up to 10 kHz", "W/cm2", _of_extra("cavitation_rule")),
 )

@@ -3,30 +3,34 @@
 import math
 from typing import Any
 
+import numpy as np
+
 from pingwright.echograms.form import program, scenario_digest
 from pingwright.echograms.layout import COMMENT
 from pingwright.echograms.record import Record
 from pingwright.files import PROGRAM
 from pingwright.markdown import pasted, plain
-from pingwright.measure.assessment import Assessment, Share
+from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment, Share
+from pingwright.measure.groups import groups
+from pingwright.measure.reasons import REASONS
 from pingwright.report.numbers import NUMBERS, Number, finite
+from pingwright.words import Units, both, counted, length
 
-FOOT = 0.3048
+#: Fish in summary.json, and in the table of summary.md.
+MOST_LISTED, MOST_ROWS = 2000, 40
 
 # Factor and unit in which a number is shown to people, by its SI unit.
 SHOWN = {"Hz": (1e-3, "kHz"), "s": (1e3, "ms"), "dB/m": (1e3, "dB/km")}
 
 
-def shown(number: Number, value: float) -> str:
-    """Return a number in words for people: three figures, its unit, feet beside metres; a dash where there is none."""
+def shown(number: Number, value: float, units: Units = "m") -> str:
+    """Return a number in words for people: three figures, its unit, lengths in theirs; a dash where there is none."""
     if not math.isfinite(value):
         return "none" if number.name == "noise_level" else "-"
     if not number.unit:
         return f"{100 * value:.3g} %" if number.name.startswith(("share", "false")) else f"{value:.0f}"
     if number.unit == "m":
-        if abs(value) < 1:
-            return f"{figures(value * 100)} cm ({figures(value / FOOT * 12, 2)} in)"
-        return f"{figures(value)} m ({figures(value / FOOT)} ft)"
+        return both(value, units, 3)
     factor, unit = SHOWN.get(number.unit, (1.0, number.unit))
     return f"{figures(value * factor, 4)} {unit}"
 
@@ -64,7 +68,8 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
             numbers[name] |= _interval(share)
         if found.closed.smallest_fish_text:
             numbers["smallest_fish"]["says"] = found.closed.smallest_fish_text
-        elements.append({"name": element.info.name, "slug": element.info.slug, "numbers": numbers})
+        known = {"name": element.info.name, "slug": element.info.slug, "numbers": numbers}
+        elements.append(known | {"groups": _groups(record, found), "fish": _fish(record, found)})
     return {
         "program": PROGRAM,
         "made_by": program(),
@@ -79,21 +84,84 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
     }
 
 
-def _table(record: Record, assessment: Assessment) -> list[str]:
+def _groups(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
+    """Return the counts of the marks by group of fish, the lowest first, as the picture has them."""
+    return [
+        {"name": group.name, "height": group.height, "fish": len(group.fish)}
+        | {mark: group.count(found.mark, mark) for mark in MARKS}
+        for group in groups(record.truth.fish)
+    ]
+
+
+def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
+    """Return what became of each fish, the first MOST_LISTED of them."""
+    fish = record.truth.fish
+    return [
+        {
+            "id": int(fish.id[k]),
+            "name": fish.name[k],
+            "height": finite(float(fish.height[k])),
+            "mark": found.mark[k],
+            "mark_at_nearest_ping": found.nearest_mark[k],
+            "nearest_ping": int(found.fish_ping[k]),
+            "pings_in_beam": int(found.pings_in_beam[k]),
+            "pings_detected": int(found.pings_detected[k]),
+            "pings_separated": int(found.pings_separated[k]),
+            "arch_length": finite(float(found.arch_length[k])),
+            "arch_depth": finite(float(found.arch_depth[k])),
+            "reason": REASONS.get(found.reason[k], ""),
+        }
+        for k in range(min(len(found.reason), MOST_LISTED))
+    ]
+
+
+def _fate(found: ElementAssessment, fish: int) -> str:
+    """Return what became of one fish under one element: 'shown in 11 pings, separated in 7'."""
+    if found.mark[fish] == "not_shown":
+        return f"not shown: {REASONS.get(found.reason[fish], 'no reason known')}"
+    pings = counted(int(found.pings_detected[fish]), "ping")
+    if found.mark[fish] == "merged":
+        return f"shown in {pings}, merged with the bottom"
+    return f"shown in {pings}, separated in {found.pings_separated[fish]}"
+
+
+def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[str]:
+    """Return the fish one by one, the lowest first, at most MOST_ROWS of them; nothing without fish."""
+    fish = record.truth.fish
+    if not len(fish.id) or any(len(found.reason) != len(fish.id) for found in assessment.elements):
+        return []
+    rows = np.argsort(fish.height, kind="stable")[:MOST_ROWS]
+    more = len(fish.id) - len(rows)
+    return [
+        "## Fish by fish",
+        "",
+        f"| Fish | off the bottom | {' | '.join(plain(e.info.name) for e in record.elements)} |",
+        f"| --- | --- |{' --- |' * len(record.elements)}",
+        *(
+            f"| {plain(fish.name[k])} | {both(float(fish.height[k]), units)} |"
+            f" {' | '.join(_fate(found, int(k)) for found in assessment.elements)} |"
+            for k in rows
+        ),
+        *([f"\nThe {more} higher ones stand in summary.json."] if more else []),
+        "",
+    ]
+
+
+def _table(record: Record, assessment: Assessment, units: Units) -> list[str]:
     names = [plain(element.info.name) for element in record.elements]
     lines = [f"| | {' | '.join(names)} |", f"| --- |{' --- |' * len(names)}"]
     for number in NUMBERS:
         cells = []
         for element, found in zip(record.elements, assessment.elements, strict=True):
-            value = shown(number, number.value(element.info, found))
+            value = shown(number, number.value(element.info, found), units)
             if number.name == "smallest_fish" and "<" in found.closed.smallest_fish_text:
-                value = found.closed.smallest_fish_text
+                value = f"< {length(found.closed.wavelength, units)}, a wavelength: outside the model"
             cells.append(value)
         lines.append(f"| {number.label} | {' | '.join(cells)} |")
     return lines
 
 
-def as_text(record: Record, assessment: Assessment, answer: str) -> str:
+def as_text(record: Record, assessment: Assessment, answer: str, units: Units = "m") -> str:
     """Return summary.md: the answer, the numbers, the picture's caption and alternative text, what each number is."""
     from pingwright.figures.compare import captions
 
@@ -106,16 +174,17 @@ def as_text(record: Record, assessment: Assessment, answer: str) -> str:
         "",
         *(line for warning in record.warnings for line in (f"- Note: {plain(warning)}",)),
         *([""] if record.warnings else []),
-        *_table(record, assessment),
+        *_table(record, assessment, units),
         "",
+        *_fish_table(record, assessment, units),
         "![The elements side by side](compare.png)",
         "",
         "The same with linked zoom: [compare.html](compare.html). All levels: `echograms.h5`.",
         "",
         "## To paste with the picture",
         "",
-        *pasted("Caption", captions.caption(record, assessment)),
-        *pasted("Alternative text", captions.alt(record, assessment)),
+        *pasted("Caption", captions.caption(record, assessment, units)),
+        *pasted("Alternative text", captions.alt(record, assessment, units)),
         "## What each number is",
         "",
         *(f"- **{number.label}** (`{number.name}`): {number.definition}" for number in NUMBERS),

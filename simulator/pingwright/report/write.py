@@ -56,7 +56,7 @@ def write(
     else:
         for name in (PICTURE, PAGE):
             (folder / name).unlink(missing_ok=True)
-    write_text(folder / TEXT, as_text(record, assessment, answer))
+    write_text(folder / TEXT, as_text(record, assessment, answer, units))
     if look:
         write_figures(record, assessment, folder, look, embed.carried(record))
     written = (echograms, *((PICTURE, PAGE) if pictures else ()), TEXT, *(look.files if look else ()))
