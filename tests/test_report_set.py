@@ -12,7 +12,7 @@ from pingwright.echograms.file import Writer, read
 from pingwright.errors import UnfinishedError
 from pingwright.figures import compare, embed
 from pingwright.measure.assess import assess
-from pingwright.report import figures, numbers, summary, write
+from pingwright.report import figures, numbers, scene, summary, write
 
 
 @pytest.fixture(scope="module")
@@ -76,11 +76,12 @@ def test_caption_and_alternative_text_stand_ready_to_paste_and_the_picture_holds
     record = read(folder / "echograms.h5")
     found = assess(record)
     lines = (folder / "summary.md").read_text().splitlines()
-    for said in (compare.caption(record, found), compare.alt(record, found)):
+    units = scene.shown(record)[0]
+    for said in (compare.caption(record, found, units), compare.alt(record, found, units)):
         assert lines[lines.index(said) - 1] == "```text"
         assert lines[lines.index(said) + 1] == "```"
     with Image.open(folder / "compare.png") as picture:
-        assert picture.info["Description"] == compare.alt(record, found)
+        assert picture.info["Description"] == compare.alt(record, found, units)
 
 
 def test_numbers_are_those_measured(folder):
