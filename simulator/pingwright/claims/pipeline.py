@@ -107,6 +107,8 @@ def _written(
             names.append(writing.picture(number))
     if progress:
         progress("drawing", len(answers), len(answers))
+    writing.draw_overview(answers, str(asked.title), folder, carried)
+    names.append(writing.OVERVIEW)
     if more is not None:
         beyond.draw(more, folder, carried)
         names += beyond.NAMES

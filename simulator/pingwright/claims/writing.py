@@ -2,7 +2,6 @@
 
 import json
 import math
-import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from pingwright.markdown import pasted, plain
 from pingwright.measure.definitions import DEFINITIONS
 
 TEXT, DATA = "claims.md", "claims.json"
+OVERVIEW = "claims.png"
 
 CAUTION = (
     "Simulated: synthetic echoes of a described world. Not for navigation, not for diving, no proof of any product's"
@@ -53,13 +53,32 @@ def draw(answer: Answer, folder: Path, number: int, carried: Any) -> None:
     along, curves = _curves(chart)
     theory = [line for line in chart.lines if line.is_theory]
     crosses = {line.name: np.asarray(line.value) for line in theory}
-    title = textwrap.shorten(
-        f"Claim {number}: {_named(answer.measure)}, {' and '.join(answer.element)}", 72, placeholder=" ..."
-    )
+    title = f"{answer.says}: {answer.verdict}" if answer.verdict else answer.says
     asked = "one half" if answer.measure in LIMITS else "asked for"
     figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses, level=asked)
     with files.replacing(folder / picture(number)) as part:
         save.save(figure, part, carried, probability.alt(along, curves, answer.says))
+
+
+def draw_overview(answers: tuple[Answer, ...], title: str, folder: Path, carried: Any) -> None:
+    """Write the picture of all claims at a glance; carried: what it holds of the claims file."""
+    from pingwright.figures import save
+    from pingwright.figures.charts import overview
+
+    rows = [_row(answer) for answer in answers]
+    with files.replacing(folder / OVERVIEW) as part:
+        save.save(overview.overview(rows, title), part, carried, overview.alt(rows, title))
+
+
+def _row(answer: Answer) -> Any:
+    """Return a claim as the overview draws it."""
+    from pingwright.figures.charts.overview import Row
+
+    value, low, high = (math.nan if v is None else v for v in (answer.value, answer.low, answer.high))
+    side, _, rest = answer.bound.partition("least ") if "least" in answer.bound else answer.bound.partition("most ")
+    bound = float(rest.split()[0]) if rest else math.nan
+    two = len(answer.element) > 1
+    return Row(answer.says, answer.verdict or "", value, low, high, bound, "least" in answer.bound, answer.unit, two)
 
 
 def _curves(chart: Chart) -> tuple[Any, dict[str, Any]]:

@@ -15,6 +15,7 @@ from pingwright.echograms.record import ElementRecord, Record, SoftTruth
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels, unit_ticks
+from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 
@@ -211,7 +212,7 @@ def cutaway(
     record: Record, theme: Theme = "light", units: Units = "m", size: Size = "two-column", ping: int | None = None
 ) -> "Figure":
     """Return both views, from starboard and from astern, side by side and to one scale."""
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces(record.elements))
     with sheet.drawing():
         foot, chosen = deepest(record), middle_ping(record)
         spans = [np.ptp(spread(record, view, chosen)) for view in ("side", "ahead")]

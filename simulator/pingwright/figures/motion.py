@@ -17,6 +17,7 @@ from pingwright.figures import cells, cutaway, embed, panels
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, drawing
 from pingwright.figures.style.ticks import depth_axis
+from pingwright.figures.style.view import faces
 from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
 from pingwright.words import CAUTION, Units
@@ -61,7 +62,7 @@ def motion(
         message = f"a moving picture is png or gif, not {kind!r}"
         raise ValueError(message)
     count = max(min(frames, record.elements[0].pings), 2)
-    sheet = Sheet(theme, units, "two-column")
+    sheet = Sheet(theme, units, "two-column", faces(record.elements))
     with drawing(theme, 9.0):
         stage = _stage(record, assessment, sheet)
         pictures = _pictures(stage, count)

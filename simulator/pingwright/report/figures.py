@@ -55,6 +55,13 @@ def _asked(view: Any) -> bool:
 Drawn = tuple[Any, str, str]
 
 
+def _faces(record: Record) -> Any:
+    """Return what the elements' colours and dashes follow."""
+    from pingwright.figures.style.view import faces
+
+    return faces(record.elements)
+
+
 def _compare(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.compare import captions, picture
 
@@ -104,7 +111,7 @@ def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
     wide, height = it.footprints(record, depth), found.elements[0].closed.fish_height
     searched = {e.info.name: searched_by_depth(e, record.truth, depth, height, found.floor) for e in record.elements}
     at = found.elements[0].closed.depth
-    figure = it.coverage(depth, wide, searched, height, look.theme, look.units, look.size)
+    figure = it.coverage(depth, wide, searched, height, look.theme, look.units, look.size, faces=_faces(record))
     said = (depth, wide, searched, height, look.units, at)
     return figure, it.caption(*said), it.alt(*said)
 
@@ -121,7 +128,9 @@ def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
     }
     reach = {e.name: e.closed.reach for e in found.elements}
     fish = f"a fish of {words.length(found.elements[0].closed.fish_length, look.units)}"
-    figure = it.absorption_reach(frequency, water, bands, reach, look.theme, look.units, look.size, fish)
+    figure = it.absorption_reach(
+        frequency, water, bands, reach, look.theme, look.units, look.size, fish, _faces(record)
+    )
     said = (frequency, water, reach, look.units, fish)
     return figure, it.caption(*said), it.alt(*said)
 

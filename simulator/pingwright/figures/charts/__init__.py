@@ -1,6 +1,7 @@
 """Charts: curves, bars and maps, an element a line in the colour of its band and the dashes of its beam.
 
 beams, pulse, source, strength, absorption_reach, coverage, ping_curve, difference   of one recording
+overview      all claims at a glance
 probability   curves, maps and least heights of claims; match_chart: the ranking of a day's fishing
 sweep_chart   numbers of a sweep over one or two varied keys
 lines         what they share

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import words
+from pingwright import palette, words
 from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, Size
@@ -29,13 +29,14 @@ def absorption_reach(
     units: Units = "m",
     size: Size = "two-column",
     fish: str = "the fish",
+    faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
     """Return absorption against frequency (left) and reach by element (right).
 
     frequency (n) [Hz]; absorption: name of a water -> (n) [dB/m]; bands: element -> (low, high) [Hz]; reach: element ->
     depth [m], nan where unknown; fish: whose reach it is, in words.
     """
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
         columns, head = lines.room_above(sheet, [*absorption, *bands])
         stacked, names = size == "one-column", 0.14 * sheet.scale

@@ -9,6 +9,7 @@ from pingwright import words
 from pingwright.echograms.record import BeamPattern, ElementRecord, Record
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def widest(elements: tuple[ElementRecord, ...]) -> float:
 
 def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> "Figure":
     """Return the beam patterns of all elements: left along the track, right across it, to -40 dB."""
-    sheet = Sheet(theme, "m", size)
+    sheet = Sheet(theme, "m", size, faces(record.elements))
     with sheet.drawing():
         k, stacked = sheet.scale, size == "one-column"
         labels = [f"{lines.as_label(e.info.name)}, {words.beam(e.info)}" for e in record.elements]

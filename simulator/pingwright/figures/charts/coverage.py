@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import words
+from pingwright import palette, words
 from pingwright.acoustics import deadzone
 from pingwright.echograms.record import Record
 from pingwright.figures.charts import lines
@@ -34,6 +34,7 @@ def coverage(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
     """Return footprint (left) and swath (right) against depth.
 
@@ -41,7 +42,7 @@ def coverage(
     none. height [m] of the fish above a flat bottom: its limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the
     swaths.
     """
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces)
     limit = by_geometry(depth, height)
     with sheet.drawing():
         named = f"limit by geometry, fish {words.length(height, units)} up"

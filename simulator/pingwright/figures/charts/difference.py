@@ -24,7 +24,8 @@ LIMITS = (-30.0, 30.0)
 def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.Cells:
     """Return A minus B [dB] in cells of equal size: each element's maximum in the cell, nearest where it has none.
 
-    Levels below the picture's floor (-65 dB re 1 m2) count as the floor: noise that no picture shows is no difference.
+    Levels below the picture's floor (-65 dB re 1 m2) count as the floor; where both elements are below it there is
+    nothing to compare: nan.
 
     Raises ValueError where the elements did not record the same pings.
     """
@@ -39,10 +40,11 @@ def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.C
     down = np.linspace(top, foot, count + 1)
     middle = (down[:-1] + down[1:]) / 2
     floor = np.float32(palette.LEVEL_LIMITS[0])
-    levels = [
-        np.maximum(s.level, floor)[np.clip(np.searchsorted(s.down, middle) - 1, 0, len(s.down) - 2)] for s in shown
-    ]
-    return cells.Cells(levels[0] - levels[1], shown[0].across, down, shown[0].pings, max(s.samples for s in shown))
+    rows_of = [np.clip(np.searchsorted(s.down, middle) - 1, 0, len(s.down) - 2) for s in shown]
+    levels = [s.level[rows_] for s, rows_ in zip(shown, rows_of, strict=True)]
+    nothing = (levels[0] < floor) & (levels[1] < floor)
+    gain = np.where(nothing, np.float32(np.nan), np.maximum(levels[0], floor) - np.maximum(levels[1], floor))
+    return cells.Cells(gain, shown[0].across, down, shown[0].pings, max(s.samples for s in shown))
 
 
 def _at_most(element: ElementRecord, rows: int, columns: int) -> cells.Cells:
@@ -74,19 +76,20 @@ def difference(
         ax.set_xlabel(f"along track ({UNITS[unit][1]})" if kind == "m" else "time (s)")
         bar = figure.colorbar(picture, ax=ax, pad=0.11 if sheet.size != "one-column" else 0.2, fraction=0.045)
         bar.set_label("difference of echo strength (dB)")
-        return sheet.finish(figure, extra=f"Grey: equal; bright: {names[0]} stronger; dark: {names[1]} stronger.")
+        stronger = f"bright: {names[0]} stronger; dark: {names[1]} stronger."
+        return sheet.finish(figure, extra=f"Blank: neither shows anything; grey: equal; {stronger}")
 
 
 def caption(record: Record, a: int = 0, b: int = 1) -> str:
     """Return the caption, with the median difference and the share of cells where A is stronger by 3 dB or more."""
     shown = cells_of(record, a, b, 400, 400).level
-    middle = float(np.nanmedian(shown))
-    more = 100 * float(np.nanmean(shown >= 3))
+    middle = float(np.nanmedian(shown)) if np.isfinite(shown).any() else 0.0
+    more = 100 * float(np.mean(shown[np.isfinite(shown)] >= 3)) if np.isfinite(shown).any() else 0.0
     names = [record.elements[i].info.name for i in (a, b)]
     return (
         f"{record.title}: echo strength of {names[0]} minus that of {names[1]}, cell by cell (maximum in each); median"
-        f" {words.digits(middle)} dB, {names[0]} stronger by 3 dB or more in {words.digits(more)} % of the cells."
-        " Simulated."
+        f" {words.digits(middle)} dB, {names[0]} stronger by 3 dB or more in {words.digits(more)} % of the cells"
+        " in which either shows an echo. Simulated."
     )
 
 

@@ -11,6 +11,7 @@ from pingwright.figures import cells, panels
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels
+from pingwright.figures.style.view import faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.palette import Theme
 from pingwright.words import Units
@@ -43,7 +44,7 @@ def ping_curve(
     size: Size = "two-column",
 ) -> "Figure":
     """Return one ping of each element, echo strength [dB re 1 m2] against depth, the bottom enlarged beneath."""
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces(record.elements))
     chosen = pings_of(record, assessment, ping)
     above, below = panels.strip_heights(record)
     with sheet.drawing():

@@ -79,13 +79,14 @@ def curves(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
     wanted: the probability a claim asks for, a line named `level`. chance: the false rate, a dotted line. theory:
     closed forms (n) by names of `drawn`, crosses in the element's colour.
     """
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
         flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
         columns, head = lines.room_above(sheet, [*drawn, *(["closed form"] if theory else []), *flat])
@@ -155,6 +156,7 @@ def least_height(
     units: Units = "m",
     size: Size = "two-column",
     what: tuple[str, str] = ("least height above bottom", "parts"),
+    faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
     """Return the least height above the bottom [m] at which a fish is separated with a probability, by element.
 
@@ -162,7 +164,7 @@ def least_height(
     another one, and what an element does with a fish that has more of it. theory: closed forms (n) by the names of
     `height`.
     """
-    sheet = Sheet(theme, units, size)
+    sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
         columns, head = lines.room_above(sheet, [*height, *(["closed form"] if theory else [])])
         figure, (ax,) = sheet.simple(3.0 * sheet.scale + head, 1, title, head)

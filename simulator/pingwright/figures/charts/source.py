@@ -9,6 +9,7 @@ from pingwright import words
 from pingwright.echograms.record import ElementInfo, Record
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def points(info: ElementInfo) -> tuple[FloatArray, FloatArray]:
 
 def source(record: Record, theme: Theme = "light", size: Size = "two-column") -> "Figure":
     """Return source level against frequency, an element a line through its band's ends and centre."""
-    sheet = Sheet(theme, "m", size)
+    sheet = Sheet(theme, "m", size, faces(record.elements))
     with sheet.drawing():
         figure, axes = sheet.simple(2.9 * sheet.scale, 1, "Source level over the band")
         ax = axes[0]

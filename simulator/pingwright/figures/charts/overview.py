@@ -1,0 +1,149 @@
+"""All claims of a file at a glance: what was found with its interval, what was asked for, and the verdict in words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pingwright import words
+from pingwright.figures.compare.sheet import LINE, POINT, Page, broken, fitted, wide_mm
+from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.palette import Theme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True)
+class Row:
+    """One claim: its words, the verdict in words, the value found with its interval, the bound and its side.
+
+    value, low, high, bound in one unit, nan where there is none; at_least: whether the claim holds from the bound
+    upwards; difference: of two probabilities, -1 to 1; unit: "" for probabilities.
+    """
+
+    says: str
+    verdict: str
+    value: float
+    low: float
+    high: float
+    bound: float
+    at_least: bool
+    unit: str = ""
+    difference: bool = False
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Ends of its axis, in its unit."""
+        if self.unit == "":
+            return (-1.0, 1.0) if self.difference else (0.0, 1.0)
+        most = np.nanmax(np.nan_to_num([self.value, self.high, self.bound], nan=0.0, posinf=0.0))
+        return 0.0, 1.25 * float(most) or 1.0
+
+    def place(self, value: float) -> float:
+        """Return where a value stands on its axis, 0 to 1."""
+        low, high = self.span
+        return float(np.clip((value - low) / (high - low), 0.0, 1.0))
+
+
+def summed(rows: Sequence[Row]) -> str:
+    """Return the outcome of all claims: '4 hold, 5 do not, 1 stays open'."""
+    verdicts = [row.verdict for row in rows]
+    hold, fail, still = (verdicts.count(each) for each in ("holds", "does not hold", "undecided"))
+    parts = [f"{hold} {'holds' if hold == 1 else 'hold'}", f"{fail} {'does' if fail == 1 else 'do'} not"]
+    return ", ".join(parts + [f"{still} {'stays' if still == 1 else 'stay'} open"] * bool(still))
+
+
+def overview(rows: Sequence[Row], title: str, theme: Theme = "light", size: Size = "two-column") -> "Figure":
+    """Return the overview: a row a claim, dot and interval on an axis, a tick at what it asks for."""
+    sheet = Sheet(theme, "m", size)
+    with sheet.drawing():
+        page, text, k = Page(sheet), sheet.least, sheet.scale
+        margin = 3.0 * k
+        points, lines = fitted([f"{title}: {summed(rows)}"], text * 1.7, page.width - 2 * margin)
+        y = page.block(margin, margin + points * POINT, lines[0], points, weight="bold", gid="headline")
+        y += text * POINT * 2.2
+        tag = {"fc": sheet.inks.ink, "ec": "none", "pad": 1.6 * k}
+        page.text(margin + 1, y, "SIMULATED", text, weight="bold", color=sheet.inks.paper, bbox=tag, gid="tag")
+        about = "Dot: what was found, with its interval. Tick: what the claim asks for. Shaded: where it holds."
+        room = page.width - 2 * margin - wide_mm("SIMULATED", text, True) - 5 * k
+        y = page.block(page.width - margin - room, y, broken(about, text, room), text, gid="about") + 2.0 * k
+        for row in rows:
+            y = _row(page, row, y, margin)
+        y += text * POINT * 1.8
+        caution = broken(words.CAUTION, text, page.width - 2 * margin)
+        y = page.block(margin, y, caution, text, color=sheet.inks.muted, gid="caution")
+        return sheet.finish(page.figure(y + margin), caution=False)
+
+
+def _row(page: Page, row: Row, y: float, margin: float) -> float:
+    """Note one claim; returns the foot of its row."""
+    sheet, text, k = page.sheet, page.sheet.least, page.sheet.scale
+    narrow = sheet.size == "one-column"
+    wide = (page.width - 2 * margin) * (0.44 if not narrow else 0.4)
+    says = broken(row.says, text * 1.05, wide)
+    last = page.block(margin, y + text * POINT * 1.7, says, text * 1.05, gid="says")
+    left, long = margin + wide + 3 * k, (page.width - 2 * margin) * (0.30 if not narrow else 0.27)
+    middle = (y + last + text * POINT * 0.7) / 2
+    page.axes(left, middle - 2.2 * k, long, 4.4 * k, partial(_axis, sheet=sheet, row=row), "claim")
+    for x, end, side in zip((left, left + long), row.span, ("left", "right"), strict=True):
+        page.text(x, middle + text * POINT * 1.75, _end(row, end), text, ha=side, color=sheet.inks.muted, gid="end")
+    verdict = row.verdict or "a number"
+    place, ink = left + long + 3 * k, sheet.inks.muted if verdict in ("undecided", "a number") else sheet.inks.ink
+    page.text(place, middle, verdict, text * 1.05, weight="bold", color=ink, gid="verdict")
+    page.text(place, middle + text * POINT * LINE, _value(row), text, color=sheet.inks.muted, gid="value")
+    foot = max(last, middle + text * POINT * 1.75) + text * POINT * 0.7
+    page.line(margin, page.width - margin, foot, 0.5 * k, color=sheet.inks.line)
+    return foot
+
+
+def _value(row: Row) -> str:
+    if not np.isfinite(row.value):
+        return "no value"
+    if row.unit == "m":
+        return words.length(row.value)
+    if row.unit:
+        return f"{words.digits(row.value, 3)} {row.unit}"
+    return words.digits(row.value) if row.difference else words.percent(row.value)
+
+
+def _end(row: Row, value: float) -> str:
+    """Return the end of a claim's axis in words."""
+    if value == 0 and row.unit:
+        return "0"
+    if row.unit == "m":
+        return words.length(value)
+    if row.unit:
+        return f"{words.digits(value)} {row.unit}"
+    return words.digits(value, 1) if row.difference else f"{100 * value:.0f} %"
+
+
+def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
+    inks, k = sheet.inks, sheet.scale
+    ax.set_axis_off()
+    ax.set_xlim(0, 1)
+    ax.set_ylim(-1, 1)
+    if np.isfinite(row.bound):
+        at = row.place(row.bound)
+        ax.axvspan(*((at, 1.0) if row.at_least else (0.0, at)), color=inks.bands[3], alpha=0.13, lw=0, gid="holds here")
+        ax.plot([at, at], [-0.95, 0.95], color=inks.ink, lw=1.5 * k, clip_on=False, gid="asked for")
+    ax.plot([0, 1], [0, 0], color=inks.line, lw=0.9 * k, zorder=1)
+    ends = [row.place(v) for v in (row.low, row.high) if np.isfinite(v)]
+    if len(ends) == 2:
+        ax.plot(ends, [0, 0], color=inks.bands[3], alpha=0.5, lw=4.5 * k, solid_capstyle="butt", gid="interval")
+    if np.isfinite(row.value):
+        ax.plot(
+            [row.place(row.value)], [0], "o", color=inks.ink, ms=4.5 * k, mec=inks.paper, clip_on=False, gid="found"
+        )
+
+
+def caption(rows: Sequence[Row], title: str) -> str:
+    """Return the caption: the outcome, and every claim with what was found."""
+    told = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row)}" for row in rows]
+    return f"{title}: {summed(rows)}. {'; '.join(told)}. Simulated."
+
+
+#: The alternative text, of the same arguments.
+alt = words.opened("A row for each claim, with a dot and its interval against what the claim asks for.", caption)
