@@ -19,7 +19,7 @@ FLOORS = {
     "engine": 3, "words": 3,
     "recording": 4,
     "figures": 4, "page": 4.5, "export": 4,
-    "report": 5, "costs": 5,
+    "report": 5, "costs": 5, "trials": 5.3, "measures": 5.6,
     "run": 6, "claims": 6, "match": 6, "options": 6, "sweeps": 6, "validation": 6,
     "checking": 7, "bench": 7,
     "__main__": 8, "api": 8,

@@ -35,14 +35,14 @@ def write(folder):
 CLAIMS = """
 from pathlib import Path
 from pingwright import files
-from pingwright.claims import writing
+from pingwright.claims import report
 letter = "A"
-writing.as_text = lambda *_: letter * 300_000
-writing.as_data = lambda *_: {"program": "pingwright", "answer": letter}
-NAMES = ("claim-01.png", writing.TEXT, writing.DATA)
+report.as_text = lambda *_: letter * 300_000
+report.as_data = lambda *_: {"program": "pingwright", "answer": letter}
+NAMES = ("claim-01.png", report.TEXT, report.DATA)
 def write(folder):
     files.write_text(folder / "claim-01.png", letter * 300_000)
-    writing.write(folder, "", (), 0.95, 1, ["claim-01.png"], None)
+    report.write(folder, "", (), 0.95, 1, ["claim-01.png"])
 """
 WORK = """
 while True:

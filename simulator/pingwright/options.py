@@ -158,6 +158,8 @@ SET = option(
 IN_UNITS = option("--units", "show depths and lengths in these units (default: as the file says)", choices=UNITS)
 FORCE = option("--force", "ignore the limits of disk, memory and time")
 CLUSTER = option("--cluster", "Dask workers: local:4, or a scheduler's address, tcp://host:8786", metavar="ADDRESS")
+QUICK = option("--quick", "closed forms only, nothing is simulated")
+PLAIN = option("--plain", "without asking what each verdict depends on")
 AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
 
 COMMANDS = (
@@ -208,7 +210,8 @@ COMMANDS = (
     ),
     Command(
         "claims", "test claims by simulation: a verdict and a figure each", "CLAIMS", "claims file (TOML)",
-        "pingwright claims scenarios/claims-trade.toml --out verdicts", (OUT, THREADS, SEED, SET, AUTOMATIC, FORCE),
+        "pingwright claims scenarios/claims-trade.toml --out verdicts",
+        (OUT, THREADS, SEED, SET, QUICK, PLAIN, AUTOMATIC, FORCE),
     ),
     Command(
         "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",

@@ -1,47 +1,29 @@
-"""What came out of a claim: the number, its interval, the verdict, theory beside it, and the figure's data."""
+"""A question answered: simulated and by closed form, with its verdict, why the two differ and what it depends on."""
 
-from dataclasses import asdict, dataclass, field
+import math
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from pingwright.measure.intervals import Outcome
+from pingwright.measures.asked import Question
+from pingwright.measures.base import Chart, Line, Result
+from pingwright.measures.registry import measure
+from pingwright.trials.batch import Settings
 
-
-@dataclass(frozen=True)
-class Line:
-    """One element's curve in a claim's figure: value, low, high at the axis' points; a closed form has no interval."""
-
-    name: str
-    value: tuple[float, ...]
-    low: tuple[float, ...] = ()
-    high: tuple[float, ...] = ()
-
-    @property
-    def is_theory(self) -> bool:
-        """Whether the line is a closed form."""
-        return not self.low
-
-
-@dataclass(frozen=True)
-class Chart:
-    """The data of a claim's figure: curves of a probability along an axis [m]."""
-
-    axis: str
-    points: tuple[float, ...]
-    lines: tuple[Line, ...]
-    wanted: float | None = None
+#: A closed form this near to the simulation agrees: a probability, and a share of any other number.
+CLOSE, CLOSE_SHARE = 0.05, 0.1
 
 
 @dataclass(frozen=True)
 class Answer:
     """The answer to one claim.
 
-    value, low, high in `unit`; None where the runs do not enclose it. verdict None where only a number was asked.
-    false: share of the same judgements that hit without the fish, an element each; twins: pings it rests on.
-    theory: closed form or None; fine: that with side lobes and aspect; explained: why they part.
-    by_element: the number of each of two elements.
+    value, low, high, theory in `unit`, None where not known or not enclosed. verdict None where only a number was
+    asked. quick: closed form only. depends_on: assumptions that turn the verdict, None where they were not tried.
+    false, blanks, pings, lost, by_element, chart, notes: as in `measures.base.Result`.
     """
 
-    says: str
+    text: str
     measure: str
     element: tuple[str, ...]
     bound: str
@@ -50,18 +32,22 @@ class Answer:
     low: float | None
     high: float | None
     unit: str
+    over: str
     runs: int
     theory: float | None
-    fine: float | None
     explained: str
+    quick: bool = False
+    depends_on: tuple[str, ...] | None = None
     false: tuple[float, ...] = ()
-    twins: int = 0
+    blanks: int = 0
+    pings: int = 0
+    lost: int = 0
     by_element: tuple[float, ...] = ()
     chart: Chart | None = None
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data, for keeping and taking up again."""
+        """Return it as plain data, for a checkpoint."""
         return asdict(self)
 
 
@@ -69,9 +55,83 @@ def from_dict(data: dict[str, Any]) -> Answer:
     """Return an answer kept by `Answer.to_dict` (through JSON)."""
     chart = data.get("chart")
     if chart is not None:
-        lines = tuple(
-            Line(line["name"], tuple(line["value"]), tuple(line["low"]), tuple(line["high"])) for line in chart["lines"]
-        )
-        chart = Chart(chart["axis"], tuple(chart["points"]), lines, chart["wanted"])
-    tuples = {name: tuple(data[name]) for name in ("element", "false", "by_element", "notes")}
-    return Answer(**{**data, **tuples, "chart": chart})
+        lines = tuple(Line(*(_tuple(line[k]) for k in ("name", "value", "low", "high"))) for line in chart["lines"])
+        chart = Chart(chart["axis"], tuple(chart["points"]), lines, chart["wanted"], chart["unit"])
+    return Answer(**{**{key: _tuple(value) for key, value in data.items()}, "chart": chart})
+
+
+def _tuple(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+def answer(question: Question, settings: Settings, *, quick: bool = False) -> Answer:
+    """Return the answer to a claim, never beyond the settings' runs of each trial; quick: by closed form alone."""
+    asked = measure(question.measure)
+    if quick:
+        theory = asked.closed_form(question)
+        result = Result(theory, theory, theory, 0, theory, asked.over_of(question))
+    else:
+        result = asked.result(question, settings)
+    judged = asked.verdict(question, result.low, result.high) if math.isfinite(result.value) or not quick else None
+    return Answer(
+        text=question.text,
+        measure=question.measure,
+        element=question.elements,
+        bound=bound_in_words(question),
+        verdict=judged,
+        value=_number(result.value),
+        low=None if quick else _number(result.low),
+        high=None if quick else _number(result.high),
+        unit=asked.unit,
+        over=result.over,
+        runs=result.runs,
+        theory=_number(result.theory),
+        explained="" if quick else explained(question, result),
+        quick=quick,
+        false=result.false,
+        blanks=result.blanks,
+        pings=result.pings,
+        lost=result.lost,
+        by_element=result.by_element,
+        chart=result.chart,
+        notes=(*result.notes, *_outside_the_model(question, result)),
+    )
+
+
+def bound_in_words(question: Question) -> str:
+    """Return the bound as the claim states it, such as "at least 0.9"."""
+    if question.bound is None:
+        return ""
+    side = "at least" if question.at_least is not None else "at most"
+    return f"{side} {question.bound:.4g} {measure(question.measure).unit}".strip()
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def explained(question: Question, result: Result) -> str:
+    """Return in a sentence or two why simulation and closed form differ, or that they agree."""
+    if not math.isfinite(result.theory) or not math.isfinite(result.value):
+        return "There is no closed form for this number."
+    near = CLOSE if measure(question.measure).unit == "" else CLOSE_SHARE * abs(result.theory)
+    if abs(result.value - result.theory) <= near or result.low <= result.theory <= result.high:
+        return "Simulation and closed form agree."
+    seabed, reasons = question.scenario.seabed, [measure(question.measure).left_out]
+    if question.keep_structures and question.scenario.structure:
+        reasons.insert(0, "the structures that were kept")
+    if seabed.relief is not None or seabed.roughness == "natural":
+        reasons.append("the bottom's own relief")
+    if any(spec.tilt.along or spec.tilt.across for spec in question.scenario.element):
+        reasons.append("that a tilted beam meets the bottom off its axis at every frequency of its band")
+    return f"The closed form differs; it leaves out: {'; '.join(reasons)}."
+
+
+def _outside_the_model(question: Question, result: Result) -> tuple[str, ...]:
+    """Return a note for fish shorter than a wavelength, which the models of fish strength are not made for."""
+    if question.measure != "smallest_fish" or question.is_difference:
+        return ()
+    wavelength = 1500.0 / (0.5 * sum(question.scenario.element[0].band))
+    if result.value >= wavelength:
+        return ()
+    return (f"Shorter than a wavelength ({wavelength * 1000:.0f} mm): outside the models of fish strength.",)

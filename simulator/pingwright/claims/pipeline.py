@@ -1,19 +1,22 @@
-"""claims: a claims file in, claims.md, claims.json and a figure for each claim out; goes on where it was stopped."""
+"""claims: a claims file in, claims.md, claims.json and a figure for each claim out; resumes what was stopped."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from pingwright import checkpoint, files
-from pingwright.claims import answering, beyond, estimate, writing
+from pingwright.claims import answers as answered
+from pingwright.claims import depends, estimate, report
 from pingwright.claims.answers import Answer, from_dict
-from pingwright.claims.beyond import Beyond
-from pingwright.claims.question import questions
-from pingwright.claims.trials import Course
+from pingwright.claims.questions import questions
+from pingwright.measures.asked import Question
+from pingwright.trials.batch import Settings
+
+if TYPE_CHECKING:
+    from pingwright.figures.embed import Carried
+    from pingwright.inputs.claims import ClaimsFile
 
 Progress = Callable[[str, int, int], None]
 
@@ -36,88 +39,90 @@ def run(
     settings: Mapping[str, Any] | None = None,
     resume: bool = False,
     force: bool = False,
+    quick: bool = False,
+    plain: bool = False,
     progress: Progress | None = None,
 ) -> Results:
     """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
 
-    out: default out/<file stem>. A run that was stopped goes on where it was, if the file and the program are the same.
-    settings: keys set by dotted paths. resume: no effect, it is automatic. force: go on over a limit of memory or time.
+    out: default out/<file stem>. A run that was stopped resumes where it was, if the file and the program are the same.
+    settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
+    quick: closed forms only, no figures. plain: without `depends_on`.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import claims as inputs
 
-    asked = inputs.load(path, settings)
+    file = inputs.load(path, settings)
     folder = out if out is not None else Path("out") / path.stem
-    wanted = questions(asked)
-    pictures = [writing.picture(i) for i in range(1, len(wanted) + 1)]
+    asked = questions(file)
+    pictures = [report.picture(i) for i in range(1, len(asked) + 1)]
     kept = files.part_of(folder / STATE)
-    with files.claimed(folder, (writing.TEXT, writing.DATA, *pictures, *beyond.NAMES), keep=(kept,)):
-        if not force:
-            estimate.refuse_what_will_not_fit(asked, folder, threads=threads)
-        state = State(kept, _fingerprint(asked))
+    with files.claimed(folder, (report.TEXT, report.DATA, report.OVERVIEW, *pictures), keep=(kept,)):
+        if not force and not quick:
+            estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain)
+        state = State(kept, _fingerprint(file, quick, plain))
         answers = []
-        for number, question in enumerate(wanted, 1):
-            found = state.answer(number)
-            if found is None:
-                course = Course(
-                    int(asked.runs),
-                    float(asked.confidence),
-                    int(asked.seed),
+        for number, question in enumerate(asked, 1):
+            known = state.answer(number)
+            if known is None:
+                course = Settings(
+                    int(file.runs),
+                    float(file.confidence),
+                    int(file.seed),
                     threads,
                     kept=state.tally(number),
                     keep=partial(state.keep_tally, number),
-                    tell=_told(progress, number, len(wanted)),
+                    tell=_teller(progress, f"claim {number} of {len(asked)}"),
                 )
-                found = answering.answer(question, course)
-                state.keep_answer(number, found)
-            answers.append(found)
-        tell = _told(progress, 0, 0) or (lambda done, total: None)
-        more = beyond.find(asked, wanted, int(asked.seed), float(asked.confidence), threads, tell, state)
-        results = _written(folder, asked, tuple(answers), more, progress)
+                known = _answer(question, course, quick, plain)
+                state.keep_answer(number, known)
+            answers.append(known)
+        results = _written(folder, file, tuple(answers), progress)
         state.clear()
     return results
 
 
-def _told(progress: Progress | None, number: int, count: int) -> Callable[[int, int], None] | None:
+def _answer(question: Question, settings: Settings, quick: bool, plain: bool) -> Answer:
+    found = answered.answer(question, settings, quick=quick)
+    if quick or plain or found.verdict is None:
+        return found
+    return replace(found, depends_on=depends.depends_on(question, found, settings))
+
+
+def _teller(progress: Progress | None, stage: str) -> Callable[[int, int], None] | None:
     if progress is None:
         return None
-    stage = f"claim {number} of {count}" if number else "beyond the verdicts"
     progress(stage, 0, 1)
     return lambda done, total: progress(stage, done, total)
 
 
-def _carried(asked: Any) -> Any:
+def _carried(file: "ClaimsFile") -> "Carried":
     """Return what every figure carries: the claims file, its base scenario, and the files that one refers to."""
     from pingwright.figures.embed import packed
 
-    files_of = {str(asked.scenario): asked.base.text.encode()} | dict(asked.base.inputs)
-    return packed(str(asked.text), int(asked.seed), files_of)
+    files_of = {str(file.scenario): file.base.text.encode()} | dict(file.base.inputs)
+    return packed(str(file.text), int(file.seed), files_of)
 
 
-def _written(
-    folder: Path, asked: Any, answers: tuple[Answer, ...], more: Beyond | None, progress: Progress | None
-) -> Results:
-    carried = _carried(asked)
+def _written(folder: Path, file: "ClaimsFile", answers: tuple[Answer, ...], progress: Progress | None) -> Results:
+    carried = _carried(file)
     names = []
     for number, found in enumerate(answers, 1):
         if progress:
             progress("drawing", number - 1, len(answers))
         if found.chart is not None:
-            writing.draw(found, folder, number, carried)
-            names.append(writing.picture(number))
+            report.draw(found, folder, number, carried)
+            names.append(report.picture(number))
+    report.draw_overview(answers, str(file.title), folder, carried)
+    names.append(report.OVERVIEW)
     if progress:
         progress("drawing", len(answers), len(answers))
-    writing.draw_overview(answers, str(asked.title), folder, carried)
-    names.append(writing.OVERVIEW)
-    if more is not None:
-        beyond.draw(more, folder, carried)
-        names += beyond.NAMES
-    writing.write(folder, str(asked.title), answers, float(asked.confidence), int(asked.seed), names, more)
+    report.write(folder, str(file.title), answers, float(file.confidence), int(file.seed), names)
     return Results(
         folder,
-        (writing.TEXT, *names, writing.DATA),
+        (report.TEXT, *names, report.DATA),
         in_words(answers),
-        _warnings(answers) + _left_out(asked),
+        _warnings(answers) + _left_out(file),
         all(a.verdict in ("holds", None) for a in answers),
     )
 
@@ -137,26 +142,27 @@ def in_words(answers: tuple[Answer, ...]) -> str:
 
 def _warnings(answers: tuple[Answer, ...]) -> tuple[str, ...]:
     return tuple(
-        f"claim {number}: a false rate above 2 %; see claims.md"
+        f"claim {number}: false alarms above 2 %; see claims.md"
         for number, a in enumerate(answers, 1)
-        if a.false and max(a.false) > writing.LEAST_FALSE
+        if a.blanks and max(a.false) > report.MOST_FALSE
     )
 
 
-def _left_out(asked: Any) -> tuple[str, ...]:
-    named = [name for name in asked.keep if name in ("fish", "school", "target")]
+def _left_out(file: "ClaimsFile") -> tuple[str, ...]:
+    named = [name for name in file.keep if name in ("fish", "school", "target")]
     if not named:
         return ()
-    return (f"keep names {' and '.join(named)}, which trials leave out all the same: each ping holds its own fish",)
+    return (f"keep names {' and '.join(named)}, which trials leave out all the same: each run has a fish of its own",)
 
 
-def _fingerprint(asked: Any) -> str:
-    """Return what a stopped run must share with the one that goes on: file, base, inputs, seed and program version."""
-    return checkpoint.fingerprint(asked.text, asked.base.text, int(asked.seed), *sorted(asked.base.inputs.items()))
+def _fingerprint(file: "ClaimsFile", quick: bool, plain: bool) -> str:
+    """Return what a stopped run must share with the one that resumes it: file, base, inputs, seed, options, program."""
+    inputs = sorted(file.base.inputs.items())
+    return checkpoint.fingerprint(file.text, file.base.text, int(file.seed), quick, plain, *inputs)
 
 
 class State(checkpoint.Checkpoint):
-    """Answers, counts and sweeps so far, kept in a file that a stopped run leaves."""
+    """Answers and counts so far, kept in a file that a stopped run leaves."""
 
     def answer(self, number: int) -> Answer | None:
         """Return the answer to a claim, if it is there."""
@@ -175,12 +181,3 @@ class State(checkpoint.Checkpoint):
     def keep_answer(self, number: int, found: Answer) -> None:
         """Keep the answer to a claim, its counts no longer."""
         self.save({f"answer {number}": found.to_dict(), f"tally {number}": None})
-
-    def sweep(self, name: str) -> Mapping[str, Any] | None:
-        """Return the fields of a sweep beyond the verdicts, if it is there."""
-        found: Mapping[str, Any] | None = self.get(f"beyond {name}")
-        return found
-
-    def keep_sweep(self, name: str, fields: Mapping[str, Any]) -> None:
-        """Keep the fields of a sweep, numbers and arrays."""
-        self.save({f"beyond {name}": {key: np.asarray(value).tolist() for key, value in fields.items()}})

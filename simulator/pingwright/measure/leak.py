@@ -15,6 +15,8 @@ def leak_ahead(stored: StoredArray, cells: Grid, first: NDArray[np.int64]) -> Fl
     j ahead of it; the last is zero, for all beyond one pulse length. The recorded power from there on leaks sample by
     sample through the side lobe at its distance, as if from independent points.
     """
+    from scipy import fft
+
     lobes = cells.filtering.lobes
     reach = int(len(lobes) / STEPS * cells.per_cell)
     place = first[:, None] + np.arange(reach)
@@ -22,6 +24,8 @@ def leak_ahead(stored: StoredArray, cells: Grid, first: NDArray[np.int64]) -> Fl
     power = np.where(place < stored.shape[1], 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
     away = np.arange(2 * reach) / cells.per_cell * STEPS
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
-    spread = share[np.arange(reach)[:, None] + np.arange(reach + 1)]
+    # Sum over i of power[i] share[i + j]: a correlation, by FFT.
+    length = fft.next_fast_len(3 * reach, real=True)
+    spread = fft.irfft(np.conj(fft.rfft(power, length)) * fft.rfft(share, length), length)[:, : reach + 1]
     spread[:, -1] = 0.0
-    return np.asarray(power @ spread)
+    return np.maximum(spread, 0.0)

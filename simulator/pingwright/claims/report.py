@@ -1,0 +1,250 @@
+"""claims.md, claims.json and a figure for each claim."""
+
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pingwright import files
+from pingwright.claims.answers import Answer
+from pingwright.markdown import pasted, plain
+from pingwright.measures.base import Chart
+from pingwright.measures.registry import measure
+
+if TYPE_CHECKING:
+    from pingwright.figures.charts.overview import Row
+    from pingwright.figures.charts.probability import Axis, Curve
+    from pingwright.figures.embed import Carried
+
+TEXT, DATA, OVERVIEW = "claims.md", "claims.json", "claims.png"
+CAUTION = (
+    "Simulated: synthetic echoes of a described world. Not for navigation, not for diving, no proof of any product's"
+    " performance."
+)
+#: False alarms above this are pointed out.
+MOST_FALSE = 0.02
+#: What an assumption is called in words.
+ASSUMPTIONS = {
+    "pulse": "the filter's side lobes (equalised instead of matched)",
+    "own noise": "the boat's own noise (10 dB more or less)",
+    "fish strength": "the fish's target strength (3 dB more or less)",
+    "roughness": "the bottom's relief and roughness (taken away)",
+    "bottom law": "the law of the bottom's echo (the other one)",
+}
+
+
+def picture(number: int) -> str:
+    """Return the file name of a claim's figure, claims counted from 1."""
+    return f"claim-{number:02d}.png"
+
+
+def words(value: float | None, unit: str) -> str:
+    """Return a number with its unit, in the digits its unit deserves; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    if unit == "":
+        return f"{value:.3f}"
+    if unit == "m" and abs(value) < 1:
+        return f"{value * 100:.3g} cm"
+    return f"{value:.4g} {unit}"
+
+
+def draw(answer: Answer, folder: Path, number: int, carried: "Carried") -> None:
+    """Write a claim's figure; carried: what it holds of the claims file."""
+    from pingwright.figures import save
+    from pingwright.figures.charts import probability
+
+    chart = answer.chart
+    if chart is None:
+        return
+    along, curves = _curves(chart)
+    crosses = {line.name: np.asarray(line.value) for line in chart.lines if line.is_theory}
+    title = f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text
+    figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses)
+    with files.replacing(folder / picture(number)) as part:
+        save.save(figure, part, carried, probability.alt(along, curves, answer.text))
+
+
+def draw_overview(answers: tuple[Answer, ...], title: str, folder: Path, carried: "Carried") -> None:
+    """Write the picture of all claims at a glance; carried: what it holds of the claims file."""
+    from pingwright.figures import save
+    from pingwright.figures.charts import overview
+
+    rows = [_row(answer) for answer in answers]
+    with files.replacing(folder / OVERVIEW) as part:
+        save.save(overview.overview(rows, title), part, carried, overview.alt(rows, title))
+
+
+def _row(answer: Answer) -> "Row":
+    """Return a claim as the overview draws it."""
+    from pingwright.figures.charts.overview import Row
+
+    value, low, high = (math.nan if v is None else v for v in (answer.value, answer.low, answer.high))
+    rest = answer.bound.partition("least ")[2] or answer.bound.partition("most ")[2]
+    bound, two = float(rest.split()[0]) if rest else math.nan, len(answer.element) > 1
+    return Row(answer.text, answer.verdict or "", value, low, high, bound, "least" in answer.bound, answer.unit, two)
+
+
+def _curves(chart: Chart) -> "tuple[Axis, dict[str, Curve]]":
+    """Return the axis and the simulated curves of a claim's figure, as figures.probability takes them."""
+    from pingwright.figures.charts.probability import Axis, Curve
+
+    simulated = [line for line in chart.lines if not line.is_theory]
+    curves = {line.name: Curve(*map(np.asarray, (line.value, line.low, line.high))) for line in simulated}
+    return Axis(chart.axis, np.asarray(chart.points)), curves
+
+
+def _shown(answer: Answer, chart: Chart, number: int) -> list[str]:
+    """Return the lines that show a claim's figure, with caption and alternative text to paste."""
+    from pingwright.figures.charts import probability
+
+    drawn = (*_curves(chart), answer.text)
+    text = probability.alt(*drawn)
+    lines = ["", f"![{plain(text)}]({picture(number)})", ""]
+    return [*lines, *pasted("Caption", probability.caption(*drawn)), *pasted("Alternative text", text)]
+
+
+def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
+    """Return claims.md."""
+    lines = [f"# {plain(title)}", "", CAUTION, ""]
+    lines.append("| claim | verdict | simulated | interval | closed form | over | depends on |")
+    lines.append("|---|---|---|---|---|---|---|")
+    for number, a in enumerate(answers, 1):
+        interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
+        row = (
+            f"{number}. {a.text}", _verdict(a), "–" if a.quick else words(a.value, a.unit), interval,
+            words(a.theory, a.unit), a.over, _depends_briefly(a),
+        )  # fmt: skip
+        lines.append("| " + " | ".join(plain(str(part)) for part in row) + " |")
+    lines += ["", *_how(answers, confidence, seed)]
+    for number, a in enumerate(answers, 1):
+        lines += ["", f"## {number}. {plain(a.text)}", "", *_story(a, number)]
+    return "\n".join(lines) + "\n"
+
+
+def _named(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _verdict(answer: Answer) -> str:
+    return answer.verdict or "a number was asked"
+
+
+def _depends_briefly(answer: Answer) -> str:
+    if answer.depends_on is None:
+        return "–"
+    return ", ".join(answer.depends_on) or "nothing tried"
+
+
+def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]:
+    used = dict.fromkeys(answer.measure for answer in answers)
+    lines = [
+        f"Intervals hold with {100 * confidence:g} % confidence. A probability with a bound, every difference, every"
+        f" limit"
+        " and every median has a sequence that is valid however often one looks, so runs stop as soon as the verdict is"
+        " certain (a probability: beta mixture, Robbins 1970; a difference: bets on its mean, Waudby-Smith & Ramdas"
+        " 2024;"
+        " limits and medians: by inversion, each point of an axis with its share of the error). A probability without a"
+        " bound has the Clopper-Pearson interval of all its runs. A claim is undecided while its bound lies inside."
+        f" Seed {seed}.",
+        "",
+        "Over a pass: the boat runs straight past the fish at its speed and pings at its own interval; pings count from"
+        " which the fish lies in the main lobe, to its first null, at most 45 degrees off. Every run has a fish, a"
+        " posture that changes from ping to ping, and a ground of its own, the same for all elements; noise is"
+        " independent.",
+        "",
+        "Closed form: the sonar equation for a fish of tilt-averaged strength with a Rayleigh echo (Swerling 1), ping"
+        " by"
+        " ping over the same passes with the boat's motion, and with what the bottom leaks through the filter's side"
+        " lobes.",
+        "",
+        "What is measured:",
+        "",
+    ]
+    return lines + [f"- **{_named(name)}**: {measure(name).definition}" for name in used]
+
+
+def _story(answer: Answer, number: int) -> list[str]:
+    name, unit = " less ".join(answer.element), answer.unit
+    asked = f" (asked: {answer.bound})" if answer.bound else ""
+    if answer.quick:
+        what = f"{words(answer.value, unit)} by closed form; nothing was simulated"
+    else:
+        what = (
+            f"{words(answer.value, unit)}, interval {words(answer.low, unit)} to {words(answer.high, unit)},"
+            f" {answer.runs} runs. Closed form: {words(answer.theory, unit)}"
+        )
+    measured = f"{_named(answer.measure).capitalize()} of {plain(name)}"
+    lines = [f"**{_verdict(answer)}**{asked}. {measured}: {what}. {answer.explained}".rstrip()]
+    if answer.by_element:
+        each = zip(answer.element, answer.by_element, strict=True)
+        lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, unit)}" for n, v in each) + "."]
+    if answer.depends_on is not None:
+        lines += ["", depends_in_words(answer)]
+    if answer.blanks:
+        rate = ", ".join(f"{100 * f:.2g} %" for f in answer.false)
+        lines += ["", f"False alarms, the same {_trials(answer)} without the fish ({answer.blanks} of them): {rate}."]
+        if max(answer.false) > MOST_FALSE:
+            lines[-1] += " More than 2 %: the number above is partly chance."
+    if answer.lost:
+        lines += ["", f"Pings in which the bottom was not found: {answer.lost} of {answer.pings}."]
+    lines += [f"\n{note}" for note in answer.notes]
+    if answer.chart is not None:
+        lines += _shown(answer, answer.chart, number)
+    return lines
+
+
+def _trials(answer: Answer) -> str:
+    return "passes" if answer.over == "pass" else "pings"
+
+
+def depends_in_words(answer: Answer) -> str:
+    """Return what the verdict depends on, in a sentence."""
+    if not answer.depends_on:
+        return f"It {_verdict(answer)} whatever the pulse, the noise, the fish's strength, and the bottom's roughness."
+    turns = "; ".join(ASSUMPTIONS[name] for name in answer.depends_on)
+    return f"The verdict turns with: {turns}."
+
+
+def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
+    """Return the contents of claims.json, without the digests of the other files."""
+    claims = []
+    for a in answers:
+        claims.append({
+            "says": a.text, "measure": a.measure, "element": list(a.element) if len(a.element) > 1 else a.element[0],
+            "verdict": a.verdict, "value": a.value, "low": a.low, "high": a.high, "unit": a.unit, "runs": a.runs,
+            "seed": seed, "over": a.over, "depends_on": None if a.depends_on is None else list(a.depends_on),
+            "theory": a.theory, "quick": a.quick, "explained": a.explained, "bound": a.bound,
+            "false_alarms": list(a.false), "blanks": a.blanks, "pings": a.pings, "pings_without_bottom": a.lost,
+            "by_element": list(a.by_element), "definition": measure(a.measure).definition,
+            "curves": [] if a.chart is None else _points(a.chart),
+        })  # fmt: skip
+    return {"program": files.PROGRAM, "caution": CAUTION, "claims": claims}
+
+
+def _points(chart: Chart) -> list[dict[str, Any]]:
+    """Return the points of a figure's curves; a closed form has no interval."""
+    return [
+        {
+            "name": f"{line.name}, closed form" if line.is_theory else line.name,
+            "x_name": chart.axis, "x": list(chart.points), "x_unit": chart.unit, "value": _known(line.value),
+            "low": _known(line.low) if line.low else None, "high": _known(line.high) if line.high else None,
+        }
+        for line in chart.lines
+    ]  # fmt: skip
+
+
+def _known(values: tuple[float, ...]) -> list[float | None]:
+    return [float(v) if math.isfinite(v) else None for v in values]
+
+
+def write(
+    folder: Path, title: str, answers: tuple[Answer, ...], confidence: float, seed: int, names: list[str]
+) -> None:
+    """Write claims.md, then claims.json, which closes the set with the sha256 of the others."""
+    files.write_text(folder / TEXT, as_text(title, answers, confidence, seed))
+    digests = {name: files.digest(folder / name) for name in (TEXT, *names)}
+    data = as_data(answers, seed) | {"files": digests}
+    files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")

@@ -1,0 +1,13 @@
+"""What may be asked of an element, one file a measure: unit, definition, hit, closed form, axis, what it leaves out.
+
+A new measure is one file here and one row in `inputs.claims.NEEDS`; the registry finds it by itself.
+
+asked      one question: measure, scenario, fish, place, bound
+base       the three families: counted trial by trial, a limit along an axis, read from echoes of a point
+registry   the measures by name
+theory     closed forms, ping by ping and over passes
+finding    where a probability passes its level along an axis
+separated, detected, separated_pair, swath      counted
+reach, smallest_fish, bottom_reach              limits
+beam_width, range_resolution                    readings
+"""

@@ -1,0 +1,278 @@
+"""The form of a measure, and the family that is counted trial by trial."""
+
+from abc import ABC, abstractmethod
+from dataclasses import dataclass, field, replace
+from typing import ClassVar
+
+import numpy as np
+
+from pingwright import seeds
+from pingwright.echograms.record import FloatArray
+from pingwright.measure import intervals
+from pingwright.measure import passes as rule
+from pingwright.measure.intervals import Outcome as Verdict
+from pingwright.measures import theory
+from pingwright.measures.asked import Question
+from pingwright.trials import batch, passes, placement
+from pingwright.trials.batch import Settings, Tally, Trials
+from pingwright.trials.placement import BoolArray, Fish, Place, Species
+from pingwright.trials.scene import Scene, scene
+from pingwright.trials.sight import Sight
+
+#: Runs at each point of a curve, and points.
+CURVE_RUNS, CURVE_POINTS = 32, 9
+#: Trials over which a closed form is averaged.
+THEORY_TRIALS = {"pass": 64, "ping": 512}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One element's curve: value, low, high at the points of its axis; a closed form has no interval."""
+
+    name: str
+    value: tuple[float, ...]
+    low: tuple[float, ...] = ()
+    high: tuple[float, ...] = ()
+
+    @property
+    def is_theory(self) -> bool:
+        """Whether the line is a closed form."""
+        return not self.low
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Curves along an axis: its name, unit, points, lines; wanted: a level that is asked for."""
+
+    axis: str
+    points: tuple[float, ...]
+    lines: tuple[Line, ...]
+    wanted: float | None = None
+    unit: str = "m"
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a question gave.
+
+    value, low, high, theory in the measure's unit, nan where not known; runs used. by_element: the number of each of
+    two elements. false: share of `blanks` trials without the fish that hit, by element. pings, lost: pings judged, and
+    those of them without a bottom, of all elements. notes: sentences.
+    """
+
+    value: float
+    low: float
+    high: float
+    runs: int
+    theory: float
+    over: str
+    by_element: tuple[float, ...] = ()
+    false: tuple[float, ...] = ()
+    blanks: int = 0
+    pings: int = 0
+    lost: int = 0
+    chart: Chart | None = None
+    notes: tuple[str, ...] = field(default=())
+
+
+class Measure(ABC):
+    """One measure: name as files have it, unit ("" for a probability), definition in a sentence or two.
+
+    overs: what it may be counted over, the first by default. left_out: what its closed form leaves out.
+    """
+
+    name: ClassVar[str]
+    unit: ClassVar[str] = ""
+    definition: ClassVar[str]
+    overs: ClassVar[tuple[str, ...]] = ("pass", "ping")
+    left_out: ClassVar[str] = ""
+
+    def over_of(self, question: Question) -> str:
+        """Return what the question is counted over."""
+        return question.over if question.over in self.overs else self.overs[0]
+
+    @abstractmethod
+    def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
+        """Return the simulated answer with its closed form; curve: whether its chart is made too."""
+
+    @abstractmethod
+    def closed_form(self, question: Question) -> float:
+        """Return the closed-form number, first less second where two are compared; nan where there is none."""
+
+    def verdict(self, question: Question, low: float, high: float) -> Verdict | None:
+        """Return what an interval says of the question's bound, None where it has none."""
+        if question.bound is None:
+            return None
+        return intervals.verdict(low, high, question.at_least, question.at_most)
+
+
+class Counted(Measure):
+    """A probability counted trial by trial, or a quantity that is one times a scale."""
+
+    @abstractmethod
+    def hit(self, sight: Sight) -> BoolArray:
+        """Return which pings hit (n)."""
+
+    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
+        """Return which passes hit (trial), from their pings (trial, ping)."""
+        return rule.in_pass(detected, counted)
+
+    @abstractmethod
+    def chance(self, at: Scene, index: int, species: Species, chances: theory.Chances) -> FloatArray:
+        """Return the closed-form probability of a hit (ping)."""
+
+    def draw(self, at: Scene, question: Question, seed: int, number: int, count: int) -> Fish:
+        """Return the fish of `count` trials of a batch."""
+        over = self.over_of(question)
+        return placement.draw(at, question.species, question.place, seed, number, count, over=over)
+
+    def scale(self, at: Scene, question: Question) -> float:
+        """Return what a probability of 1 stands for in the measure's unit."""
+        return 1.0
+
+    def axis(self, at: Scene, question: Question) -> tuple[str, FloatArray]:
+        """Return the axis of the question's curve and its points [m]."""
+        return usual_axis(at, question)
+
+    def tally(self, question: Question, at: Scene, settings: Settings, blanks: int = batch.BLANKS) -> Tally:
+        """Return the counts of a question, as many as its verdict needs; all runs where it has no bound."""
+        scale = self.scale(at, question)
+
+        def certain(so_far: Tally) -> bool:
+            low, high = so_far.interval(
+                difference=question.is_difference, confidence=settings.confidence, sequence=True
+            )
+            return self.verdict(question, scale * low, scale * high) in ("holds", "does not hold")
+
+        return batch.count(
+            at, question.species, lambda number, count: self.draw(at, question, settings.seed, number, count),
+            settings, self, certain, over=self.over_of(question), blanks=blanks,
+        )  # fmt: skip
+
+    def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
+        """Return the share of trials that hit, with an always-valid interval where a bound is asked for."""
+        at = scene(question.scenario, question.keep_structures)
+        counts, scale = self.tally(question, at, settings), self.scale(at, question)
+        two = question.is_difference
+        sequence = question.bound is not None
+        low, high = counts.interval(difference=two, confidence=settings.confidence, sequence=sequence)
+        shares = tuple(scale * counts.share(i) for i in range(len(at.names)))
+        return Result(
+            value=shares[0] - shares[1] if two else shares[0],
+            low=scale * low,
+            high=scale * high,
+            runs=counts.runs,
+            theory=self.closed_form(question),
+            over=self.over_of(question),
+            by_element=shares if two else (),
+            false=tuple(h / max(counts.blanks, 1) for h in counts.false),
+            blanks=counts.blanks,
+            pings=sum(counts.pings),
+            lost=sum(counts.lost),
+            chart=self.chart(question, at, settings) if curve else None,
+        )
+
+    def closed_form(self, question: Question) -> float:
+        """Return the mean probability over places as trials draw them, times the scale."""
+        at = scene(question.scenario, question.keep_structures)
+        values = [self.closed(at, question, index) for index in range(len(at.names))]
+        return values[0] - values[1] if question.is_difference else values[0]
+
+    def closed(self, at: Scene, question: Question, index: int, bottom: theory.Ahead | None = None) -> float:
+        """Return the closed-form number of one element."""
+        over = self.over_of(question)
+        fish = self.draw(at, question, THEORY_SEED, 0, THEORY_TRIALS[over])
+        return self.scale(at, question) * float(np.mean(self._chances(at, question, index, fish, bottom)))
+
+    def _chances(
+        self, at: Scene, question: Question, index: int, fish: Fish, bottom: theory.Ahead | None = None
+    ) -> FloatArray:
+        over, species = self.over_of(question), question.species
+        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over)
+        chances = theory.ping_chances(at, index, species, pings, bottom or theory.ahead(at, index))
+        counted = self.chance(at, index, species, chances)
+        return theory.of_trials(pings, chances.detected, counted, over)
+
+    def chart(self, question: Question, at: Scene, settings: Settings, runs: int = CURVE_RUNS) -> Chart:
+        """Return the probability of each element along the question's axis, and its closed form.
+
+        All points of a run share its ground and noise: each interval holds by itself, and neighbours move together.
+        """
+        axis, points = self.axis(at, question)
+        over = self.over_of(question)
+
+        def fish(seed: int, count: int) -> list[Fish]:
+            one = placement.draw(at, question.species, question.place, seed, CURVE, count, over=over)
+            return [moved(one, at, axis, float(point)) for point in points]
+
+        there = fish(settings.seed, runs)
+        room = np.max([passes.reach_of(at, f) for f in there], axis=0)
+        trials = [
+            Trials(at, question.species, f, settings.seed, CURVE, self, over=over, threads=settings.threads, room=room)
+            for f in there
+        ]
+        trials[0].share_ground_with(trials[1:])
+        everyone, nobody = np.arange(runs), np.arange(0)
+        hits = np.stack([one.look(everyone, nobody).hit.sum(axis=1) for one in trials], axis=1)
+        bottoms = [theory.ahead(at, i) for i in range(len(at.names))]
+        few = fish(THEORY_SEED, 24)
+        lines: list[Line] = []
+        for index, name in enumerate(at.names):
+            found = hits[index]
+            spans = [intervals.clopper_pearson(int(h), runs, settings.confidence) for h in found]
+            low, high = (tuple(side) for side in zip(*spans, strict=True))
+            lines.append(Line(name, tuple((found / runs).tolist()), low, high))
+            closed = [float(self._chances(at, question, index, f, bottoms[index]).mean()) for f in few]
+            lines.append(Line(name, tuple(closed)))
+        asked = None if question.is_difference or self.unit else question.bound
+        return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked)
+
+
+#: Batches whose fish are those of curves; the seed of closed forms, the same for every question.
+CURVE, THEORY_SEED = 1 << 20, 0
+AXES = {
+    "height": "height above bottom",
+    "across": "distance from the track",
+    "spacing": "distance of the two fish",
+    "length": "length of the fish",
+}
+
+
+def usual_axis(at: Scene, question: Question) -> tuple[str, FloatArray]:
+    """Return the axis a question is drawn along and its points [m]: spacing of a pair, height, else offset across."""
+    species = question.species
+    if species.spacing is not None:
+        return "spacing", np.linspace(0.2, 3.0, CURVE_POINTS) * species.spacing
+    if species.height is not None:
+        top = max(3.0 * species.height, 1.0)
+        return "height", np.linspace(0.0, 1.0, CURVE_POINTS) ** 1.5 * (top - 0.02) + 0.02
+    lobes = [rule.main_lobe(h.info, h.beam)[1] for h in at.headers]
+    return "across", np.linspace(0.0, 1.0, CURVE_POINTS) * np.tan(np.radians(max(lobes))) * nominal_depth(at, species)
+
+
+def nominal_depth(at: Scene, species: Species) -> float:
+    """Return the fish's depth below the transducers [m] over the origin; the bottom's where none is given."""
+    if species.height is not None:
+        return at.bottom - species.height - at.face
+    return (at.bottom if species.depth is None else 0.5 * sum(species.depth)) - at.face
+
+
+def moved(fish: Fish, at: Scene, axis: str, point: float) -> Fish:
+    """Return every fish at a point of an axis [m]: height, across, spacing or length."""
+    value = np.full(len(fish), point)
+    if axis == "height":
+        return replace(fish, height=value, depth=at.bottom - value)
+    if axis == "across":
+        side = np.where(np.arange(len(fish)) % 2 == 0, 1.0, -1.0)
+        return replace(fish, along=np.zeros(len(fish)), across=side * value)
+    return replace(fish, **{axis: value})
+
+
+def here(question: Question) -> Place:
+    """Return the question's place; straight below where it leaves it open."""
+    return question.place or Place(0.0, 0.0)
+
+
+def stream_of(seed: int, number: int) -> np.random.Generator:
+    """Return the random stream of a measure's own draws for one batch."""
+    return seeds.stream(seed, "placement", number, -5)

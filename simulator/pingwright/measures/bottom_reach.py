@@ -1,0 +1,87 @@
+"""The depth to which an element holds the bottom."""
+
+import numpy as np
+
+from pingwright.echograms.record import FloatArray
+from pingwright.measure.bottom import LEAST_EXCESS
+from pingwright.measures import theory
+from pingwright.measures.asked import Question
+from pingwright.measures.finding import Found
+from pingwright.trials import placement
+from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.placement import BoolArray, Place, Species
+from pingwright.trials.scene import Scene, scene, single
+from pingwright.trials.sight import Sight
+
+#: A pick is right within this share of depth or so many metres.
+SHARE, METRES = 0.02, 0.5
+#: No fish: the trials are judged without one.
+NOBODY = Species("closed", 0.1, 0.0, (1.0, 1.0), None, (0.0, 1.0), "love-1971")
+
+
+class BottomReach(Found):
+    """Depth below the transducer to which the bottom is picked right in 9 of 10 pings."""
+
+    name = "bottom_reach"
+    overs = ("ping",)
+    definition = (
+        "Depth below the transducer to which the bottom is picked within 2 % of depth or 0.5 m in at least 9 of 10"
+        " pings, with the pulse of that depth, on the sediment named."
+    )
+    left_out = "the bottom's echo varies from ping to ping"
+    ladder = (0.5, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.5)
+    usual, level, bounds, axis_name = 300.0, 0.9, (0.5, 2300.0), "depth of the bottom"
+
+    def hit(self, sight: Sight) -> BoolArray:
+        """Return which pings pick the bottom right (n)."""
+        wrong = np.abs(sight.bottom.pick - sight.below)
+        return np.asarray(wrong <= np.maximum(SHARE * sight.below, METRES))
+
+    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
+        """Return which trials hit (trial)."""
+        return np.asarray(counted.any(axis=1))
+
+    def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
+        """Return how many of `count` trials over a bottom at a depth below the transducer [m] pick it right."""
+        at = single(over_bottom(question, point), index)
+        fish = placement.draw(at, NOBODY, Place(0.0, 0.0), settings.seed, number, count, over="ping")
+        trials = Trials(at, NOBODY, fish, settings.seed, number, self, over="ping", threads=settings.threads)
+        return int(trials.look(np.arange(0), np.arange(count)).blank[0].sum())
+
+    def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
+        """Return the closed form (point), dimensionless: 1 where the mean bottom stands out as a pick needs, else 0."""
+        held = [excess(over_bottom(question, float(p)), index) >= LEAST_EXCESS for p in points]
+        return np.array(held, dtype=np.float64)
+
+    def closed(self, question: Question, index: int) -> float:
+        """Return the depth [m] at which the bottom's mean level stands 10 dB over the noise, as a pick needs."""
+        low, high = self.bounds
+        if excess(over_bottom(question, low * 4), index) < LEAST_EXCESS:
+            return float("nan")
+        low *= 4
+        for _ in range(12):
+            middle = float(np.sqrt(low * high))
+            low, high = (
+                (middle, high) if excess(over_bottom(question, middle), index) >= LEAST_EXCESS else (low, middle)
+            )
+        return float(np.sqrt(low * high))
+
+
+def over_bottom(question: Question, depth: float) -> Scene:
+    """Return the scene of a question with its bottom at a depth below the transducer [m]."""
+    scenario = question.scenario
+    deep = depth + float(scenario.boat.transducer_depth)
+    seabed = scenario.seabed.model_copy(update={"depth": deep, "grid": None})
+    window = scenario.window.model_copy(update={"depth": (0.0, 1.1 * deep)})
+    return scene(scenario.model_copy(update={"seabed": seabed, "window": window}))
+
+
+def excess(at: Scene, index: int) -> float:
+    """Return how far the bottom's mean level, averaged over 8 cells, stands over the noise [dB]."""
+    info = at.headers[index].info
+    distance, power = theory.bottom_echo(at, index)
+    cells = max(round(8 * info.range_resolution / (distance[1] - distance[0])), 1)
+    echo = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
+    near = float(distance[0])
+    level = 10 * np.log10(echo) + info.source_level - 40 * np.log10(near) - 2 * info.absorption * near
+    return float(level - info.noise_level)

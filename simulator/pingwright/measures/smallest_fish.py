@@ -1,0 +1,70 @@
+"""The smallest fish that is detected every second time."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from pingwright.echograms.record import FloatArray
+from pingwright.measure import passes as rule
+from pingwright.measures import theory
+from pingwright.measures.asked import Question
+from pingwright.measures.base import THEORY_SEED, here, nominal_depth
+from pingwright.measures.finding import Found, hits_of
+from pingwright.trials import passes, placement
+from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.placement import BoolArray
+from pingwright.trials.scene import scene, single
+from pingwright.trials.sight import Sight
+
+#: Lengths [m] at which the closed form is looked up.
+LENGTHS = np.geomspace(0.005, 4.0, 240)
+
+
+class SmallestFish(Found):
+    """Length detected with probability 0.5 at the stated depth, the water's noise alone against it."""
+
+    name = "smallest_fish"
+    definition = (
+        "Length of fish detected with probability 0.5 in a pass, or in a ping, at the stated depth and offset, bottom"
+        " left out; below one wavelength it is outside the model of fish strength."
+    )
+    left_out = "the detector pays for estimating the local level"
+    ladder = (0.35, 0.5, 0.7, 0.85, 1.0, 1.25, 1.6, 2.2)
+    usual, rising, bounds, axis_name = 0.1, True, (0.01, 4.0), "length of the fish"
+
+    def hit(self, sight: Sight) -> BoolArray:
+        """Return which pings detect the fish (n)."""
+        return sight.verdicts.detected
+
+    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
+        """Return which passes detect it (trial)."""
+        return rule.in_pass(detected, counted)
+
+    def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
+        """Return how many of `count` trials with fish of a length [m] detect them."""
+        at, over = single(scene(question.scenario, question.keep_structures), index), self.over_of(question)
+        species = replace(question.species, length=point, length_sd=0.0)
+        species = species if species.above_bottom or species.depth else replace(species, depth=(at.bottom, at.bottom))
+        fish = placement.draw(at, species, here(question), settings.seed, number, count, over=over)
+        trials = Trials(
+            at, species, fish, settings.seed, number, self, over=over, seabed=False, threads=settings.threads
+        )
+        return hits_of(trials, count)
+
+    def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
+        """Return the closed-form probability (point), dimensionless, of lengths [m]."""
+        at, over = scene(question.scenario, question.keep_structures), self.over_of(question)
+        deep = nominal_depth(at, question.species) + at.face
+        species = replace(question.species, length=1.0, length_sd=0.0, above_bottom=None, depth=(deep, deep))
+        fish = placement.draw(at, species, here(question), THEORY_SEED, 0, 8, over=over)
+        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over)
+        found = []
+        for length in points:
+            sized = theory.with_length(pings, np.full(len(fish), length))
+            chance = theory.ping_chances(at, index, species, sized, theory.NO_BOTTOM).detected
+            found.append(theory.of_trials(sized, chance, chance, over).mean())
+        return np.array(found)
+
+    def closed(self, question: Question, index: int) -> float:
+        """Return the closed-form length of one element [m], nan where there is none."""
+        return self.crossing(LENGTHS, self.chances(question, index, LENGTHS))

@@ -1,0 +1,178 @@
+"""Closed forms: the probability that one ping, or a pass, shows or separates a fish, without simulating an echo.
+
+The sonar equation for a fish of tilt-averaged strength that fades as its highlights do, seen through the recorded
+pattern at band centre from where the boat is and as it leans, and with what the bottom leaks through the filter's side
+lobes into the water above it. Pings of a pass
+count as independent (`measure.passes.chance`). Left out: structures, absorbing schools, relief and roughness of the
+bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping to ping.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pingwright.acoustics import seabed
+from pingwright.echograms.record import ElementRecord, FloatArray
+from pingwright.measure import passes as rule
+from pingwright.measure.bottom import AVERAGED_CELLS
+from pingwright.measure.closed import two_way_loss
+from pingwright.measure.detect import FALSE_ALARM, FLOOR
+from pingwright.measure.filters import STEPS, filtering
+from pingwright.measure.onset import LONGEST, ONSET_DROP, QUIET_OVER
+from pingwright.measure.separated import BELOW_BOTTOM
+from pingwright.trials.budget import one_way
+from pingwright.trials.passes import Pings, own_axes
+from pingwright.trials.placement import Species
+from pingwright.trials.scene import Scene
+from pingwright.world import materials, strength
+
+#: Cells a fish must be ahead of the bottom's edge: to be separated its own flank, the gap of 2 and the bottom's flank
+#: (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones); to be detected its own flank.
+SEPARATED_CELLS, OWN_FLANK = 4.0, 1.5
+#: Levels that stand for the fading of the fish's echo, each as likely.
+SHARES = 32
+#: Directions around the bottom's nearest point.
+SPOKES = 32
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """What an element sees of the bottom ahead of it.
+
+    edge [m]: range at which its mean echo stands out of the water, as a pick has it; leak (n): echo strength, as a
+    power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
+    """
+
+    edge: float
+    distance: FloatArray
+    leak: FloatArray
+
+
+#: Open water: no bottom to be hidden by.
+NO_BOTTOM = Ahead(np.inf, np.array([0.0, 1.0]), np.zeros(2))
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Probabilities by ping: detected, and detected and separated from the bottom."""
+
+    detected: FloatArray
+    separated: FloatArray
+
+
+def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead) -> Chances:
+    """Return the probabilities of each ping (ping) for one element; bottom: see `ahead`."""
+    header, trial, way = at.headers[index], pings.trial, pings.way()
+    info, slant = header.info, np.linalg.norm(way, axis=0)
+    own = own_axes(at.elements[index], pings.track, way)
+    model = strength.model(
+        species.strength_model, species.swimbladder, species.tilt, float(np.median(way[2])) + at.face,
+        info.assumed_sound_speed,
+    )  # fmt: skip
+    middle = 0.5 * (info.band_low + info.band_high)
+    length, depth = pings.fish.length[trial], pings.position[2, trial]
+    mean = model.strength(length, depth, middle) + species.gain + _gain(header, own)
+    noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
+    noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
+    echo = mean[:, None] + model.fading(float(np.median(length)), middle, SHARES)
+    heard = pings.heard[index] & (own[2] > 0)
+    chance = heard * (exceeding(echo - noise[:, None]) * (echo >= FLOOR)).mean(axis=1)
+    cell = info.range_resolution
+    free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
+    return Chances(chance * free[0], chance * free[1])
+
+
+def exceeding(ratio: FloatArray) -> FloatArray:
+    """Return the probability that a steady echo in Gaussian noise passes the threshold, dimensionless (any shape).
+
+    ratio [dB]: echo over noise. Marcum's Q by a normal law of the amplitude about its mean (Rice 1945); error below
+    0.02 against the exact one for probabilities over 0.1.
+    """
+    from scipy.special import ndtr
+
+    echo = np.sqrt(2.0) * 10 ** (0.05 * np.clip(ratio, -60.0, 120.0))
+    threshold = np.sqrt(-2.0 * np.log(FALSE_ALARM))
+    normal = ndtr(echo + 0.5 / np.maximum(echo, 0.5) - threshold)
+    return np.asarray(np.where(echo < 0.5, FALSE_ALARM, normal))
+
+
+def _gain(header: ElementRecord, own: FloatArray) -> FloatArray:
+    """Return the two-way level of the beam at band centre [dB re axis] (ping) towards directions own (3, ping)."""
+    info, beam = header.info, header.beam
+    along, across = (np.degrees(np.arctan2(own[k], np.maximum(own[2], 1e-6))) for k in (0, 1))
+    if len(beam.angle) < 3:
+        return -two_way_loss(info, beam, along, across)
+    row = int(np.argmin(np.abs(beam.frequency - 0.5 * (info.band_low + info.band_high))))
+    return 2 * one_way(beam, row, along, across)
+
+
+def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: str) -> FloatArray:
+    """Return the probability of each trial (trial) from those of its pings (ping)."""
+    if over == "ping":
+        return counted[pings.first[:-1]]
+    sizes = np.diff(pings.first)
+    square = np.zeros((2, len(sizes), int(sizes.max(initial=0))))
+    place = pings.trial, np.arange(len(detected)) - pings.first[pings.trial]
+    square[0][place], square[1][place] = detected, counted
+    return rule.chance(square[0], square[1])
+
+
+def upright(at: Scene) -> FloatArray:
+    """Return the unit vector (3) from the boat to the nearest point of a plane bottom of the scenario's slope."""
+    slope = at.scenario.seabed.slope
+    down = np.array([-np.tan(np.radians(slope.along)), -np.tan(np.radians(slope.across)), 1.0])
+    return np.asarray(down / np.linalg.norm(down))
+
+
+def bottom_echo(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
+    """Return ranges [m] (n) and the mean echo strength, as a power [m2] (n), of a plane bottom without side lobes.
+
+    Rings about the nearest point, of area 2 pi r dr each, of the top sediment's backscatter at its incidence, seen
+    through the recorded pattern at band centre by the element as it is tilted, the boat level.
+    """
+    header = at.headers[index]
+    info, normal = header.info, upright(at)
+    nearest = (at.bottom - at.face) * float(normal[2])
+    lobes = filtering(info).lobes
+    end = nearest / normal[2] + len(lobes) / STEPS * info.range_resolution
+    distance = np.arange(nearest, end, max(0.5 * info.range_resolution, (end - nearest) / 3000)) + 1e-6
+    cosine = nearest / distance
+    side = np.cross(normal, [0.0, 1.0, 0.0])
+    side /= np.linalg.norm(side)
+    turn = 2 * np.pi * (np.arange(SPOKES) + 0.5)[:, None] / SPOKES
+    around = np.cos(turn) * side + np.sin(turn) * np.cross(normal, side)
+    world = np.stack([cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True)])
+    own = np.tensordot(at.elements[index].rotation, world, axes=1)
+    shape = own.shape[1:]
+    beam = (10 ** (0.1 * _gain(header, own.reshape(3, -1)).reshape(shape)) * (own[2] > 0)).mean(axis=0)
+    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
+    angles = np.linspace(0.0, np.pi / 2, 91)
+    frequency = 0.5 * (info.band_low + info.band_high)
+    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed)[:, 0]
+    ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
+    return distance, ring * beam * np.interp(np.arccos(cosine), angles, scatter)
+
+
+def ahead(at: Scene, index: int) -> Ahead:
+    """Return what an element sees of the bottom ahead of it."""
+    info = at.headers[index].info
+    bottom, power = bottom_echo(at, index)
+    lobes, step, spacing = filtering(info).lobes, info.range_resolution / STEPS, bottom[1] - bottom[0]
+    cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
+    level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
+    edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
+    noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
+    water = 10 ** (0.1 * (noise + QUIET_OVER))
+    onset = np.maximum(level * 10 ** (-0.1 * ONSET_DROP), water)
+    begun = (power >= onset) & (bottom >= (1 - LONGEST) * edge)
+    if begun.any():
+        edge = min(edge, float(bottom[np.argmax(begun)]))
+    before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
+    away = (bottom[None, :] - bottom[0] + before[:, None]) / step
+    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step
+    return Ahead(edge, bottom[0] - before, share @ power)
+
+
+def with_length(pings: Pings, length: FloatArray) -> Pings:
+    """Return the pings with fish of other lengths [m] (trial)."""
+    return replace(pings, fish=replace(pings.fish, length=length))

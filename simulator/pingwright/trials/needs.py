@@ -1,0 +1,46 @@
+"""What trials will take, worked out from a few passes laid out: pings, seconds of one thread, memory."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pingwright import costs
+from pingwright.trials import passes, placement
+from pingwright.trials.batch import WORLD
+from pingwright.trials.placement import Place, Species
+from pingwright.trials.scene import Scene
+
+#: Seconds of one thread: an element's tables and world; a ping with all that judges it, besides what it hears.
+TABLES, TABLES_CURVED, PING = 0.8, 3.0, 0.6e-3
+#: Bytes of a ping of trials that share a world.
+BYTES_A_PING = 600
+#: Trials laid out to count their pings.
+FEW = 16
+
+
+@dataclass(frozen=True)
+class Work:
+    """What trials of one scene take: pings of all elements and seconds a trial, seconds to begin, memory [bytes]."""
+
+    pings: float
+    seconds: float
+    begin: float
+    memory: int
+
+
+def work(at: Scene, species: Species, place: Place | None, over: str, seen: float = 0.5) -> Work:
+    """Return what a trial takes. seen: share of the trials that end with their first pings, because they hit."""
+    fish = placement.draw(at, species, place, 0, 0, FEW, over=over)
+    pings = passes.lay_out(at, species, fish, 0, 0, over)
+    begin, seconds, total = 0.0, 0.0, 0.0
+    reach = max(float(np.linalg.norm(pings.way(), axis=0).max()), at.bottom) * 1.05
+    world = at.prepared.world
+    visited = costs.visited(costs.among(world, (0.0, 0.0), reach, at.step), (0.0, 0.0, at.face), reach)
+    for element, heard in zip(at.elements, pings.heard, strict=True):
+        each = float(heard.sum()) / FEW
+        each = each if over == "ping" else seen * min(each, 12.0) + (1 - seen) * each
+        total += each
+        seconds += each * (PING + visited * costs.SECONDS_A_VISIT)
+        begin += TABLES_CURVED if element.face.virtual_depth > 0 else TABLES
+    most = float(np.diff(pings.first).mean()) * WORLD
+    return Work(total, seconds, begin, int(most * BYTES_A_PING + visited * costs.BYTES_A_SCATTERER))

@@ -1,0 +1,118 @@
+"""A scenario made ready for trials: its own fish gone, the boat's place left to the trials, elements built."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pingwright.acoustics.noise import own_level
+from pingwright.echograms.record import ElementRecord, FloatArray
+from pingwright.element.model import Element
+from pingwright.inputs.scenario import Scenario
+from pingwright.recording import Prepared, prepare
+
+#: A boat that drifts moves at least so fast [m/s] past a fish; assumed: half a knot of wind and current.
+DRIFT = 0.25
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What trials stand on. speed [m/s]: of the boat past the fish; interval [s]: between its pings."""
+
+    prepared: Prepared
+    speed: float
+    interval: float
+
+    @property
+    def scenario(self) -> Scenario:
+        """The resolved scenario."""
+        scenario: Scenario = self.prepared.scenario
+        return scenario
+
+    @property
+    def elements(self) -> tuple[Element, ...]:
+        """The elements, built."""
+        return self.prepared.elements
+
+    @property
+    def headers(self) -> tuple[ElementRecord, ...]:
+        """For each element a record without levels: its info and beam."""
+        return tuple(self.prepared.header.elements)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the elements."""
+        return tuple(header.info.name for header in self.headers)
+
+    @property
+    def face(self) -> float:
+        """Depth of the transducers [m]."""
+        return float(self.scenario.boat.transducer_depth)
+
+    @property
+    def assumed_speed(self) -> float:
+        """Sound speed [m/s] that turns time into range."""
+        return float(self.prepared.settings.assumed_sound_speed)
+
+    @property
+    def step(self) -> float:
+        """Way of the boat between two pings [m]."""
+        return self.speed * self.interval
+
+    def depth(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Return the depth of the seabed [m] at x, y [m] (n)."""
+        return np.asarray(self.prepared.world.terrain.depth(x, y))
+
+    @property
+    def bottom(self) -> float:
+        """Depth of the seabed [m] at the origin."""
+        return float(self.depth(np.zeros(1), np.zeros(1))[0])
+
+    @property
+    def crest(self) -> float:
+        """Depth of the highest point of the structures kept [m], infinite without any."""
+        return min((float(s.side[:, 1].min()) for s in self.prepared.header.truth.structures), default=np.inf)
+
+    @property
+    def around(self) -> tuple[FloatArray, FloatArray] | None:
+        """Lowest and highest x, y [m] (2) of the structures, or of the grid, the scene is about; None: neither."""
+        plans = [structure.plan for structure in self.prepared.header.truth.structures]
+        if plans:
+            return np.min(np.concatenate(plans), axis=0), np.max(np.concatenate(plans), axis=0)
+        grid = self.scenario.seabed.grid
+        if grid is None:
+            return None
+        x, y = np.asarray(grid.x, dtype=np.float64), np.asarray(grid.y, dtype=np.float64)
+        return np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+
+
+def scene(scenario: Scenario, keep_structures: bool = False) -> Scene:
+    """Return a scenario ready for trials. Raises ScenarioError where it cannot be built.
+
+    Without structures unless they are kept. The ping interval is the scenario's own, by default that of its depth.
+    """
+    speed = float(scenario.boat.speed)
+    # The boat lies still while trials are laid out, and is as loud as at its own speed.
+    own = own_level(scenario.noise.own, speed)
+    noise = scenario.noise.model_copy(update={"own": "none" if own is None else own})
+    boat = scenario.boat.model_copy(update={"speed": 0.0, "start": 0.0, "pings": 1, "in_turn": False})
+    changes: dict[str, object] = {"fish": (), "school": (), "target": (), "boat": boat, "noise": noise}
+    if not keep_structures:
+        changes["structure"] = ()
+    prepared = prepare(scenario.model_copy(update=changes))
+    return Scene(prepared, max(speed, DRIFT), float(prepared.settings.interval))
+
+
+def single(at: Scene, index: int) -> Scene:
+    """Return a scene with one of its elements only, which pings as it does in company."""
+    prepared, pick = at.prepared, slice(index, index + 1)
+    header = replace(prepared.header, elements=prepared.header.elements[pick])
+    scenario = prepared.scenario.model_copy(update={"element": prepared.scenario.element[pick]})
+    alone = replace(prepared, elements=prepared.elements[pick], header=header, scenario=scenario)
+    return replace(at, prepared=alone)
+
+
+def deepened(scenario: Scenario, depth: float) -> Scenario:
+    """Return a scenario whose bottom lies beyond a depth [m]: for fish in open water, with the pulse of that depth."""
+    seabed = scenario.seabed.model_copy(update={"depth": max(1.2 * depth, 0.3), "grid": None, "relief": None})
+    window = scenario.window.model_copy(update={"depth": (0.0, 1.2 * depth)})
+    return scenario.model_copy(update={"seabed": seabed, "window": window})

@@ -1,0 +1,79 @@
+"""What holds of every measure, and closed forms against what is exact."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pingwright.inputs import claims
+from pingwright.measures import theory
+from pingwright.measures.asked import Question
+from pingwright.measures.base import Counted
+from pingwright.measures.registry import measure, measures
+from pingwright.quantities import ANGLE, LENGTH, RATIO
+from pingwright.trials.batch import Settings
+from pingwright.trials.placement import Place
+from test_trials import FISH, LOW, base
+
+UNITS = {"": RATIO, "m": LENGTH, "deg": ANGLE}
+
+
+def test_files_and_program_know_the_same_measures_in_the_same_units():
+    assert set(measures()) == set(claims.DIMENSIONS)
+    assert all(claims.DIMENSIONS[name] is UNITS[one.unit] for name, one in measures().items())
+
+
+@pytest.mark.parametrize("name", sorted(measures()))
+def test_every_measure_is_defined_in_sentences_and_has_a_closed_form(name):
+    one = measure(name)
+    assert one.definition.endswith(".")
+    assert one.left_out
+    species = replace(FISH, spacing=0.5) if name == "separated_pair" else FISH
+    species = replace(species, length=0.0) if name == "smallest_fish" else species
+    value = one.closed_form(Question("", name, base(("upright",)), species, None))
+    assert np.isfinite(value)
+    assert value > 0
+
+
+def test_a_steady_echo_passes_the_threshold_as_marcums_q():
+    # Marcum 1960 through scipy's noncentral chi-square, of two degrees of freedom.
+    from scipy.stats import ncx2
+
+    ratio = np.linspace(-5.0, 20.0, 60)
+    exact = ncx2.sf(-2 * np.log(1e-4), 2, 2 * 10 ** (0.1 * ratio))
+    near = theory.exceeding(ratio)
+    assert np.abs(near - exact)[exact > 0.1].max() < 0.02
+    assert np.abs(near - exact).max() < 0.03
+
+
+def test_swath_is_its_scale_times_the_share_of_offsets_and_symmetrical():
+    one = measure("swath")
+    assert isinstance(one, Counted)
+    question = Question("", "swath", base(("upright",)), FISH, None)
+    from pingwright.trials.scene import scene
+
+    at = scene(question.scenario)
+    fish = one.draw(at, question, 5, 0, 4000)
+    assert np.ptp(fish.across) == pytest.approx(one.scale(at, question), rel=0.01)
+    assert one.closed_form(question) < one.scale(at, question)
+
+
+def test_a_larger_fish_a_quieter_boat_and_a_slower_one_are_never_worse_in_closed_form():
+    question = Question("", "detected", base(("upright",)), replace(FISH, length=0.04), Place(0.0, 1.0))
+    usual = measure("detected").closed_form(question)
+    assert measure("detected").closed_form(replace(question, species=replace(question.species, gain=10.0))) >= usual
+    fast = question.scenario.model_copy(update={"boat": question.scenario.boat.model_copy(update={"speed": 12.0})})
+    assert measure("detected").closed_form(replace(question, scenario=fast)) <= usual
+
+
+def test_simulation_and_closed_form_agree_over_passes_on_flat_ground():
+    question = Question("", "separated", base(("upright",)), replace(LOW, above_bottom=(0.3, 0.3)), None, "ping")
+    result = measure("separated").result(question, Settings(96, 0.95, 3, threads=1), curve=False)
+    assert result.low - 0.05 <= result.theory <= result.high + 0.05
+    assert result.runs == 96
+
+
+def test_runs_asked_for_without_a_bound_are_used_and_shrink_the_interval():
+    question = Question("", "detected", base(("upright",)), FISH, Place(0.0, 1.5), "ping")
+    few, many = (measure("detected").result(question, Settings(n, 0.95, 5, threads=1), curve=False) for n in (16, 128))
+    assert (few.runs, many.runs) == (16, 128)
+    assert many.high - many.low < few.high - few.low

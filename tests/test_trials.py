@@ -1,0 +1,154 @@
+"""Placement, passes and trials: laws that hold whatever the elements are called and in whatever order they stand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pingwright.inputs import scenario
+from pingwright.measure import passes as rule
+from pingwright.measures.asked import Question
+from pingwright.measures.registry import measure
+from pingwright.trials import passes, placement
+from pingwright.trials.batch import Settings, Tally, Trials, from_dict
+from pingwright.trials.placement import Footprint, Place, Species
+from pingwright.trials.scene import scene, single
+
+FISH = Species("closed", 0.4, 0.0, None, (9.0, 9.0), (-4.4, 16.2), "love-1971")
+LOW = replace(FISH, depth=None, above_bottom=(1.0, 1.0))
+BASE = """
+title = "base"
+[water]
+temperature = 11
+salinity = 34.5
+[boat]
+speed = "6 kn"
+{boat}
+[[element]]
+name = "upright"
+use = "high-pencil"
+[[element]]
+name = "tilted"
+use = "high-pencil"
+tilt = {{ across = "15 deg" }}
+[seabed]
+depth = "12 m"
+roughness = "none"
+[[seabed.layer]]
+sediment = "gravel"
+"""
+
+
+def base(names=("upright", "tilted"), boat=""):
+    whole = scenario.parse(BASE.format(boat=boat))
+    picked = tuple(next(e for e in whole.element if e.name == name) for name in names)
+    return whole.model_copy(update={"element": picked})
+
+
+def test_places_are_uniform_by_area_over_the_union_of_two_footprints():
+    prints = (Footprint((0.0, 0.0), (0.2, 0.1)), Footprint((0.0, 0.25), (0.1, 0.1)))
+    rng = np.random.default_rng(1)
+    x, y = placement.over_union(prints, rng.random((2, 20_000, placement.DRAWS)))
+    first = (x / 0.2) ** 2 + (y / 0.1) ** 2 <= 1
+    second = (x / 0.1) ** 2 + ((y - 0.25) / 0.1) ** 2 <= 1
+    assert (first | second).all()
+    # The two ellipses touch at most: their areas are pi a b, 2 to 1; standard error 0.0033.
+    assert first.mean() == pytest.approx(2 / 3, abs=0.014)
+    # Ripley's check of uniformity: the share within half the half-axes is a quarter.
+    assert ((x[first] / 0.1) ** 2 + (y[first] / 0.05) ** 2 <= 1).mean() == pytest.approx(0.25, abs=0.016)
+
+
+def test_offsets_are_uniform_over_widths_that_overlap_or_not():
+    rng = np.random.default_rng(2)
+    apart = placement.across_union((Footprint((0, 0), (0.1, 0.1)), Footprint((0, 1.0), (0.1, 0.2))), rng.random(30_000))
+    assert ((np.abs(apart) <= 0.1) | (np.abs(apart - 1.0) <= 0.2)).all()
+    assert (apart > 0.5).mean() == pytest.approx(2 / 3, abs=0.011)
+    over = placement.across_union((Footprint((0, 0), (0.1, 0.1)), Footprint((0, 0.1), (0.1, 0.1))), rng.random(30_000))
+    assert np.histogram(over, 3, (-0.1, 0.2))[0] == pytest.approx([10_000] * 3, rel=0.05)
+
+
+def test_neither_order_nor_names_move_a_fish():
+    one = placement.draw(scene(base()), FISH, None, 5, 0, 50, over="ping")
+    other = placement.draw(scene(base(("tilted", "upright"))), FISH, None, 5, 0, 50, over="ping")
+    assert (one.across == other.across).all()
+    assert (one.along == other.along).all()
+
+
+def test_the_difference_changes_sign_with_the_order():
+    found = {}
+    for names in (("upright", "tilted"), ("tilted", "upright")):
+        question = Question("", "detected", base(names), FISH, None, "ping")
+        found[names] = measure("detected").result(question, Settings(32, 0.95, 5, threads=1), curve=False)
+    first, second = found.values()
+    assert first.value == -second.value
+    assert (first.low, first.high) == pytest.approx((-second.high, -second.low))
+    assert first.theory == pytest.approx(-second.theory, abs=1e-12)
+    assert abs(first.value - first.theory) < 0.2
+
+
+def test_an_element_more_changes_nothing_and_threads_neither():
+    settings = Settings(16, 0.95, 5, threads=1)
+    hits = []
+    for names, threads in ((("upright",), 1), (("upright", "tilted"), 2)):
+        at = scene(base(names))
+        fish = placement.draw(at, LOW, Place(0.0, 0.5), 5, 0, 16)
+        pings = Trials(at, LOW, fish, 5, 0, measure("separated"), threads=threads)
+        hits.append(pings.look(np.arange(16), np.arange(4)).hit[0].tolist())
+    assert hits[0] == hits[1]
+    assert settings.runs == len(hits[0])
+
+
+def test_the_pings_of_a_pass_are_those_of_the_main_lobe():
+    at = scene(base(("upright",)))
+    fish = placement.draw(at, FISH, Place(0.0, 0.3), 5, 0, 4)
+    pings = passes.lay_out(at, replace(FISH, gain=60.0), fish, 5, 0)
+    lobe = rule.main_lobe(at.headers[0].info, at.headers[0].beam)[0]
+    assert (pings.heard[0] == (pings.off[0] <= lobe)).all()
+    assert np.diff(pings.track.x[pings.first[0] : pings.first[1]]) == pytest.approx(at.step)
+    # The way through a lobe of such half-angle, over the way between two pings.
+    expected = 2 * np.sqrt(((9.0 - at.face) * np.tan(np.radians(lobe))) ** 2 - 0.3**2) / at.step
+    assert pings.heard[0].sum() / 4 == pytest.approx(expected, abs=1.5)
+
+
+def test_a_faster_boat_has_fewer_pings_on_the_fish_and_roll_moves_the_lobe():
+    slow = scene(base(("upright",)))
+    fast = scene(base(("upright",)).model_copy(update={"boat": base().boat.model_copy(update={"speed": 12.0})}))
+    heard = []
+    for at in (slow, fast):
+        pings = passes.lay_out(at, FISH, placement.draw(at, FISH, Place(0.0, 0.0), 5, 0, 8), 5, 0)
+        heard.append(int(pings.heard.sum()))
+    assert heard[1] == pytest.approx(heard[0] * slow.speed / fast.speed, rel=0.2)
+    rolled = scene(base(("upright",), 'roll = { amplitude = "20 deg", period = "5 s" }'))
+    pings = passes.lay_out(rolled, FISH, placement.draw(rolled, FISH, Place(0.0, 0.0), 5, 0, 64), 5, 0)
+    # On the vertical the fish is off the axis by the roll itself.
+    nearest = np.argmin(np.hypot(*pings.way()[:2]))
+    assert pings.off[0][nearest] == pytest.approx(abs(pings.track.roll[nearest]), abs=1.0)
+
+
+def test_passes_stand_on_ground_of_their_own():
+    at = scene(base(("upright",)))
+    pings = passes.lay_out(at, FISH, placement.draw(at, FISH, None, 5, 0, 20), 5, 0)
+    ends = pings.track.x[pings.first[1:] - 1]
+    assert (pings.track.x[pings.first[1:-1]] - ends[:-1] > 5.0).all()
+
+
+def test_a_pings_own_axes_are_those_of_the_engine():
+    from pingwright.engine.geometry import pose
+
+    swaying = 'roll = { amplitude = "9 deg", period = "5 s" }\npitch = { amplitude = "7 deg", period = "3 s" }'
+    at = single(scene(base(("tilted",), swaying)), 0)
+    pings = passes.lay_out(at, FISH, placement.draw(at, FISH, None, 5, 0, 3), 5, 0)
+    way = pings.way()
+    own = passes.own_axes(at.elements[0], pings.track, way)
+    for ping in range(0, len(pings.track.x), 7):
+        axes = pose(pings.track, ping, at.elements[0])[3:].reshape(3, 3)
+        assert own[:, ping] == pytest.approx(axes @ way[:, ping])
+
+
+def test_a_stopped_count_resumes_to_the_same():
+    asked = measure("separated")
+    question = Question("", "separated", base(("upright",)), LOW, None, "ping", at_least=0.2)
+    kept = []
+    whole = asked.result(question, Settings(96, 0.95, 5, threads=1, keep=lambda t: kept.append(dict(t))), curve=False)
+    again = asked.result(question, Settings(96, 0.95, 5, threads=1, kept=kept[0]), curve=False)
+    assert again == whole
+    assert from_dict(Tally(runs=3, hits=(2,)).to_dict()) == Tally(runs=3, hits=(2,))
