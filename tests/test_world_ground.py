@@ -95,14 +95,14 @@ def test_a_ledge_is_as_typed():
     assert shape.breaks(-10.0, 10.0) == pytest.approx([0.0, 5 * FOOT])
 
 
-def sown(shape, stacks=None, rough=None, x=None):
+def sampled(shape, stacks=None, rough=None, x=None):
     path = np.arange(-40.0, 41.0) if x is None else x
     stacks = [[Layer(materials.sediment("gravel"), None)]] if stacks is None else stacks
     return seabed.build(5, shape, stacks, (FINE,), track.still(path, np.zeros(len(path)), 0.0), 1490.0, rough)
 
 
 def test_patches_of_a_steep_face_have_its_area_and_enough_of_them():
-    source = sown(terrain.build(spec(profile=LEDGE), 1))
+    source = sampled(terrain.build(spec(profile=LEDGE), 1))
     tiles = [source.tile(ix, iy) for ix in (-1, 0) for iy in range(-6, 6)]
     x = np.concatenate([t.position[0] for t in tiles])
     area = np.concatenate([t.amplitude for t in tiles]).astype(float) ** 2
@@ -158,7 +158,7 @@ def test_the_last_patch_that_covers_a_place_counts():
 def test_each_ground_echoes_by_its_own_laws_up_to_a_sharp_edge():
     shape = terrain.build(spec(depth=30.0, patch=(ROCK, MUD)), 1)
     stacks = [[Layer(materials.sediment(name), None)] for name in ("gravel", "rock", "mud")]
-    source = sown(shape, stacks)
+    source = sampled(shape, stacks)
     names = [law.name for law in source.laws]
     assert names.count("seabed with volume") == 3  # gravel, rock and mud; mud also without, and its strata
     for ix in range(-1, 3):
@@ -241,7 +241,7 @@ def test_roughness_is_one_ground_for_all_and_does_not_repeat_along_a_track():
 
 
 def test_roughness_moves_patches_up_and_down_and_leaves_normals_and_areas():
-    flat, uneven = (sown(terrain.build(spec(depth=30.0), 1), rough=r) for r in (None, rough("gravel", 30.0)))
+    flat, uneven = (sampled(terrain.build(spec(depth=30.0), 1), rough=r) for r in (None, rough("gravel", 30.0)))
     a, b = flat.tile(0, 0), uneven.tile(0, 0)
     assert np.array_equal(a.axis, b.axis)
     assert np.array_equal(a.amplitude, b.amplitude)

@@ -69,7 +69,9 @@ def test_too_many_fish_are_refused_by_the_key_that_asks_for_most(more, place):
 
 def test_structures_too_large_together_are_refused_before_they_are_sown(monkeypatch):
     sown = []
-    monkeypatch.setattr(structure, "sow", lambda placed, rng: sown.append(placed) or (_ for _ in ()).throw(KeyError))
+    monkeypatch.setattr(
+        structure, "sample_faces", lambda placed, rng: sown.append(placed) or (_ for _ in ()).throw(KeyError)
+    )
     monkeypatch.setattr(structure, "MOST_IN_ALL", 1_000_000)
     with pytest.raises(ScenarioError, match=r"scene\.toml: structure\[1\]: found 1,5[0-9]{2},[0-9]{3} patches"):
         world(BOX.format(1))

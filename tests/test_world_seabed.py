@@ -26,7 +26,7 @@ def ground(depth=30.0, along=0.0, across=0.0, relief=None, sediment="gravel", gr
     return terrain.build(SimpleNamespace(depth=depth, grid=grid, slope=slope, relief=relief, layer=layer), seed)
 
 
-def sown(shape=None, sediment="gravel", looks=(FINE,), seed=5, layers=None):
+def sampled(shape=None, sediment="gravel", looks=(FINE,), seed=5, layers=None):
     shape = ground() if shape is None else shape
     path = track.still(np.arange(-40.0, 41.0), np.zeros(81), 0.0)
     layers = [Layer(materials.sediment(sediment), None)] if layers is None else layers
@@ -100,17 +100,17 @@ def test_soundings_are_met_at_their_places_and_level_outside():
 
 
 def test_a_tile_is_the_same_whatever_is_asked_first():
-    one, two = sown(sediment="mud"), sown(sediment="mud")
+    one, two = sampled(sediment="mud"), sampled(sediment="mud")
     for index in ((0, 0), (3, -2), (-7, 5)):
         two.tile(*index)
     for a, b in zip(vars(one.tile(3, -2)).values(), vars(two.tile(3, -2)).values(), strict=True):
         assert np.array_equal(a, b)
-    assert not np.array_equal(one.tile(3, -2).phase, sown(sediment="mud", seed=6).tile(3, -2).phase)
+    assert not np.array_equal(one.tile(3, -2).phase, sampled(sediment="mud", seed=6).tile(3, -2).phase)
 
 
 @pytest.mark.parametrize("sediment", ["gravel", "mud"])
 def test_patches_stand_in_their_tile_with_unit_normals_and_phases_below_one(sediment):
-    source = sown(sediment=sediment)
+    source = sampled(sediment=sediment)
     tile, edge = source.tile(2, -3), source.tile_edge
     assert np.all((tile.position[0] >= 2 * edge) & (tile.position[0] <= 3 * edge))
     assert np.all((tile.position[1] >= -3 * edge) & (tile.position[1] <= -2 * edge))
@@ -123,7 +123,7 @@ def test_patches_stand_in_their_tile_with_unit_normals_and_phases_below_one(sedi
 @pytest.mark.parametrize("slope", [0.0, 5.0, 10.0])
 @pytest.mark.parametrize("look", [FINE, COARSE])
 def test_patches_sum_to_the_area_of_the_seabed_at_any_density(slope, look):
-    source = sown(ground(along=slope), looks=(look,))
+    source = sampled(ground(along=slope), looks=(look,))
     tile = source.tile(0, 0)
     area = source.tile_edge**2 / np.cos(np.radians(slope))
     assert np.sum(tile.amplitude.astype(float) ** 2) == pytest.approx(area, rel=1e-5)
@@ -131,7 +131,7 @@ def test_patches_sum_to_the_area_of_the_seabed_at_any_density(slope, look):
 
 @pytest.mark.parametrize("depth", [9.0, 58.0, 300.0])
 def test_the_smallest_ring_on_a_flat_bottom_holds_eight_patches(depth):
-    source = sown(ground(depth=depth))
+    source = sampled(ground(depth=depth))
     count = len(source.tile(0, 0)) / source.tile_edge**2 * 2 * np.pi * depth * FINE.range_resolution
     assert count == pytest.approx(8.0, rel=0.01)
 
@@ -324,7 +324,7 @@ def test_vertical_strength_is_surface_plus_volume(sediment):
 @pytest.mark.parametrize("frequency", [50e3, 110e3])
 def test_the_tail_of_a_soft_bottom_falls_by_twice_its_attenuation(sediment, frequency):
     # 2 Kp f dB a metre of sediment (Hamilton), within 10 %: fitted to the energy of the scatterers by depth.
-    source = sown(sediment=sediment, looks=(COARSE, FINE))
+    source = sampled(sediment=sediment, looks=(COARSE, FINE))
     entry = materials.sediment(sediment)
     strata = {len(source.laws) - len(source.stacks[0].strata) + i: s for i, s in enumerate(source.stacks[0].strata)}
     depth, energy = [], []
@@ -345,7 +345,7 @@ def test_the_tail_of_a_soft_bottom_falls_by_twice_its_attenuation(sediment, freq
 def test_the_inside_lies_at_the_depth_its_echo_takes_time_from():
     # Source: two-way time, 2 z / (nu c): a sediment as slow as 0.8 of the water looks a quarter deeper than it is.
     slow = dataclasses.replace(materials.sediment("mud"), speed_ratio=0.8)
-    source = sown(layers=[Layer(slow, None)], looks=(COARSE,))
+    source = sampled(layers=[Layer(slow, None)], looks=(COARSE,))
     first = len(source.laws) - len(source.stacks[0].strata)
     tile = source.tile(0, 0)
     for index, stratum in enumerate(source.stacks[0].strata):
@@ -358,7 +358,7 @@ def test_the_inside_lies_at_the_depth_its_echo_takes_time_from():
 def test_the_inside_is_drawn_wherever_the_beam_may_look(depth):
     # The track runs along an edge of the tiles: both tiles beside it lie under the beam, however wide they are.
     narrow = Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3))
-    source = sown(ground(depth=depth), sediment="mud", looks=(narrow,))
+    source = sampled(ground(depth=depth), sediment="mud", looks=(narrow,))
     surface = len(source.laws) - len(source.stacks[0].strata)
     for iy in (-1, 0):
         assert source.tile(1, iy).law.max() >= surface
@@ -419,7 +419,7 @@ def test_every_layer_above_dims_what_is_buried():
 
 def test_a_buried_layer_has_its_own_patches_at_its_depth():
     layers = [Layer(materials.sediment("mud"), 0.8), Layer(materials.sediment("medium sand"), None)]
-    source = sown(layers=layers, looks=(COARSE,))
+    source = sampled(layers=layers, looks=(COARSE,))
     tile = source.tile(0, 0)
     buried = tile.law == 2
     assert "buried" in source.laws[2].name
@@ -429,7 +429,7 @@ def test_a_buried_layer_has_its_own_patches_at_its_depth():
 
 
 def test_laws_are_finite_and_silent_from_behind():
-    source = sown(sediment="mud", looks=(COARSE, FINE))
+    source = sampled(sediment="mud", looks=(COARSE, FINE))
     cosine, frequency = 1 - np.linspace(0, 1, 65) ** 2, np.linspace(42e3, 210e3, 8)
     for law in source.laws:
         table = law.amplitude(cosine, frequency)

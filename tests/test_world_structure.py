@@ -85,14 +85,14 @@ def test_a_hull_lists_to_starboard():
 
 
 def test_a_broken_hull_lies_in_two_parts_apart():
-    points = structure.sow(placed(WRECK), np.random.default_rng(1))[0]
+    points = structure.sample_faces(placed(WRECK), np.random.default_rng(1))[0]
     assert np.diff(np.sort(points[0])).max() > 1.0
 
 
 def test_the_stern_of_a_broken_hull_lists_22_and_turns_14_degrees_more():
     # The shape of the break is the project's own, assumed. Decks are what faces up most, the bulkheads at the break
     # what faces along it: their normals tell list and turn.
-    position, normal, _ = structure.sow(placed(WRECK), np.random.default_rng(1))
+    position, normal, _ = structure.sample_faces(placed(WRECK), np.random.default_rng(1))
     x = np.sort(position[0])
     split = x[np.argmax(np.diff(x))] + 1e-6
     for side, list_deg, turn in ((1.0, 20.0, 0.0), (-1.0, 42.0, 14.0)):
@@ -107,7 +107,7 @@ def test_the_stern_of_a_broken_hull_lists_22_and_turns_14_degrees_more():
 @pytest.mark.parametrize("name", SHAPES)
 def test_patches_cover_the_surface_by_area_with_unit_outward_normals(name):
     thing = placed(SHAPES[name], heading=20.0)
-    position, normal, share = structure.sow(thing, np.random.default_rng(3))
+    position, normal, share = structure.sample_faces(thing, np.random.default_rng(3))
     assert share.sum() == pytest.approx(area(thing))
     assert len(share) / area(thing) >= 16.0 - 1e-9
     assert np.linalg.norm(normal, axis=0) == pytest.approx(1.0)
@@ -126,7 +126,7 @@ def test_what_is_buried_does_not_echo():
     thing = structure.place(spec(BOX), ground(along=10.0), None)
     count = structure.add(gathering, thing, materials.material("steel"), ground(along=10.0), np.random.default_rng(1))
     found = gathering.discrete().scatterers
-    assert count == len(found) < len(structure.sow(thing, np.random.default_rng(1))[2])
+    assert count == len(found) < len(structure.sample_faces(thing, np.random.default_rng(1))[2])
     assert np.all(found.position[2] < ground(along=10.0).depth(found.position[0], found.position[1]))
 
 
@@ -147,7 +147,7 @@ def test_the_surface_law_glints_at_square_incidence_and_gives_no_more_than_it_ge
 @pytest.mark.parametrize("name", SHAPES)
 def test_inside_is_inside(name):
     thing = placed(SHAPES[name], heading=20.0)
-    position, normal, _ = structure.sow(thing, np.random.default_rng(3))
+    position, normal, _ = structure.sample_faces(thing, np.random.default_rng(3))
     assert thing.contains(position[:, ::40] - 0.02 * normal[:, ::40]).mean() > 0.98
     # Where a deckhouse stands on its deck, each lies outside its own surface but inside the other: some 5 % of a hull.
     assert thing.contains(position[:, ::40] + 0.02 * normal[:, ::40]).mean() < (
@@ -257,7 +257,7 @@ def test_edges_of_a_box_are_strips_with_normals_between_its_faces():
     # By hand: twelve edges, each a quarter of a cylinder of the stated radius.
     thing = placed(BOX)
     low, high = thing.occluder.vertices.min(axis=0), thing.occluder.vertices.max(axis=0)
-    position, normal, area = structure.sow_edges(thing, np.random.default_rng(5))
+    position, normal, area = structure.sample_edges(thing, np.random.default_rng(5))
     length = 4 * float((high - low).sum())
     assert area.sum() == pytest.approx(structure.EDGE_RADIUS * np.pi / 2 * length, rel=1e-6)
     assert len(area) == pytest.approx(structure.EDGE_PATCHES_A_METRE * length, abs=1)
@@ -278,12 +278,12 @@ def test_neither_flat_nor_hollow_borders_are_edges():
 
     ball = trimesh.creation.icosphere(subdivisions=3, radius=2.0)
     thing = structure.Placed("ball", Occluder("ball", np.asarray(ball.vertices), np.asarray(ball.faces)), True)
-    assert len(structure.sow_edges(thing, np.random.default_rng(1))[2]) == 0
+    assert len(structure.sample_edges(thing, np.random.default_rng(1))[2]) == 0
     # Turned inside out a box has hollow corners only; an open surface has no edges.
     box = placed(BOX)
     hollow = Occluder("hollow", box.occluder.vertices, box.occluder.triangles[:, ::-1].copy())
-    assert len(structure.sow_edges(structure.Placed("hollow", hollow, True), np.random.default_rng(1))[2]) == 0
-    assert len(structure.sow_edges(structure.Placed("open", box.occluder, False), np.random.default_rng(1))[2]) == 0
+    assert len(structure.sample_edges(structure.Placed("hollow", hollow, True), np.random.default_rng(1))[2]) == 0
+    assert len(structure.sample_edges(structure.Placed("open", box.occluder, False), np.random.default_rng(1))[2]) == 0
 
 
 def test_an_edge_met_squarely_gives_what_its_strip_of_facets_does():
@@ -303,7 +303,7 @@ def test_an_edge_met_squarely_gives_what_its_strip_of_facets_does():
     thing = structure.Placed("box", Occluder("box", box.vertices @ turn.T, box.triangles), True)
     found = []
     for seed in range(40):
-        position, normal, area = structure.sow_edges(thing, np.random.default_rng(seed))
+        position, normal, area = structure.sample_edges(thing, np.random.default_rng(seed))
         top = position[2] < position[2].min() + 0.02
         seen = law.amplitude(-normal[2, top], np.array([1e5]))[:, 0] ** 2
         found.append(np.sum(area[top] * seen) / np.ptp(position[0]))

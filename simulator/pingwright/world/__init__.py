@@ -1,11 +1,13 @@
 """What is under and around the boat, fixed in the world and seen by every element and ping.
 
 scatterers  the types handed to the engine: scatterers, strength laws, world; contents: what truth marks
-resolve     every default that depends on the scene, written out
+resolve     every default that depends on the scene, written out; impossible: scenes that cannot be
 water       sound speed, slowness and absorption along the path; track: where the boat is at each ping
-terrain     the seabed's shape; seabed, volume: its patches by tiles, its layers and inside; looks: how densely;
-            slopes: natural small slopes averaged into a law
-structure   wrecks that echo and hide; solids, mesh: their shapes; materials: catalogue entries as formulas want them
-fish        fish and schools, strength: their models; target: points and spheres; scattering layer: layers and veils
+terrain     the seabed's shape as typed; ground: which sediment lies where; roughness: the few cm besides;
+            shadows: steep faces that hide; seabed, volume: patches by tiles, layers and inside; looks: how densely
+structure   wrecks that echo and hide; solids, reef, mesh: their shapes; materials: catalogue entries for formulas
+fish        fish and schools; strength: their models; highlights: one fluctuation; posture: from ping to ping;
+            shoal: how a school lies; target: points and spheres
+scattering_layers  layers, the open water's own echo, schools that absorb; texture: patches and ragged edges
 build       scenario -> World, also for many runs; gather, cautions: on the way; truth: what a record keeps of it
 """

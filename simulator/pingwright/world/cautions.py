@@ -16,7 +16,7 @@ from pingwright.world.water import LayeredWater
 if TYPE_CHECKING:
     from pingwright.world.structure import Placed
 
-MANY = 0.5  # share of a group never in a beam from which it is said: the summary counts the others
+MANY = 0.5  # share of a group never in a beam from which a warning says so; the summary counts the others
 _BUBBLES_FROM = 7.0  # m/s of wind: waves break and drive clouds of bubbles under; common practice, no source
 _BUBBLES_TO = 100e3  # Hz, to which their law is stated
 _LOVE_LONGEST = {"love-1971": 130.0, "love-1977": 100.0}  # lengths in wavelengths
@@ -36,7 +36,7 @@ def find(
 ) -> list[str]:
     """Return one sentence for each limit overstepped. inside: tests of structures, places (3, n) [m] -> (n).
 
-    That sediments are extrapolated above 100 kHz is said in their catalogue, not in every scene.
+    That sediments are extrapolated above 100 kHz stands in their catalogue, not in every scene.
     """
     return [
         *_soundings(ground, track),
@@ -131,7 +131,7 @@ def _misplaced(
     inside: Sequence[Inside],
     looks: Sequence[Look],
 ) -> list[str]:
-    """Say which fish and targets are where no echo of theirs can be told: slips of the scenario, mostly.
+    """Say which fish and targets are where no echo of theirs can be seen: slips of the scenario, mostly.
 
     Never within a beam: farther off the vertical of every ping than the widest beam's width, where elements look
     straight down and the boat does not lean.
@@ -191,15 +191,15 @@ def schools(found: Sequence[Any], ground: Ground) -> list[str]:
 
 
 def _beyond(place: FloatArray, way: FloatArray) -> FloatArray:
-    """Return how far places (n) lie outside the span of the boat's way (ping), 0 within it."""
+    """Return how far places (n) lie outside the span of the track (ping), 0 within it."""
     return np.asarray(np.maximum(np.maximum(way.min() - place, place - way.max()), 0.0))
 
 
 def _in_any(inside: Sequence[Inside], place: FloatArray) -> NDArray[np.bool_]:
-    found = np.zeros(place.shape[1], dtype=bool)
+    within = np.zeros(place.shape[1], dtype=bool)
     for contains in inside:
-        found |= contains(place)
-    return found
+        within |= contains(place)
+    return within
 
 
 def _counted(which: NDArray[np.bool_], kind: str) -> str:

@@ -121,7 +121,7 @@ def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) 
 
     What would be above the surface is mirrored into the water.
     Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
-    its veil, which stays.
+    the ellipsoid that absorbs, which stays.
     """
     rng = seeds.stream(seed, "school", index)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0

@@ -1,6 +1,6 @@
 """How finely each element of a scenario looks: estimated from its face, before any element is built.
 
-Rough on purpose: it only sets how densely the seabed is sown. A piston's and a line's width are those of the formulas;
+Rough on purpose: it only sets how densely the seabed is sampled. Widths of a piston and a line are the formulas' own;
 curved faces are taken to be as wide as their opening; a table's face as wide as its levels say.
 """
 

@@ -52,7 +52,7 @@ class Placed:
         return tuple(self.occluder.vertices[t[:, k]] for k in range(3))  # type: ignore[return-value]
 
     def contains(self, position: FloatArray) -> NDArray[np.bool_]:
-        """Tell which positions (3, n) [m] lie inside: an odd number of surfaces above them.
+        """Return which positions (3, n) [m] lie inside: an odd number of surfaces above them.
 
         Of an open or a very fine mesh and of a pile, the inside is that of its convex hull.
         """
@@ -100,9 +100,9 @@ def place(spec: Any, ground: Ground, scenario: Any, index: int = 0) -> Placed:
 
 
 def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground, rng: np.random.Generator) -> int:
-    """Sow the surface and its edges with patches and keep those above the seabed; return how many."""
+    """Cover the surface and its edges with patches, keep those above the seabed; return how many."""
     position, normal, area = (
-        np.concatenate(both, axis=-1) for both in zip(sow(placed, rng), sow_edges(placed, rng), strict=True)
+        np.concatenate(both, axis=-1) for both in zip(sample_faces(placed, rng), sample_edges(placed, rng), strict=True)
     )
     if not placed.closed:
         position, normal, area = np.tile(position, 2), np.concatenate([normal, -normal], axis=1), np.tile(area, 2)
@@ -116,11 +116,11 @@ def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground
 def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) -> tuple[int, int]:
     """Return patches and triangles of all structures so far, with one more, which has this index from 0.
 
-    Raises ScenarioError beyond MOST_IN_ALL, before the structure is sown.
+    Raises ScenarioError beyond MOST_IN_ALL, before any patch is made.
     """
     length = float(np.linalg.norm(_edges(placed)[1], axis=1).sum())
-    sown = patches(placed) + _edge_patches(placed, length)
-    total = (amount[0] + sown, amount[1] + len(placed.occluder.triangles))
+    count = patches(placed) + _edge_patches(placed, length)
+    total = (amount[0] + count, amount[1] + len(placed.occluder.triangles))
     for number, what in zip(total, ("patches (16 to a square metre)", "triangles"), strict=True):
         if number > MOST_IN_ALL:
             words = (
@@ -133,7 +133,7 @@ def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) ->
     return total
 
 
-def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
+def sample_faces(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return places (3, n) [m] spread evenly by area over a surface, normals (3, n) there, and areas (n) [m2]."""
     a, b, c = placed.corners()
     cross = np.cross(b - a, c - a)
@@ -150,7 +150,7 @@ def sow(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArra
     return position.T.copy(), normal.T.copy(), np.full(count, total / count)
 
 
-def sow_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
+def sample_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return places (3, n) [m] along the sharp outer edges of a closed structure, normals (3, n) there, areas (n) [m2].
 
     An edge is a strip of EDGE_RADIUS whose normals fan out from one face to the other, so some of it is always met
@@ -203,12 +203,12 @@ def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArr
 
 
 def _edge_patches(placed: Placed, length: float) -> int:
-    """Return how many patches edges of so much length [m] in all are sown with."""
+    """Return how many patches edges of so much length [m] in all get."""
     return int(min(np.ceil(length * EDGE_PATCHES_A_METRE), np.ceil(MOST_EDGE_SHARE * patches(placed))))
 
 
 def patches(placed: Placed) -> int:
-    """Return how many patches a surface is sown with."""
+    """Return how many patches a surface gets."""
     a, b, c = placed.corners()
     total = float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0
     return int(np.clip(np.ceil(total * PATCHES_A_SQUARE_METRE), FEWEST_PATCHES, MOST_PATCHES))
@@ -232,7 +232,7 @@ def surface_law(material: Material) -> StrengthLaw:
 def outline(placed: Placed, material: str) -> Outline:
     """Return a structure's silhouettes from the side, ahead and above."""
     rng = np.random.Generator(np.random.SFC64(0))  # only to draw with: the same for all seeds
-    points = np.concatenate([placed.occluder.vertices, sow(placed, rng)[0].T])
+    points = np.concatenate([placed.occluder.vertices, sample_faces(placed, rng)[0].T])
     few = len(placed.occluder.vertices) <= 8
     draw = _convex if few else _envelope
     side, ahead, plan = (draw(points[:, axes]) for axes in ((0, 2), (1, 2), (0, 1)))
