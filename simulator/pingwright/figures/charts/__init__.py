@@ -3,6 +3,7 @@
 beams, pulse, source, strength, absorption_reach, coverage, ping_curve, difference   of one recording
 overview      all claims at a glance
 probability   curves, maps and least heights of claims; match_chart: the ranking of a day's fishing
+evidence      formulas as lines, values from elsewhere as points
 sweep_chart   numbers of a sweep over one or two varied keys
 lines         what they share
 """
