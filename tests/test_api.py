@@ -73,6 +73,8 @@ SIGNATURES = {
     "sweep": "(scene: Scene, vary: Mapping[str, Any], *, seeds: int | Sequence[int] = 1, "
     "keep: Literal['numbers'] = 'numbers', executor: Any = None) -> Sweep",
     "Sweep.to_frame": "(self) -> 'pd.DataFrame'",
+    "validate": "(*, quick: bool = False) -> Evidence",
+    "Evidence.to_frame": "(self) -> 'pd.DataFrame'",
     "open": "(path: str | os.PathLike[str]) -> Recording",
     "Recording.save": "(self, path: str | os.PathLike[str]) -> None",
     "Recording.measure": "(self) -> Measures",

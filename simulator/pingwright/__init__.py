@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from pingwright.api.recording import open_ as open
     from pingwright.api.scene import Scene
     from pingwright.api.sweeping import Sweep, sweep
+    from pingwright.api.validating import Evidence, validate
     from pingwright.errors import (
         EchogramError,
         PingwrightError,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 __all__ = [
     "EchogramError",
     "ElementRecording",
+    "Evidence",
     "Measures",
     "PingwrightError",
     "PingwrightWarning",
@@ -49,6 +51,7 @@ __all__ = [
     "acoustics",
     "open",
     "sweep",
+    "validate",
 ]
 
 #: public name -> where it stands: module, name there ("" is the module itself)
@@ -59,6 +62,8 @@ _PLACES = {
     "Measures": ("api.measures", "Measures"),
     "open": ("api.recording", "open_"),
     "sweep": ("api.sweeping", "sweep"),
+    "validate": ("api.validating", "validate"),
+    "Evidence": ("api.validating", "Evidence"),
     "Sweep": ("api.sweeping", "Sweep"),
     "acoustics": ("acoustics", ""),
     "__version__": ("files", "version"),

@@ -207,6 +207,16 @@ def sweep(asked: argparse.Namespace) -> int:
     return 0
 
 
+def validate(asked: argparse.Namespace) -> int:
+    """Compare computed with published."""
+    from pingwright.validation import pipeline
+
+    with progress_bar(asked.quiet) as progress:
+        results = pipeline.run(asked.out, quick=asked.quick, progress=progress)
+    report(results, asked.quiet)
+    return 1 if results.missed else 0
+
+
 def recall(asked: argparse.Namespace) -> int:
     """Print the scenario a picture was made from."""
     from pingwright.run import recalling
@@ -242,7 +252,7 @@ def bench(asked: argparse.Namespace) -> int:
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
-    "export": export, "sweep": sweep, "recall": recall, "bench": bench,
+    "export": export, "sweep": sweep, "validate": validate, "recall": recall, "bench": bench,
 }  # fmt: skip
 
 

@@ -239,6 +239,14 @@ COMMANDS = (
         needed=False,
     ),
     Command(
+        "validate", "computed against published, with sources, and scenes against independent numbers", "", "",
+        "pingwright validate --out evidence",
+        (
+            option("--out", "folder for the results (default: out/validation)", type=path, metavar="DIR"),
+            option("--quick", "fewer pings, wider tolerances: some seconds in place of a minute"),
+        ),
+    ),
+    Command(
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
         (option("--out", "write it and the files it names into DIR (default: print it)", type=path, metavar="DIR"),),
@@ -321,7 +329,8 @@ def parser() -> Parser:
             command.name, help=command.does, description=command.does, epilog=f"example: {command.example}"
         )
         many: dict[str, Any] = {} if command.needed else {"nargs": "?"}
-        made.add_argument("path", type=path, metavar=command.argument, help=command.meaning, **many)
+        if command.argument:
+            made.add_argument("path", type=path, metavar=command.argument, help=command.meaning, **many)
         for one in command.options:
             made.add_argument(one.flag, **one.settings)
         for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of an error")):

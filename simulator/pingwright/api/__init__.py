@@ -5,5 +5,6 @@ recording   Recording and ElementRecording: levels, measures, figures, files
 datasets    levels, echo strength and volume strength with axes, as numpy arrays and as xarray
 measures    Measures: every number of the summary, with unit and definition
 sweeping    sweep and Sweep: one scene over a grid of changes
+validating  validate and Evidence: computed against published
 markup      what a notebook shows of them
 """

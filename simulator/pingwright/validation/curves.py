@@ -51,7 +51,7 @@ def loss() -> Curves:
 
 
 def disc() -> Curves:
-    """Return the one-way pattern [dB] of a disc of 10 wavelengths, with its first side lobe (Kinsler et al.) as point."""
+    """Return the one-way pattern [dB] of a disc of 10 wavelengths, its first side lobe (Kinsler et al.) a point."""
     angle, ka = np.linspace(0.0, 20.0, 801), 2 * np.pi * 5.0
     level = 20 * np.log10(np.maximum(np.abs(beam.piston_amplitude(angle, ka)), 1e-6))
     peak = float(np.degrees(np.arcsin(5.1356 / ka)))

@@ -46,12 +46,12 @@ LIMITS = (
         "Describe your own element: band, face, power, efficiency, pulse; a measured pattern as a table.",
     ),
     Limit(
-        "Target strength of fish is known to some 2 to 3 dB for the mean of a species, and less for tilts and postures.",
+        "Target strength of fish is known to some 2 to 3 dB for the mean of a species, less well by tilt and posture.",
         "Detection ranges by about 10 per cent, shares of detected fish near the limit by more.",
         "Give lengths, tilt and swimbladder of your species; see how far the answer moves with +-3 dB.",
     ),
     Limit(
-        "Side lobes of the compressed pulse follow the ideal pulse; an amplifier's and transducer's ripple are left out.",
+        "Side lobes of the compressed pulse follow the ideal pulse; ripple of amplifier and transducer is left out.",
         "How close to the bottom a fish is shown.",
         "Measure the sent pulse and compare filter, taper and weighting; a longer taper is the safer assumption.",
     ),

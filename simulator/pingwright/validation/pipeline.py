@@ -86,8 +86,8 @@ def run(out: Path | None = None, *, quick: bool = False, progress: Progress | No
     from pingwright.validation import writing
 
     folder = out if out is not None else Path("out") / "validation"
-    found = validate(quick=quick, progress=progress)
     with files.claimed(folder, (TEXT, DATA, PAGE)):
+        found = validate(quick=quick, progress=progress)
         files.write_text(folder / TEXT, writing.as_text(found))
         files.write_text(folder / PAGE, writing.as_page(found))
         digests = {name: files.digest(folder / name) for name in (TEXT, PAGE)}

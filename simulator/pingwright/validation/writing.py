@@ -16,7 +16,17 @@ from pingwright.validation.pipeline import Validation
 from pingwright.validation.row import KNOWN, Compared
 
 ROW_HEAD = ("formula", "computed", "expected", "difference", "tolerance", "", "how it is known", "source")
-CHECK_HEAD = ("simulated", "computed", "expected", "difference", "tolerance", "unit", "", "from", "tolerance because of")
+CHECK_HEAD = (
+    "simulated",
+    "computed",
+    "expected",
+    "difference",
+    "tolerance",
+    "unit",
+    "",
+    "from",
+    "tolerance because of",
+)
 LIMIT_HEAD = ("what", "what hangs on it", "what you can do")
 ASSUMED_HEAD = ("catalogue", "entry", "source")
 SYNTHETIC = "All of it is computed. It is no proof of any product's performance."
@@ -36,7 +46,12 @@ def _row(one: Compared) -> tuple[str, ...]:
 
 
 def _check(one: Check) -> tuple[str, ...]:
-    figures = (number(one.computed), number(one.expected), f"{one.computed - one.expected:+.2g}", f"{one.tolerance:.2g}")
+    figures = (
+        number(one.computed),
+        number(one.expected),
+        f"{one.computed - one.expected:+.2g}",
+        f"{one.tolerance:.2g}",
+    )
     return (one.what, *figures, one.unit, _mark(one.met), one.how, one.why)
 
 
@@ -59,7 +74,7 @@ def counts(found: Validation) -> str:
 def _lead(found: Validation) -> tuple[str, ...]:
     return (
         f"{found.answer} How the formulas' values are known: {counts(found)}.",
-        "Each row shows what the program computes beside a number from elsewhere, the worst one where a row has several."
+        "Each row shows what the program computes beside a number from elsewhere, the worst where a row has several."
         ' "Seen in print": the number stands in the publication or on the page named. "By an independent library here":'
         ' a general library printed it on this project\'s own machines. "By independent code": code that shares nothing'
         ' with the program. "A law or identity": exact by definition. "From memory": not looked up.',
@@ -122,8 +137,8 @@ def _json(value: Any) -> Any:
 
 STYLE = (
     "body{font:15px/1.45 system-ui,sans-serif;max-width:75rem;margin:2rem auto;padding:0 1rem;color:#1a1a1a}"
-    "table{border-collapse:collapse;font-size:13px;margin:.6rem 0 1.6rem}td,th{border-top:1px solid #ccc;padding:3px 10px"
-    " 3px 0;text-align:left;vertical-align:top}th{border-top:0}.OUTSIDE{color:#b00020;font-weight:bold}"
+    "table{border-collapse:collapse;font-size:13px;margin:.6rem 0 1.6rem}td,th{border-top:1px solid #ccc;"
+    "padding:3px 10px 3px 0;text-align:left;vertical-align:top}th{border-top:0}.OUTSIDE{color:#b00020;font-weight:bold}"
     "img{max-width:46rem;width:100%}details>summary{cursor:pointer;font-weight:600;margin:.5rem 0}"
 )
 
@@ -151,9 +166,7 @@ def as_page(found: Validation) -> str:
 
 def _html(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     top = "".join(f"<th>{escape(cell)}</th>" for cell in head)
-    body = "".join(
-        "<tr>" + "".join(f"<td{_class(cell)}>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
-    )
+    body = "".join("<tr>" + "".join(f"<td{_class(cell)}>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
     return f"<table><tr>{top}</tr>{body}</table>"
 
 

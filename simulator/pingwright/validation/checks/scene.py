@@ -48,7 +48,7 @@ class Check:
     @property
     def met(self) -> bool:
         """Whether the difference is within the tolerance; False where there is no number."""
-        return abs(self.computed - self.expected) <= self.tolerance
+        return bool(abs(self.computed - self.expected) <= self.tolerance)
 
 
 def simulated(changes: Mapping[str, Any], keep_phase: bool = False) -> Record:
