@@ -10,6 +10,7 @@ from pingwright.match import bench as match_bench
 from pingwright.match import estimate as match_estimate
 from pingwright.match import pipeline as match_pipeline
 from pingwright.match import trials as match_trials
+from world_lab import LOOKS
 
 BASE = """
 title = "base"
@@ -184,7 +185,7 @@ def test_the_bottom_s_inside_is_counted_as_dense_as_between_pings(tmp_path):
     x = np.arange(900.0, 1100.0, plan.STEP)
     nobody = Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
     bare = prepared.scenario.model_copy(update={"structure": ()})
-    together = build.monte_carlo(bare, track.still(x, np.zeros(len(x)), 0.6), nobody, bare.fish[0])
+    together = build.monte_carlo(bare, track.still(x, np.zeros(len(x)), 0.6), nobody, bare.fish[0], None, LOOKS)
     true = costs.visited(together, here, reach)
     assert among == pytest.approx(true, rel=0.1)
     assert costs.visited(alone, here, reach) < 0.9 * true

@@ -22,7 +22,7 @@ where = { x = ["-12 m", "12 m"], y = ["-6 m", "6 m"], %s }
 
 
 def world_of(body, **keys):
-    return build.build(resolve.resolve(parse(lab.text(body, **keys))))
+    return build.build(resolve.resolve(parse(lab.text(body, **keys))), lab.LOOKS)
 
 
 def test_above_counts_from_the_structure_where_it_is_and_from_the_seabed_elsewhere():

@@ -9,6 +9,7 @@ from pingwright.acoustics.water import sound_speed
 from pingwright.errors import ScenarioError
 from pingwright.inputs.scenario import changed, parse, to_toml
 from pingwright.world import build, fish, resolve, track, truth
+from world_lab import LOOKS
 
 TEXT = """
 title = "Ore barge on a gravel plain"
@@ -70,7 +71,7 @@ def scenario(**changes):
 
 @pytest.fixture(scope="module")
 def world():
-    return build.build(resolve.resolve(scenario()))
+    return build.build(resolve.resolve(scenario()), LOOKS)
 
 
 # Defaults
@@ -114,7 +115,7 @@ def test_what_is_given_stays():
 def test_elements_in_turn_share_the_transmissions():
     together, turns = resolve.resolve(scenario()), resolve.resolve(scenario(**{"boat.in_turn": True}))
     assert turns.boat.pings == together.boat.pings // 2
-    assert len(build.build(turns).track) == 2 * turns.boat.pings
+    assert len(build.build(turns, LOOKS).track) == 2 * turns.boat.pings
 
 
 def test_a_run_aground_is_refused_with_the_depth():
@@ -152,7 +153,10 @@ def test_laws_are_smooth_enough_for_the_engines_tables(world):
 
 
 def test_the_same_seed_builds_the_same_world_and_another_another(world):
-    again, other = build.build(resolve.resolve(scenario())), build.build(resolve.resolve(scenario()), seed=12)
+    again, other = (
+        build.build(resolve.resolve(scenario()), LOOKS),
+        build.build(resolve.resolve(scenario()), LOOKS, seed=12),
+    )
     assert np.array_equal(world.discrete.scatterers.position, again.discrete.scatterers.position)
     assert np.array_equal(world.discrete.scatterers.phase, again.discrete.scatterers.phase)
     assert not np.array_equal(world.seabed.tile(0, 0).phase, other.seabed.tile(0, 0).phase)
@@ -161,17 +165,19 @@ def test_the_same_seed_builds_the_same_world_and_another_another(world):
 
 
 def test_the_second_echo_loses_half_and_the_bottoms_reflection():
-    quiet = build.build(resolve.resolve(scenario(**{"reverberation.second_echo": False})))
-    lossy = build.build(resolve.resolve(scenario(**{"reverberation.surface_loss": "6 dB", "water.wind": "0 m/s"})))
+    quiet = build.build(resolve.resolve(scenario(**{"reverberation.second_echo": False})), LOOKS)
+    lossy = build.build(
+        resolve.resolve(scenario(**{"reverberation.surface_loss": "6 dB", "water.wind": "0 m/s"})), LOOKS
+    )
     # Gravel's reflection coefficient: 0.5383 (reference sheet h).
     assert quiet.bounce is None
     assert lossy.bounce.gain(np.array([1e5]))[0] == pytest.approx(0.5 * 0.5383 * 10 ** (-6 / 20), rel=1e-3)
 
 
 def test_a_long_run_costs_no_more_to_build_than_a_short_one():
-    long = build.build(resolve.resolve(scenario(**{"boat.length": "20 km"})))
+    long = build.build(resolve.resolve(scenario(**{"boat.length": "20 km"})), LOOKS)
     assert len(long.track) > 50_000
-    assert len(long.discrete.scatterers) == len(build.build(resolve.resolve(scenario())).discrete.scatterers)
+    assert len(long.discrete.scatterers) == len(build.build(resolve.resolve(scenario()), LOOKS).discrete.scatterers)
 
 
 # Truth
@@ -228,7 +234,7 @@ def test_in_a_monte_carlo_world_each_fish_exists_in_its_own_ping():
     position = np.stack([np.zeros(count), np.arange(count) * 2.0, np.full(count, 57.0)])
     zero = np.zeros(count)
     placed = fish.Placed(position, np.full(count, 0.4), zero, zero, np.arange(count))
-    world = build.monte_carlo(found, poses, placed, found.fish[0])
+    world = build.monte_carlo(found, poses, placed, found.fish[0], None, LOOKS)
     assert np.array_equal(np.unique(world.discrete.ping), np.arange(-1, count))
     for ping in (0, 17):
         own = world.discrete.ping == ping
@@ -241,8 +247,8 @@ def test_a_monte_carlo_world_has_the_bottom_of_its_seed_under_each_ping():
     found = resolve.resolve(scenario())
     poses = track.still(np.zeros(4), np.arange(4) * 2.0, 0.6)
     nobody = fish.Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
-    with_none = build.monte_carlo(found, poses, nobody, found.fish[0], seed=3)
-    again = build.monte_carlo(found, poses, nobody, found.fish[0], seed=3)
+    with_none = build.monte_carlo(found, poses, nobody, found.fish[0], 3, LOOKS)
+    again = build.monte_carlo(found, poses, nobody, found.fish[0], 3, LOOKS)
     assert np.array_equal(with_none.seabed.tile(1, 1).position, again.seabed.tile(1, 1).position)
     assert np.all(with_none.discrete.owner == -1)
     assert with_none.track.y.tolist() == [0.0, 2.0, 4.0, 6.0]
@@ -264,7 +270,9 @@ def test_motion_by_wind_is_that_of_a_grown_sea():
 
 
 def test_wind_weakens_the_second_echo_by_the_published_loss():
-    calm, windy = (build.build(resolve.resolve(scenario(**{"water.wind": w}))).bounce for w in ("0 m/s", "10 m/s"))
+    calm, windy = (
+        build.build(resolve.resolve(scenario(**{"water.wind": w})), LOOKS).bounce for w in ("0 m/s", "10 m/s")
+    )
     frequency = np.array([50e3, 150e3])
     loss = 20 * np.log10(calm.gain(frequency) / windy.gain(frequency))
     # Source: TR 9407, 1.26e-3 U^1.57 f^0.85 dB at vertical.

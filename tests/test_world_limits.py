@@ -6,6 +6,7 @@ from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.world import build, mesh, structure
 from pingwright.world.resolve import resolve
+from world_lab import LOOKS
 
 BARE = """title = "t"
 [water]
@@ -50,7 +51,7 @@ at = {{ x = 0, y = 0 }}
 
 
 def world(more, files=None):
-    return build.build(resolve(scenario.parse(BARE + more, "scene.toml", files or {})))
+    return build.build(resolve(scenario.parse(BARE + more, "scene.toml", files or {})), LOOKS)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,10 @@ import numpy as np
 from pingwright import recording
 from pingwright.inputs.scenario import parse
 from pingwright.world import build, track
+from pingwright.world.looks import Look
+
+#: One element that looks finely, where a world is built without any.
+LOOKS = (Look(0.0094, 8.5, 12.0, 0.0, (130e3, 210e3)),)
 
 SHEET = """
 title = "test"
@@ -90,7 +94,12 @@ def spread_out(made, apart=40.0):
         tilt=SimpleNamespace(mean=0.0, sd=5.0),
         strength_model="love-1971",
     )
-    return replace(made, world=replace(build.monte_carlo(made.scenario, path, nobody, group), seed=made.world.seed))
+    return replace(
+        made,
+        world=replace(
+            build.monte_carlo(made.scenario, path, nobody, group, None, made.world.looks), seed=made.world.seed
+        ),
+    )
 
 
 def energy(row, low, high):

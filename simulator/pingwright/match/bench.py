@@ -108,7 +108,14 @@ def _world(prepared: Prepared, poses: Any, places: Places, seed: int) -> Any:
     scenario = prepared.scenario
     bare = scenario.model_copy(update={"structure": ()})
     worlds = [
-        build.monte_carlo(bare if q else scenario, poses, _placed(prepared, poses, places, q, group, seed), group, seed)
+        build.monte_carlo(
+            bare if q else scenario,
+            poses,
+            _placed(prepared, poses, places, q, group, seed),
+            group,
+            seed,
+            prepared.world.looks,
+        )
         for q, group in enumerate(scenario.fish)
     ]
     first = worlds[0]

@@ -62,4 +62,4 @@ def _world(prepared: Prepared, x: float) -> Any:
     nobody = Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
     pose = track.still(np.array([x]), np.zeros(1), scene.TRANSDUCER_DEPTH)
     bare = prepared.scenario.model_copy(update={"structure": ()})
-    return build.monte_carlo(bare, pose, nobody, bare.fish[0])
+    return build.monte_carlo(bare, pose, nobody, bare.fish[0], None, prepared.world.looks)

@@ -25,7 +25,6 @@ from pingwright.world import (
     track,
     water,
 )
-from pingwright.world import looks as estimated
 from pingwright.world.contents import Body, Contents, Outline, Stock
 from pingwright.world.fish import Placed
 from pingwright.world.gather import Gathering
@@ -58,10 +57,10 @@ class Base:
     looks: tuple[Look, ...]
 
 
-def build(scenario: "Scenario", looks: Sequence[Look] | None = None, seed: int | None = None) -> World:
+def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None) -> World:
     """Return the world of a resolved scenario (world.resolve).
 
-    looks: how finely each element looks (recording.looks); None: estimated from their faces. seed: instead of its own.
+    looks: how finely each element looks (recording.looks). seed: instead of its own.
     Raises ScenarioError where the scenario asks for what cannot be (a mesh that is none, love-1978 above
     k r = 1).
     """
@@ -89,8 +88,8 @@ def monte_carlo(
     poses: Track,
     placed: Placed,
     group: Any,
-    seed: int | None = None,
-    looks: Sequence[Look] | None = None,
+    seed: int | None,
+    looks: Sequence[Look],
 ) -> World:
     """Return a world of many independent pings: each fish of `placed` exists in its own pings only.
 
@@ -114,7 +113,7 @@ def water_of(scenario: "Scenario") -> LayeredWater:
     return water.build(scenario.water, float(scenario.boat.transducer_depth), 1.2 * deepest)
 
 
-def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[Look] | None) -> Base:
+def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[Look]) -> Base:
     seed = int(scenario.seed if seed is None else seed)
     # The relief is the scenario's, whatever seed the echoes on it are drawn from.
     ground = terrain.build(scenario.seabed, int(scenario.seed))
@@ -124,8 +123,7 @@ def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[
     patches = getattr(scenario.seabed, "patch", ())
     stacks = (layers, *((replace(layers[0], sediment=materials.sediment(p.sediment)), *layers[1:]) for p in patches))
     rough = roughness.build(scenario.seabed, [stack[0].sediment for stack in stacks], seed)
-    views = estimated.looks(scenario.element, body.surface_sound_speed) if looks is None else tuple(looks)
-    return Base(seed, ground, body, poses, stacks, rough, views)
+    return Base(seed, ground, body, poses, stacks, rough, tuple(looks))
 
 
 def _seabed(scenario: "Scenario", base: Base, gathering: Gathering) -> seabed.Seabed:
