@@ -99,6 +99,24 @@ def test_resolving_twice_changes_nothing_and_the_text_reads_back():
     assert parse(to_toml(found)) == found
 
 
+@pytest.mark.parametrize(
+    ("depth", "pulse", "length"),
+    [
+        (3.0, {}, 0.1e-3),
+        (30.0, {}, 0.02 * 2 * 29.4 / 1492.8),
+        (2000.0, {}, 10e-3),
+        (30.0, {"tone": "170 kHz"}, 0.2e-3),
+        (1.6, {"tone": "170 kHz"}, 0.1 * 2 * 1.0 / 1492.3),
+        (2000.0, {"length": "1 ms"}, 1e-3),
+    ],
+)
+def test_pulses_are_as_long_as_the_depth_asks(depth, pulse, length):
+    """The contract: 2 % of the two-way time, 0.1 to 10 ms; a tone 0.2 ms, or 10 % of that time; a given one stays."""
+    changes = {"seabed.depth": depth, "element.1.pulse": pulse, "school": [], "fish": [], "boat.pings": 3}
+    found = resolve.resolve(scenario(**changes))
+    assert found.element[0].pulse.length == pytest.approx(length, rel=4e-3)
+
+
 def test_without_a_second_echo_the_interval_ends_with_the_window():
     found = resolve.resolve(scenario(**{"reverberation.second_echo": False}))
     assert found.boat.ping_interval == pytest.approx(2 * 72.5 / 1493.4 + 1.54e-3, rel=1e-3)
