@@ -312,6 +312,12 @@ def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
     return f"The system refused: {error}."
 
 
+def _cap_memory() -> None:
+    from pingwright import costs
+
+    costs.cap_memory()
+
+
 def _open_outputs() -> None:
     """Give a closed output somewhere to go, and let no character stop the printing."""
     for name in ("stdout", "stderr"):
@@ -321,8 +327,8 @@ def _open_outputs() -> None:
             getattr(sys, name).reconfigure(errors="backslashreplace")
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Run the command line and return the exit status."""
+def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
+    """Run the command line and return the exit status; capped: with the memory of this process limited."""
     _open_outputs()
     with suppress(ValueError, AttributeError):  # not in the main thread, or no such signal here
         signal.signal(signal.SIGTERM, _stop)
@@ -335,6 +341,8 @@ def main(arguments: list[str] | None = None) -> int:
         elif asked.command is None:
             parser().print_help()
         else:
+            if capped and getattr(asked, "force", None) is False:
+                _cap_memory()
             status = handled(asked)
             sys.stdout.flush()
             return status
@@ -361,7 +369,7 @@ def command() -> int:
     through may still hold open files of HDF5, which must be let go before that library ends: so it looks for them.
     """
     gc.set_threshold(10_000, 10, 10)
-    status = main()
+    status = main(capped=True)
     if status > 1:
         gc.collect()
     gc.freeze()

@@ -10,7 +10,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.recording import prepare
 
 HDF5 = b"\x89HDF\r\n\x1a\n"
-MACHINE = "by the cost on one two-core machine; yours may differ by a factor of two"
+MACHINE = "on this machine as fast as it is now; it may be twice or half that"
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,15 @@
 """What work costs, known before it starts, and the refusal of what will not fit: disk, memory, time.
 
-Costs are seconds of the processor, measured with one thread on a busy two-core machine; others differ by a
-factor of two. Told over measured: trips 0.7 to 1.3, claims 0.8 to 1.4, runs 0.65 to 1.3 (three files or more each).
+Costs are seconds of the processor with one thread; `pace` measures how fast the machine at hand is. Predicted over
+measured for runs: 0.75 to 1.2 (six scenes, two to eight elements, one of them with crosstalk).
 """
 
 import os
 import shutil
+import time
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +24,7 @@ TIME_LIMIT = 24 * 3600.0
 #: Share of the machine's memory that may be taken without --force.
 MEMORY_SHARE = 0.8
 
-SECONDS_A_SCATTERER = 50e-9  # heard by one ping of one element, with all that makes and gathers it
+SECONDS_A_SCATTERER = 150e-9  # heard by one ping of one element, with all that makes and gathers it
 SECONDS_A_VISIT = 45e-9  # of one ping of one element to one scatterer near enough to be looked at
 SECONDS_A_SAMPLE = 12e-9
 TILES_KEPT = 6000  # of the bottom, by the engine
@@ -30,6 +33,7 @@ COUNTED = 2e6  # scatterers: more are not made only to be counted
 BYTES_TO_START = 350 << 20
 BYTES_A_SCATTERER = 60  # heard, on each thread
 BYTES_A_PLACED = 320  # of fish and structures, while the world is built
+PROBE = 5.2e-3  # s of `pace` on the machine where the seconds of all these costs were measured
 #: Threads share what the cores share: so much of each further one counts.
 WORTH_OF_A_THREAD = 0.7
 
@@ -42,6 +46,21 @@ class Needs:
     memory: int
     time: float
     longest: float
+
+
+@lru_cache(maxsize=1)
+def pace() -> float:
+    """Return how many times slower than the machine the costs were measured on this one is now, dimensionless.
+
+    Measured in a few hundredths of a second, as the best of several tries: transforms and plain Python, half each.
+    """
+    wave, best = np.cos(np.arange(1 << 17) * 0.1), np.inf
+    for _ in range(4):
+        began = time.process_time()
+        np.fft.irfft(np.fft.rfft(wave) * 1.5)
+        sum(i * i for i in range(20_000))
+        best = min(best, time.process_time() - began)
+    return float(np.clip(best / PROBE, 0.2, 10.0))
 
 
 def size(count: float) -> str:
@@ -141,6 +160,19 @@ def memory_of_machine() -> int:
         return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
     except (AttributeError, ValueError, OSError):
         return 0
+
+
+def cap_memory() -> None:
+    """Let allocations beyond MEMORY_SHARE of the machine's memory fail, where the system can be asked to.
+
+    The program then ends with a message, before the system ends it without one.
+    """
+    with suppress(ImportError, AttributeError, ValueError, OSError):
+        import resource
+
+        most, hard = int(MEMORY_SHARE * memory_of_machine()), resource.getrlimit(resource.RLIMIT_DATA)[1]
+        if most:
+            resource.setrlimit(resource.RLIMIT_DATA, (most if hard < 0 else min(most, hard), hard))
 
 
 def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the results") -> list[str]:

@@ -6,9 +6,14 @@ from pathlib import Path
 from pingwright import costs
 from pingwright.recording import Prepared
 
-SECONDS_TO_START = 5.0  # loading, tables, pictures and page; the first run after an installation compiles for 8 s more
-SECONDS_OF_TABLES_CURVED = 2.0  # of a curved face, beyond those of others
+SECONDS_TO_START = 4.0  # loading and page; the first run after an installation compiles for 8 s more
+SECONDS_AN_ELEMENT = 0.35  # measures and pictures of it
+SECONDS_OF_TABLES = 0.15  # of one element that hears one element, flat faces
+SECONDS_OF_TABLES_CURVED = 1.0  # of a curved face, beyond that
 SECONDS_A_PING = 1e-3  # of one element, whatever it hears: filters, noise, what hides
+BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
+BYTES_OF_PICTURES = 700_000  # page and picture without echoes
+CELLS = 2_200_000  # of echoes that the page holds at most, a byte each
 SMALLER = "Fewer pings or elements, a shallower window or a narrower band make it smaller;"
 
 
@@ -37,27 +42,38 @@ def heard(prepared: Prepared) -> int:
     return count + int(costs.density(world, float(x[0]), float(y[0])) * costs.disc(reach, below))
 
 
+def channels(prepared: Prepared) -> list[int]:
+    """Return how many elements each element hears: itself, and with crosstalk those whose bands overlap its own."""
+    infos, settings = [element.info for element in prepared.header.elements], prepared.settings
+    if settings.in_turn or not settings.crosstalk:
+        return [1] * len(infos)
+    return [sum(a.band_low < b.band_high and b.band_low < a.band_high for b in infos) for a in infos]
+
+
 def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool = False) -> Estimate:
     """Return what a run of a prepared scenario needs."""
-    elements = prepared.header.elements
+    elements, hears = prepared.header.elements, channels(prepared)
     pings = tuple(element.pings for element in elements)
     samples = tuple(len(element.range) for element in elements)
     width = 10 if keep_phase else 2
     stored = sum(p * s for p, s in zip(pings, samples, strict=True))
     scatterers, placed = heard(prepared), len(prepared.world.discrete.scatterers)
     work = sum(
-        p * (SECONDS_A_PING + scatterers * costs.SECONDS_A_SCATTERER + s * costs.SECONDS_A_SAMPLE)
-        for p, s in zip(pings, samples, strict=True)
+        p * (SECONDS_A_PING + n * (scatterers * costs.SECONDS_A_SCATTERER + s * costs.SECONDS_A_SAMPLE))
+        for p, s, n in zip(pings, samples, hears, strict=True)
     )
     curved = sum(element.face.virtual_depth > 0 for element in prepared.elements)
-    time = SECONDS_TO_START + curved * SECONDS_OF_TABLES_CURVED + work / costs.cores(threads) + stored * 2e-8
+    tables = sum(hears) * SECONDS_OF_TABLES + curved * SECONDS_OF_TABLES_CURVED
+    once = SECONDS_TO_START + len(elements) * SECONDS_AN_ELEMENT + tables + stored * 2e-8
+    time = costs.pace() * (once + work / costs.cores(threads))
     return Estimate(
         pings=pings,
         samples=samples,
         scatterers=scatterers,
-        file=stored * width + _beside_levels(prepared),
+        file=stored * width + _beside_levels(prepared) + BYTES_OF_PICTURES + min(stored, CELLS),
         memory=costs.BYTES_TO_START
         + costs.jobs(sum(samples), threads, width)
+        + sum(hears) * BYTES_OF_TABLES
         + int(scatterers * costs.BYTES_A_SCATTERER * costs.threads_of(threads))
         + placed * costs.BYTES_A_PLACED,
         time=time,
@@ -76,4 +92,4 @@ def _beside_levels(prepared: Prepared) -> int:
 
 def refuse_what_will_not_fit(needed: Estimate, folder: Path, *, held: int = 0) -> None:
     """Raise UnfinishedError where disk, memory or time will not do; `held` bytes of the file are there already."""
-    costs.refuse_what_will_not_fit(needed, folder, SMALLER, held=held, files="the echograms")
+    costs.refuse_what_will_not_fit(needed, folder, SMALLER, held=held, files="the results")

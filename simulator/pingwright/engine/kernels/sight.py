@@ -11,11 +11,9 @@ import numba
 import numpy as np
 
 from pingwright.engine.kernels.scalars import cosine_turn, sine_turn
+from pingwright.engine.nodes import NEAREST
 
 _HALF, _ONE, _ZERO = (np.float32(c) for c in (0.5, 1.0, 0.0))
-#: Nearer to the face than this [m] nothing is heard: a point's echo has no meaning inside the face, and there the
-#: record is blind while the pulse leaves. It also keeps every number of a scatterer that is heard finite.
-NEAREST = 0.05
 #: Added and taken off again, it leaves a float64 rounded to a whole number.
 _WHOLE = 1.5 * 2.0**52
 
