@@ -262,3 +262,37 @@ def test_trip_without_candidates_is_refused() -> None:
     text = TRIP.split("[candidates]", maxsplit=1)[0] + "[candidates]\nelements = []\n"
     with pytest.raises(ScenarioError, match="found no candidate"):
         trip.parse(text)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        (
+            'above_bottom = "0.3 m"',
+            'depth = "0 m"',
+            "found a fish at 0 m; allowed: at least 0.2 m below the transducer",
+        ),
+        ('above_bottom = "0.3 m"', 'above_bottom = "200 m"', "below the transducer"),
+        ('above_bottom = "0.3 m"', 'depth = "2500 m"', "above the seabed at"),
+    ],
+)
+def test_a_claim_s_fish_is_in_the_water(old: str, new: str, words: str) -> None:
+    """At the face a fish has no aspect, and the program once ended with an internal error."""
+    assert old in CLAIMS
+    told = refused(CLAIMS.replace(old, new, 1))
+    assert words in told
+    assert "claims.toml:" in told
+
+
+def test_a_reach_of_nothing_is_no_bound() -> None:
+    text = (
+        CLAIMS.split("[[claim]]", maxsplit=1)[0]
+        + """[[claim]]
+says = "it reaches"
+element = "narrow high"
+measure = "reach"
+fish = { swimbladder = "closed", length = "40 cm" }
+holds_if = { at_least = "0 m" }
+"""
+    )
+    assert "found 0 m; allowed: 50 cm to 10000 m" in refused(text)

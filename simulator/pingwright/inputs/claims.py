@@ -1,6 +1,6 @@
 """The claims file: statements about elements, each with a measure, a fish, a place and what would make it hold."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -45,6 +45,9 @@ DIMENSIONS: dict[str, Dimension] = {
     "beam_width": ANGLE,
     "range_resolution": LENGTH,
 }
+#: Least bound of a measure in its unit: nearer than this there is nothing to measure.
+LEAST = {"reach": 0.5, "bottom_reach": 0.5, "smallest_fish": 0.005, "range_resolution": 1e-4, "beam_width": 0.01}
+CLEAR = 0.2  # m of water between the transducer and a claim's fish, at least
 _ALIVE = ("separated", "detected", "separated_pair", "reach", "smallest_fish", "swath")
 _PLACED = ("separated", "detected", "separated_pair", "swath")
 #: Keys of a claims file that a setting means there; any other key is one of its scenario.
@@ -97,7 +100,7 @@ def _threshold(value: object, info: ValidationInfo) -> object:
     dimension = DIMENSIONS[measure]
     pair = len(info.data.get("element", ())) == 2
     high = {"plain number": 1.0, "angle": 180.0}.get(dimension.name, 1e4)
-    low = -high if pair else 0.0
+    low = -high if pair else LEAST.get(measure, 0.0)
     return {key: check(one, dimension, low, high) if key in sides else one for key, one in value.items()}
 
 
@@ -295,11 +298,11 @@ def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Docum
         if key.rsplit(".", 1)[-1] == "name":
             return [document.fault((*place, key), "a name cannot be changed: the claim finds its elements by it")]
     try:
-        scenario_of(asked, claim)
+        scene = scenario_of(asked, claim)
     except ScenarioError as error:
         together = error
     else:
-        return []
+        return [document.fault(("claim", number, "fish"), words) for words in _out_of_the_water(claim, scene)]
     faults = []
     for key, value in claim.change.items():
         try:
@@ -308,6 +311,20 @@ def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Docum
             faults += [document.fault((*place, key), _message(fault, key)) for fault in error.faults]
     # Each may be right alone and wrong beside another.
     return faults or [document.fault(place, _message(fault, "")) for fault in together.faults]
+
+
+def _out_of_the_water(claim: Claim, scene: Scenario) -> Iterator[str]:
+    """Yield why a claim's fish cannot be where it is asked to be: at the face or above it, or in the ground."""
+    fish, face, bottom = claim.fish, scene.boat.transducer_depth, scene.seabed.depth
+    if fish is None:
+        return
+    depth = fish.depth
+    if fish.above_bottom is not None and bottom is not None:
+        depth = bottom - fish.above_bottom
+    if depth is not None and depth < face + CLEAR:
+        yield f"found a fish at {depth:.3g} m; allowed: at least {CLEAR:g} m below the transducer at {face:.3g} m"
+    if depth is not None and bottom is not None and depth > bottom:
+        yield f"found a fish at {depth:.3g} m; allowed: above the seabed at {bottom:.3g} m"
 
 
 def _message(fault: Fault, key: str) -> str:

@@ -11,6 +11,7 @@ from pingwright.inputs.fields import Flag, Fraction, Name, Quantity, Section, Ti
 from pingwright.inputs.lists import Span
 from pingwright.quantities import FREQUENCY, LEVEL, POWER, RATIO, TIME, show
 
+NARROWEST = 1e3  # Hz: band of a chirp; below, its echo is longer than any depth in which it would be of use
 Weighting = Literal["none", "tukey", "hann", "hamming", "blackman", "taylor"]
 
 
@@ -70,6 +71,12 @@ class Element(Section):
     @model_validator(mode="after")
     def _fits_band(self) -> Self:
         low, high = self.band
+        if self.pulse.tone is None and high - low < NARROWEST:
+            message = (
+                f"found a band of {show(high - low, FREQUENCY)}; allowed: at least {show(NARROWEST, FREQUENCY)} for a"
+                ' chirp; a single frequency is pulse = { tone = "200 kHz" }'
+            )
+            raise ValueError(message)
         span = f"{show(low, FREQUENCY)} to {show(high, FREQUENCY)}"
         if self.pulse.tone is not None and not low <= self.pulse.tone <= high:
             message = f"found the tone {show(self.pulse.tone, FREQUENCY)}; allowed: within the band, {span}"

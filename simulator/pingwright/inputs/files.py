@@ -39,6 +39,9 @@ def read_file(path: Path, kind: str) -> bytes:
 
     Raises ScenarioError with one fault.
     """
+    if not path.name.isprintable():
+        message = "its name holds characters that cannot be shown; rename the file"
+        raise ScenarioError([Fault(str(path), 0, "", message)])
     try:
         return _read(path, kind, follow=True)
     except FileRefusedError as error:
