@@ -174,3 +174,12 @@ def test_shares_are_clopper_pearsons():
 
 def test_every_reason_has_words():
     assert all(words and not words.endswith(".") for words in reasons.REASONS.values())
+
+
+def test_a_world_without_noise_shows_its_fish():
+    far = [math.hypot(20.0, 30.0 - BOAT[k]) for k in (59, 60, 61)]
+    made = element([(k, r, echo(r, -35.0)) for k, r in zip((59, 60, 61), far, strict=True)], samples=2100)
+    stored = np.where(np.asarray(made.echo_level) < 0, -32766, made.echo_level).astype(np.int16)
+    silent = replace(made, info=replace(made.info, noise_level=-np.inf), echo_level=stored)
+    with np.errstate(divide="raise", invalid="raise"):
+        assert marks.marks(marks.score_element(silent, Truth(fishes(30.0, 20.0))).fish) == ("separated",)

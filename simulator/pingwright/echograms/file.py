@@ -94,7 +94,7 @@ class Writer:
     header: a Record whose elements have no levels yet (echo_level None). With resume, a stopped run's file for the same
     header is gone on with: `done` says what need not be computed again. Use as a context manager: leaving it without
     an exception puts the whole file in place; with one, what was written stays for `resume`.
-    Raises UnfinishedError where the disk is full or may not be written.
+    Raises UnfinishedError where the disk is full or permission is denied.
     """
 
     def __init__(self, path: Path, header: Record, *, keep_phase: bool = False, resume: bool = False) -> None:
@@ -272,7 +272,7 @@ class Writer:
 def save(record: Record, path: Path) -> None:
     """Write a whole record, whose levels may lie in memory or in another file, to a file of its own.
 
-    The phase is kept where every element has it. Raises UnfinishedError where the disk is full or may not be written.
+    The phase is kept where every element has it. Raises UnfinishedError where the disk is full or permission is denied.
     """
     keep_phase = all(element.echo is not None for element in record.elements)
     with Writer(path, record, keep_phase=keep_phase) as writer:

@@ -87,7 +87,7 @@ def _open(path: Path) -> Any:
         message = f"{path} is {'a folder' if stat.S_ISDIR(mode) else 'not a regular file'}{more}."
         raise EchogramError(message)
     if not os.access(path, os.R_OK):
-        message = f"{path} may not be read."
+        message = f"{path} cannot be read: permission denied."
         raise EchogramError(message)
     try:
         if heaps.damaged(path):
@@ -246,7 +246,8 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
         raise EchogramError(message)
     kinds, names = group.texts("kind", count), group.texts("name", count)
     boxes = np.stack(bounds, axis=1).tolist()
-    kinds = tuple("scattering_layer" if kind == "haze" else kind for kind in kinds)  # as format 1 called it
+    # Format 1 had another word for the third kind.
+    kinds = tuple(kind if kind in {"school", "target"} else "scattering_layer" for kind in kinds)
     if not group.has("strength"):
         return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
     drift = np.stack([group.floats(spec.name, 1, layout.MOST_POINTS, shape=(count,)) for spec in layout.DRIFT], axis=1)

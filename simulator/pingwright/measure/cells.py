@@ -12,6 +12,10 @@ FloatArray = NDArray[np.float64]
 StoredArray = NDArray[np.int16]
 
 
+#: Noise counts as no quieter than this [dB re 1 uPa], so that a world without noise has thresholds.
+QUIETEST = -100.0
+
+
 @dataclass(frozen=True)
 class Grid:
     """How one element's samples stand to its resolution cells.
@@ -59,7 +63,7 @@ def grid(element: ElementRecord) -> Grid:
         surface_gain=spread + loss,
         strength_gain=2 * spread + loss,
         volume_gain=info.equivalent_beam_angle + 10 * float(np.log10(size)),
-        noise=info.noise_level,
+        noise=max(info.noise_level, QUIETEST),
         filtering=filtering(info),
     )
 

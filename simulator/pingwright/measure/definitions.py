@@ -136,7 +136,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "face_intensity": "Acoustic power over the area of the face during the pulse, in W/cm2.",
         "cavitation_rule": (
             "Intensity above which water cavitates at the face's depth, 0.3 (1 + depth / 10 m)^2 W/cm2, for"
-            " frequencies up to 10 kHz and long pulses (Urick 1983, ch. 4, from memory); higher bands and short"
+            " frequencies up to 10 kHz and long pulses (Urick 1983, chapter 4, from memory); higher bands and short"
             " pulses bear more."
         ),
         "depth": "Median true depth of the seabed below the transducer; the widths and the smallest fish hold there.",

@@ -32,7 +32,7 @@ def write(
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
     look: further figures; units: of depths and lengths (None: the scenario's); pictures False: only the numbers, and
     the pictures of an earlier run go.
-    Each file appears whole or not at all. Raises UnfinishedError where the disk is full or may not be written.
+    Each file appears whole or not at all. Raises UnfinishedError where the disk is full or permission is denied.
     """
     from pingwright.figures import embed, save
     from pingwright.figures.compare.captions import alt
