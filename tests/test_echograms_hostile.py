@@ -211,7 +211,7 @@ def test_what_is_no_echogram_file_is_refused(tmp_path):
 
 def test_a_file_that_may_not_be_read_is_told(path, monkeypatch):
     monkeypatch.setattr(os, "access", lambda *_: False)  # who owns the machine may read everything
-    with pytest.raises(EchogramError, match=r"hostile\.h5 may not be read"):
+    with pytest.raises(EchogramError, match=r"hostile\.h5 cannot be read: permission denied"):
         read(path)
 
 

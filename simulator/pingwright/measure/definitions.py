@@ -151,8 +151,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "fish_merged": "Number of fish detected in their pass, but not separated from the bottom.",
         "fish_not_shown": "Number of fish not detected in their pass.",
         "bottom_error_median": (
-            "Median over the pings of picked less true depth of the seabed under the boat; positive is too deep."
-            " Over a structure its top may be picked."
+            "Median over the pings of picked less true depth of the seabed under the boat; positive is too deep;"
+            " over a structure its top may be picked."
         ),
         "bottom_error_spread": "Half the span that holds the middle 68 per cent of the errors of the bottom pick.",
     }
