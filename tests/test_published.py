@@ -8,6 +8,7 @@ import pkgutil
 import numpy as np
 import pytest
 from pingwright import acoustics
+from pingwright.validation import rows as topics
 from pingwright.validation.collected import rows
 from pingwright.validation.row import KNOWN, Row
 
@@ -34,6 +35,12 @@ def test_every_public_formula_has_a_row():
     with_row = {row.function for row in ROWS}
     missing = [f"{f.__module__}.{f.__name__}" for f in public_functions() if f not in with_row]
     assert missing == []
+
+
+def test_no_topic_is_left_out():
+    for module in pkgutil.iter_modules(topics.__path__):
+        rows_there = importlib.import_module(f"{topics.__name__}.{module.name}").ROWS
+        assert all(any(row is one for one in ROWS) for row in rows_there), module.name
 
 
 def test_there_are_rows_enough_in_topics_enough():

@@ -92,7 +92,7 @@ class Recording(Mapping[str, "ElementRecording"]):
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the recording to an echogram file (HDF5, also netCDF-4), whole or not at all; a file there is replaced.
 
-        Raises UnfinishedError where the disk is full or may not be written.
+        Raises UnfinishedError where the disk is full or write permission is denied.
         """
         from pingwright.echograms.file import save
 

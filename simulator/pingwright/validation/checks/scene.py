@@ -26,7 +26,7 @@ BASE: dict[str, Any] = {
     "element": [ELEMENT],
     "seabed": {"depth": 100.0, "roughness": "none", "layer": [{"sediment": "mud"}]},
     "noise": {"ambient": False, "own": "none"},
-    "reverberation": {"second_echo": False},
+    "reverberation": {"second_echo": False, "background": "none"},
 }
 
 
