@@ -47,7 +47,7 @@ depth = "30 m"
 [[seabed.layer]]
 sediment = "gravel"
 [noise]
-vessel = 35
+own = 48
 """
 FISH = Species("closed", 0.4, 0.0, 0.5, None, (-4.4, 16.2), "love-1971")
 

@@ -33,7 +33,7 @@ slope = {slope}
 wind = "10 kn"
 temperature = 11
 salinity = 34.5
-vessel = {vessel}
+own = {own}
 {wreck}
 {species}
 [weights]
@@ -55,7 +55,7 @@ WIDTH = {"separated": 0, "detected": 1, "swath": 3, "detail": 0, "small_fish": 0
 COLUMN = PARTING | {"swath": 3}
 FAR = {"separated": 2, "detected": 2, "swath": 1, "detail": 0, "small_fish": 0, "reach": 2}
 #: A boat that drifts with its engine off: wind and thermal noise are all that is left (assumed).
-QUIET, USUAL = 0.0, 35.0
+QUIET, USUAL = 20.0, 48.0
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class Rule:
     length: float = 70
     sediment: str = "sandy mud"
     slope: float = 3
-    vessel: float = USUAL
+    own: float = USUAL
     wreck: bool = False
 
     def trip(self):
@@ -78,7 +78,7 @@ class Rule:
         species_list = [QUARRY.format(number=i, length=self.length, where=w) for i, w in enumerate(self.where)]
         return inputs.parse(
             FORM.format(
-                depth=", ".join(map(str, self.depth)), sediment=self.sediment, slope=self.slope, vessel=self.vessel,
+                depth=", ".join(map(str, self.depth)), sediment=self.sediment, slope=self.slope, own=self.own,
                 wreck="wreck = { length = 30, width = 8, height = 4 }" if self.wreck else "",
                 species_list="".join(species_list), weights="\n".join(f"{k} = {v}" for k, v in self.weights.items()),
             )
@@ -93,8 +93,8 @@ RULES = (
     Rule("the same on bare ground that hardly slopes", **TIGHT),
     Rule("scouting the upper column: high cone", "high-cone", (120, 200), (UPPER,), WIDTH, 90),
     Rule("beyond 300 m: medium", "medium-pencil", (300, 360), (DEEP,), FAR),
-    Rule("beyond 300 m, quiet boat: medium", "medium-pencil", (300, 360), (DEEP,), FAR, vessel=QUIET),
-    Rule("beyond 450 m, quiet boat: low", "low-pencil", (450, 520), (DEEP,), FAR, vessel=QUIET),
+    Rule("beyond 300 m, quiet boat: medium", "medium-pencil", (300, 360), (DEEP,), FAR, own=QUIET),
+    Rule("beyond 450 m, quiet boat: low", "low-pencil", (450, 520), (DEEP,), FAR, own=QUIET),
     Rule("wide cover of mid-water, 240 to 270 m: medium fan", "medium-fan", (240, 270), (MID,), WIDTH),
     Rule("the whole column: a pair", "+", (60, 80), (UPPER, NEAR_BOTTOM), COLUMN, 45, "gravel", 8),
 )  # fmt: skip

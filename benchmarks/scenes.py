@@ -54,7 +54,7 @@ depth = {depth}
 {seabed}
 {layers}
 [noise]
-vessel = "35 dB"
+own = "48 dB"
 {things}
 """
 

@@ -1,10 +1,11 @@
-"""Published formulas, array in, array out: no state, no files, no random numbers.
+"""Published formulas, array in, array out: no state, no random numbers, no files but one of tables.
 
 water       sound speed, pressure and density of sea, brackish and fresh water
 absorption  loss of sound on its way through water
 beam        patterns, widths and directivity of apertures; near field
 pulse       replicas, spectral weightings, the matched filter and its resolution
 fish        target strength of fish, squid and bladders, their tilt; schools
+shapes      backscatter of measured fish shapes over tilt and frequency, from tables
 sphere      exact series for spheres (soft, rigid, fluid, elastic); finite cylinder
 seabed      sediments, reflection, Kirchhoff, perturbation, volume and Lambert backscatter
 roughness   surfaces with a power law of relief, for a reflection of 1

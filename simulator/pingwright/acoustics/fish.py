@@ -11,6 +11,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import ArrayLike
 
+from pingwright.acoustics import shapes
 from pingwright.acoustics.arrays import FloatArray, decibels, floats
 
 AXIS_RATIO = 5.0  # long to short axis of the bladder as a prolate spheroid; assumed, after typical fish bladders
@@ -240,6 +241,10 @@ def school_extinction(strength: ArrayLike, density: ArrayLike) -> FloatArray:
     return floats(floats(density) * 8.0 * math.pi * 10.0 ** (floats(strength) / 10.0))
 
 
+def _shape(name: str) -> Callable[[FloatArray, FloatArray, float], FloatArray]:
+    return lambda length, f, c: shapes.mean_strength(name, length, f, c)
+
+
 #: Name of a published model -> strength [dB re 1 m2] of length [m], frequency [Hz], sound speed [m/s], all alike in
 #: shape. "foote-1987" stands twice, for either bladder; Love 1978 is not here: it needs depth and bladder.
 MODELS: Mapping[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = MappingProxyType(
@@ -252,6 +257,7 @@ MODELS: Mapping[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = Ma
         "mackerel-in-situ": lambda length, f, c: strength_mackerel_in_situ(length, f),
         "kawabata-1999": lambda length, f, c: strength_todarodes(length) + 0.0 * f,
         "benoit-bird-2008": lambda length, f, c: strength_dosidicus(length, f),
+        **{f"shape-{name}": _shape(name) for name in shapes.SHAPES},
     }
 )
 
