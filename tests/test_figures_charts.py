@@ -136,7 +136,7 @@ def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, name, 
                 assert box.y0 >= -2, text.get_text()
                 assert box.y1 <= height + 2, text.get_text()
                 assert not text.get_parse_math()
-        assert any("Simulated, not recorded" in t.get_text() for t in words)
+        assert any("Simulated" in t.get_text() for t in words)
 
 
 def by_gid(figure, gid):

@@ -18,6 +18,9 @@ Units = Literal["m", "ft", "fathoms"]
 #: said on the face of every picture
 CAUTION = "Simulated, not recorded; not for navigation or diving, no proof of a product's performance."
 
+#: the same where a column is narrow
+SHORT_CAUTION = "Simulated; not for navigation or diving, no proof of performance."
+
 #: units -> metres in one, short name
 UNITS: dict[str, tuple[float, str]] = {
     "m": (1.0, "m"),

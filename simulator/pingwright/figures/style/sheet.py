@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pingwright import palette
 from pingwright.figures.style.lettering import FONTS, fit_points, shorten, text_width, wrapped
-from pingwright.words import CAUTION, UNITS, Units
+from pingwright.words import CAUTION, SHORT_CAUTION, UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -184,9 +184,11 @@ class Sheet:
 
         if caution:
             margin = 0.09 * self.scale
-            line, small = f"{CAUTION} {extra}".strip(), self.least
-            if text_width(line, small) > self.width - 2 * margin:
-                line = "\n".join(wrapped(part, small, self.width - 2 * margin) for part in (extra, CAUTION) if part)
+            small, room = self.least, 0.94 * (self.width - 0.18 * self.scale)  # coarse screens draw wider than paper
+            caution = CAUTION if self.size != "one-column" else SHORT_CAUTION
+            line = f"{caution} {extra}".strip()
+            if text_width(line, small) > room:
+                line = "\n".join(wrapped(part, small, room) for part in (extra, caution) if part)
             figure.text(
                 margin / self.width,
                 margin / figure.get_size_inches()[1],
@@ -221,7 +223,7 @@ class Sheet:
         k, (w, h) = self.scale, figure.get_size_inches()
         axes = figure.subplots(rows, columns // rows, squeeze=False, **shared).ravel()
         top = (0.36 if title else 0.14) * k + head
-        foot = (0.74 if narrow else 0.62) * k
+        foot = (0.84 if narrow else 0.66) * k
         gap = 0.5 * k + head
         each = (h - top - foot - gap * (rows - 1)) / rows
         figure.subplots_adjust(
