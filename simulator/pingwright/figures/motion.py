@@ -245,7 +245,7 @@ def _rgb(colour: str) -> NDArray[np.float64]:
 
 
 def caption(record: Record, assessment: Assessment) -> str:
-    """Return the caption of the moving picture, with what each element parts."""
+    """Return the caption of the moving picture, with what each element separates."""
     first = record.elements[0]
     time = float(first.ping_time[-1] - first.ping_time[0])
     return (

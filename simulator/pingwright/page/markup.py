@@ -37,13 +37,15 @@ def script_hash(source: str) -> str:
 def length(metres: float, digits: int = 2) -> str:
     """Return a length [m] as an element the page can turn into feet, or a dash where it is not finite.
 
-    digits: decimals of metres; below a metre it is told in centimetres, with two figures.
+    digits: decimals of metres; below a metre it stands in centimetres, with two figures.
     """
     if not math.isfinite(metres):
         return "\u2013"
-    told = f"{metres:.{digits}f}\u00a0m" if abs(metres) >= 1 or metres == 0 else f"{_two_figures(100 * metres)}\u00a0cm"
-    told = told.replace("-", "\u2212")
-    return f'<span class="length" data-m="{metres:.9g}" data-digits="{digits}">{told}</span>'
+    shown = (
+        f"{metres:.{digits}f}\u00a0m" if abs(metres) >= 1 or metres == 0 else f"{_two_figures(100 * metres)}\u00a0cm"
+    )
+    shown = shown.replace("-", "\u2212")
+    return f'<span class="length" data-m="{metres:.9g}" data-digits="{digits}">{shown}</span>'
 
 
 def _two_figures(value: float) -> str:

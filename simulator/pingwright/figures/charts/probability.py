@@ -83,7 +83,7 @@ def curves(
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
-    wanted: the probability a claim asks for, a line named `level`. chance: the false rate, a dotted line. theory:
+    wanted: the probability a claim asks for, a line named `level`. chance: the false alarms, a dotted line. theory:
     closed forms (n) by names of `drawn`, crosses in the element's colour.
     """
     sheet = Sheet(theme, units, size, faces)
@@ -155,7 +155,7 @@ def least_height(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
-    what: tuple[str, str] = ("least height above bottom", "parts"),
+    what: tuple[str, str] = ("least height above bottom", "separates a fish"),
     faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
     """Return the least height above the bottom [m] at which a fish is separated with a probability, by element.
@@ -192,7 +192,7 @@ def inverse(
     size: Size = "two-column",
     level: float = 0.9,
 ) -> "Figure":
-    """Return the inverse chart: which beam width and resolution part the fish asked for.
+    """Return the inverse chart: which beam width and resolution separate the fish asked for.
 
     chance (resolution, width) 0..1; elements: name -> (beam width, resolution) in the units of the axes, drawn as
     points. The contour of `level` bounds what is good enough.

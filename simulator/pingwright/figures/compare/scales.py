@@ -71,7 +71,10 @@ def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], uni
     holder.set_yticks(ticks * one, labels=tick_labels(ticks))
     name = {"ft": "feet"}.get(name, name) if side == "right" else name
     text = f"{label} ({name})" if side == "left" else name
-    points = min(sheet.points, sheet.points * size_mm(ax)[1] * 1.12 / (text_width(text, sheet.points) / MM))
+    room = size_mm(ax)[1] * 1.12
+    points = min(sheet.points, sheet.points * room / (text_width(text, sheet.points) / MM))
+    if points < sheet.least:
+        text = text.replace(" (", "\n(")
     holder.set_ylabel(text, labelpad=1.5, size=max(points, sheet.least))
 
 
