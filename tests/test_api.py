@@ -82,6 +82,7 @@ SIGNATURES = {
     "Recording.figure": "(self, name: str = 'compare', *, units: Literal['m', 'ft', 'fathoms'] = 'm', "
     "size: Literal['one-column', 'two-column', 'slide'] = 'two-column', "
     "theme: Literal['light', 'dark'] = 'light') -> 'Figure'",
+    "Recording.component": "(self, kind: str) -> 'Recording'",
     "Recording.scene": "(self) -> 'Scene'",
     "ElementRecording.to_xarray": "(self, *quantities: str) -> 'xr.Dataset'",
     "Measures.to_frame": "(self) -> 'pd.DataFrame'",
@@ -251,3 +252,16 @@ def test_what_is_shown_is_short_and_escaped(scene, recording):
         assert "<script" not in one._repr_html_()
         assert "\n" not in repr(one)
     assert "Simulated" in recording._repr_html_()
+
+
+def test_a_component_is_what_its_kind_adds():
+    """The bottom cancels to rounding, the fish stay as they were: its echo is far below the bottom's."""
+    recording = pw.Scene.parse(LAKE).with_({"boat.pings": 12, "noise.ambient": False, "noise.own": "none"}).simulate()
+    fish, whole = recording.component("fish")["low"], recording["low"]
+    bottom = (whole.range > 9.2) & (whole.range < 10.5)
+    assert np.nanmax(fish.level[:, bottom]) < np.nanmax(whole.level[:, bottom]) - 40
+    water = (whole.range > 5.5) & (whole.range < 8.0)
+    strong = whole.level[:, water] > np.nanmax(whole.level[:, water]) - 6
+    assert np.abs(fish.level[:, water] - whole.level[:, water])[strong].max() < 0.5
+    with pytest.raises(ValueError, match="unknown kind 'fishes'"):
+        recording.component("fishes")

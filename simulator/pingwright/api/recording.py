@@ -98,6 +98,17 @@ class Recording(Mapping[str, "ElementRecording"]):
 
         save(self._record, Path(path))
 
+    def component(self, kind: str) -> "Recording":
+        """Return the share of one kind of thing: the scene simulated with it and without it, subtracted, no noise.
+
+        kind: "fish", "school", "scattering_layer", "target" or "structure". Echoes add up, so this is what the kind
+        adds to every sample, and takes away where it hides or dims what lies behind. ValueError for another kind;
+        ScenarioError where a file's scenario cannot be read any more.
+        """
+        from pingwright.api.components import component
+
+        return Recording(component(self.scene()._scenario, kind))
+
     @cached_property
     def _assessment(self) -> "Assessment":
         from pingwright.measure.assess import assess
