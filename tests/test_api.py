@@ -2,7 +2,10 @@
 
 import inspect
 import json
+import pkgutil
 import re
+import subprocess
+import sys
 import warnings
 
 import matplotlib.figure
@@ -265,3 +268,14 @@ def test_a_component_is_what_its_kind_adds():
     assert np.abs(fish.level[:, water] - whole.level[:, water])[strong].max() < 0.5
     with pytest.raises(ValueError, match="unknown kind 'fishes'"):
         recording.component("fishes")
+
+
+def test_the_formulas_need_no_import_of_their_own():
+    """38 kHz, 10 degC, 35: 10.166 dB/km by independent code of the same formula (rows of evidence)."""
+    code = "import pingwright as pw; print(pw.acoustics.absorption.francois_garrison(38e3, 10.0, 35.0) * 1e3)"
+    done = subprocess.run([sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=True)
+    assert float(done.stdout) == pytest.approx(10.166, abs=6e-4)
+    topics = {module.name for module in pkgutil.iter_modules(pw.acoustics.__path__)}
+    assert topics == pw.acoustics._TOPICS
+    with pytest.raises(AttributeError, match="there are absorption"):
+        pw.acoustics.nothing  # noqa: B018

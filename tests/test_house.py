@@ -70,6 +70,9 @@ def imported(path: Path) -> list[tuple[str, int]]:
             called = ast.unparse(node.func)
             if called in {"importlib.import_module", "import_module", "__import__"} and node.args:
                 first = node.args[0]
+                if isinstance(first, ast.JoinedStr) and ast.unparse(first)[:3] in {"f'.", 'f".'}:
+                    found.append((".".join(path.relative_to(PACKAGE.parent).parent.parts), node.lineno))  # its own
+                    continue
                 text = ast.literal_eval(first) if isinstance(first, ast.Constant) else "pingwright.?"
                 found.append((str(text), node.lineno))
     return found

@@ -22,3 +22,20 @@ deadzone    what the bottom hides: dead zones, footprints, swaths
 Frequencies are in Hz, angles in degrees, everything else in SI units, unless a docstring says otherwise. Arrays
 broadcast against each other. Target strengths are in dB re 1 m2.
 """
+
+_TOPICS = frozenset(
+    {
+        "absorption", "arrays", "beam", "bottomecho", "bubbles", "budget", "deadzone", "detection", "fish", "noise",
+        "pulse", "roughness", "seabed", "shapes", "slopes", "smallslope", "sphere", "surface", "water",
+    }
+)  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Load a topic when it is first used: `acoustics.beam` needs no import of its own."""
+    if name not in _TOPICS:
+        message = f"module {__name__!r} has no attribute {name!r}; there are {', '.join(sorted(_TOPICS))}"
+        raise AttributeError(message)
+    from importlib import import_module
+
+    return import_module(f".{name}", __name__)
