@@ -104,7 +104,7 @@ def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> lis
 
 def _at_the_face(world: World) -> list[str]:
     """Return a sentence where something lies so near to the faces that its echo is left out."""
-    from pingwright.engine.nodes import NEAREST
+    from pingwright.engine.kernels.limits import NEAREST
 
     track, points = world.track, world.discrete.scatterers.position
     level = (points[2] > track.depth.min() - NEAREST) & (points[2] < track.depth.max() + NEAREST)

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.engine.nodes import NEAREST
+from pingwright.engine.kernels.limits import NEAREST
 from pingwright.engine.tables import Tables
 from pingwright.world.scatterers import Scatterers
 

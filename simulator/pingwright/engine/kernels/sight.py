@@ -10,6 +10,7 @@ from typing import Any
 import numba
 import numpy as np
 
+from pingwright.engine.kernels.limits import NEAREST
 from pingwright.engine.kernels.scalars import cosine_turn, sine_turn
 from pingwright.engine.nodes import NEAREST
 
