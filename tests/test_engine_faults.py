@@ -6,8 +6,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pingwright.engine import geometry
-from pingwright.engine.kernels.plain import node_rows, spread_plain
 from pingwright.engine.kernels.limits import NEAREST
+from pingwright.engine.kernels.plain import node_rows, spread_plain
 from pingwright.engine.kernels.spread import spreader
 from pingwright.inputs import scenario
 from pingwright.recording import in_memory, prepare

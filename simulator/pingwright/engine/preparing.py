@@ -113,7 +113,7 @@ class Run:
     @cached_property
     def lobes(self) -> list[NDArray[np.float64]]:
         """Where each element's beam is, see `look.lobes`."""
-        return [look.lobes(element) for element in self.elements]
+        return [look.lobes(element) for element in self.elements] if self.world.seabed is not None else []
 
     @cached_property
     def discrete(self) -> tuple[Scatterers, Swimmers]:

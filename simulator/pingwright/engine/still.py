@@ -16,10 +16,11 @@ from pingwright.element.model import Element
 from pingwright.engine import geometry, receiver, short
 from pingwright.engine.jobs import earlier
 from pingwright.engine.preparing import Run, prepare
-from pingwright.engine.settings import Sampling, Settings
+from pingwright.engine.settings import Settings
 from pingwright.engine.short import Short
 from pingwright.engine.simulate import Progress, pings
-from pingwright.world.scatterers import Scatterers, StrengthLaw, World
+from pingwright.engine.things import Hearings, Things, heard, left, things_of
+from pingwright.world.scatterers import World
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -37,35 +38,6 @@ class Change:
     ping: int
     first: int
     level: LevelArray
-
-
-@dataclass(frozen=True)
-class _Things:
-    """Scatterers as each transmission meets them, one after another: transmission i has those bounds[i] .. [i + 1].
-
-    delay [s]: two-way, rising within a transmission. sent (i): pings of the track; laws: of these scatterers alone.
-    """
-
-    points: Scatterers
-    delay: FloatArray
-    bounds: IntArray
-    sent: IntArray
-    laws: tuple[StrengthLaw, ...]
-
-
-@dataclass(frozen=True)
-class _Hearings:
-    """Which pings hear which things, and where in the record.
-
-    row (m), rising: ping of the kept stretch; sent (m): transmission; shift (m) [s]: its age; start (m): stored sample,
-    counted from the grid's first, where the patch begins; bounds (m, 2): which things, first and one after the last.
-    """
-
-    row: IntArray
-    sent: IntArray
-    shift: FloatArray
-    start: IntArray
-    bounds: IntArray
 
 
 @dataclass(frozen=True)
@@ -146,19 +118,19 @@ class Still:
         held = np.asarray(parts.element.received(echo), np.complex64)
         pack_between(held, np.maximum(ends, parts.blank), SCALE_FACTOR, ADD_OFFSET, LIMIT, level)
 
-    def _laid(self, things: World) -> list[_Things]:
+    def _laid(self, things: World) -> list[Things]:
         """Return things as pings meet them: one for all elements, or where they ping in turn, one an element."""
         run, other = self.run, replace(self.run, world=things)
         _refuse(run.world, things)
         groups = range(len(run.elements)) if run.settings.in_turn else [0]
-        return [_things_of(run, other, self._sent(e)) for e in groups]
+        return [things_of(run, other, self._sent(e)) for e in groups]
 
     def _sent(self, e: int) -> IntArray:
         """Return the track pings whose echoes fall into the kept pings of an element."""
         all_pings = self.run.pings_of(e)
         return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
 
-    def _sums(self, n: int, base: EchoArray, laid: list[_Things]) -> Iterator[tuple[slice, EchoArray, IntArray]]:
+    def _sums(self, n: int, base: EchoArray, laid: list[Things]) -> Iterator[tuple[slice, EchoArray, IntArray]]:
         """Yield, block of pings by block, rows, kept and laid echoes summed (ping, sample), and between which ends."""
         from pingwright.engine.kernels.over import sum_over
 
@@ -167,7 +139,7 @@ class Still:
         if not len(hearings.row):
             return
         grid, part, poses = run.samplings[n], self._short(n, extent).with_laws(mine.laws), self._poses(n, mine.sent)
-        weight = _left(run, n, mine, poses)
+        weight = left(run, n, mine, poses)
         total, ends = np.empty((_BLOCK, base.shape[1]), np.complex64), np.zeros((_BLOCK, 2), np.int64)
         for start in range(0, len(base), _BLOCK):
             rows = slice(start, min(start + _BLOCK, len(base)))
@@ -181,7 +153,7 @@ class Still:
             sum_over(held, patches, hearings.row[some] - start, begins - grid.first, total, ends)
             yield rows, total[: len(held)], ends[: len(held)]
 
-    def _hearings(self, n: int, things: _Things) -> tuple[_Hearings, int]:
+    def _hearings(self, n: int, things: Things) -> tuple[Hearings, int]:
         """Return which kept pings of an element hear which transmissions, and the longest extent [stored samples]."""
         run, grid, all_pings = self.run, self.run.samplings[n], self.run.pings_of(n)
         rows, time = np.arange(len(self.echo[n])), run.world.track.time
@@ -192,14 +164,14 @@ class Still:
             shift = time[all_pings[self.first + row]] - time[all_pings[self.first + row - lag]]
             near = (lag == 0) | (shift < run.settings.span)
             row, shift = row[near], shift[near]
-            parts.append(_heard(things, row, self.first + row - lag - before, shift, grid))
+            parts.append(heard(things, row, self.first + row - lag - before, shift, grid))
         row, sent, shift, bounds = (np.concatenate(list(column)) for column in zip(*parts, strict=True))
         order = np.argsort(row, kind="stable")
         row, sent, shift, bounds = row[order], sent[order], shift[order], bounds[order]
         start = (things.delay[bounds[:, 0]] - shift - grid.origin) * grid.stored
         stop = (things.delay[bounds[:, 1] - 1] - shift - grid.origin) * grid.stored
         extent = int(np.ceil((stop - start).max(initial=0.0))) + 1
-        return _Hearings(row, sent, shift, np.floor(start).astype(np.int64) - self._margin(n), bounds), extent
+        return Hearings(row, sent, shift, np.floor(start).astype(np.int64) - self._margin(n), bounds), extent
 
     def _margin(self, n: int) -> int:
         if n not in self._margins:
@@ -259,64 +231,3 @@ def _refuse(kept: World, things: World) -> None:
         if new := [part.name for part in theirs if part.name not in known]:
             message = f"{words} what is kept: {', '.join(new)} cannot be laid over it"
             raise ValueError(message)
-
-
-def _things_of(run: Run, other: Run, sent: IntArray) -> _Things:
-    """Return the discrete scatterers of another run's world as pings `sent` of the track meet them."""
-    parts, track = [], run.world.track
-    for ping in sent:
-        place = geometry.origin(track, int(ping))
-        near = geometry.within(other.discrete[0], place[0] - run.reach, place[0] + run.reach)
-        parts.append(geometry.join([near, other.discrete[1].at(int(ping), float(track.time[ping]), place, run.reach)]))
-    points, counts = geometry.join(parts), np.array([len(part) for part in parts], np.int64)
-    which = np.repeat(np.arange(len(sent)), counts)
-    delay = _delays(run, points, sent[which])
-    order = np.lexsort((delay, which))
-    points = geometry.take(points, order)
-    used, law = np.unique(points.law, return_inverse=True)
-    laws = tuple(other.world.laws[i] for i in used)
-    bounds = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
-    return _Things(replace(points, law=law.astype(np.int32)), delay[order], bounds, sent, laws)
-
-
-def _delays(run: Run, points: Scatterers, ping: IntArray) -> FloatArray:
-    """Return the two-way delays [s] of points (n) from the face in a ping each."""
-    track = run.world.track
-    offset = points.position - np.stack([track.x[ping], track.y[ping], track.depth[ping]])
-    slowness = run.world.water.mean_slowness(run.settings.transducer_depth, points.position[2])
-    return np.asarray(2 * np.sqrt((offset**2).sum(axis=0)) * slowness)
-
-
-def _heard(
-    things: _Things, row: IntArray, sent: IntArray, shift: FloatArray, grid: Sampling
-) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
-    """Return those of row, sent, shift (m) that hear something, and which things (m, 2): first, and one after the last.
-
-    What arrives before or after a ping's own grid is not heard, as in a whole run.
-    """
-    # Things lie in order of transmission, then of delay: one rising key for both.
-    age = float(things.delay.max(initial=0.0)) + 1.0
-    keys = np.repeat(np.arange(len(things.sent)), np.diff(things.bounds)) * age + things.delay
-    ends = grid.origin + shift + np.array([[0.0], [grid.stored_length / grid.stored]])
-    bounds = np.searchsorted(keys, sent * age + np.clip(ends, 0.0, age)).T
-    some = bounds[:, 1] > bounds[:, 0]
-    return row[some], sent[some], shift[some], bounds[some]
-
-
-def _left(run: Run, n: int, things: _Things, poses: FloatArray) -> NDArray[np.float32]:
-    """Return what structures and absorbing schools of the kept world leave of each point (n), or nothing for all."""
-    if not run.trees and not run.world.veils:
-        return np.zeros(0, np.float32)
-    from pingwright.engine.kernels.hiding import TOLERANCE, dim, hide
-
-    points, weight = things.points, np.ones(len(things.points), np.float32)
-    two_sided = np.array([law.two_sided for law in things.laws], np.uint8)
-    for pose, segment in zip(poses, np.stack([things.bounds[:-1], things.bounds[1:]], axis=1), strict=True):
-        place, only = pose[:3], segment[None]
-        for tree in run.trees:
-            hide(
-                points.position, points.axis, points.law, two_sided, only, place, tree.boxes, tree.child,
-                tree.triangles, TOLERANCE, weight,
-            )  # fmt: skip
-        dim(run.world.veils, sum(run.elements[n].band) / 2, place, points.position, only, weight)
-    return weight

@@ -1,0 +1,134 @@
+"""Things that are laid over kept echoes: which ones each ping meets, when their echoes come, and what hides them."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.engine import geometry
+from pingwright.engine.preparing import Run
+from pingwright.engine.settings import Sampling
+from pingwright.world.posture import Swimmers
+from pingwright.world.scatterers import Scatterers, StrengthLaw
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: Pairs of ping and fish beyond which they are not looked through before pings are asked one by one.
+_MOST_PAIRS = 1_000_000
+
+
+@dataclass(frozen=True)
+class Things:
+    """Scatterers as each transmission meets them, one after another: transmission i has those bounds[i] .. [i + 1].
+
+    delay [s]: two-way, rising within a transmission. sent (i): pings of the track; laws: of these scatterers alone.
+    """
+
+    points: Scatterers
+    delay: FloatArray
+    bounds: IntArray
+    sent: IntArray
+    laws: tuple[StrengthLaw, ...]
+
+
+@dataclass(frozen=True)
+class Hearings:
+    """Which pings hear which things, and where in the record.
+
+    row (m), rising: ping of the kept stretch; sent (m): transmission; shift (m) [s]: its age; start (m): stored sample,
+    counted from the grid's first, where the patch begins; bounds (m, 2): which things, first and one after the last.
+    """
+
+    row: IntArray
+    sent: IntArray
+    shift: FloatArray
+    start: IntArray
+    bounds: IntArray
+
+
+def things_of(run: Run, other: Run, sent: IntArray) -> Things:
+    """Return the discrete scatterers of another run's world as pings `sent` of the track meet them."""
+    parts, track = [], run.world.track
+    rigid, moving = other.discrete
+    nothing = geometry.empty()
+    for ping, heard in zip(sent, _may_hear(run, moving, sent), strict=True):
+        if not heard and not len(rigid):
+            parts.append(nothing)
+            continue
+        place = geometry.origin(track, int(ping))
+        part = [geometry.within(rigid, place[0] - run.reach, place[0] + run.reach)]
+        part += [moving.at(int(ping), float(track.time[ping]), place, run.reach)] if heard else []
+        parts.append(geometry.join(part))
+    points, counts = geometry.join(parts), np.array([len(part) for part in parts], np.int64)
+    which = np.repeat(np.arange(len(sent)), counts)
+    delay = _delays(run, points, sent[which])
+    order = np.lexsort((delay, which))
+    points = geometry.take(points, order)
+    used, law = np.unique(points.law, return_inverse=True)
+    laws = tuple(other.world.laws[i] for i in used)
+    bounds = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    return Things(replace(points, law=law.astype(np.int32)), delay[order], bounds, sent, laws)
+
+
+def _may_hear(run: Run, moving: Swimmers, sent: IntArray) -> NDArray[np.bool_]:
+    """Return which pings may hear any of what moves (ping): asking for its places ping by ping is dear.
+
+    Fish that swim may leave their straight way; they are given ten metres for that.
+    """
+    count = len(moving.time)
+    if not count or count * len(sent) > _MOST_PAIRS:
+        return np.full(len(sent), count > 0)
+    track = run.world.track
+    time = track.time[sent][:, None] - moving.time
+    place = np.stack([track.x[sent], track.y[sent], track.depth[sent]])[:, :, None]
+    offset = moving.centre[:, None, :] + moving.velocity[:, None, :] * time - place
+    swims = (moving.velocity != 0).any(axis=0)
+    near = (offset**2).sum(axis=0) <= (run.reach + 2.0 + 10.0 * swims) ** 2
+    here = (moving.first < 0) | ((moving.first <= sent[:, None]) & (sent[:, None] <= moving.last))
+    return np.asarray((near & here).any(axis=1))
+
+
+def _delays(run: Run, points: Scatterers, ping: IntArray) -> FloatArray:
+    """Return the two-way delays [s] of points (n) from the face in a ping each."""
+    track = run.world.track
+    offset = points.position - np.stack([track.x[ping], track.y[ping], track.depth[ping]])
+    slowness = run.world.water.mean_slowness(run.settings.transducer_depth, points.position[2])
+    return np.asarray(2 * np.sqrt((offset**2).sum(axis=0)) * slowness)
+
+
+def heard(
+    things: Things, row: IntArray, sent: IntArray, shift: FloatArray, grid: Sampling
+) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
+    """Return those of row, sent, shift (m) that hear something, and which things (m, 2): first, and one after the last.
+
+    What arrives before or after a ping's own grid is not heard, as in a whole run.
+    """
+    # Things lie in order of transmission, then of delay: one rising key for both.
+    age = float(things.delay.max(initial=0.0)) + 1.0
+    keys = np.repeat(np.arange(len(things.sent)), np.diff(things.bounds)) * age + things.delay
+    ends = grid.origin + shift + np.array([[0.0], [grid.stored_length / grid.stored]])
+    bounds = np.searchsorted(keys, sent * age + np.clip(ends, 0.0, age)).T
+    some = bounds[:, 1] > bounds[:, 0]
+    return row[some], sent[some], shift[some], bounds[some]
+
+
+def left(run: Run, n: int, things: Things, poses: FloatArray) -> NDArray[np.float32]:
+    """Return what structures and absorbing schools of the kept world leave of each point (n), or nothing for all."""
+    if not run.trees and not run.world.veils:
+        return np.zeros(0, np.float32)
+    from pingwright.engine.kernels.hiding import TOLERANCE, dim, hide
+
+    points, weight = things.points, np.ones(len(things.points), np.float32)
+    two_sided = np.array([law.two_sided for law in things.laws], np.uint8)
+    segments = np.stack([things.bounds[:-1], things.bounds[1:]], axis=1)
+    some = segments[:, 1] > segments[:, 0]
+    for pose, segment in zip(poses[some], segments[some], strict=True):
+        place, only = pose[:3], segment[None]
+        for tree in run.trees:
+            hide(
+                points.position, points.axis, points.law, two_sided, only, place, tree.boxes, tree.child,
+                tree.triangles, TOLERANCE, weight,
+            )  # fmt: skip
+        dim(run.world.veils, sum(run.elements[n].band) / 2, place, points.position, only, weight)
+    return weight
