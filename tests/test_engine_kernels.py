@@ -9,6 +9,7 @@ from pingwright.echograms import levels
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 from pingwright.engine import geometry, nodes, settings
 from pingwright.engine.kernels import noise, plain
+from pingwright.engine.kernels.over import many_spreader
 from pingwright.engine.kernels.spread import spreader
 from pingwright.engine.scratch import Scratch
 from scipy.integrate import quad
@@ -110,3 +111,12 @@ def test_the_windows_spectrum_is_its_integral():
     offset = np.linspace(-45e3, 45e3, 13)
     want = np.array([integral(f) for f in offset]) / integral(0.0)
     assert np.abs(nodes.window_spectrum(offset, rate) - want).max() < 1e-8
+
+
+def test_kernels_made_for_different_tables_have_different_names():
+    # Machine code that other processes kept is linked by name: with one name for all, a kernel that calls another
+    # was seen to call that of another face.
+    made = [(6, (1, 2, 4), False, 1), (6, (1, 2, 4), True, 1), (5, (0, 2, 3), False, 1), (6, (1, 2, 4), False, 2)]
+    for maker in (spreader, many_spreader):
+        assert len({maker(*one).py_func.__qualname__ for one in made}) == len(made)
+    assert spreader(*made[0]).py_func.__qualname__ != spreader(*made[0], checked=True).py_func.__qualname__

@@ -66,6 +66,12 @@ def compiled(made_for: object = (), checked: bool = False) -> Callable[[Callable
     """
 
     def make(function: Callable[..., Any]) -> Any:
+        if made_for:
+            # Machine code kept by other processes is linked by name: kernels of one name would take each other's place.
+            tag = sha256(repr((made_for, checked)).encode()).hexdigest()[:12]
+            function.__name__, function.__qualname__ = (
+                f"{name}_{tag}" for name in (function.__name__, function.__qualname__)
+            )
         kernel: Any = numba.njit(nogil=True, error_model="numpy", boundscheck=checked)(function)
         if isinstance(kernel, Dispatcher):  # a plain function where compiling is switched off
             try:
