@@ -20,10 +20,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-#: Nearer to the face than this [m] nothing is heard: a point's echo has no meaning inside the face, and there the
-#: record is blind while the pulse leaves. It also keeps every number of a scatterer that is heard finite.
-NEAREST = 0.05
-
 FloatArray = NDArray[np.float64]
 
 LANES = 16

@@ -12,7 +12,6 @@ import numpy as np
 
 from pingwright.engine.kernels.limits import NEAREST
 from pingwright.engine.kernels.scalars import cosine_turn, sine_turn
-from pingwright.engine.nodes import NEAREST
 
 _HALF, _ONE, _ZERO = (np.float32(c) for c in (0.5, 1.0, 0.0))
 #: Added and taken off again, it leaves a float64 rounded to a whole number.
