@@ -185,10 +185,10 @@ class Sheet:
         if caution:
             margin = 0.09 * self.scale
             small, room = self.least, 0.94 * (self.width - 0.18 * self.scale)  # coarse screens draw wider than paper
-            caution = CAUTION if self.size != "one-column" else SHORT_CAUTION
-            line = f"{caution} {extra}".strip()
+            said = CAUTION if self.size != "one-column" else SHORT_CAUTION
+            line = f"{said} {extra}".strip()
             if text_width(line, small) > room:
-                line = "\n".join(wrapped(part, small, room) for part in (extra, caution) if part)
+                line = "\n".join(wrapped(part, small, room) for part in (extra, said) if part)
             figure.text(
                 margin / self.width,
                 margin / figure.get_size_inches()[1],
