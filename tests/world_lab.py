@@ -33,6 +33,7 @@ use = "{use}"
 [seabed]
 depth = {depth}
 slope = {{ across = {slope} }}
+roughness = "{roughness}"
 [[seabed.layer]]
 sediment = "{sediment}"
 [noise]
@@ -57,6 +58,7 @@ def text(
     salinity=34.5,
     water="",
     second_echo=False,
+    roughness="natural",
 ):
     """Return the scene's text; body: further tables."""
     return (
@@ -73,6 +75,7 @@ def text(
             salinity=salinity,
             water=water,
             second_echo=str(second_echo).lower(),
+            roughness=roughness,
         )
         + body
     )
