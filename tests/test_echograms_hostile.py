@@ -126,7 +126,7 @@ CASES = [
     (loop, "attribute|missing"),
     (lambda file: swap_shape(file, (20, 51)), "shape"),
     (lambda file: swap_shape(file, (1000,)), "axes"),
-    (attribute("/", "format_version", np.int64(2)), "newer version"),
+    (attribute("/", "format_version", np.int64(3)), "newer version"),
     (attribute("/", "format_version", "1"), "whole number"),
     (attribute("/", "seed", np.int64(-1)), "whole number"),
     (attribute("/", "scenario", "title = 'other'"), "sha256"),
@@ -174,7 +174,7 @@ CASES = [
     (group_for_data, "is not a data set"),
     (values("truth/seabed/along_depth", np.full(3, 50.0)), "the columns of along differ in length"),
     (values("truth/structure/structure-1/side_x", np.zeros(4)), "the columns of side differ in length"),
-    (values("truth/soft/depth1", np.full(2, 27.0)), "the bounds differ in length"),
+    (values("truth/soft/depth1", np.full(3, 27.0)), "the bounds differ in length"),
     (no_elements, "holds 0 elements"),
 ]
 

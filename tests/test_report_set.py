@@ -10,7 +10,8 @@ from PIL import Image
 from pingwright import files
 from pingwright.echograms.file import Writer, read
 from pingwright.errors import UnfinishedError
-from pingwright.figures import compare, embed
+from pingwright.figures import embed
+from pingwright.figures.compare import captions
 from pingwright.measure.assess import assess
 from pingwright.report import figures, numbers, scene, summary, write
 
@@ -77,11 +78,11 @@ def test_caption_and_alternative_text_stand_ready_to_paste_and_the_picture_holds
     found = assess(record)
     lines = (folder / "summary.md").read_text().splitlines()
     units = scene.shown(record)[0]
-    for said in (compare.caption(record, found, units), compare.alt(record, found, units)):
+    for said in (captions.caption(record, found, units), captions.alt(record, found, units)):
         assert lines[lines.index(said) - 1] == "```text"
         assert lines[lines.index(said) + 1] == "```"
     with Image.open(folder / "compare.png") as picture:
-        assert picture.info["Description"] == compare.alt(record, found, units)
+        assert picture.info["Description"] == captions.alt(record, found, units)
 
 
 def test_numbers_are_those_measured(folder):
