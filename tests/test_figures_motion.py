@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import synthetic_record
 from PIL import Image
+from pingwright import words
 from pingwright.figures import embed, motion
 
 
@@ -66,10 +67,10 @@ def test_where_it_cannot_move_all_is_shown(record):
     assert np.array_equal(still, frames(data)[-1])
 
 
-def test_the_caption_tells_what_each_parts_and_an_anchored_boat_stays(record):
+def test_the_caption_holds_the_answer_and_an_anchored_boat_stays(record):
     judged = synthetic_record.assessment(record)
     said = motion.caption(record, judged)
-    assert "parts 8 of 10 fish" in said
+    assert words.answer(judged, record) in said
     assert "30 pings" in said
     still = tuple(replace(e, x=np.zeros(e.pings)) for e in record.elements)
     assert "lies at anchor" in motion.alt(replace(record, elements=still))
