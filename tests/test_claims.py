@@ -96,7 +96,7 @@ def test_quick_answers_come_from_closed_forms_and_say_so(path, tmp_path):
     assert first["value"] == first["theory"]
     assert (first["verdict"], second["verdict"]) == ("holds", "does not hold")
     assert "by closed form; nothing was simulated" in (out / "claims.md").read_text()
-    assert results.names == ("claims.md", "claims.json")
+    assert results.names == ("claims.md", "claims.png", "claims.json")
 
 
 def test_a_checkpoint_of_other_work_or_damaged_counts_as_none(tmp_path):

@@ -5,16 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pingwright.match import parts, ranking, reasons
-from pingwright.match.hits import Axis, Hits, candidates, seen_by
+from pingwright.match.hits import Hits, candidates, seen_by
 
 EQUAL = dict.fromkeys(parts.NAMES, 1.0)
-
-
-def axis(points, curves, random, depths, runs):
-    """Hits along an axis with given probabilities (element, point)."""
-    curves = np.asarray(curves)
-    draws = random.random((depths, len(points), runs))
-    return Axis(np.asarray(points, float), draws[None] < curves[:, None, :, None])
 
 
 def made(
@@ -26,18 +19,13 @@ def made(
     draw = random.random((depths, 1, runs))
     clear = draw[None] < np.reshape(separated, (count, 1, 1, 1))
     seen = (draw[None] < np.reshape(detected, (count, 1, 1, 1))) | clear
-    offsets = np.linspace(0, 0.5, 6)
-    lengths = np.geomspace(0.05, 0.5, 6)
-    depth = np.linspace(0.25, 1.5, 6)
-    wide = [1.0 / (1 + np.exp((offsets - edge) / 0.02)) for edge in np.linspace(0.06, 0.4, count)]
-    small = [1.0 / (1 + np.exp(-(np.log(lengths) - np.log(edge)) / 0.1)) for edge in np.linspace(0.07, 0.3, count)]
-    reach = [1.0 / (1 + np.exp((depth - edge) / 0.05)) for edge in np.linspace(1.2, 0.6, count)]
+    wide = random.random((depths, 40))[None] < np.linspace(0.1, 0.7, count)[:, None, None]
     return Hits(
         elements=tuple(f"e{i}" for i in range(count)), edges=np.linspace(40, 60, depths + 1), species=("fish",),
-        share=np.array([1.0]), detected=seen, separated=clear, fish_depth=np.full((depths, 1, runs), 39.0),
-        false_alarms=np.zeros(count), width=axis(offsets, wide, random, depths, 20),
-        small=axis(lengths, small, random, depths, 20), reach=axis(depth, reach, random, depths, 20),
-        resolution=np.asarray(resolution),
+        share=np.array([1.0]), detected=seen.astype(float), separated=clear.astype(float),
+        fish_depth=np.full((depths, 1, runs), 39.0), false_alarms=np.zeros(count), swath=wide.astype(float),
+        width=np.full(depths, 0.9), smallest=np.tile(np.linspace(0.07, 0.3, count)[:, None], depths),
+        reach=np.tile(np.linspace(1.2, 0.6, count)[:, None], depths), resolution=np.asarray(resolution),
     )  # fmt: skip
 
 
@@ -52,38 +40,32 @@ def test_parts_follow_the_contracts_formulas():
 
 
 def test_parts_recover_known_probabilities():
-    """Tolerances: four standard deviations of the runs; for edges, a third of the spacing of the points."""
+    """Tolerances: four standard deviations of the runs."""
     hits = made(runs=2000)
     found = parts.of_candidate(hits, (0,), parts.alike(hits))
     assert found[0] == pytest.approx(0.9, abs=4 * np.sqrt(0.9 * 0.1 / 6000))
     assert found[1] == pytest.approx(0.95, abs=4 * np.sqrt(0.95 * 0.05 / 6000))
-    assert found[2] == pytest.approx(2 * 0.06, abs=2 * 0.1 / 3)
-    assert found[5] == pytest.approx(1.2 / 1.5, abs=0.25 / 3 / 1.5)
+    assert found[2] == pytest.approx(0.9 * 0.1, abs=0.9 * 4 * np.sqrt(0.1 * 0.9 / 120))
+    assert found[4] == pytest.approx(np.log10(0.5 / 0.07))
+    assert found[5] == pytest.approx(1.2 / 1.5)
 
 
-def test_an_edge_never_reached_gives_the_ends():
+def test_none_seen_gives_nothing_and_a_swath_wider_than_the_depth_counts_as_one():
     hits = made()
-    none, every = np.zeros_like(hits.width.hits), np.ones_like(hits.width.hits)
-    blind = replace(
-        hits,
-        width=Axis(hits.width.points, none),
-        small=Axis(hits.small.points, none),
-        reach=Axis(hits.reach.points, none),
-    )
-    seeing = replace(
-        hits,
-        width=Axis(hits.width.points, every),
-        small=Axis(hits.small.points, every),
-        reach=Axis(hits.reach.points, every),
-    )
+    blind = replace(hits, swath=np.zeros_like(hits.swath), smallest=np.full((3, 3), np.inf), reach=np.zeros((3, 3)))
+    seeing = replace(hits, swath=np.ones_like(hits.swath), width=np.full(3, 1.4), reach=np.full((3, 3), 2.0))
     assert list(parts.of_candidate(blind, (0,), parts.alike(hits))[[2, 4, 5]]) == [0, 0, 0]
-    assert parts.of_candidate(seeing, (0,), parts.alike(hits))[[2, 4, 5]] == pytest.approx([1, 1, 1])
+    assert list(parts.of_candidate(seeing, (0,), parts.alike(hits))[[2, 5]]) == [1, 1]
+
+
+def test_probabilities_of_a_pair_are_those_of_two_that_fade_independently():
+    assert seen_by(np.array([[0.5, 0.0], [0.2, 0.3]]), (0, 1)) == pytest.approx([0.6, 0.3])
 
 
 @given(st.integers(0, 2**31))
 def test_a_pair_sees_what_either_sees_run_by_run(seed):
     random = np.random.default_rng(seed)
-    hits = random.random((3, 2, 2, 7)) < 0.4
+    hits = (random.random((3, 2, 2, 7)) < 0.4).astype(float)
     both = seen_by(hits, (0, 2))
     for index in np.ndindex(both.shape):
         assert both[index] == (hits[(0, *index)] or hits[(2, *index)])
@@ -182,34 +164,34 @@ def test_the_answer_changes_where_the_probabilities_cross():
     hits = made(separated=(0.5, 0.5), detected=(1.0, 1.0), depths=4, runs=200, resolution=(0.02, 0.02))
     random = np.random.default_rng(1).random((4, 1, 200))
     chance = np.array([[0.95, 0.9, 0.3, 0.1], [0.4, 0.5, 0.8, 0.9]])
-    crossing = replace(hits, separated=random[None] < chance[:, :, None, None])
+    crossing = replace(hits, separated=(random[None] < chance[:, :, None, None]).astype(float))
     only = {**dict.fromkeys(parts.NAMES, 0.0), "separated": 1.0}
     found = ranking.rank(crossing, candidates(2, pairs=False), only, seed=1)
     turns = ranking.changes(ranking.leaders(found, (0, 1)), crossing.edges)
     assert [turn.depth for turn in turns] == [50.0]
-    assert reasons.turning(found, crossing) == "From 40 to 60 m e0 leads at first; beyond 50 m e1 takes over."
+    assert reasons.turning(found, crossing) == "From 40 m to 60 m e0 leads at first; beyond 50 m e1 is better."
 
 
 def test_without_a_change_it_says_so():
     hits = made()
     found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
-    assert reasons.turning(found, hits) == "From 40 to 60 m nothing certainly leads e0."
+    assert reasons.turning(found, hits) == "From 40 m to 60 m no other is certainly better than e0."
 
 
-def test_reasons_are_sentences_with_the_numbers_of_the_runs():
+def test_reasons_are_sentences_in_the_customers_units_without_scores():
     hits = made()
     found = ranking.rank(hits, candidates(3, pairs=True), EQUAL, seed=1)
     for place in reasons.notable(found):
-        said = reasons.why(place, found, hits, EQUAL)
-        assert said.count(".") >= 2
-        assert f"{100 * found[place].parts['separated']:.0f} %" in said
-        assert ("second beam" in said) == (len(found[place].members) == 2)
-        assert ("cannot be told apart" in said) == bool(found[place].ties_with)
+        text = reasons.why(place, found, hits, EQUAL, "ft")
+        assert text.count(".") >= 3
+        assert " ft wide at 130 ft." in text
+        assert "%" not in text
+        assert "score" not in text
+        assert ("second beam" in text) == (len(found[place].members) == 2)
+        assert ("do not tell it apart" in text) == bool(found[place].ties_with)
 
 
-def test_what_only_one_element_parts_is_counted_run_by_run():
-    hits = made(separated=(0.9, 0.6, 0.3), runs=500)
-    found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
-    place = next(i for i, r in enumerate(found) if r.members == (0,))
-    alone = (hits.separated[0] & ~hits.separated[1] & ~hits.separated[2]).mean()
-    assert f"{100 * alone:.0f} % of all fish no other element parts" in reasons.why(place, found, hits, EQUAL)
+def test_shares_in_words():
+    assert [reasons.often(v) for v in (0.0, 0.05, 0.31, 0.94, 0.99)] == [
+        "hardly any", "1 in 20", "3 in 10", "9 in 10", "nearly all",
+    ]  # fmt: skip

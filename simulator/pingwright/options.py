@@ -215,7 +215,7 @@ COMMANDS = (
     ),
     Command(
         "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",
-        "pingwright match scenarios/trip-lake.toml", (OUT, THREADS, SEED, SET, AUTOMATIC, FORCE),
+        "pingwright match scenarios/trip-lake.toml", (OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE),
     ),
     Command(
         "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",

@@ -4,47 +4,37 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class Axis:
-    """One experiment along an axis: hits (element, depth, point, run) at points (point), ascending.
-
-    The points are offset across the track over bottom depth [1], length of the fish [m], or depth of the fish over
-    bottom depth [1].
-    """
-
-    points: FloatArray
-    hits: BoolArray
+from pingwright.echograms.record import FloatArray
 
 
 @dataclass(frozen=True)
 class Hits:
-    """All trials of a trip; every element was shown the same fish, places, bottoms and tilts.
+    """All passes of a trip; every element was shown the same fish, places, bottoms and postures.
 
     elements: names. edges (depth + 1) [m]: of the bottom, where the slices of the day begin and end, ascending.
     species: names; share (species), sum 1.
-    detected, separated (element, depth, species, run). fish_depth (depth, species, run) [m].
-    false_alarms (element): share of the same judgements that say "separated" without a fish.
-    width, small, reach: detections along offset, length and depth (without a seabed). resolution (element) [m].
+    detected, separated (element, depth, species, run): 1 or 0 a pass; probabilities where quick, nothing simulated.
+    fish_depth (depth, species, run) [m]. false_alarms (element): share of passes without a fish that separate one.
+    swath (element, depth, run): detections at offsets uniform over `width` (depth), a multiple of the fish's depth.
+    smallest (element, depth) [m], reach (element, depth) over the bottom's depth: closed forms; resolution (element)
+    [m].
     """
 
     elements: tuple[str, ...]
     edges: FloatArray
     species: tuple[str, ...]
     share: FloatArray
-    detected: BoolArray
-    separated: BoolArray
+    detected: FloatArray
+    separated: FloatArray
     fish_depth: FloatArray
     false_alarms: FloatArray
-    width: Axis
-    small: Axis
-    reach: Axis
+    swath: FloatArray
+    width: FloatArray
+    smallest: FloatArray
+    reach: FloatArray
     resolution: FloatArray
+    quick: bool = False
 
     @property
     def runs(self) -> int:
@@ -58,6 +48,9 @@ def candidates(count: int, pairs: bool) -> tuple[tuple[int, ...], ...]:
     return tuple(singles + (list(combinations(range(count), 2)) if pairs else []))
 
 
-def seen_by(hits: BoolArray, members: tuple[int, ...]) -> BoolArray:
-    """Return which trials at least one member of a candidate hit: hits (element, ...) to (...)."""
-    return np.asarray(hits[list(members)].any(axis=0))
+def seen_by(hits: FloatArray, members: tuple[int, ...]) -> FloatArray:
+    """Return the share of each trial at least one member of a candidate hits: hits (element, ...) to (...).
+
+    For hits of 1 and 0 whether either does; for probabilities, of two elements that fade independently.
+    """
+    return np.asarray(1.0 - np.prod(1.0 - hits[list(members)], axis=0))

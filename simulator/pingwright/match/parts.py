@@ -6,8 +6,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from pingwright.match.hits import BoolArray, FloatArray, Hits, seen_by
-from pingwright.measure.limits import monotone
+from pingwright.echograms.record import FloatArray
+from pingwright.match.hits import Hits, seen_by
 
 #: Order of the parts everywhere.
 NAMES = ("separated", "detected", "swath", "detail", "small_fish", "reach")
@@ -16,25 +16,26 @@ NAMES = ("separated", "detected", "swath", "detail", "small_fish", "reach")
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "separated": (
-            "Probability that one ping parts a fish from the bottom, the fish anywhere in the narrowest footprint of"
-            " all candidates; a pair parts it if either element does, counted run by run."
+            "Probability that a pass at the day's speed separates the fish from the bottom, the fish anywhere in the"
+            " narrowest -3 dB width across of all candidates: what the boat is steered over; a pair does if either"
+            " element does, counted run by run."
         ),
-        "detected": "Probability that one ping detects the same fish, at the same places, ahead of the bottom echo.",
+        "detected": "Probability that a pass detects the same fish, at the same places, ahead of the bottom echo.",
         "swath": (
-            "Width across the track in which one ping detects the fish with probability of at least 0.5, over the"
+            "Swath (the integral over the lateral offset of the probability that a pass detects the fish) over the"
             " depth at which the fish swims, at most 1."
         ),
         "detail": (
             "log(0.10 m / resolution) / log 10, cut to 0..1; resolution: the full width at -3 dB of a single point's"
-            " echo behind the element's matched filter, in range."
+            " echo behind the element's filter, in range."
         ),
         "small_fish": (
-            "log(0.5 m / length) / log 10, cut to 0..1; length: of the fish that one ping detects with probability 0.5"
-            " at the same places."
+            "log(0.5 m / length) / log 10, cut to 0..1; length: of the fish straight below that a pass detects with"
+            " probability 0.5, bottom left out, by closed form."
         ),
         "reach": (
             "Depth at which one ping detects the fish on the axis with probability 0.5 without a seabed, over 1.5"
-            " times the depth of the bottom, at most 1."
+            " times the depth of the bottom, at most 1, by closed form."
         ),
     }
 )
@@ -44,27 +45,25 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
 class Weighted:
     """Weights of runs: one resampling of all trials, or all of them alike.
 
-    spot (depth, species, run); width, small, reach (depth, point, run): how often each run counts.
+    spot (depth, species, run), swath (depth, run): how often each run counts; depth (depth): and each slice.
     """
 
     spot: FloatArray
-    width: FloatArray
-    small: FloatArray
-    reach: FloatArray
+    swath: FloatArray
+    depth: FloatArray
 
 
 def alike(hits: Hits) -> Weighted:
     """Return weights of 1 for every run."""
-    shape = hits.detected.shape[1:]
-    return Weighted(np.ones(shape), *(np.ones(axis.hits.shape[1:]) for axis in (hits.width, hits.small, hits.reach)))
+    shapes = hits.detected.shape[1:], hits.swath.shape[1:], hits.width.shape
+    return Weighted(*(np.ones(shape) for shape in shapes))
 
 
 def at_depth(weights: Weighted, index: int) -> Weighted:
     """Return the same weights for the runs of one slice of depth, and none for the others."""
-    keep = np.zeros(weights.spot.shape[0])
+    keep = np.zeros(len(weights.depth))
     keep[index] = 1.0
-    parts = (weights.spot, weights.width, weights.small, weights.reach)
-    return Weighted(*(part * keep[:, None, None] for part in parts))
+    return Weighted(weights.spot * keep[:, None, None], weights.swath * keep[:, None], weights.depth * keep)
 
 
 def of_candidate(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
@@ -85,8 +84,16 @@ def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
     return _probability(seen_by(hits.detected, members), weights.spot, hits.share)
 
 
-def _width(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return min(1.0, 2 * _falling(hits.width.points, seen_by(hits.width.hits, members), weights.width))
+def swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    """Return the swath over the depth at which the fish swims, dimensionless."""
+    seen = seen_by(hits.swath, members)
+    total = weights.swath.sum(axis=1)
+    share = (seen * weights.swath).sum(axis=1) / np.maximum(total, 1e-12)
+    return float(np.sum(total * hits.width * share) / total.sum())
+
+
+def _swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+    return min(1.0, swath(hits, members, weights))
 
 
 def _detail(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
@@ -94,15 +101,17 @@ def _detail(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
 
 
 def _small(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return small_fish(smallest(hits, members, weights))
+    each = [small_fish(float(length)) for length in hits.smallest[list(members)].min(axis=0)]
+    return float(np.average(each, weights=weights.depth))
 
 
 def _reach(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return min(1.0, _falling(hits.reach.points, seen_by(hits.reach.hits, members), weights.reach) / 1.5)
+    each = np.minimum(1.0, hits.reach[list(members)].max(axis=0) / 1.5)
+    return float(np.average(each, weights=weights.depth))
 
 
 _PARTS: tuple[Callable[[Hits, tuple[int, ...], Weighted], float], ...] = (
-    _separated, _detected, _width, _detail, _small, _reach,
+    _separated, _detected, _swath, _detail, _small, _reach,
 )  # fmt: skip
 
 
@@ -117,37 +126,10 @@ def small_fish(length: float) -> float:
 
 
 def smallest(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    """Return the length [m] detected with probability 0.5; the shortest tried if all are, inf if none is."""
-    fit = _fit(seen_by(hits.small.hits, members), weights.small, rising=True)
-    points = np.log(hits.small.points)
-    if fit[-1] < 0.5:
-        return float("inf")
-    above = int(np.argmax(fit >= 0.5))
-    return float(np.exp(points[0] if above == 0 else _cross(points, fit, above)))
+    """Return the length [m] detected with probability 0.5, the geometric mean over depths; inf if none is."""
+    return float(np.exp(np.average(np.log(hits.smallest[list(members)].min(axis=0)), weights=weights.depth)))
 
 
-def _probability(seen: BoolArray, weights: FloatArray, share: FloatArray) -> float:
+def _probability(seen: FloatArray, weights: FloatArray, share: FloatArray) -> float:
     total = weights.sum(axis=(0, 2))
     return float(np.sum(share * (seen * weights).sum(axis=(0, 2)) / total))
-
-
-def _fit(seen: BoolArray, weights: FloatArray, rising: bool) -> FloatArray:
-    """Return monotone probabilities (point) of hits and weights (depth, point, run)."""
-    hit, of = (seen * weights).sum(axis=(0, 2)), weights.sum(axis=(0, 2))
-    return monotone(hit, of, rising)  # weighted counts are as good as whole ones
-
-
-def _falling(points: FloatArray, seen: BoolArray, weights: FloatArray) -> float:
-    """Return where a falling probability passes one half: 0 if it starts below, the last point if it never does."""
-    fit = _fit(seen, weights, rising=False)
-    if fit[0] < 0.5:
-        return 0.0
-    if fit[-1] >= 0.5:
-        return float(points[-1])
-    return _cross(points, fit, int(np.argmax(fit < 0.5)))
-
-
-def _cross(points: FloatArray, fit: FloatArray, index: int) -> float:
-    """Return where the line between two points, the second at index, passes one half."""
-    share = (0.5 - fit[index - 1]) / (fit[index] - fit[index - 1])
-    return float(points[index - 1] + share * (points[index] - points[index - 1]))

@@ -1,6 +1,7 @@
 """match: a trip file in, match.json, match.md and match.png out; goes on where it was stopped."""
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,12 +11,15 @@ import numpy as np
 
 from pingwright import files
 from pingwright.checkpoint import Checkpoint, fingerprint
+from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
+from pingwright.inputs.trip import Trip
 from pingwright.markdown import pasted, plain
 from pingwright.match import estimate, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
-from pingwright.match.hits import FloatArray, Hits
+from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
+from pingwright.words import Units, length, listed
 
 Progress = Callable[[str, int, int], None]
 
@@ -34,9 +38,10 @@ CAUTION = (
 class Match:
     """A trip judged: its hits and the ranking."""
 
-    trip: Any
+    trip: Trip
     hits: Hits
     ranked: tuple[Ranked, ...]
+    units: Units = "m"
 
     @property
     def weights(self) -> dict[str, float]:
@@ -52,12 +57,15 @@ def run(
     settings: Mapping[str, Any] | None = None,
     resume: bool = False,
     force: bool = False,
+    quick: bool = False,
+    units: Units | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
-    settings: keys set by dotted paths. resume: no effect, it is automatic. force: go on over a limit of memory or time.
+    settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
+    quick: closed forms only. units: those of the trip file if left out.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
@@ -66,49 +74,57 @@ def run(
     folder = out if out is not None else Path("out") / path.stem
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):
-        if not force:
+        if not force and not quick:
             estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
-        state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), *sorted(trip.inputs.items())))
-        found = judge(trip, state=state, threads=threads, progress=progress)
+        state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
+        found = judge(trip, state=state, threads=threads, progress=progress, quick=quick, units=units)
         write(found, folder, str(trip.text))
         state.clear()
     return Results(folder, NAMES, answer(found), ())
 
 
 def judge(
-    trip: Any,
+    trip: Trip,
     *,
     state: Checkpoint | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
+    quick: bool = False,
+    units: Units | None = None,
 ) -> Match:
-    """Return the ranking of a trip (inputs.trip.Trip). state: what is known to go on with."""
-    return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress))
+    """Return the ranking of a trip. state: what is known of stopped work; quick: by closed forms."""
+    return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress, quick=quick), units)
 
 
-def ranked(trip: Any, hits: Hits) -> Match:
+def ranked(trip: Trip, hits: Hits, units: Units | None = None) -> Match:
     """Return the ranking of a trip from its hits."""
     candidates = counted.candidates(len(hits.elements), bool(trip.candidates.pairs))
-    return Match(trip, hits, ranking.rank(hits, candidates, weights_of(trip), int(trip.seed)))
+    order = ranking.rank(hits, candidates, weights_of(trip), int(trip.seed))
+    return Match(trip, hits, order, units or units_of(trip))
 
 
-def weights_of(trip: Any) -> dict[str, float]:
+def units_of(trip: Trip) -> Units:
+    """Return the units a trip's depth was typed in."""
+    typed = re.search(r"^\s*depth\s*=.*$", str(trip.text), re.MULTILINE)
+    line = typed[0] if typed else ""
+    return "fathoms" if "fathom" in line else "ft" if re.search(r"\d\s*(ft|feet|foot)\b", line) else "m"
+
+
+def weights_of(trip: Trip) -> dict[str, float]:
     """Return the weights of a trip by part, dimensionless."""
     return {name: float(getattr(trip.weights, name)) for name in parts.NAMES}
 
 
 def answer(match: Match) -> str:
-    """Return the advice in one sentence."""
-    best = match.ranked[ranking.advised(match.ranked)]
-    name = reasons.name_of(match.hits, best.members)
+    """Return the advice in a sentence or two."""
+    hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
+    name = reasons.name_of(hits, best.members)
     like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
-    tied = [reasons.name_of(match.hits, r.members) for r in like[:3]]
-    tie = f" (a tie with {', '.join(tied)})" if tied else ""
-    said = f"Fish with {name}{tie}, score {best.score:.2f}"
-    if len(best.members) > 1:
-        single = match.ranked[reasons.alone(match.ranked)[0]]
-        return f"{said}; of single elements {reasons.name_of(match.hits, single.members)}, score {single.score:.2f}."
-    return f"{said}; no second beam certainly adds to it." if match.trip.candidates.pairs else f"{said}."
+    tied = [reasons.name_of(hits, r.members) for r in like[:3]]
+    first = f"Fish with {name}" + (f" or {listed(tied)}: these passes do not tell them apart" if tied else "")
+    if hits.quick:
+        first += " (by closed form, nothing simulated)"
+    return f"{first}. {reasons.shows(best, hits, match.units)}"
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -194,7 +210,7 @@ def as_data(match: Match) -> dict[str, Any]:
                 "dominated_by": [names[p] for p in r.dominated_by],
                 "parts": dict(r.parts),
                 "by_depth": [float(v) for v in r.by_depth],
-                "why": reasons.why(place, ranked_, hits, match.weights),
+                "why": reasons.why(place, ranked_, hits, match.weights, match.units),
             }
             for place, r in enumerate(ranked_)
         ],
@@ -202,51 +218,57 @@ def as_data(match: Match) -> dict[str, Any]:
 
 
 def as_text(match: Match) -> str:
-    """Return match.md: the answer, the table, the reasons, what if, and every definition."""
+    """Return match.md: the answer, the reasons, the table, what if, and every definition last."""
     hits, found = match.hits, match.ranked
     heads = " | ".join(name.replace("_", " ") for name in parts.NAMES)
     rows = [
-        f"| {place + 1} | {plain(reasons.name_of(hits, r.members))} | {r.score:.2f} | {r.low:.2f} to {r.high:.2f} | "
-        + " | ".join(f"{r.parts[name]:.2f}" for name in parts.NAMES)
-        + " |"
+        f"| {_rank(found, place)} | {plain(reasons.name_of(hits, r.members))} | {r.score:.2f} |"
+        f" {r.low:.2f} to {r.high:.2f} | " + " | ".join(f"{r.parts[name]:.2f}" for name in parts.NAMES) + " |"
         for place, r in enumerate(found)
     ]
     why = [
-        f"- **{plain(reasons.name_of(hits, found[p].members))}** ({p + 1}). "
-        f"{plain(reasons.why(p, found, hits, match.weights))}"
+        f"- **{plain(reasons.name_of(hits, found[p].members))}**: "
+        f"{plain(reasons.why(p, found, hits, match.weights, match.units))}"
         for p in reasons.notable(found)
     ]
     weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
     false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_alarms, strict=True))
+    how = "Closed forms only: nothing was simulated" if hits.quick else f"{hits.runs} passes for each species"
     return "\n".join(
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
+            "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits, match.units)), "",
+            "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
-            "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {hits.runs} runs for each "
-            "species; every candidate was shown the same fish, places, bottoms and noise seeds. Candidates within "
-            f"{ranking.TIE:g} standard deviations of each other are a tie.",
-            "", "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits)), "",
-            f"'Separated' said of the same places without a fish: {false}.", "", "## What the numbers are", "",
+            "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {how}; every candidate was shown"
+            " the same fish, places and bottoms, with noise of its own. Candidates within"
+            f" {ranking.TIE:g} standard deviations of the first are a tie with it and have no rank.",
+            "", f"False alarms, the same passes without a fish that separate one: {false}.", "",
+            "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
-            "## What they leave out", "", *(f"- {said}" for said in left_out(match.trip.day)), "",
+            "## What they leave out", "", *(f"- {text}" for text in left_out(match.trip, match.units)), "",
         ]
     )  # fmt: skip
 
 
-def left_out(day: Any) -> tuple[str, ...]:
+def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:
+    """Return the rank that is printed: none among those that tie with the first."""
+    return "tie" if place and place in ranked_[0].ties_with else "1" if not place else str(place + 1)
+
+
+def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
     """Return what a user must know that the numbers do not say, in sentences."""
-    ground = (
-        f"Fish hold {min(day.wreck.beside):g} to {max(day.wreck.beside):g} m from the side of one box of steel."
-        if day.wreck
-        else "The bottom is bare: no wreck, no ledge. Beside either, wide beams show it first and the fish in its echo;"
-        " give the day a wreck to see it."
-    )
+    day = trip.day
+    ground = "The bottom is bare: no wreck, no ledge. Beside either, wide beams show it first and the fish in its echo."
+    if day.wreck:
+        near, far = (length(side, units) for side in (min(day.wreck.beside), max(day.wreck.beside)))
+        ground = f"Fish hold {near} to {far} from the side of one box of steel."
+    level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat lies level. "
     return (
         ground,
-        f"The boat lies level, and its own noise is {_own_noise(day.own)} (assumed unless the day says otherwise):"
-        " beyond some 200 m this number decides which band reaches deepest.",
-        "Every number is of one ping. A beam that is wide along the track keeps a fish in sight for more pings; that"
-        " counts nowhere here.",
+        f"{level}Its own noise is {_own_noise(day.own)} (assumed unless the day says otherwise, to some 10 dB): in deep"
+        " water this number decides which band reaches deepest.",
+        "Small fish, reach and detail are computed, not simulated.",
     )
 
 

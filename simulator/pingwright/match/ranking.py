@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from pingwright import seeds
+from pingwright.echograms.record import FloatArray
 from pingwright.match import parts
-from pingwright.match.hits import FloatArray, Hits
+from pingwright.match.hits import Hits
 
 #: Resamplings of the runs, of the whole day and of each slice of depth.
 RESAMPLINGS, SLICE_RESAMPLINGS = 400, 100
@@ -98,8 +99,9 @@ def rank(
 def resamplings(hits: Hits, seed: int) -> list[parts.Weighted]:
     """Return Bayesian bootstrap weights of all runs, RESAMPLINGS times: exponential, independent, mean 1."""
     random = seeds.stream(seed, "placement", -1)
-    shapes = [hits.detected.shape[1:], *(axis.hits.shape[1:] for axis in (hits.width, hits.small, hits.reach))]
-    return [parts.Weighted(*(random.exponential(size=shape) for shape in shapes)) for _ in range(RESAMPLINGS)]
+    spot, swath, depth = hits.detected.shape[1:], hits.swath.shape[1:], np.ones(len(hits.width))
+    draws = [(random.exponential(size=spot), random.exponential(size=swath)) for _ in range(RESAMPLINGS)]
+    return [parts.Weighted(one, other, depth) for one, other in draws]
 
 
 def advised(ranked: tuple[Ranked, ...]) -> int:

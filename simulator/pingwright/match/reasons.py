@@ -1,21 +1,13 @@
-"""The sentences that argue for and against a candidate, from the numbers of its runs."""
+"""The sentences that argue for and against a candidate, in the customer's units, from the numbers of its passes."""
 
 from collections.abc import Mapping
 
 import numpy as np
 
 from pingwright.match import parts
-from pingwright.match.hits import BoolArray, Hits, seen_by
+from pingwright.match.hits import Hits, seen_by
 from pingwright.match.ranking import Ranked, advised, changes, leaders
-
-_WORDS: Mapping[str, str] = {
-    "separated": "parting fish from the bottom",
-    "detected": "detecting fish",
-    "swath": "swath",
-    "detail": "detail",
-    "small_fish": "small fish",
-    "reach": "reach",
-}
+from pingwright.words import Units, length, listed
 
 #: A part counts as an argument only where it moves the score by at least this much.
 _WORTH = 0.01
@@ -26,32 +18,51 @@ def name_of(hits: Hits, members: tuple[int, ...]) -> str:
     return " + ".join(hits.elements[i] for i in members)
 
 
-def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float]) -> str:
-    """Return two sentences: what the candidate sees that others do not, and what it will miss.
+def often(share: float) -> str:
+    """Return a share of fish in words, such as "8 in 10"."""
+    if share < 0.02:
+        return "hardly any"
+    if share < 0.075:
+        return "1 in 20"
+    return "nearly all" if share > 0.95 else f"{max(round(10 * share), 1)} in 10"
 
-    A pair's price, a tie and what dominates it are said after these.
-    """
+
+def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units = "m") -> str:
+    """Return what the candidate shows, what it gives up, and whom it cannot be told from, in sentences."""
     mine = ranked[place]
-    sentences = [_sees(mine, ranked, hits), _misses(mine, ranked, hits, weights)]
+    sentences = [shows(mine, hits, units), _gives_up(mine, ranked, hits, weights, units)]
     if len(mine.members) > 1:
-        sentences.append(_price(mine, ranked, hits))
+        sentences.append(_second_beam(mine, ranked, hits))
     if mine.ties_with:
         near = [name_of(hits, ranked[p].members) for p in mine.ties_with[:3]]
         more = f" and {len(mine.ties_with) - 3} more" if len(mine.ties_with) > 3 else ""
-        sentences.append(f"At {hits.runs} runs it cannot be told apart from {', '.join(near)}{more}.")
+        sentences.append(f"These passes do not tell it apart from {listed(near)}{more}.")
     if mine.dominated_by:
         better = name_of(hits, ranked[mine.dominated_by[0]].members)
-        sentences.append(f"Dominated: {better} is as good or better in every part that counts.")
+        sentences.append(f"{better} is as good or better in everything that counts.")
     return " ".join(sentences)
 
 
-def turning(ranked: tuple[Ranked, ...], hits: Hits) -> str:
+def shows(mine: Ranked, hits: Hits, units: Units) -> str:
+    """Return what a candidate shows of the fish it passes over, and how wide it looks, in a sentence."""
+    told = []
+    for q, name in enumerate(hits.species):
+        detected, separated = (float(seen_by(h, mine.members)[:, q].mean()) for h in (hits.detected, hits.separated))
+        clear = "all of them" if separated > detected - 0.02 else often(separated)
+        told.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
+    deep = float(np.median(hits.fish_depth))
+    wide = parts.swath(hits, mine.members, parts.alike(hits)) * deep
+    look = f"It looks {length(wide, units)} wide at {length(deep, units)}."
+    return f"It shows {listed(told)}. {look}"
+
+
+def turning(ranked: tuple[Ranked, ...], hits: Hits, units: Units = "m") -> str:
     """Return where along depth the answer changes, in a sentence; of single elements in a second one."""
     best, singles = advised(ranked), alone(ranked)
-    said = _turns((best, *(p for p in range(len(ranked)) if p != best)), ranked, hits)
+    text = _turns((best, *(p for p in range(len(ranked)) if p != best)), ranked, hits, units)
     if best in singles:
-        return said
-    return f"{said} Of single elements: {_turns(singles, ranked, hits)}"
+        return text
+    return f"{text} Of single elements: {_turns(singles, ranked, hits, units)}"
 
 
 def alone(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
@@ -59,15 +70,15 @@ def alone(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
     return tuple(p for p, r in enumerate(ranked) if len(r.members) == 1)
 
 
-def _turns(among: tuple[int, ...], ranked: tuple[Ranked, ...], hits: Hits) -> str:
-    """Say where the lead among some places, best first, changes along depth."""
+def _turns(among: tuple[int, ...], ranked: tuple[Ranked, ...], hits: Hits, units: Units) -> str:
+    """Return where the lead among some places, best first, changes along depth."""
     lead = leaders(ranked, among)
     first = name_of(hits, ranked[lead[0]].members)
-    span = f"From {hits.edges[0]:g} to {hits.edges[-1]:g} m"
+    span = f"From {length(hits.edges[0], units)} to {length(hits.edges[-1], units)}"
     turns = changes(lead, hits.edges)
     if not turns:
-        return f"{span} nothing certainly leads {first}."
-    over = [f"beyond {c.depth:.0f} m {name_of(hits, ranked[c.after].members)} takes over" for c in turns]
+        return f"{span} no other is certainly better than {first}."
+    over = [f"beyond {length(c.depth, units)} {name_of(hits, ranked[c.after].members)} is better" for c in turns]
     return f"{span} {first} leads at first; {'; '.join(over)}."
 
 
@@ -76,34 +87,8 @@ def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
     return tuple(sorted({*range(min(3, len(ranked))), *alone(ranked), len(ranked) - 1}))
 
 
-def _sees(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
-    """Say what it shows, and how much of it no other single element shows."""
-    others = [i for i in range(len(hits.elements)) if i not in mine.members]
-    separated, detected = seen_by(hits.separated, mine.members), seen_by(hits.detected, mine.members)
-    said = (
-        f"It detects {_percent(mine.parts['detected'])} and separates {_percent(mine.parts['separated'])} of the "
-        f"fish it is steered over"
-    )
-    by_species = _by_species(separated, hits)
-    if len(hits.species) > 1:
-        said += f" ({by_species} separated)"
-    if others:
-        missed = separated & ~hits.separated[others].any(axis=0)
-        only = float(np.sum(hits.share * missed.mean(axis=(0, 2))))
-        if only >= 0.005:
-            return f"{said}; {_percent(only)} of all fish no other element parts."
-    share = float(np.sum(hits.share * (detected & ~separated).mean(axis=(0, 2))))
-    return f"{said}; {_percent(share)} it shows grown together with the bottom." if share >= 0.005 else f"{said}."
-
-
-def _by_species(separated: BoolArray, hits: Hits) -> str:
-    rates = separated.mean(axis=(0, 2))
-    return ", ".join(f"{name} {_percent(float(rate))}" for name, rate in zip(hits.species, rates, strict=True))
-
-
-def _misses(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float]) -> str:
-    """Say where it loses most against the best single element in a part that counts."""
-    whole = parts.alike(hits)
+def _gives_up(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units) -> str:
+    """Return where it loses most against the best single element in a part that counts."""
     vector = {name: float(weights.get(name, 1.0)) for name in parts.NAMES}
     total = sum(vector.values())
     singles = [r for r in ranked if len(r.members) == 1 and r is not mine]
@@ -114,36 +99,48 @@ def _misses(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mappi
             if lost > loss:
                 worst, loss, best = name, lost, rival
     if best is None:
-        return "No single element does noticeably better in anything that counts."
-    other = name_of(hits, best.members)
+        return "No single element is noticeably better in anything that counts."
+    return _against(worst, mine, best, hits, units)
+
+
+def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -> str:
+    """Return what it gives up in one part against another element."""
+    other, whole = name_of(hits, best.members), parts.alike(hits)
     if worst == "swath":
-        mine_width, its_width = mine.parts[worst], best.parts[worst]
-        return (
-            f"It will miss what lies to the side: it searches {_percent(mine_width)} of their depth across the track, "
-            f"{other} {_percent(its_width)}."
-        )
+        its_depth = float(np.median(hits.fish_depth))
+        its = parts.swath(hits, best.members, whole) * its_depth
+        return f"It misses fish to the side: {other} looks {length(its, units)} wide."
     if worst == "detail":
-        mine_cm, its_cm = (100 * float(hits.resolution[list(m)].min()) for m in (mine.members, best.members))
-        return f"It will miss detail: it resolves {mine_cm:.1f} cm of range, {other} {its_cm:.1f} cm."
+        sizes = [length(float(hits.resolution[list(m)].min()), units) for m in (mine.members, best.members)]
+        return f"It shows less detail: it tells apart what lies {sizes[0]} apart in depth, {other} {sizes[1]}."
     if worst == "small_fish":
-        mine_cm, its_cm = (100 * parts.smallest(hits, m, whole) for m in (mine.members, best.members))
-        own = f"needs fish of {mine_cm:.0f} cm" if np.isfinite(mine_cm) else "shows none of the small fish tried"
-        return f"It will miss small fish: it {own}, {other} {its_cm:.0f} cm."
+        sizes = [length(parts.smallest(hits, m, whole), units) for m in (mine.members, best.members)]
+        return f"It misses small fish: it needs {sizes[0]}, {other} {sizes[1]}."
     if worst == "reach":
-        return (
-            f"It will miss what is deep: its reach is {1.5 * mine.parts[worst]:.2f} of the depth, "
-            f"that of {other} {1.5 * best.parts[worst]:.2f}."
-        )
-    return f"It loses most in {_WORDS[worst]}: {_percent(mine.parts[worst])}, {other} {_percent(best.parts[worst])}."
+        floor, both = float(hits.edges.mean()), (mine.members, best.members)
+        deep = [length(float(hits.reach[list(m)].max(axis=0).mean()) * floor, units) for m in both]
+        return f"It misses what is deep: it shows such a fish down to {deep[0]}, {other} to {deep[1]}."
+    verb = "separates" if worst == "separated" else "shows"
+    return f"It is not the surest: {other} {verb} {often(best.parts[worst])}, this one {often(mine.parts[worst])}."
 
 
-def _price(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
-    """Say what the second beam costs and brings."""
+def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
+    """Return what the second beam brings."""
     own = [r for r in ranked if len(r.members) == 1 and r.members[0] in mine.members]
     best = max(own, key=lambda r: r.score)
-    gain = mine.score - best.score
-    return f"Its price is a second beam, for {gain:+.2f} of score over {name_of(hits, best.members)} alone."
+    name = name_of(hits, best.members)
+    if mine.low <= best.score:
+        return f"It takes a second beam, which brings nothing certain over {name} alone."
+    gains = {part: mine.parts[part] - best.parts[part] for part in parts.NAMES}
+    most = max(gains, key=lambda part: gains[part])
+    return f"It takes a second beam, which adds most in {_PARTS[most]} over {name} alone."
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+_PARTS: Mapping[str, str] = {
+    "separated": "fish clear of the bottom",
+    "detected": "fish shown",
+    "swath": "width searched",
+    "detail": "detail",
+    "small_fish": "small fish",
+    "reach": "depth",
+}

@@ -1,171 +1,182 @@
-"""All trials of a trip in one run of the engine, gathered into Hits."""
+"""All trials of a trip, by passes at the day's speed, gathered into Hits; or their probabilities by closed form."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
 
 import numpy as np
 
-from pingwright import seeds
 from pingwright.checkpoint import Checkpoint
-from pingwright.match import bench, plan, scene
-from pingwright.match.hits import Axis, Hits
-from pingwright.recording import Prepared, prepare
+from pingwright.echograms.record import FloatArray
+from pingwright.inputs.trip import Trip
+from pingwright.match import day
+from pingwright.match.hits import Hits
+from pingwright.measure.filters import point_width
+from pingwright.measures import theory
+from pingwright.measures.asked import Question
+from pingwright.measures.base import Counted, nominal_depth
+from pingwright.measures.reach import DEPTHS, chance_at
+from pingwright.measures.registry import measure
+from pingwright.measures.smallest_fish import SmallestFish
+from pingwright.trials import passes, placement
+from pingwright.trials.batch import Trials
+from pingwright.trials.placement import Fish, Footprint, Place, Species
+from pingwright.trials.scene import Scene, scene
 
 Progress = Callable[[str, int, int], None]
 
-#: Depth recorded over that of the deepest bottom, and in trials without a bottom over that of the deepest fish;
-#: and what is recorded beyond [m], so that the whole first echo is judged.
-_BOTTOM_WINDOW, _OPEN_WINDOW, _BEYOND = 1.06, 1.02, 1.5
+#: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
+RUNS, SWATH_RUNS, BLANKS = 32, 24, 8
 
 
 @dataclass(frozen=True)
-class _Block:
-    """One experiment in one slice: which places of the whole are its own."""
+class Seen:
+    """Passes of one species in a slice: detected, separated (element, run), hits or probabilities; false (element)."""
 
-    slice: int
-    species: int
-    kind: str
-    start: int
-    stop: int
+    detected: FloatArray
+    separated: FloatArray
+    false: FloatArray
 
 
 def run(
-    trip: Any,
+    trip: Trip,
     *,
     state: Checkpoint | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
-    runs: int = plan.SPOT_RUNS,
-    axis_runs: int = plan.AXIS_RUNS,
+    quick: bool = False,
+    runs: int = RUNS,
 ) -> Hits:
-    """Run every trial a trip asks for and return the hits.
+    """Return the hits of all trials a trip asks for; quick: their closed-form probabilities, nothing simulated.
 
-    trip: inputs.trip.Trip. state: verdicts to go on with, kept there as they come. runs: for each species and slice;
-    axis_runs: for each point of an axis and slice. The same trip and runs give the same hits for any number of threads,
-    and wherever the work was stopped.
+    state: what is known of stopped work, kept there as it comes. The same trip and runs give the same hits for any
+    number of threads, and wherever the work was stopped.
     """
-    low, deepest = trip.day.depth
-    fall = falling(trip, runs, axis_runs)
-    slices = plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
-    wrecks = _wrecks(trip, fall)
-    prepared = over_bottom(trip, fall)
-    open_water = prepare(scene.scenario(trip, fall, _OPEN_WINDOW * float(plan.DEPTHS[-1]) * deepest + _BEYOND))
-    places, blocks = _all(trip, slices, narrowest(prepared), runs, axis_runs)
-    places = _beside(trip, slices, places, blocks, wrecks, fall) if wrecks else plan.in_line(places, low, fall)
-    seed = seeds.key(trip.seed, "placement", -2) & (2**63 - 1)
-    over = bench.simulate(prepared, places, seed, **_kept(state, "over the bottom"), threads=threads, progress=progress)
-    deep = plan.joined(
-        [plan.depths(main_species(trip), at, plan.stream(trip.seed, k, -1), axis_runs) for k, at in enumerate(slices)]
-    )
-    deep = plan.in_line(deep, low, fall)
-    known = _kept(state, "without a bottom")
-    reach = bench.simulate(open_water, deep, seed, seabed=False, **known, threads=threads, progress=progress)
-    return _gathered(trip, prepared, slices, places, blocks, over, reach)
-
-
-def _kept(state: Checkpoint | None, name: str) -> dict[str, Any]:
-    """Return what bench.simulate goes on with, and how it keeps what it finds, as its arguments."""
-    if state is None:
-        return {}
-    return {"kept": state.get(name), "keep": lambda verdicts: state.save({name: dict(verdicts)})}
-
-
-def falling(trip: Any, runs: int = plan.SPOT_RUNS, axis_runs: int = plan.AXIS_RUNS) -> float:
-    """Return the fall of a trip's bottom along the track [m/m, dimensionless], wide enough for so many runs."""
-    return plan.fall(trip.day.depth, max(runs, len(plan.OFFSETS) * axis_runs))
-
-
-def over_bottom(trip: Any, fall: float) -> Prepared:
-    """Return the scene of all trials over the bottom, which falls so along the track [m/m], prepared."""
-    window = _BOTTOM_WINDOW * trip.day.depth[1] + _BEYOND
-    return prepare(scene.scenario(trip, fall, window, _wrecks(trip, fall)))
-
-
-def _wrecks(trip: Any, fall: float) -> list[float]:
-    """Return where along the track [m] the wrecks lie, one in each slice, if the day has any."""
-    low, slices = trip.day.depth[0], plan.slices(trip.day.depth, scene.TRANSDUCER_DEPTH)
-    return [(at.middle - low) / fall if fall > 0 else 0.0 for at in slices] if trip.day.wreck else []
-
-
-def main_species(trip: Any) -> int:
-    """Return the index of the species with the largest share: width, small fish and reach are about it."""
-    return int(np.argmax([float(q.share) for q in trip.species]))
-
-
-def narrowest(prepared: Prepared) -> plan.Footprint:
-    """Return half the narrowest one-way -3 dB widths [deg] among the elements, along and across."""
-    infos = [e.info for e in prepared.header.elements]
-    return plan.Footprint(min(i.beamwidth_along for i in infos) / 2, min(i.beamwidth_across for i in infos) / 2)
-
-
-def _all(
-    trip: Any, slices: tuple[plan.Slice, ...], footprint: plan.Footprint, runs: int, axis_runs: int
-) -> tuple[plan.Places, list[_Block]]:
-    """Return the places of all experiments of all slices, but reach, and whose they are."""
-    parts: list[plan.Places] = []
-    blocks: list[_Block] = []
-
-    def add(k: int, q: int, kind: str, places: plan.Places) -> None:
-        start = sum(len(p) for p in parts)
-        parts.append(places)
-        blocks.append(_Block(k, q, kind, start, start + len(places)))
-
-    for k, at in enumerate(slices):
-        for q, species in enumerate(trip.species):
-            random, where = plan.stream(trip.seed, k, q), species.where
-            add(k, q, "spot", plan.spot(where, q, at, footprint, random, runs))
-            add(k, q, "empty", plan.empty(where, q, at, footprint, random))
-            if q == main_species(trip):
-                add(k, q, "width", plan.offsets(where, q, at, random, axis_runs))
-                add(k, q, "small", plan.lengths(where, q, at, footprint, random, axis_runs))
-    return plan.joined(parts), blocks
-
-
-def _beside(
-    trip: Any, slices: tuple[plan.Slice, ...], places: plan.Places, blocks: list[_Block], x: list[float], fall: float
-) -> plan.Places:
-    """Return the places of every experiment moved beside the wreck of its slice, which lies at x [m] (slice)."""
-    moved = [
-        plan.beside(
-            places.take(slice(b.start, b.stop)), trip.day.wreck, slices[b.slice], x[b.slice], fall,
-            plan.stream(trip.seed, b.slice, b.species, i + 1),
-        )
-        for i, b in enumerate(blocks)
-    ]  # fmt: skip
-    return plan.joined(moved)
-
-
-def _gathered(
-    trip: Any,
-    prepared: Prepared,
-    slices: tuple[plan.Slice, ...],
-    places: plan.Places,
-    blocks: list[_Block],
-    judged: bench.Judged,
-    reach: bench.Judged,
-) -> Hits:
-    def of(kind: str, hits: Any) -> Any:
-        """Return hits of one kind (element, slice, species, n)."""
-        found = [[hits[:, b.start : b.stop] for b in blocks if b.kind == kind and b.slice == k] for k in slicing]
-        return np.stack([np.stack(species_list, axis=1) for species_list in found], axis=1)
-
-    def axis(hits: Any, points: Any) -> Axis:
-        return Axis(np.asarray(points), hits.reshape(*hits.shape[:2], len(points), -1))
-
-    slicing = range(len(slices))
+    edges, q_main = day.edges(trip), day.main_species(trip)
+    slices = [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    total, done = len(slices) * (len(trip.species) + 1), 0
+    spots, swaths, depths, widths, sized, reaching, resolution = [], [], [], [], [], [], np.zeros(0)
+    for k, depth in enumerate(slices):
+        at = scene(day.scenario(trip, depth), keep_structures=trip.day.wreck is not None)
+        work = _Work(at, trip, threads, quick)
+        kinds = [day.species(trip, asked, depth) for asked in trip.species]
+        row, deep = [], []
+        for q, kind in enumerate(kinds):
+            fish = placement.draw(at, kind, None, int(trip.seed), 100 * k + q, runs, prints=narrowest(at))
+            row.append(_once(state, f"{k} {q}", partial(work.spot, kind, fish, 100 * k + q)))
+            deep.append(fish.depth)
+            done += 1
+            if progress:
+                progress("passes", done, total)
+        kind = kinds[q_main]
+        swaths.append(_once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99)))
+        widths.append(swath_of().scale(at, _question(at, kind)) / max(nominal_depth(at, kind), 0.1))
+        sized.append([_smallest(at, kind, i) for i in range(len(at.names))])
+        reaching.append([_reach(at, kind, i) / (depth - at.face) for i in range(len(at.names))])
+        resolution = np.array([point_width(header.info) for header in at.headers])
+        spots.append(row)
+        depths.append(deep)
+        done += 1
+        if progress:
+            progress("passes", done, total)
     share = np.array([float(q.share) for q in trip.species])
     return Hits(
-        elements=tuple(str(e.info.name) for e in prepared.header.elements),
-        edges=np.array([slices[0].low, *(s.high for s in slices)]),
+        elements=tuple(str(e.name) for e in trip.element),
+        edges=edges,
         species=tuple(str(q.name) for q in trip.species),
         share=share / share.sum(),
-        detected=of("spot", judged.detected),
-        separated=of("spot", judged.separated),
-        fish_depth=of("spot", places.depth[None])[0],
-        false_alarms=of("empty", judged.separated).mean(axis=(1, 2, 3)),
-        width=axis(of("width", judged.detected)[:, :, 0], plan.OFFSETS),
-        small=axis(of("small", judged.detected)[:, :, 0], plan.LENGTHS),
-        reach=axis(reach.detected.reshape(len(prepared.elements), len(slices), -1), plan.DEPTHS),
-        resolution=bench.resolution(prepared),
+        detected=np.stack([np.stack([s.detected for s in row], axis=1) for row in spots], axis=1),
+        separated=np.stack([np.stack([s.separated for s in row], axis=1) for row in spots], axis=1),
+        fish_depth=np.array(depths),
+        false_alarms=np.mean([s.false for row in spots for s in row], axis=0),
+        swath=np.stack([s.detected for s in swaths], axis=1),
+        width=np.array(widths),
+        smallest=np.array(sized).T,
+        reach=np.array(reaching).T,
+        resolution=resolution,
+        quick=quick,
     )
+
+
+def _once(state: Checkpoint | None, name: str, make: Callable[[], Seen]) -> Seen:
+    """Return what stopped work has left of some trials, or make it and leave it."""
+    kept = None if state is None else state.get(name)
+    if kept is not None:
+        return Seen(*(np.array(kept[key]) for key in ("detected", "separated", "false")))
+    made = make()
+    if state is not None:
+        state.save({name: {key: getattr(made, key).tolist() for key in ("detected", "separated", "false")}})
+    return made
+
+
+def narrowest(at: Scene) -> tuple[Footprint, ...]:
+    """Return the footprint of the candidate that is narrowest across: fish are those the boat is steered over."""
+    return (min(placement.footprints(at), key=lambda p: p.half[1]),)
+
+
+def swath_of() -> Counted:
+    """Return the measure of swath."""
+    return _counted("swath")
+
+
+def _counted(name: str) -> Counted:
+    found = measure(name)
+    if not isinstance(found, Counted):
+        raise TypeError(name)
+    return found
+
+
+def _question(at: Scene, species: Species) -> Question:
+    return Question("", "swath", at.scenario, species)
+
+
+@dataclass(frozen=True)
+class _Work:
+    """The trials of one slice."""
+
+    at: Scene
+    trip: Trip
+    threads: int | None
+    quick: bool
+
+    def spot(self, species: Species, fish: Fish, batch: int) -> Seen:
+        """Return what passes over some fish show."""
+        at, seed = self.at, int(self.trip.seed)
+        if self.quick:
+            both = self._chances(species, fish, batch)
+            return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
+        trials = Trials(at, species, fish, seed, batch, _counted("separated"), threads=self.threads)
+        seen = trials.look(np.arange(len(fish)), np.arange(min(BLANKS, len(fish))))
+        return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
+
+    def swath(self, species: Species, batch: int) -> Seen:
+        """Return what passes at offsets over the whole reach of all beams show."""
+        at, seed, swath = self.at, int(self.trip.seed), swath_of()
+        fish, none = swath.draw(at, _question(at, species), seed, batch, SWATH_RUNS), np.zeros(len(at.names))
+        if self.quick:
+            seen = self._chances(species, fish, batch)[:, 0]
+            return Seen(seen, seen, none)
+        trials = Trials(at, species, fish, seed, batch, swath, threads=self.threads)
+        hit = trials.look(np.arange(len(fish)), np.arange(0)).hit.astype(float)
+        return Seen(hit, hit, none)
+
+    def _chances(self, species: Species, fish: Fish, batch: int) -> FloatArray:
+        """Return closed-form probabilities (element, detected | separated, run)."""
+        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch), []
+        for index in range(len(self.at.names)):
+            chances = theory.ping_chances(self.at, index, species, pings, theory.ahead(self.at, index))
+            pair = (chances.detected, chances.separated)
+            rows.append([theory.of_trials(pings, chances.detected, counted, "pass") for counted in pair])
+        return np.array(rows)
+
+
+def _smallest(at: Scene, species: Species, index: int) -> float:
+    """Return the smallest fish [m] shown every second pass straight below, by closed form; infinite if none."""
+    found = SmallestFish().closed_in(at, species, Place(0.0, 0.0), index, "pass")
+    return found if np.isfinite(found) else float("inf")
+
+
+def _reach(at: Scene, species: Species, index: int) -> float:
+    """Return the depth [m] to which an element shows the fish every second ping, by closed form."""
+    chance = chance_at(at, Question("", "reach", at.scenario, species), index, DEPTHS)
+    return float(DEPTHS[np.flatnonzero(chance >= 0.5)[-1]]) if (chance >= 0.5).any() else 0.0

@@ -12,12 +12,12 @@ from pingwright.measures.base import THEORY_SEED, here, nominal_depth
 from pingwright.measures.finding import Found, hits_of
 from pingwright.trials import passes, placement
 from pingwright.trials.batch import Settings, Trials
-from pingwright.trials.placement import BoolArray
-from pingwright.trials.scene import scene, single
+from pingwright.trials.placement import BoolArray, Place, Species
+from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
-#: Lengths [m] at which the closed form is looked up.
-LENGTHS = np.geomspace(0.005, 4.0, 240)
+#: Lengths [m] between which the closed form is sought, by so many halvings.
+SHORTEST, LONGEST, HALVINGS = 0.005, 4.0, 10
 
 
 class SmallestFish(Found):
@@ -53,10 +53,16 @@ class SmallestFish(Found):
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
         """Return the closed-form probability (point), dimensionless, of lengths [m]."""
-        at, over = scene(question.scenario, question.keep_structures), self.over_of(question)
-        deep = nominal_depth(at, question.species) + at.face
-        species = replace(question.species, length=1.0, length_sd=0.0, above_bottom=None, depth=(deep, deep))
-        fish = placement.draw(at, species, here(question), THEORY_SEED, 0, 8, over=over)
+        at = scene(question.scenario, question.keep_structures)
+        return self.chances_in(at, question.species, here(question), index, points, self.over_of(question))
+
+    def chances_in(
+        self, at: Scene, species: Species, place: Place, index: int, points: FloatArray, over: str
+    ) -> FloatArray:
+        """Return the closed-form probability (point), dimensionless, of lengths [m] in a scene."""
+        deep = nominal_depth(at, species) + at.face
+        species = replace(species, length=1.0, length_sd=0.0, above_bottom=None, depth=(deep, deep), beside=None)
+        fish = placement.draw(at, species, place, THEORY_SEED, 0, 1, over=over)
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over)
         found = []
         for length in points:
@@ -67,4 +73,20 @@ class SmallestFish(Found):
 
     def closed(self, question: Question, index: int) -> float:
         """Return the closed-form length of one element [m], nan where there is none."""
-        return self.crossing(LENGTHS, self.chances(question, index, LENGTHS))
+        at = scene(question.scenario, question.keep_structures)
+        return self.closed_in(at, question.species, here(question), index, self.over_of(question))
+
+    def closed_in(self, at: Scene, species: Species, place: Place, index: int, over: str) -> float:
+        """Return the closed-form length [m] of one element in a scene: the shortest if all are seen, nan if none is."""
+
+        def seen(length: float) -> bool:
+            chance = self.chances_in(at, species, place, index, np.array([length]), over)[0]
+            return bool(chance >= self.level)
+
+        low, high = SHORTEST, LONGEST
+        if seen(low) or not seen(high):
+            return low if seen(low) else float("nan")
+        for _ in range(HALVINGS):
+            middle = float(np.sqrt(low * high))
+            low, high = (low, middle) if seen(middle) else (middle, high)
+        return float(np.sqrt(low * high))

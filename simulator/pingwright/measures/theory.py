@@ -8,6 +8,7 @@ bottom, the bottom's tilt against a leaning beam, and that its echo varies from 
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -74,12 +75,26 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     mean = model.strength(length, depth, middle) + species.gain + _gain(header, own)
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
-    echo = mean[:, None] + model.fading(float(np.median(length)), middle, SHARES)
+    sized = round(8 * np.log(np.median(length)))
+    echo = mean[:, None] + _fading(_bare(species), info.assumed_sound_speed, sized, middle)
     heard = pings.heard[index] & (own[2] > 0)
     chance = heard * (exceeding(echo - noise[:, None]) * (echo >= FLOOR)).mean(axis=1)
     cell = info.range_resolution
     free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
     return Chances(chance * free[0], chance * free[1])
+
+
+def _bare(species: Species) -> Species:
+    """Return what of a species its fading depends on."""
+    plain = replace(species, length=0.0, length_sd=0.0, spacing=None, gain=0.0)
+    return replace(plain, above_bottom=None, depth=None, beside=None)
+
+
+@lru_cache(maxsize=512)
+def _fading(species: Species, sound_speed: float, length: int, frequency: float) -> FloatArray:
+    """Return echo levels over their mean [dB] (share); length: 8 times its logarithm in metres, rounded."""
+    law = strength.model(species.strength_model, species.swimbladder, species.tilt, 10.0, sound_speed)
+    return law.fading(float(np.exp(length / 8)), frequency, SHARES)
 
 
 def exceeding(ratio: FloatArray) -> FloatArray:

@@ -14,6 +14,7 @@ import numpy as np
 from pingwright import seeds
 from pingwright.echograms.record import FloatArray
 from pingwright.measure import intervals
+from pingwright.measure import passes as rule
 from pingwright.trials import passes
 from pingwright.trials.passes import IntArray, Pings
 from pingwright.trials.placement import BoolArray, Fish, Species
@@ -60,12 +61,14 @@ class Settings:
 
 @dataclass(frozen=True)
 class Batch:
-    """What some trials gave: hit (element, trial); blank (element, blank trial): hits without the fish.
+    """What some trials gave.
 
-    pings, lost (element): pings judged, and those of them that show no bottom.
+    hit, shown (element, trial): the measure's hit, and whether the fish is detected; blank (element, blank trial): hits
+    without the fish. pings, lost (element): pings judged, and those of them that show no bottom.
     """
 
     hit: BoolArray
+    shown: BoolArray
     blank: BoolArray
     pings: IntArray
     lost: IntArray
@@ -163,10 +166,11 @@ class Trials:
         rows = [self._hits(e, trials, fish=True) for e in elements]
         empty = [self._hits(e, blanks, fish=False) for e in elements]
         return Batch(
-            np.array([hit for hit, _, _ in rows]),
-            np.array([hit for hit, _, _ in empty]).reshape(len(rows), len(blanks)),
-            np.array([pings for _, pings, _ in rows]),
-            np.array([lost for _, _, lost in rows]),
+            np.array([hit for hit, _, _, _ in rows]),
+            np.array([shown for _, shown, _, _ in rows]),
+            np.array([hit for hit, _, _, _ in empty]).reshape(len(rows), len(blanks)),
+            np.array([pings for _, _, pings, _ in rows]),
+            np.array([lost for _, _, _, lost in rows]),
         )
 
     def _eye(self, element: int) -> Eye:
@@ -178,8 +182,8 @@ class Trials:
             self._eyes[element] = Eye(at, self._species, self.pings, self._seed, ground, view.free)
         return self._eyes[element]
 
-    def _hits(self, element: int, trials: IntArray, *, fish: bool) -> tuple[BoolArray, int, int]:
-        """Return hits (trial), and the number of pings judged and of those without a bottom."""
+    def _hits(self, element: int, trials: IntArray, *, fish: bool) -> tuple[BoolArray, BoolArray, int, int]:
+        """Return hits and detections (trial), and the number of pings judged and of those without a bottom."""
         pings, rank = self.pings, self._ranks[element]
         most = int(np.max(np.diff(pings.first)[trials], initial=0))
         detected, counted = np.zeros((2, len(trials), most), dtype=bool)
@@ -199,7 +203,8 @@ class Trials:
             detected[place], counted[place] = seen.detected, seen.counted
             judged, lost = judged + len(which), lost + int(seen.no_bottom.sum())
             met = self._judge.in_pass(detected, counted) if self._over == "pass" else np.asarray(counted.any(axis=1))
-        return met, judged, lost
+        shown = met | (rule.in_pass(detected) if self._over == "pass" else detected.any(axis=1))
+        return met, np.asarray(shown), judged, lost
 
 
 def _ranks(pings: Pings, element: int) -> IntArray:

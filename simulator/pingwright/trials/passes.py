@@ -14,7 +14,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.element.model import Element
 from pingwright.measure import passes as rule
 from pingwright.trials import budget
-from pingwright.trials.placement import LEAST_HEIGHT, BoolArray, Fish, Species
+from pingwright.trials.placement import LEAST_HEIGHT, BoolArray, Fish, Span, Species
 from pingwright.trials.scene import Scene
 from pingwright.world.scatterers import Track
 
@@ -70,7 +70,8 @@ def lay_out(
     sides = np.minimum(np.ceil(reach / at.step), most).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(2 * sides + 1)]).astype(np.int64)
     jitter, turns = rng.random((2, count)), {name: rng.random(count) for name in ("roll", "pitch", "heave")}
-    middle = _middles(at, np.asarray(2.0 * sides * at.step, dtype=np.float64), jitter[0], rng)
+    middle = _beside(at, species.beside, fish, rng) if species.beside is not None and at.around is not None else None
+    middle = middle or _middles(at, np.asarray(2.0 * sides * at.step, dtype=np.float64), jitter[0], rng)
     trial = np.repeat(np.arange(count), np.diff(first))
     step = np.arange(first[-1]) - first[trial] - sides[trial] + (jitter[1][trial] - 0.5 if over == "pass" else 0.0)
     x, y = middle[0][trial] + at.step * step, middle[1][trial]
@@ -129,6 +130,13 @@ def _middles(
     place = np.cumsum(room) - 0.5 * room
     order = 1.0 if way[0] >= 0 else -1.0
     return order * way[0] * place, order * way[1] * place
+
+
+def _beside(at: Scene, span: Span, fish: Fish, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Return x, y [m] of the middle of each trial whose fish stands off the starboard side of what lies there."""
+    low, high = at.around or (np.zeros(2), np.zeros(2))
+    x, off = rng.uniform(low[0], high[0], len(fish)), rng.uniform(*span, len(fish))
+    return x - fish.along, high[1] + off - fish.across
 
 
 def _stand(at: Scene, fish: Fish, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -24,7 +24,7 @@ class Species:
 
     length [m, 0 where it is looked for], its spread length_sd [m]; above_bottom or depth: from, to [m], the other None;
     tilt: mean and standard deviation [deg]; spacing [m]: of a second fish above the first, or None; gain [dB]: by which
-    it echoes louder than its model says.
+    it echoes louder than its model says; beside: how far [m] from the side of a structure it holds, from, to, or None.
     """
 
     swimbladder: str
@@ -36,6 +36,7 @@ class Species:
     strength_model: str
     spacing: float | None = None
     gain: float = 0.0
+    beside: Span | None = None
 
     @property
     def height(self) -> float | None:
@@ -136,12 +137,14 @@ def across_union(prints: tuple[Footprint, ...], draw: FloatArray) -> FloatArray:
 
 
 def draw(
-    at: Scene, species: Species, place: Place | None, seed: int, batch: int, count: int, *, over: str = "pass"
-) -> Fish:
+    at: Scene, species: Species, place: Place | None, seed: int, batch: int, count: int, *, over: str = "pass",
+    prints: tuple[Footprint, ...] | None = None,
+) -> Fish:  # fmt: skip
     """Return one fish for each of `count` trials of a batch; place None: anywhere.
 
     over: "pass": anywhere is uniform over the -3 dB widths across at the fish's depth; "ping": uniform by area over the
-    footprints. Nothing else depends on the elements: compared ones and all claims of a file share fish and postures.
+    footprints. prints: the footprints that count, those of all elements if left out. Nothing else depends on the
+    elements: compared ones and all claims of a file share fish and postures.
     """
     from pingwright.world import fish
 
@@ -163,7 +166,7 @@ def draw(
     if place is not None:
         along, across = np.full(count, place.along), np.full(count, place.across)
     elif over == "pass":
-        along, across = np.zeros(count), down * across_union(footprints(at), spot[0, :, 0])
+        along, across = np.zeros(count), down * across_union(prints or footprints(at), spot[0, :, 0])
     else:
-        along, across = (down * side for side in over_union(footprints(at), spot))
+        along, across = (down * side for side in over_union(prints or footprints(at), spot))
     return Fish(along, across, height, depth, length, tilt, yaw, np.full(count, species.spacing or 0.0))

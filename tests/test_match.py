@@ -1,0 +1,80 @@
+"""A trip to a folder: the contract's keys, by passes at the day's speed, typed units; closed forms first."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pingwright.inputs import trip as inputs
+from pingwright.match import day, pipeline, trials
+
+TRIP = """
+title = "A | trip"
+seed = 5
+[day]
+depth = ["40 ft", "60 ft"]
+sediment = "gravel"
+wind = "8 kn"
+speed = "{speed}"
+temperature = "11 degC"
+salinity = 34.5
+[[species]]
+name = "perch"
+swimbladder = "closed"
+length = "45 cm"
+where = {{ above_bottom = ["0.3 m", "1.5 m"] }}
+[candidates]
+elements = ["high-pencil", "low-pencil"]
+"""
+
+
+def trip(speed="8 kn"):
+    return inputs.parse(TRIP.format(speed=speed))
+
+
+@pytest.fixture(scope="module")
+def quick():
+    return pipeline.judge(trip(), quick=True)
+
+
+def test_match_json_holds_what_the_contract_names(quick, tmp_path):
+    pipeline.write(quick, tmp_path, TRIP)
+    data = json.loads((tmp_path / "match.json").read_text())
+    for row in data["ranking"]:
+        assert {"elements", "score", "low", "high", "ties_with", "dominated_by", "parts", "why"} <= set(row)
+        assert set(row["parts"]) == {"separated", "detected", "swath", "detail", "small_fish", "reach"}
+        assert all(0 <= v <= 1 for v in row["parts"].values())
+    assert len(data["ranking"]) == 3
+    text = (tmp_path / "match.md").read_text()
+    assert text.startswith("# A \\| trip\n\nFish with")
+    assert " ft wide at " in text
+    assert "closed form" in text
+    assert quick.units == "ft"
+
+
+def test_the_days_speed_and_roll_act():
+    slow, fast = (trials.run(trip(speed), quick=True) for speed in ("3 kn", "25 kn"))
+    assert fast.detected.mean() < slow.detected.mean()
+    assert (fast.swath <= slow.swath + 1e-9).mean() > 0.9
+    at = day.scenario(trip(), 15.0)
+    assert at.boat.speed == pytest.approx(8 * 1852 / 3600)
+
+
+def test_a_few_passes_are_like_their_closed_form_and_the_same_for_any_threads():
+    one = replace_elements(trip(), 1)
+    seen = trials.run(one, threads=1, runs=6)
+    again = trials.run(one, threads=2, runs=6)
+    assert np.array_equal(seen.separated, again.separated)
+    closed = trials.run(one, quick=True, runs=6)
+    assert seen.detected.mean() == pytest.approx(closed.detected.mean(), abs=0.3)
+    assert (seen.separated <= seen.detected).all()
+
+
+def replace_elements(whole, count):
+    shallow = whole.day.model_copy(update={"depth": (15.0, 15.0)})
+    return whole.model_copy(update={"element": whole.element[:count], "day": shallow})
+
+
+def test_ties_have_no_rank(quick):
+    tied = tuple(replace(r, ties_with=(1,)) if not i else r for i, r in enumerate(quick.ranked))
+    assert [pipeline._rank(tied, place) for place in (0, 1, 2)] == ["1", "tie", "3"]
