@@ -94,9 +94,3 @@ swimming = {{ speed = 0.5, climb = {climb} }}
 """
     made = prepared(fish, pings=100, boat="ping_interval = 1\n")
     assert bool(warned(made, "3 of 3 fish climb or dive out of the water")) == said
-
-
-@pytest.mark.parametrize(("wind", "said"), [(6.9, False), (8, True)])
-def test_bubbles_left_out_are_said_where_waves_break(wind, said):
-    # From about 7 m/s: common practice, no source.
-    assert bool(warned(prepared(water=f"wind = {wind}\n"), "bubbles it drives into the top metres")) == said

@@ -9,6 +9,7 @@ from pingwright import recording
 from pingwright.engine.settings import from_scenario
 from pingwright.measure.widths import beam_width
 from pingwright.world import track
+from scipy.signal import windows
 
 RANGE = 40.0
 TARGET = f'[[target]]\nname = "t"\nstrength = -30\nat = {{ depth = {RANGE} }}\n'
@@ -100,9 +101,13 @@ def test_a_chirp_and_a_tone_of_one_energy_differ_in_resolution_alone():
     (high, fine, chirp), (tall, coarse, tone) = seen["chirp"], seen["tone"]
     assert high == pytest.approx(tall, abs=0.3)  # source level and absorption change over the chirp's band
     assert chirp.source_level == pytest.approx(tone.source_level, abs=0.01)
-    # Hann over the band: 1.44 c / 2B (Harris 1978). A rectangle's triangle falls to half power over 0.586 of c T / 2.
-    assert fine == pytest.approx(1.44 * chirp.range_resolution, rel=0.3)
-    assert coarse == pytest.approx(0.586 * 0.002 * chirp.assumed_sound_speed / 2, rel=0.1)
+    # Hann over the band and ramps over half of the pulse: 1.59 c / 2B (the windows of scipy, see test_figures_charts).
+    assert fine == pytest.approx(1.59 * chirp.assumed_sound_speed / (2 * 80e3), rel=0.3)
+    # The ramps' autocorrelation falls to half power over 0.527 of c T / 2 (a rectangle's triangle over 0.586).
+    envelope = windows.tukey(2001, 0.5)
+    ways = np.correlate(envelope, envelope, "full")
+    share = np.sum(ways > np.sqrt(0.5) * ways.max()) / 2001
+    assert coarse == pytest.approx(share * 0.002 * chirp.assumed_sound_speed / 2, rel=0.1)
 
 
 FISH = """

@@ -40,6 +40,7 @@ sediment = "{sediment}"
 ambient = false
 [reverberation]
 second_echo = {second_echo}
+background = "none"
 """
 
 
