@@ -1,10 +1,12 @@
 """Fish, schools and targets: strength over tilt and band, highlights, places, swimming."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from pingwright.acoustics import fish as formulas
+from pingwright.acoustics import shapes
 from pingwright.errors import ScenarioError
 from pingwright.world import (
     fish,
@@ -145,6 +147,44 @@ def test_resonance_echoes_alike_on_all_sides_and_is_refused_above_kr_1():
 def test_an_unknown_model_is_a_callers_fault():
     with pytest.raises(ValueError, match="no strength model"):
         strength.model("guess", "closed", TILT, 20.0, 1490.0)
+
+
+@pytest.mark.parametrize("tilt", [-20.0, -4.0, 3.0, 25.0])
+@pytest.mark.parametrize("shape", ["cod", "skipjack-tuna"])
+def test_a_measured_shape_echoes_by_its_table_head_up_and_head_down(shape, tilt):
+    # Source: ray-mode strengths of the shape, computed by an open library: acoustics.shapes (rows of their own).
+    model = strength.model(f"shape-{shape}", "closed", TILT, 20.0, 1490.0)
+    one = SimpleNamespace(tilt=np.array([tilt]), yaw=np.array([40.0]))
+    placed = fish.Placed(np.array([[0.0], [0.0], [20.0]]), np.array([0.5]), one.tilt, one.yaw, np.array([-1]))
+    gathering = Gathering()
+    path = track.still(np.zeros(3), np.zeros(3), 0.0)
+    fish.add(
+        gathering,
+        "f",
+        placed,
+        replace(model, tilt=(tilt, 0.0)),
+        path,
+        bladder=True,
+        frequency=7e4,
+        rng=np.random.default_rng(1),
+    )
+    points = posture.split(gathering.discrete())[1].at(0, 0.0, np.zeros(3), 99.0)
+    frequency = np.array([50e3, 120e3])
+    total = np.zeros(2)
+    for k in range(len(points)):
+        cosine = -points.axis[2, k : k + 1].astype(float)
+        if cosine[0] >= 0:
+            total += points.amplitude[k] * gathering.laws[points.law[k]].amplitude(cosine, frequency)[0]
+    wanted = shapes.strength_shape(shape, 0.5, frequency, np.array([tilt]))[0]
+    assert 20 * np.log10(total) == pytest.approx(wanted, abs=0.02)
+
+
+def test_a_measured_shape_keeps_its_mean_over_the_groups_own_tilts():
+    model = strength.model("shape-striped-bass", "closed", (-10.0, 8.0), 20.0, 1490.0)
+    tilt = np.random.default_rng(3).normal(-10, 8, 40_000)
+    ratio = shapes.cross_section("striped-bass", tilt, np.array([0.4 * 110e3]))[:, 0]
+    wanted = 10 * np.log10(ratio.mean() * 0.4**2)
+    assert model.strength(np.array([0.4]), np.zeros(1), 110e3)[0] == pytest.approx(wanted, abs=0.1)
 
 
 # Places

@@ -170,27 +170,25 @@ def add(
         return stock
     points = model.alike or n > MOST_SHAPED
     reference = float(placed.length.mean())
-    law = gathering.law(model.law(reference, points))
     whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
     axis, phase = long_axis(tilt, placed.yaw), rng.random(n)
-    spread = highlights.SPREAD[bladder] * placed.length
-    where = np.zeros((1, n)) if points else highlights.places(rng, n) * spread
-    for along, share in zip(where, (1.0,) if points else highlights.WEIGHTS, strict=True):
+    wander = np.full(n, posture.wander_of(model.tilt[1]))
+    bob = posture.BOB * placed.length * points * school
+
+    def keep(along: FloatArray, axis: FloatArray, amplitude: FloatArray, law: int) -> None:
         gathering.add(
-            placed.position + axis * along,
-            axis,
-            whole * share,
-            phase,
-            law,
-            velocity=velocity,
-            time=time,
-            ping=placed.ping,
-            last=last,
-            owner=ids,
-            posture=Posture(
-                key, along, np.full(n, posture.wander_of(model.tilt[1])), posture.BOB * placed.length * points * school
-            ),
-        )
+            placed.position + axis * along, axis, amplitude, phase, law, velocity=velocity, time=time,
+            ping=placed.ping, last=last, owner=ids, posture=Posture(key, along, wander, bob),
+        )  # fmt: skip
+
+    if model.shape is not None and not points:
+        for facing, law in zip((1.0, -1.0), model.shape_laws(reference), strict=True):
+            keep(np.zeros(n), facing * axis, whole, gathering.law(law))
+        return stock
+    number = gathering.law(model.law(reference, points))
+    where = np.zeros((1, n)) if points else highlights.places(rng, n) * highlights.SPREAD[bladder] * placed.length
+    for along, share in zip(where, (1.0,) if points else highlights.WEIGHTS, strict=True):
+        keep(along, axis, whole * share, number)
     return stock
 
 

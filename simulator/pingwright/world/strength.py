@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from pingwright.acoustics import fish as formulas
+from pingwright.acoustics import shapes
 from pingwright.acoustics.arrays import decibels, power_ratio
 from pingwright.errors import Fault, ScenarioError
 from pingwright.world import highlights
@@ -21,6 +22,8 @@ Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequenc
 
 BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
 PEAK_MODELS = formulas.PEAK_MODELS
+SHAPE = "shape-"  # strength models that begin so are measured shapes with their own pattern over tilt
+SHAPE_SPEED = 1490.0  # m/s, of the water of their tables
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,30 @@ class Model:
     def alike(self) -> bool:
         """Whether the fish echoes alike on all sides."""
         return self.axis_ratio == 1.0
+
+    @property
+    def shape(self) -> str | None:
+        """Name of the measured shape (acoustics.shapes) whose own pattern over tilt the fish has, or None."""
+        return self.name.removeprefix(SHAPE) if self.name.startswith(SHAPE) else None
+
+    def shape_laws(self, length: float) -> tuple[StrengthLaw, StrengthLaw]:
+        """Return the laws of a fish of a measured shape, of this length [m]: nose, and tail, towards the boat.
+
+        Each over the cosine to the axis that points to the boat, silent from the other side. The pattern over tilt has
+        the fish's own fading in it: its ripples are what a wandering tilt goes through.
+        """
+        return self._side(length, 1.0), self._side(length, -1.0)
+
+    def _side(self, length: float, sign: float) -> StrengthLaw:
+        def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
+            tilt = sign * np.degrees(np.arcsin(np.clip(cosine, 0.0, 1.0)))
+            scaled = frequency * length * SHAPE_SPEED / self.sound_speed
+            ratio = shapes.cross_section(str(self.shape), tilt, scaled)
+            # Seen exactly squarely one side alone is heard.
+            heard = cosine >= 0.0 if sign > 0.0 else cosine > 0.0
+            return np.asarray(length * np.sqrt(ratio) * heard[:, None])
+
+        return StrengthLaw(f"fish, {self.name}, {'nose' if sign > 0.0 else 'tail'} up", amplitude)
 
     def lobe(self, length: float) -> highlights.Lobe:
         """Return how the echo of a fish of this length [m] goes with tilt."""
@@ -77,7 +104,11 @@ class Model:
             return np.zeros(count)
         rng = np.random.Generator(np.random.SFC64(0))
         lobe, draws = self.lobe(length), 20_000
-        cosine = np.abs(np.sin(np.radians(rng.normal(*self.tilt, draws))))
+        tilt = rng.normal(*self.tilt, draws)
+        if self.shape is not None:
+            ratio = shapes.cross_section(self.shape, tilt, frequency * length * SHAPE_SPEED / self.sound_speed)[:, 0]
+            return np.quantile(decibels(ratio / ratio.mean()), (np.arange(count) + 0.5) / count)
+        cosine = np.abs(np.sin(np.radians(tilt)))
         turns = 4.0 * np.pi * lobe.spread * frequency / self.sound_speed * highlights.places(rng, draws) * cosine
         echo = np.abs(np.array(highlights.WEIGHTS) @ np.exp(1j * turns))
         table = np.linspace(0.0, 1.0, 1001)
@@ -116,6 +147,8 @@ def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, 
     known["love-1978"] = lambda length, f: formulas.strength_love_1978(
         bladder_radius(length), f, depth, sound_speed=sound_speed
     )
+    if name.startswith(SHAPE) and name in known:
+        known[name] = _shape_mean(name.removeprefix(SHAPE), tilt, sound_speed)
     if name not in known:
         message = f"no strength model {name!r}"
         raise ValueError(message)
@@ -123,6 +156,18 @@ def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, 
     opens = swimbladder == "open" and name != "love-1978"
     ratio = 1.0 if name == "love-1978" else formulas.AXIS_RATIO
     return Model(name, known[name], name not in PEAK_MODELS, tilt, opens, ratio, sound_speed, swimbladder != "none")
+
+
+def _shape_mean(shape: str, tilt: tuple[float, float], sound_speed: float) -> Formula:
+    """Return the mean strength [dB re 1 m2] of a measured shape over a group's own tilts."""
+
+    def mean(length: FloatArray, frequency: FloatArray) -> FloatArray:
+        size, f = np.broadcast_arrays(np.asarray(length, dtype=np.float64), np.asarray(frequency, dtype=np.float64))
+        scaled = (size * f * SHAPE_SPEED / sound_speed).ravel()
+        ratio = shapes.tilt_mean(shape, *tilt, scaled).reshape(size.shape)
+        return np.asarray(decibels(ratio) + 20.0 * np.log10(size))
+
+    return mean
 
 
 def bladder_radius(length: FloatArray) -> FloatArray:
