@@ -21,6 +21,12 @@ at = { x = "-4 m", y = "0 m", depth = "DEPTH" }
 size = { along = "20 m", across = "20 m", height = "4 m" }
 density = "NUMBER"
 """
+BALL = """
+[[target]]
+name = "ball"
+sphere = { material = "tungsten carbide", diameter = "50 cm" }
+at = { x = "-4 m", depth = "5 m" }
+"""
 ABOVE = 'above_bottom = ["0.3 m", "3 m"]'
 
 
@@ -52,6 +58,11 @@ def school(depth: str, number: str = "1 per m3") -> str:
         (LAKE.replace(ABOVE, 'above_bottom = ["1 m", "10 m"]'), "fish[1].where", "some fish would be in the air"),
         (school("1 m"), "school[1].at", "out of the water"),
         (school("4 m", "20000 per m3"), "school[1].density", "allowed: 10,000,000"),
+        (
+            LAKE.replace('use = "high-pencil"', 'use = "high-pencil"\nband = ["10 kHz", "1 MHz"]') + BALL,
+            "target[1].sphere.diameter",
+            "at most 23.9 cm",
+        ),
         (LAKE.replace('["0 m", "11 m"]', '["0 m", "0.3 m"]'), "window.depth", "blanking range"),
         (LAKE.replace('["0 m", "11 m"]', '["40 m", "60 m"]'), "window.depth", "nothing echoes below"),
     ],
@@ -71,3 +82,9 @@ def test_a_boat_does_not_run_through_a_wreck(height):
     text = box(height).replace("[boat]", '[boat]\ntransducer_depth = "0.5 m"')
     with pytest.raises(ScenarioError, match=r"structure\[1\]: the transducer runs into it at x"):
         prepare(parse(text))
+
+
+def test_a_large_sphere_is_made_too():
+    """50 cm rings for some 3500 points; as dense equations they took minutes, and `check` with them."""
+    made = prepare(parse(LAKE.replace("pings = 40", "pings = 2") + BALL))
+    assert len(made.world.discrete.scatterers) > 3000

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.errors import Fault, ScenarioError
-from pingwright.inputs.bodies import MOST_IN_SCHOOL, Cylinder, Fish, Mesh, School, Structure
+from pingwright.inputs.bodies import MOST_IN_SCHOOL, Cylinder, Fish, Mesh, School, Structure, Target
 from pingwright.world import fish
 from pingwright.world.scatterers import FloatArray, Track
 from pingwright.world.terrain import Ground
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 CLEAR = 0.2  # m of water that the transducer needs under it
 BLIND = 750.0  # m/s: half the speed of sound, from a pulse's length to what is heard of nothing
+LARGEST_KA = 500.0  # wave number times radius of a sphere [1]: validity of acoustics.sphere
 _TEXT = Iterator[tuple[str, str]]
 
 
@@ -25,6 +26,8 @@ def refuse(scenario: "Scenario", ground: Ground, depths: FloatArray) -> None:
     wrong = [*_boat(scenario, depths), *_window(scenario, depths)]
     for number, structure in enumerate(scenario.structure, 1):
         wrong += [(f"structure[{number}].at.depth", words) for words in _structure(structure, ground)]
+    for number, target in enumerate(scenario.target, 1):
+        wrong += [(f"target[{number}].sphere.diameter", words) for words in _target(target, scenario)]
     for number, group in enumerate(scenario.fish, 1):
         wrong += [(f"fish[{number}].where", words) for words in _fish(group, ground)]
     for number, school in enumerate(scenario.school, 1):
@@ -82,6 +85,17 @@ def _window(scenario: "Scenario", depths: FloatArray) -> _TEXT:
                 f"found a window that begins at {top:.3g} m; nothing echoes below {deepest:.3g} m, where the second"
                 " bottom echo ends"
             ),
+        )
+
+
+def _target(target: Target, scenario: "Scenario") -> Iterator[str]:
+    """Yield what is wrong with a sphere: larger than its series is valid for."""
+    highest = max(spec.band[1] for spec in scenario.element)
+    longest = LARGEST_KA / (np.pi * highest) * 1500.0
+    if target.sphere is not None and target.sphere.diameter > longest:
+        yield (
+            f"found {100 * target.sphere.diameter:.3g} cm; allowed: at most {100 * longest:.3g} cm for elements up to"
+            f" {highest / 1e3:.0f} kHz, the series of an elastic sphere holds to k a = {LARGEST_KA:.0f}"
         )
 
 

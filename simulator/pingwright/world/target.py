@@ -82,10 +82,25 @@ def sphere_echo(
     count = [int(np.ceil(3.0 * (b[1] - b[0]) * (delay[-1] - delay[0]))) + 8 for b in bands]
     frequency = np.concatenate([np.linspace(*b, n) for b, n in zip(bands, count, strict=True)])
     wanted = form_function(diameter, constants, density, sound_speed, frequency)
-    matrix = np.exp(-2j * np.pi * frequency[:, None] * delay[None, :])
-    # Least squares, damped a little so that points do not cancel each other where no band needs them.
-    normal = matrix.conj().T @ matrix + DAMPING**2 * len(frequency) * np.eye(len(delay))
-    return delay, np.asarray(np.linalg.solve(normal, matrix.conj().T @ wanted), np.complex128)
+    # Least squares, damped a little so that points do not cancel each other where no band needs them. The delays are
+    # evenly spaced, so the normal equations are those of a Toeplitz matrix: its first column says all.
+    from scipy.linalg import solve_toeplitz
+
+    column = _at_delays(np.ones(len(frequency)), frequency, delay - delay[0])
+    column[0] += DAMPING**2 * len(frequency)
+    return delay, np.asarray(solve_toeplitz(column, _at_delays(wanted, frequency, delay)), np.complex128)
+
+
+def _at_delays(spectrum: NDArray[Any], frequency: FloatArray, delay: FloatArray) -> NDArray[np.complex128]:
+    """Return the sum over frequency [Hz] of spectrum exp(2 pi i f d) at evenly spaced delays d [s] (n).
+
+    A delay is that of its block and one within the block, so the sum is a product of two small matrices.
+    """
+    width = int(np.ceil(np.sqrt(len(delay))))
+    step = float(delay[1] - delay[0])
+    inner = np.exp(2j * np.pi * np.outer(frequency, np.arange(width) * step))
+    outer = np.exp(2j * np.pi * np.outer(frequency, delay[0] + np.arange(width) * width * step))
+    return np.asarray(((outer.T * spectrum) @ inner).ravel()[: len(delay)])
 
 
 def form_function(
