@@ -5,14 +5,14 @@ import re
 from pathlib import Path
 
 import pytest
-from pingwright.inputs import claims, kind_of, scenario, trip
+from pingwright.inputs import claims, kind_of, scenario, sweep, trip
 from pingwright.recording import prepare
 from pingwright.run import pipeline
 
 FOLDER = Path(__file__).parent.parent / "scenarios"
 DEMOS = sorted(FOLDER.glob("[0-9][0-9]_*.toml"))
 ALL = sorted(FOLDER.glob("*.toml"))
-LOAD = {"scenario": scenario.load, "claims": claims.load, "trip": trip.load}
+LOAD = {"scenario": scenario.load, "claims": claims.load, "trip": trip.load, "sweep": sweep.load}
 
 
 def test_they_are_numbered_from_one_without_a_gap() -> None:
@@ -26,7 +26,7 @@ def test_they_are_numbered_from_one_without_a_gap() -> None:
 
 
 def test_there_is_one_for_each_kind_of_file() -> None:
-    assert {kind_of(path) for path in ALL} == {"scenario", "claims", "trip"}
+    assert {kind_of(path) for path in ALL} == {"scenario", "claims", "trip", "sweep"}
 
 
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
