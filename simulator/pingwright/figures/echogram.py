@@ -76,6 +76,7 @@ class _Echograms:
         right = 10.6 * k if self._second() else 3.0 * k
         gap = 3.9 * k if self.marked else 1.6 * k
         foot = text * POINT * (4.3 if self.marked or self.scale else 3.0) + 0.7 * margin
+        foot += self._note().count("\n") * text * POINT * LINE
         if self.sheet.size == "slide":
             high = (SLIDE_HEIGHT / MM - y - foot) / self.rows - gap
         else:
@@ -224,10 +225,12 @@ class _Echograms:
             page.axes(at + weak, y - 2.2 * k, bar, 2.2 * k, self._scale, "scale")
             page.text(at + weak + bar + 0.8 * k, y, "strong", text, gid="scale")
         y += text * POINT * 1.5 * bool(self.marked or self.scale)
-        note = broken(
-            f"{self.view.note or self.record.title}. {words.CAUTION}".replace("..", "."), text, page.width - 2 * margin
-        )
-        return page.block(margin, y, note, text, color=sheet.inks.muted, gid="caution")
+        return page.block(margin, y, self._note(), text, color=sheet.inks.muted, gid="caution")
+
+    def _note(self) -> str:
+        """Return note or title and the caution, in lines."""
+        whole = f"{self.view.note or self.record.title}. {words.CAUTION}".replace("..", ".")
+        return broken(whole, self.text, self.page.width - 4.0 * self.k)
 
     def _scale(self, ax: Any) -> None:
         scales.scale(ax, self.sheet, self.limits)
