@@ -1,9 +1,19 @@
-"""How finely an element looks at the seabed: handed in by whoever has the element (recording.looks).
+"""How finely an element looks at the seabed, and how densely the seabed is sampled for it.
 
-It only sets how densely the seabed is sampled.
+Looks are handed in by whoever has the elements (recording.looks).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+PATCHES_A_CELL = 8.0  # enough for Rayleigh statistics
+STEEPEST_GAIN = 8.0  # how much denser than on a flat bottom patches lie on a slope of up to 45 degrees, at most
+DENSEST = 400.0  # patches a square metre: below about 1 m of water cells hold fewer than they should
 
 
 @dataclass(frozen=True)
@@ -19,3 +29,22 @@ class Look:
     reach: float
     tilt: float
     band: tuple[float, float]
+
+
+def patch_density(looks: Sequence[Look], height: float, slope: FloatArray) -> FloatArray:
+    """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`, like slope.
+
+    height above the seabed [m], slope [1]. On a flat bottom a cell is a ring of area 2 pi h dr. On a slope or off
+    vertical the ring about the nearest point is only partly in the beam: the share 2/pi arcsin(w / 4 b) of it, w the
+    beam's width and b its angle from that point; beyond 8 times the flat bottom's density is not gone (a slope of about
+    12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces steeper than 45 degrees, which fill many
+    cells on little ground, have more in proportion to their slope.
+    """
+    slope = np.asarray(slope, dtype=np.float64)
+    most = np.zeros_like(slope)
+    for look in looks:
+        off = np.arctan(slope) + np.radians(look.tilt)
+        part = np.radians(look.beam_width) / (4.0 * np.maximum(off, 1e-9))
+        share = np.maximum(2.0 / np.pi * np.arcsin(np.minimum(1.0, part)), 1.0 / STEEPEST_GAIN)
+        most = np.maximum(most, PATCHES_A_CELL / (2.0 * np.pi * height * look.range_resolution * share))
+    return np.minimum(most * np.maximum(slope, 1.0), DENSEST)

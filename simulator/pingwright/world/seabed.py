@@ -10,20 +10,17 @@ from numpy.typing import NDArray
 from pingwright import seeds
 from pingwright.acoustics.seabed import two_way_attenuation
 from pingwright.world import volume
-from pingwright.world.looks import Look
+from pingwright.world.looks import Look, patch_density
 from pingwright.world.roughness import Roughness
 from pingwright.world.scatterers import FloatArray, Scatterers, StrengthLaw, Track
 from pingwright.world.slopes import sloped
 from pingwright.world.terrain import Ground
 from pingwright.world.volume import Layer, Stratum
 
-PATCHES_A_CELL = 8.0  # enough for Rayleigh statistics
 VOLUME_A_CELL = 3.0  # in the tail, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
-STEEPEST_GAIN = 8.0  # how much denser than on a flat bottom patches lie on a slope of up to 45 degrees, at most
 UNEVEN = 1.5  # ratio of patches needed within one tile from which gentler parts get fewer
 MOST_BREAKS = 64  # of a tile's side that are looked at
-DENSEST = 400.0  # patches a square metre: below about 1 m of water cells hold fewer than they should
 DENSEST_VOLUME = 600.0
 
 
@@ -215,25 +212,6 @@ class Seabed:
                 position[:, keep], along[keep], across[keep], amplitude[keep], law[keep],
             )  # fmt: skip
         return _scatterers(rng, position, along, across, amplitude, law)
-
-
-def patch_density(looks: Sequence[Look], height: float, slope: FloatArray) -> FloatArray:
-    """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`, like slope.
-
-    height above the seabed [m], slope [1]. On a flat bottom a cell is a ring of area 2 pi h dr. On a slope or off
-    vertical the ring about the nearest point is only partly in the beam: the share 2/pi arcsin(w / 4 b) of it, w the
-    beam's width and b its angle from that point; beyond 8 times the flat bottom's density is not gone (a slope of about
-    12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces steeper than 45 degrees, which fill many
-    cells on little ground, have more in proportion to their slope.
-    """
-    slope = np.asarray(slope, dtype=np.float64)
-    most = np.zeros_like(slope)
-    for look in looks:
-        off = np.arctan(slope) + np.radians(look.tilt)
-        part = np.radians(look.beam_width) / (4.0 * np.maximum(off, 1e-9))
-        share = np.maximum(2.0 / np.pi * np.arcsin(np.minimum(1.0, part)), 1.0 / STEEPEST_GAIN)
-        most = np.maximum(most, PATCHES_A_CELL / (2.0 * np.pi * height * look.range_resolution * share))
-    return np.minimum(most * np.maximum(slope, 1.0), DENSEST)
 
 
 def build(
