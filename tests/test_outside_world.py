@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 from pingwright import __main__ as command
+from pingwright import files
 from pingwright.echograms import layout
 from pingwright.echograms.file import Writer, read
-from pingwright.errors import EchogramError
+from pingwright.errors import EchogramError, UnfinishedError
 from pingwright.figures import embed
 from pingwright.run import recalling
 from tests_made import header, write_all
@@ -124,3 +125,19 @@ def test_all_files_in_a_record_together_have_a_limit(tmp_path, monkeypatch):
         write_all(writer, made)
     with pytest.raises(EchogramError, match="all input files together"):
         read(tmp_path / "echograms.h5")
+
+
+def test_check_knows_an_interrupted_run_from_any_other_folder(tmp_path, capsys):
+    assert command.main(["check", str(tmp_path)]) == 2
+    assert "a folder without finished results" in capsys.readouterr().err
+    (tmp_path / files.LOCK).write_text("")
+    assert command.main(["check", str(tmp_path)]) == 2
+    assert "an interrupted run" in capsys.readouterr().err
+
+
+def test_a_planted_link_is_no_lock(tmp_path):
+    (tmp_path / "there").mkdir()
+    (tmp_path / "there" / files.LOCK).symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(UnfinishedError), files.claimed(tmp_path / "there", ("a.txt",)):
+        pass
+    assert not (tmp_path / "elsewhere").exists()

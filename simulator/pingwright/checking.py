@@ -28,7 +28,9 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
     EchogramError.
     """
     if path.is_dir():
-        path = next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
+        folder, path = path, next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
+        if path == folder:
+            raise ScenarioError([Fault(str(folder), 0, "", _unfinished(folder))])
     if path.name in files.CLOSING:
         return _results(path)
     if path.is_file():
@@ -40,6 +42,13 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
 
     kind = inputs.kind_of(path)
     return {"scenario": _scenario, "claims": _claims, "trip": _trip, "sweep": _sweep}[kind](path, threads)
+
+
+def _unfinished(folder: Path) -> str:
+    """Return what a folder without a closing file is, in words."""
+    if files.holds_our_results(folder) or any(folder.glob(f"{files.PART}*")):
+        return "holds an interrupted run: repeat its command with --resume, or run it again"
+    return f"is a folder without finished results (none of {', '.join(files.CLOSING)} is in it)"
 
 
 def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:

@@ -208,7 +208,8 @@ def _prepare(folder: Path, names: Collection[str]) -> None:
 def _lock(path: Path) -> int:
     """Open the lock file and hold it; the system lets go when the process ends, however it ends."""
     while True:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+        # A link of that name, which anyone may have put there, is not followed: it would make a file where it points.
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o644)
         try:
             if sys.platform == "win32":
                 import msvcrt
