@@ -78,3 +78,24 @@ def replace_elements(whole, count):
 def test_ties_have_no_rank(quick):
     tied = tuple(replace(r, ties_with=(1,)) if not i else r for i, r in enumerate(quick.ranked))
     assert [pipeline._rank(tied, place) for place in (0, 1, 2)] == ["1", "tie", "3"]
+
+
+def test_a_typed_trip_is_a_trip_file():
+    from pingwright.match.typed import Typed, trip_file
+
+    made = inputs.parse(trip_file(Typed("150..250 ft", ("grouper-like, 2 ft, tight to a wreck",), "drifting", "rock")))
+    assert made.day.depth == pytest.approx((150 * 0.3048, 250 * 0.3048))
+    assert (made.day.sediment, made.day.own, made.day.wreck is not None) == ("rock", "none", True)
+    assert made.species[0].length.mean == pytest.approx(2 * 0.3048)
+    assert pipeline.units_of(made) == "ft"
+    top = inputs.parse(trip_file(Typed("1500 ft", ("tuna, 1 m, top 100 ft",), "8 kn", "mud")))
+    assert top.species[0].where.depth == pytest.approx((2.0, 100 * 0.3048))
+
+
+@pytest.mark.parametrize("words", [("deep", ("perch, 30 cm",)), ("20 m", ("perch",)), ("20 m", ("perch, 30 kn",))])
+def test_a_word_that_is_not_understood_is_refused_with_what_is_allowed(words):
+    from pingwright.errors import ScenarioError
+    from pingwright.match.typed import Typed, trip_file
+
+    with pytest.raises(ScenarioError, match="allowed: "):
+        trip_file(Typed(*words))

@@ -168,9 +168,20 @@ def claims(asked: argparse.Namespace) -> int:
 
 def match(asked: argparse.Namespace) -> int:
     """Rank elements for a day's fishing."""
-    from pingwright.match import pipeline
+    from pingwright.match import pipeline, typed
 
-    work(pipeline.run, asked, settings=settings_of(asked))
+    words = {name: vars(asked).pop(name) for name in ("depth", "species", "speed", "bottom")}
+    text = None
+    if asked.path is None:
+        if not words["depth"] or not words["species"]:
+            message = "match needs a trip file, or --depth and --species. `pingwright match --help` shows both."
+            raise MisusedError(message)
+        text = typed.trip_file(typed.Typed(**{name: value for name, value in words.items() if value}))
+        print(text)
+    elif any(words.values()):
+        message = "match takes a trip file or --depth, --species, --speed and --bottom, not both"
+        raise MisusedError(message)
+    work(pipeline.run, asked, settings=settings_of(asked), text=text)
     return 0
 
 

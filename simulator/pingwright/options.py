@@ -215,7 +215,15 @@ COMMANDS = (
     ),
     Command(
         "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",
-        "pingwright match scenarios/trip-lake.toml", (OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE),
+        "pingwright match scenarios/trip-lake.toml",
+        (
+            option("--depth", "instead of a file: depth of the bottom, as in 150..250 ft", metavar="DEPTH"),
+            option("--species", 'a fish, as in "perch, 30 cm, near the bottom"; also: tight to the bottom, tight to a'
+                   ' wreck, midwater, top 100 ft (may be given several times)', metavar="FISH", action="append"),
+            option("--speed", "of the boat: 4 kn, or drifting (default: 3 kn)", metavar="SPEED"),
+            option("--bottom", "a sediment of the catalogue (default: gravel)", metavar="SEDIMENT"),
+            OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE,
+        ), needed=False,
     ),
     Command(
         "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",

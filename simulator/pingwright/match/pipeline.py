@@ -50,7 +50,7 @@ class Match:
 
 
 def run(
-    path: Path,
+    path: Path | None,
     out: Path | None = None,
     *,
     threads: int | None = None,
@@ -59,19 +59,20 @@ def run(
     force: bool = False,
     quick: bool = False,
     units: Units | None = None,
+    text: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. units: those of the trip file if left out.
+    quick: closed forms only. units: those of the trip file if left out. text: of a trip file, instead of a path.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
 
-    trip = inputs.load(path, settings)
-    folder = out if out is not None else Path("out") / path.stem
+    trip = inputs.parse(text or "", "typed.toml") if path is None else inputs.load(path, settings)
+    folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):
         if not force and not quick:

@@ -28,7 +28,7 @@ def often(share: float) -> str:
 
 
 def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units = "m") -> str:
-    """Return what the candidate shows, what it gives up, and whom it cannot be told from, in sentences."""
+    """Return what the candidate shows, what it gives up, and with whom it ties, in sentences."""
     mine = ranked[place]
     sentences = [shows(mine, hits, units), _gives_up(mine, ranked, hits, weights, units)]
     if len(mine.members) > 1:
@@ -45,15 +45,15 @@ def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str
 
 def shows(mine: Ranked, hits: Hits, units: Units) -> str:
     """Return what a candidate shows of the fish it passes over, and how wide it looks, in a sentence."""
-    told = []
+    shown = []
     for q, name in enumerate(hits.species):
         detected, separated = (float(seen_by(h, mine.members)[:, q].mean()) for h in (hits.detected, hits.separated))
         clear = "all of them" if separated > detected - 0.02 else often(separated)
-        told.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
+        shown.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
     deep = float(np.median(hits.fish_depth))
     wide = parts.swath(hits, mine.members, parts.alike(hits)) * deep
     look = f"It looks {length(wide, units)} wide at {length(deep, units)}."
-    return f"It shows {listed(told)}. {look}"
+    return f"It shows {listed(shown)}. {look}"
 
 
 def turning(ranked: tuple[Ranked, ...], hits: Hits, units: Units = "m") -> str:

@@ -52,34 +52,15 @@ def run(
     state: what is known of stopped work, kept there as it comes. The same trip and runs give the same hits for any
     number of threads, and wherever the work was stopped.
     """
-    edges, q_main = day.edges(trip), day.main_species(trip)
-    slices = [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
-    total, done = len(slices) * (len(trip.species) + 1), 0
-    spots, swaths, depths, widths, sized, reaching, resolution = [], [], [], [], [], [], np.zeros(0)
+    edges = day.edges(trip)
+    slices, found = [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)], []
     for k, depth in enumerate(slices):
-        at = scene(day.scenario(trip, depth), keep_structures=trip.day.wreck is not None)
-        work = _Work(at, trip, threads, quick)
-        kinds = [day.species(trip, asked, depth) for asked in trip.species]
-        row, deep = [], []
-        for q, kind in enumerate(kinds):
-            fish = placement.draw(at, kind, None, int(trip.seed), 100 * k + q, runs, prints=narrowest(at))
-            row.append(_once(state, f"{k} {q}", partial(work.spot, kind, fish, 100 * k + q)))
-            deep.append(fish.depth)
-            done += 1
-            if progress:
-                progress("passes", done, total)
-        kind = kinds[q_main]
-        swaths.append(_once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99)))
-        widths.append(swath_of().scale(at, _question(at, kind)) / max(nominal_depth(at, kind), 0.1))
-        sized.append([_smallest(at, kind, i) for i in range(len(at.names))])
-        reaching.append([_reach(at, kind, i) / (depth - at.face) for i in range(len(at.names))])
-        resolution = np.array([point_width(header.info) for header in at.headers])
-        spots.append(row)
-        depths.append(deep)
-        done += 1
         if progress:
-            progress("passes", done, total)
+            progress("passes", k, len(slices))
+        at = scene(day.scenario(trip, depth), keep_structures=trip.day.wreck is not None)
+        found.append(_slice(_Work(at, trip, threads, quick), k, depth, runs, state))
     share = np.array([float(q.share) for q in trip.species])
+    spots = [one.spots for one in found]
     return Hits(
         elements=tuple(str(e.name) for e in trip.element),
         edges=edges,
@@ -87,14 +68,50 @@ def run(
         share=share / share.sum(),
         detected=np.stack([np.stack([s.detected for s in row], axis=1) for row in spots], axis=1),
         separated=np.stack([np.stack([s.separated for s in row], axis=1) for row in spots], axis=1),
-        fish_depth=np.array(depths),
+        fish_depth=np.array([one.fish_depth for one in found]),
         false_alarms=np.mean([s.false for row in spots for s in row], axis=0),
-        swath=np.stack([s.detected for s in swaths], axis=1),
-        width=np.array(widths),
-        smallest=np.array(sized).T,
-        reach=np.array(reaching).T,
-        resolution=resolution,
+        swath=np.stack([one.swath.detected for one in found], axis=1),
+        width=np.array([one.width for one in found]),
+        smallest=np.array([one.smallest for one in found]).T,
+        reach=np.array([one.reach for one in found]).T,
+        resolution=found[-1].resolution,
         quick=quick,
+    )
+
+
+@dataclass(frozen=True)
+class _Slice:
+    """What one slice gave; see `Hits`."""
+
+    spots: list[Seen]
+    fish_depth: list[FloatArray]
+    swath: Seen
+    width: float
+    smallest: list[float]
+    reach: list[float]
+    resolution: FloatArray
+
+
+def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
+    at, trip = work.at, work.trip
+    kinds = [day.species(trip, asked, depth) for asked in trip.species]
+    batches = [100 * k + q for q in range(len(kinds))]
+    fish = [
+        placement.draw(at, kind, None, int(trip.seed), batch, runs, prints=narrowest(at))
+        for kind, batch in zip(kinds, batches, strict=True)
+    ]
+    rows = zip(kinds, fish, batches, strict=True)
+    spots = [_once(state, f"{b}", partial(work.spot, kind, one, b)) for kind, one, b in rows]
+    kind = kinds[day.main_species(trip)]
+    each = range(len(at.names))
+    return _Slice(
+        spots,
+        [one.depth for one in fish],
+        _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99)),
+        swath_of().scale(at, _question(at, kind)) / max(nominal_depth(at, kind), 0.1),
+        [_smallest(at, kind, i) for i in each],
+        [_reach(at, kind, i) / (depth - at.face) for i in each],
+        np.array([point_width(header.info) for header in at.headers]),
     )
 
 

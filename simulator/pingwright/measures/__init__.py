@@ -1,6 +1,6 @@
 """What may be asked of an element, one file a measure: unit, definition, hit, closed form, axis, what it leaves out.
 
-A new measure is one file here and one row in `inputs.claims.NEEDS`; the registry finds it by itself.
+A new measure is one file here, a line in the registry and a row in `inputs.claims`.
 
 asked      one question: measure, scenario, fish, place, bound
 base       the three families: counted trial by trial, a limit along an axis, read from echoes of a point

@@ -1,4 +1,4 @@
-"""Trials of all elements, batch by batch, until enough is known; what a stop leaves to resume from.
+"""Trials of all elements, batch by batch, until enough is known; their checkpoint.
 
 In a pass the pings nearest to the fish are simulated first; the others only while the pass has not met its rule. More
 hits never undo it, so nothing is lost by that.
