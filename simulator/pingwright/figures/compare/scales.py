@@ -68,6 +68,9 @@ def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], uni
     one, name = UNITS[units]
     most = int(np.clip(size_mm(ax)[1] / (sheet.points * 0.72), 2, 7))
     ticks = nice_ticks(min(span) / one, max(span) / one, most)
+    apart = np.diff(ticks[:2]).sum() * one / abs(np.diff(ax.get_ylim())[0]) * size_mm(ax)[1]
+    if len(ticks) > 2 and apart < 0.5 * sheet.points:
+        ticks = ticks[::2]
     holder.set_yticks(ticks * one, labels=tick_labels(ticks))
     name = {"ft": "feet"}.get(name, name) if side == "right" else name
     text = f"{label} ({name})" if side == "left" else name
