@@ -87,7 +87,7 @@ class Frame:
         """Note tag and scene beside the pictures of a slide."""
         s = self.s
         self._tag(s.margin, y + 10.0)
-        self.page.block(s.margin, y + 19.0, broken(self._scene(), s.text, s.label + 4.0), s.text, gid="scene")
+        self.page.block(s.margin, y + 19.0, broken(self._scene(), s.text, s.label + 2.0), s.text, gid="scene")
 
     def _columns(self, line: range, y: float) -> float:
         """Note names, rules, bands and beams of elements, and the height each hides; returns the last baseline."""

@@ -135,7 +135,7 @@ class _Comparison(Frame):
             note = (
                 " ".join(self._legend_notes()).replace("Coloured bar", "Bar").replace("of a fish that is", "of a fish")
             )
-            note = broken(note, s.text, s.label + 4.0)
+            note = broken(note, s.text, s.label)
             page.block(s.margin, y + s.text * POINT * 3.6, note, s.text, color=self.sheet.inks.muted, gid="row")
 
     def _remark(self, index: int, zone: Zone) -> str:
