@@ -6,8 +6,8 @@ Test files are run one after another, each in a process of its own; programs tha
 as well. `--kept FOLDER` keeps what each file ran, so that a stopped count goes on; a file is run again when it or the
 package has changed. What counts as a line stands in pyproject.toml under [tool.coverage]: kernels compiled by numba run
 as machine code where no tracer sees them; their bodies are left out, and the number of lines left out is printed. They
-are judged by their plain twins in `tests/test_engine_kernels.py` and `tests/test_engine_run.py`. Exit status 1 below
-95 % of lines, or where a test fails.
+are judged by their reference versions in `tests/test_engine_kernels.py` and `tests/test_engine_run.py`. Exit status 1
+below 95 % of lines, or where a test fails.
 """
 
 import argparse

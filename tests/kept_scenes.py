@@ -31,7 +31,7 @@ def behind():
     rng = np.random.default_rng(102)
     points = scene.random_points(300, rng, depth=(3.0, 25.0), half_width=15.0)
     occluder = scene.box((-3.0, -2.0, 14.0), (3.0, 2.0, 17.0))
-    school = types.Veil(
+    school = types.Absorber(
         "school", np.array([4.0, 1.0, 8.0]), np.array([3.0, 2.0, 1.5]), lambda f: np.full(np.shape(f), 0.05)
     )
     layer = types.ScatteringLayer("layer", (5.0, 12.0), lambda f: 1e-7 * (np.asarray(f) / 1e5) ** 2)
@@ -41,7 +41,7 @@ def behind():
         water=scene.layered_water(),
         path=path,
         occluders=(occluder,),
-        veils=(school,),
+        absorbers=(school,),
         scattering_layer=(layer,),
     )
     pair = (

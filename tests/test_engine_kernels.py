@@ -47,7 +47,7 @@ def test_spreading_equals_its_reference_version(name, bounce):
     assert np.abs(fast - slow).max() < 1e-6 * np.abs(slow).max()
 
 
-def test_noise_equals_its_twin():
+def test_noise_equals_its_reference_version():
     scale = np.linspace(0.5, 2.0, 5000).astype(np.float32)
     pair = np.zeros((5000, 2), np.float32)
     noise.add_noise(pair[:2000].reshape(-1), np.uint64(2**63 + 12345), scale[:2000], 0)
@@ -61,7 +61,7 @@ def test_noise_of_two_keys_differs_everywhere():
     assert np.all(noise.noise_plain(1, scale, 0) != noise.noise_plain(2, scale, 0))
 
 
-def test_packing_equals_its_twin():
+def test_packing_equals_its_reference_version():
     rng = np.random.default_rng(5)
     size = 10 ** rng.uniform(-16, 16, 20000)
     echo = (size * np.exp(2j * np.pi * rng.random(20000))).astype(np.complex64)

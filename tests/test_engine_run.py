@@ -11,7 +11,7 @@ import pytest
 from pingwright.engine import channels
 from pingwright.engine import simulate as engine
 from pingwright.engine.kernels import hiding
-from pingwright.world.scatterers import Occluder, ScatteringLayer, Veil
+from pingwright.world.scatterers import Absorber, Occluder, ScatteringLayer
 from scipy import special, stats
 
 ROOT = Path(__file__).parent.parent
@@ -184,28 +184,30 @@ def test_a_ray_in_the_plane_of_a_box_of_the_tree_is_hidden_all_the_same():
         assert not weight.any()
 
 
-def test_path_in_a_veil_is_the_integral_along_the_line():
-    veil = Veil("school", np.array([2.0, -1.0, 20.0]), np.array([6.0, 3.0, 4.0]), lambda f: 0.01 * np.ones(len(f)))
+def test_path_in_an_absorber_is_the_integral_along_the_line():
+    absorber = Absorber(
+        "school", np.array([2.0, -1.0, 20.0]), np.array([6.0, 3.0, 4.0]), lambda f: 0.01 * np.ones(len(f))
+    )
     rng, origin = np.random.default_rng(6), np.array([0.0, 0.0, 0.5])
     points = rng.uniform([[-8], [-6], [10]], [[8], [6], [40]], (3, 50))
     t = (np.arange(20000) + 0.5) / 20000
-    for got, point in zip(hiding.veil_path(veil, origin, points), points.T, strict=True):
+    for got, point in zip(hiding.absorber_path(absorber, origin, points), points.T, strict=True):
         along = origin[:, None] + np.outer(point - origin, t)
-        inside = (((along - veil.centre[:, None]) / veil.semi_axes[:, None]) ** 2).sum(axis=0) < 1
+        inside = (((along - absorber.centre[:, None]) / absorber.semi_axes[:, None]) ** 2).sum(axis=0) < 1
         assert got == pytest.approx(inside.mean() * np.linalg.norm(point - origin), abs=0.01)
 
 
-def test_veils_dim_what_is_behind_or_inside_by_their_path():
-    """By numpy, the path by `veil_path`, which a test of its own judges."""
-    veils = [
-        Veil(n, np.array(c), np.array([5.0, 4.0, 3.0]), lambda f: np.full(len(f), 0.02 * f[0] / 1e5))
+def test_absorbers_dim_what_is_behind_or_inside_by_their_path():
+    """By numpy, the path by `absorber_path`, which a test of its own judges."""
+    absorbers = [
+        Absorber(n, np.array(c), np.array([5.0, 4.0, 3.0]), lambda f: np.full(len(f), 0.02 * f[0] / 1e5))
         for n, c in (("one", [0.0, 0.0, 20.0]), ("two", [3.0, 1.0, 26.0]), ("round the face", [0.0, 0.0, 1.0]))
     ]
     rng, origin = np.random.default_rng(7), np.array([0.2, -0.1, 0.5])
     points = rng.uniform([[-12], [-12], [1]], [[12], [12], [50]], (3, 900))
     weight = np.ones(900, np.float32)
-    hiding.dim(tuple(veils), 1.7e5, origin, points, np.array([[0, 300], [310, 900]]), weight)
-    path = sum(hiding.veil_path(veil, origin, points) for veil in veils)
+    hiding.dim(tuple(absorbers), 1.7e5, origin, points, np.array([[0, 300], [310, 900]]), weight)
+    path = sum(hiding.absorber_path(absorber, origin, points) for absorber in absorbers)
     want = np.exp(-0.02 * 1.7 * path)
     want[300:310] = 1.0  # not of a segment
     assert np.abs(weight - want).max() < 1e-6

@@ -8,7 +8,7 @@ import pytest
 from pingwright.engine import geometry
 from pingwright.engine import simulate as engine
 from pingwright.engine.still import keep
-from pingwright.world.scatterers import ScatteringLayer, Veil
+from pingwright.world.scatterers import Absorber, ScatteringLayer
 
 #: Energy of the difference over energy of what is laid over: the engine's own error against the direct sum.
 STATED = 10**-8.6
@@ -94,11 +94,13 @@ def test_a_school_over_many_metres_and_a_swimmer_are_laid_over_too():
 def test_earlier_pings_tails_structures_and_absorbers_act_on_what_is_laid_over():
     bed = scene.random_points(200, np.random.default_rng(5), depth=(3.0, 25.0))
     occluder = scene.box((-3.0, -2.0, 14.0), (3.0, 0.05, 17.0))
-    school = Veil("school", np.array([0.2, 0.1, 8.0]), np.array([3.0, 2.0, 1.5]), lambda f: np.full(np.shape(f), 0.05))
+    school = Absorber(
+        "school", np.array([0.2, 0.1, 8.0]), np.array([3.0, 2.0, 1.5]), lambda f: np.full(np.shape(f), 0.05)
+    )
     layer = ScatteringLayer("layer", (5.0, 12.0), lambda f: np.full(np.shape(f), 1e-7))
     path = scene.track(5, interval=0.03, roll=3.0)
     worlds = both(
-        bed, points(60, (9.0, 23.0), 6), path, occluders=(occluder,), veils=(school,), scattering_layer=(layer,)
+        bed, points(60, (9.0, 23.0), 6), path, occluders=(occluder,), absorbers=(school,), scattering_layer=(layer,)
     )
     worlds[1] = replace(worlds[1], scattering_layer=())
     compare(*worlds, elements(), scene.settings(end=20.0, interval=0.03, span=0.06))

@@ -145,7 +145,7 @@ def test_a_run_aground_is_refused_with_the_depth():
 
 
 def test_the_world_holds_everything_of_the_scenario(world):
-    assert len(world.occluders) == len(world.veils) == 1
+    assert len(world.occluders) == len(world.absorbers) == 1
     assert [layer.name for layer in world.scattering_layer] == ["krill", "background"]
     assert [stock.name for stock in world.contents.stocks] == ["reef fish", "bait ball"]
     assert sorted({body.kind for body in world.contents.bodies}) == ["scattering_layer", "school", "target"]

@@ -403,11 +403,11 @@ def test_a_school_keeps_its_count_and_mean_density_and_has_clumps_holes_and_stre
 
 def test_a_school_dims_by_its_number_and_strength():
     model = strength.model("foote-1987", "closed", TILT, 18.0, 1490.0)
-    veil = scattering_layers.veil(school(), 4000, 0.12, model)
+    absorber = scattering_layers.absorber(school(), 4000, 0.12, model)
     density = 4000 / (4 / 3 * np.pi * 4 * 3 * 2)
     sigma = 10 ** ((20 * np.log10(12) - 67.4) / 10)
-    assert veil.extinction(np.array([1e5]))[0] == pytest.approx(density * 2 * 4 * np.pi * sigma)
-    assert veil.semi_axes.tolist() == [4.0, 3.0, 2.0]
+    assert absorber.extinction(np.array([1e5]))[0] == pytest.approx(density * 2 * 4 * np.pi * sigma)
+    assert absorber.semi_axes.tolist() == [4.0, 3.0, 2.0]
 
 
 # Targets

@@ -181,7 +181,7 @@ class _Scene:
         return seabed.thinned(tiles, e, near)
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
-        if not self.run.trees and not self.run.world.veils:
+        if not self.run.trees and not self.run.world.absorbers:
             return _NONE
         from pingwright.engine.kernels.hiding import TOLERANCE, hide
 
@@ -207,9 +207,9 @@ def _spread_element(
     bounced = 0.0 if world.bounce is None else float(world.bounce.at_ping[ping])
     for part in sets:
         weight = part.weight
-        if world.veils:
+        if world.absorbers:
             weight = weight.copy()
-            dim(world.veils, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
+            dim(world.absorbers, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
         points = part.points
         common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight)
         at_once = scene.shared(part, part.tiles, e, pose)

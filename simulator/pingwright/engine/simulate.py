@@ -71,7 +71,7 @@ def pings(
     total = total if end is None else min(end, total)
     starts = range(first_ping, total, job_pings)
     threads = threads or os.cpu_count() or 1
-    with _telling_of_compiling(progress), ThreadPoolExecutor(threads) as pool:
+    with _reporting_compiling(progress), ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[list[Chunk]]] = deque()
         queue = iter(starts)
         try:
@@ -86,13 +86,13 @@ def pings(
                 future.cancel()
 
 
-def _telling_of_compiling(progress: Progress | None) -> AbstractContextManager[None]:
+def _reporting_compiling(progress: Progress | None) -> AbstractContextManager[None]:
     """Let progress say when kernels are compiled: some seconds, once on a machine."""
     if progress is None:
         return nullcontext()
-    from pingwright.engine.kernels.compiled import told_of_compiling
+    from pingwright.engine.kernels.compiled import reporting_compiling
 
-    return told_of_compiling(lambda: progress("compiling the engine, this once", 0, 1))
+    return reporting_compiling(lambda: progress("compiling the engine, this once", 0, 1))
 
 
 def _done(future: "Future[list[Chunk]]", total: int, progress: Progress | None) -> list[Chunk]:

@@ -225,7 +225,8 @@ def _refuse(kept: World, things: World) -> None:
         message = "what is laid over has another track"
         raise ValueError(message)
     for words, ours, theirs in (
-        ("structures hide", kept.occluders, things.occluders), ("schools dim", kept.veils, things.veils),
+        ("structures hide", kept.occluders, things.occluders),
+        ("absorbing schools dim", kept.absorbers, things.absorbers),
     ):  # fmt: skip
         known = {part.name for part in ours}
         if new := [part.name for part in theirs if part.name not in known]:

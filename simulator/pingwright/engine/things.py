@@ -114,8 +114,8 @@ def heard(
 
 
 def left(run: Run, n: int, things: Things, poses: FloatArray) -> NDArray[np.float32]:
-    """Return what structures and absorbing schools of the kept world leave of each point (n), or nothing for all."""
-    if not run.trees and not run.world.veils:
+    """Return what structures and absorbing schools leave of each amplitude [1] (n), or nothing where they leave all."""
+    if not run.trees and not run.world.absorbers:
         return np.zeros(0, np.float32)
     from pingwright.engine.kernels.hiding import TOLERANCE, dim, hide
 
@@ -130,5 +130,5 @@ def left(run: Run, n: int, things: Things, poses: FloatArray) -> NDArray[np.floa
                 points.position, points.axis, points.law, two_sided, only, place, tree.boxes, tree.child,
                 tree.triangles, TOLERANCE, weight,
             )  # fmt: skip
-        dim(run.world.veils, sum(run.elements[n].band) / 2, place, points.position, only, weight)
+        dim(run.world.absorbers, sum(run.elements[n].band) / 2, place, points.position, only, weight)
     return weight

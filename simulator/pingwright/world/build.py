@@ -31,7 +31,7 @@ from pingwright.world.gather import Gathering
 from pingwright.world.looks import Look
 from pingwright.world.resolve import SECOND_ECHO
 from pingwright.world.roughness import Roughness
-from pingwright.world.scatterers import Bounce, FloatArray, Occluder, Track, Veil, World
+from pingwright.world.scatterers import Absorber, Bounce, FloatArray, Occluder, Track, World
 from pingwright.world.terrain import Ground
 from pingwright.world.volume import Layer
 from pingwright.world.water import LayeredWater
@@ -73,14 +73,14 @@ def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None) 
     inside = [surface.contains for surface in standing]
     impossible.refuse_collisions(scenario, base.track, inside)
     schools = [_settled(school, _highest(base, standing), base.ground) for school in scenario.school]
-    stocks, veils = _fish(scenario, base, gathering, standing, schools)
+    stocks, absorbers = _fish(scenario, base, gathering, standing, schools)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside, base.looks)
     gathering.warnings += cautions.structures(standing, base.ground)
     gathering.warnings += cautions.schools(schools, base.ground)
     bodies = _targets(scenario, base, gathering)
     bodies += [_school_body(school) for school in schools] + _layer_bodies(scenario, base)
     contents = Contents(tuple(stocks), tuple(outlines), tuple(bodies))
-    return _world(scenario, base, gathering, ground_source, occluders, veils, contents)
+    return _world(scenario, base, gathering, ground_source, occluders, absorbers, contents)
 
 
 def monte_carlo(
@@ -189,9 +189,9 @@ def _settled(school: Any, highest: fish.Highest, ground: Ground) -> Any:
 
 def _fish(
     scenario: Any, base: Base, gathering: Gathering, standing: Sequence["Standing"], schools: Sequence[Any]
-) -> tuple[list[Stock], list[Veil]]:
+) -> tuple[list[Stock], list[Absorber]]:
     stocks: list[Stock] = []
-    veils: list[Veil] = []
+    absorbers: list[Absorber] = []
     inside, highest = [surface.contains for surface in standing], _highest(base, standing)
     for index, group in enumerate(scenario.fish):
         placed = fish.place(group, index, base.seed, base.ground, _tilt(group), inside, highest)
@@ -204,8 +204,10 @@ def _fish(
         if len(placed.length):
             mean = float(placed.length.mean())
             number_in_all = len(placed.length) * placed.weight
-            veils.append(scattering_layers.veil(school, number_in_all, mean, _model(scenario, school, base, placed)))
-    return stocks, veils
+            absorbers.append(
+                scattering_layers.absorber(school, number_in_all, mean, _model(scenario, school, base, placed))
+            )
+    return stocks, absorbers
 
 
 def _stock(
@@ -282,7 +284,7 @@ def _world(
     gathering: Gathering,
     source: seabed.Seabed,
     occluders: list[Occluder],
-    veils: list[Veil],
+    absorbers: list[Absorber],
     contents: Contents,
 ) -> World:
     return World(
@@ -294,7 +296,7 @@ def _world(
         discrete=gathering.discrete(),
         seabed=source,
         occluders=tuple(occluders),
-        veils=tuple(veils),
+        absorbers=tuple(absorbers),
         scattering_layer=scattering_layers.layers(scenario, base.seed, base.ground, base.track),
         bounce=_bounce(scenario, base) if scenario.reverberation.second_echo else None,
         wind_speed=float(scenario.water.wind),

@@ -165,7 +165,7 @@ class Occluder:
 
 
 @dataclass(frozen=True)
-class Veil:
+class Absorber:
     """A school as an absorber: an ellipsoid (axes along x, y, depth) through which echoes lose energy.
 
     centre (3), semi_axes (3) [m]; extinction(frequency [Hz] (m)) -> n sigma_e [1/m] (m), one-way intensity loss
@@ -287,7 +287,7 @@ class World:
     discrete: Discrete
     seabed: SeabedSource | None
     occluders: tuple[Occluder, ...] = ()
-    veils: tuple[Veil, ...] = ()
+    absorbers: tuple[Absorber, ...] = ()
     scattering_layer: tuple[ScatteringLayer, ...] = ()
     bounce: Bounce | None = None
     wind_speed: float = 0.0

@@ -8,7 +8,7 @@ import numpy as np
 from pingwright import seeds
 from pingwright.acoustics import fish as formulas
 from pingwright.world.contents import Body
-from pingwright.world.scatterers import FloatArray, ScatteringLayer, Terrain, Track, Veil
+from pingwright.world.scatterers import Absorber, FloatArray, ScatteringLayer, Terrain, Track
 from pingwright.world.strength import Model
 from pingwright.world.texture import REACHES, texture
 
@@ -122,7 +122,7 @@ def body(spec: Any, deepest: float) -> Body:
     )
 
 
-def veil(school: Any, count: float, length: float, model: Model) -> Veil:
+def absorber(school: Any, count: float, length: float, model: Model) -> Absorber:
     """Return a school of count fish of a mean length [m] as an absorber, by acoustics.fish.school_extinction."""
     semi = np.array([school.size.along, school.size.across, school.size.height], dtype=np.float64) / 2.0
     density = count / (4.0 / 3.0 * np.pi * float(np.prod(semi)))
@@ -133,4 +133,4 @@ def veil(school: Any, count: float, length: float, model: Model) -> Veil:
         return formulas.school_extinction(strength, density)
 
     centre = np.array([school.at.x, school.at.y, school.at.depth], dtype=np.float64)
-    return Veil(str(school.name), centre, semi, extinction)
+    return Absorber(str(school.name), centre, semi, extinction)

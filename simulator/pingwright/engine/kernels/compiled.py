@@ -26,17 +26,17 @@ def _sources() -> str:
     return total.hexdigest()
 
 
-_told: list[Callable[[], None]] = []
+_listeners: list[Callable[[], None]] = []
 
 
 @contextmanager
-def told_of_compiling(tell: Callable[[], None]) -> Iterator[None]:
-    """Call tell() before each kernel that has to be compiled, because no machine code of it is kept yet."""
-    _told.append(tell)
+def reporting_compiling(report: Callable[[], None]) -> Iterator[None]:
+    """Call report() before each kernel that has to be compiled, because no machine code of it is kept yet."""
+    _listeners.append(report)
     try:
         yield
     finally:
-        _told.remove(tell)
+        _listeners.remove(report)
 
 
 class _Kept(FunctionCache):
@@ -49,8 +49,8 @@ class _Kept(FunctionCache):
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         found = super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
         if found is None:
-            for tell in _told:
-                tell()
+            for report in _listeners:
+                report()
         return found
 
     def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:

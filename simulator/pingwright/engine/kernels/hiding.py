@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.engine.kernels.compiled import compiled
-from pingwright.world.scatterers import Occluder, Veil
+from pingwright.world.scatterers import Absorber, Occluder
 
 FloatArray = NDArray[np.float64]
 
@@ -240,10 +240,10 @@ def hide(
             count = 0
 
 
-def veil_path(veil: Veil, origin: FloatArray, points: FloatArray) -> FloatArray:
-    """Return how far [m] the straight lines from origin (3) to points (3, n) run inside a veil's ellipsoid."""
-    start = (origin - veil.centre) / veil.semi_axes
-    ray = (points - origin[:, None]) / veil.semi_axes[:, None]
+def absorber_path(absorber: Absorber, origin: FloatArray, points: FloatArray) -> FloatArray:
+    """Return how far [m] the straight lines from origin (3) to points (3, n) run inside an absorber's ellipsoid."""
+    start = (origin - absorber.centre) / absorber.semi_axes
+    ray = (points - origin[:, None]) / absorber.semi_axes[:, None]
     length = np.sqrt(((points - origin[:, None]) ** 2).sum(axis=0))
     a = (ray**2).sum(axis=0)
     b = start @ ray
@@ -254,10 +254,10 @@ def veil_path(veil: Veil, origin: FloatArray, points: FloatArray) -> FloatArray:
 
 
 @_jit
-def veil_loss(
+def absorber_loss(
     xyz: Any, segments: Any, origin: Any, centre: Any, semi_axes: Any, per_metre: Any, weight: Any
 ) -> None:  # fmt: skip
-    """Multiply weight by exp(-per_metre path) for the scatterers of the segments; path [m]: see `veil_path`."""
+    """Multiply weight by exp(-per_metre path) for the scatterers of the segments; path [m]: see `absorber_path`."""
     path = np.empty(_BLOCK)
     sx, sy = (origin[0] - centre[0]) / semi_axes[0], (origin[1] - centre[1]) / semi_axes[1]
     sz = (origin[2] - centre[2]) / semi_axes[2]
@@ -279,14 +279,14 @@ def veil_loss(
 
 
 def dim(
-    veils: tuple[Veil, ...], frequency: float, origin: FloatArray, points: FloatArray,
+    absorbers: tuple[Absorber, ...], frequency: float, origin: FloatArray, points: FloatArray,
     segments: NDArray[np.int64], weight: NDArray[np.float32],
 ) -> None:  # fmt: skip
-    """Multiply weight (n) by the two-way amplitude exp(-n sigma_e path) of each veil, at one frequency [Hz].
+    """Multiply weight (n) by the two-way amplitude exp(-n sigma_e path) of each absorber, at one frequency [Hz].
 
     segments (s, 2): which of the points (3, n) count. The extinction cross-section is taken at the band's centre: over
     a chirp band it changes by a few per cent of itself, and the whole loss through an ordinary school is under 1 dB.
     """
-    for veil in veils:
-        per_metre = float(veil.extinction(np.array([frequency]))[0])
-        veil_loss(points, segments, origin, veil.centre, veil.semi_axes, per_metre, weight)
+    for absorber in absorbers:
+        per_metre = float(absorber.extinction(np.array([frequency]))[0])
+        absorber_loss(points, segments, origin, absorber.centre, absorber.semi_axes, per_metre, weight)

@@ -1,4 +1,4 @@
-"""Counter-based Gaussian noise and the packing of levels: compiled loops over flat arrays, and their plain twins.
+"""Counter-based Gaussian noise and the packing of levels: compiled loops, and their reference versions.
 
 A draw is a hash of (key, counter), so any ping of any element can be made alone, in any order, on any thread.
 Hash: splitmix64's finaliser (Steele, Lea & Flood 2014, OOPSLA, 453-472). Gaussian: Box & Muller 1958

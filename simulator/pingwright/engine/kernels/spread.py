@@ -195,19 +195,29 @@ def check(
         raise IndexError("a scatterer lies outside a table")  # noqa: EM101
 
 
+@_inline
+def _trust(
+    laws: Any, sizes: Any, here: Any, limit: Any, lines: Any, cosines: Any, steps: Any, kind: Any, k: Any
+) -> None:
+    """Do nothing: stands where `check` does, in the kernels of ordinary runs."""
+
+
 @lru_cache
 def spreader(
     half: int, slope_pairs: tuple[int, ...], plane: bool, parts: int, checked: bool = False
 ) -> Callable[..., None]:
-    """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, 1 or 2 beam parts.
+    """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, real or complex.
 
-    checked: every index is checked before it is used, IndexError where one lies outside (slow; for tests).
-    The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary.
+    Tables are read by address: what decides whether a scatterer is heard is put so that a number that is none fails it.
+    With `checked`, every index is looked at before it is used, IndexError where one lies outside (slow; for tests).
+    The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary: first all node amplitudes of a
+    block, then all taps; in one loop each scatterer would wait for its own chain.
     Arguments: grid (2, n) float32; xyz (3, n) float64; axis (3, n), amplitude, phase, float32; law int32;
     weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
     position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
     """
     node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, slope_pairs, parts), parts * 2 * _ROW
+    guard = check if checked else _trust
 
     @compiled((half, slope_pairs, plane, parts), checked)
     def spread(
@@ -227,17 +237,14 @@ def spreader(
                     xyz, axis, phase, start, stop, pose, clock, slowness, sizes, tap_steps,
                     ranges, cosines, spreading, turns, at, here, lines, between, carriers,
                 )  # fmt: skip
-                # First all node amplitudes, then all taps: in one loop each scatterer would wait for its own chain.
                 heard = 0
                 for k in range(stop - start):
                     kind, strong = law[start + k], amplitude[start + k] * spreading[k]
                     strong *= weight[start + k] if weighted else _ONE
-                    # Put so that a number that is none fails: tables are read by address, and no bounds are checked.
                     seen = cosines[2, k] > _ZERO and (cosines[3, k] >= _ZERO or two_sided[kind])
                     if not (seen and _ZERO < abs(strong) < _HUGE and 0.0 <= at[k] < limit):
                         continue
-                    if checked:
-                        check(strength.shape[0], sizes, here, limit, lines, cosines, tap_steps, kind, k)
+                    guard(strength.shape[0], sizes, here, limit, lines, cosines, tap_steps, kind, k)
                     node_of(
                         rows, heard * size, gain_row * splat(strong),
                         strength.ctypes.data + 4 * kind * laws * _ROW, loss.ctypes.data, loss_shape[1],
