@@ -16,6 +16,7 @@ import sys
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numba
@@ -30,6 +31,7 @@ from pingwright.engine import geometry, jobs, preparing, settings
 from pingwright.engine import simulate as engine
 from pingwright.engine.kernels import spread as kernels
 from pingwright.engine.kernels.vectors import store
+from pingwright.engine.still import keep
 from pingwright.world.scatterers import World
 
 RANGE, DEPTH, BATCH = 150.0, 75.0, 16
@@ -212,6 +214,24 @@ def lanes(repeats):
     ]
 
 
+def laid_over(patches, repeats, pings=64):
+    """Return times of simulating pings with their bottom, and of laying a fish of 30 points over what was kept."""
+    one, run_settings = elements()[:1], scene.settings(end=RANGE)
+    ground = world(patches, 0, pings)
+    rng = np.random.default_rng(5)
+    place = np.stack([np.sort(rng.uniform(3.0, 3.5, 30)), rng.uniform(-0.1, 0.1, 30), rng.uniform(70, 70.2, 30)])
+    fish = replace(ground, seabed=None, discrete=scene.discrete(scene.scatterers(place, phase=rng.random(30), law=1)))
+    kept = keep(ground, one, run_settings, threads=1)
+    kept.changed(fish)
+    return [
+        (
+            timed(lambda: keep(ground, one, run_settings, threads=1)) / pings,
+            timed(lambda: kept.changed(fish)) / pings,
+        )
+        for _ in range(repeats)
+    ]
+
+
 def spread(values):
     return f"{statistics.median(values):.3g} ({min(values):.3g} .. {max(values):.3g})"
 
@@ -252,6 +272,11 @@ def main():
     gain = lanes(options.repeats)
     result["taps: plain loops / lanes"] = statistics.median(gain)
     print(f"taps of a scatterer, plain loops / lanes: {spread(gain)}")
+    rows = laid_over(50_000, options.repeats)
+    share = [b / a for a, b in rows]
+    result["a fish laid over / a ping of 50000 patches"] = statistics.median(share)
+    each = spread([b * 1e6 for _, b in rows])
+    print(f"a fish laid over a kept ping: {each} us; / a ping with its bottom {spread(share)}")
     rows, error, envelope = against_direct(min(options.repeats, 3))
     speed = [a / b for a, b in rows]
     result |= {"speed-up over the direct sum": statistics.median(speed), "error dB": error, "envelope dB": envelope}
