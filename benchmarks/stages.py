@@ -127,11 +127,9 @@ SIMULATE = """
 import sys
 from pathlib import Path
 from pingwright import recording
-from pingwright.__main__ import collecting_seldom
 from pingwright.run import pipeline
-with collecting_seldom():
-    prepared = recording.prepare(pipeline.load(Path(sys.argv[1])))
-    pipeline.simulate_to(Path(sys.argv[1]).with_suffix(".h5"), prepared)
+prepared = recording.prepare(pipeline.load(Path(sys.argv[1])))
+pipeline.simulate_to(Path(sys.argv[1]).with_suffix(".h5"), prepared)
 """
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pingwright import quantities
 from pingwright.errors import ScenarioError
-from pingwright.inputs import faces, files, scenario, writing
+from pingwright.inputs import files, scenario, writing
 
 FACE = 'face = { shape = "disc", diameter = "70 mm" }'
 SCENE = f"""title = "t"
@@ -70,26 +70,6 @@ def test_the_scenario_itself_is_without_fault() -> None:
 def test_elements_that_are_none_are_refused(elements: str) -> None:
     told = faults(f'title = "t"\nelement = {elements}\n' + SCENE[SCENE.index("[water]") : SCENE.index("[[element]]")])
     assert any(path.startswith("element") for path in told), told
-
-
-@pytest.mark.parametrize(
-    ("face", "extent"),
-    [
-        ('{ shape = "disc", diameter = "70 mm" }', 0.07),
-        ('{ shape = "rectangle", along = "60 mm", across = "90 mm" }', 0.09),
-        (f"{DISCS.split('=', 1)[1]}[[0, 0, 0], [0.03, 0.04, 0]] }}", 2 * 0.05 + 0.02),
-        ('{ shape = "arc", radius = "90 mm", opening = "150 deg", width = "40 mm" }', 0.18),
-        ('{ shape = "cap", radius = "80 mm", opening = "60 deg" }', 0.16),
-    ],
-)
-def test_the_extent_of_a_face_is_the_circle_around_it(face: str, extent: float) -> None:
-    """By Pythagoras: a disc 3 cm along and 4 cm across from the middle ends 5 cm and its radius away."""
-    one = scenario.parse(SCENE.replace(FACE, f"face = {face}"), "scene.toml").element[0]
-    assert faces.aperture(one.face) == pytest.approx(extent)
-
-
-def test_the_extent_of_a_measured_face_is_not_known() -> None:
-    assert math.isnan(faces.aperture(faces.Table.model_construct()))
 
 
 @pytest.mark.parametrize(

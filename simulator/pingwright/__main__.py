@@ -15,18 +15,14 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pingwright.errors import PingwrightError, ScenarioError
+from pingwright.errors import PingwrightError
+from pingwright.messages import open_outputs, own_bug, paragraph, printable
 from pingwright.options import LOOKS, VIEWS, MisusedError, parser
 
 if TYPE_CHECKING:
     from types import FrameType
 
 Progress = Callable[[str, int, int], None]
-
-
-def printable(text: object) -> str:
-    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
-    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
 
 
 def say(message: str) -> None:
@@ -267,23 +263,6 @@ HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
 }  # fmt: skip
 
 
-def own_bug(error: BaseException) -> str:
-    """Write the traceback to a log file and return the paragraph for the user."""
-    import tempfile
-    import traceback
-
-    text = f"{' '.join(sys.argv)}\nPython {sys.version}\n\n{''.join(traceback.format_exception(error))}"
-    try:
-        with tempfile.NamedTemporaryFile(
-            "w", prefix="pingwright-fault-", suffix=".log", delete=False, encoding="utf-8", errors="replace"
-        ) as log:
-            log.write(text)
-        where = f"The details are in {log.name}; please send that file with your report."
-    except OSError:
-        where = "The details could not be written anywhere; --debug shows them."
-    return f"This is an internal error, not a fault of your input ({type(error).__name__}). {where}"
-
-
 def _stop(number: int, frame: "FrameType | None") -> None:
     raise KeyboardInterrupt
 
@@ -295,7 +274,10 @@ def handled(asked: argparse.Namespace) -> int:
     except BrokenPipeError:
         raise
     except (PingwrightError, KeyboardInterrupt, MemoryError, OSError) as error:
-        message, status = paragraph(error, asked), error.exit_status if isinstance(error, PingwrightError) else 3
+        message, status = (
+            paragraph(error, asked.command),
+            error.exit_status if isinstance(error, PingwrightError) else 3,
+        )
         fault: BaseException = error
     except Exception as error:
         message, status, fault = own_bug(error), 4, error
@@ -307,40 +289,15 @@ def handled(asked: argparse.Namespace) -> int:
     return status
 
 
-def paragraph(error: BaseException, asked: argparse.Namespace) -> str:
-    """Return the message for the user."""
-    if isinstance(error, KeyboardInterrupt):
-        resumed = {"run": "the same command with --resume resumes", "claims": "the same command resumes"}
-        resumed["match"] = resumed["sweep"] = resumed["claims"]
-        more = f" What was computed is kept: {resumed[asked.command]}." if asked.command in resumed else ""
-        return f"Stopped before the end; finished files are whole.{more}"
-    if isinstance(error, MemoryError):
-        return "This machine has too little memory; fewer pings or elements or --threads 1 need less."
-    if isinstance(error, ScenarioError) and len(error.faults) > 1:
-        return f"{len(error.faults)} faults:\n{error}"
-    if isinstance(error, PingwrightError):
-        return str(error)
-    return f"The system refused: {error}."
-
-
 def _cap_memory() -> None:
     from pingwright import costs
 
     costs.cap_memory()
 
 
-def _open_outputs() -> None:
-    """Give a closed output somewhere to go, and let no character stop the printing."""
-    for name in ("stdout", "stderr"):
-        if getattr(sys, name) is None:
-            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (open as long as the program)
-        with suppress(AttributeError, ValueError):
-            getattr(sys, name).reconfigure(errors="backslashreplace")
-
-
 def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
     """Run the command line and return the exit status; capped: with the memory of this process limited."""
-    _open_outputs()
+    open_outputs()
     with suppress(ValueError, AttributeError):  # not in the main thread, or no such signal here
         signal.signal(signal.SIGTERM, _stop)
     try:

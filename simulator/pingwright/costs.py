@@ -27,7 +27,6 @@ MEMORY_SHARE = 0.8
 SECONDS_A_SCATTERER = 150e-9  # heard by one ping of one element, with all that makes and gathers it
 SECONDS_A_VISIT = 45e-9  # of one ping of one element to one scatterer near enough to be looked at
 SECONDS_A_SAMPLE = 12e-9
-TILES_KEPT = 6000  # of the bottom, by the engine
 MOST_NEIGHBOURS = 200  # pings on one side of a place
 COUNTED = 2e6  # scatterers: more are not made only to be counted
 BYTES_TO_START = 350 << 20
@@ -131,22 +130,6 @@ def visited(world: Any, place: tuple[float, float, float], reach: float) -> floa
     there = np.array(place)
     segments = stretch(Tiles(world.seabed), there[:, None], reach).heard(there, reach)
     return float((segments[:, 1] - segments[:, 0]).sum())
-
-
-def tiles(world: Any, place: tuple[float, float], across: float, length: float) -> int:
-    """Return what the tiles of the bottom that the engine keeps take [bytes].
-
-    place [m]: x, y of a ping, whose tiles to either side stand for those all along a track of some length [m];
-    across [m]: as far as pings hear to the side.
-    """
-    if world.seabed is None:
-        return 0
-    edge = float(world.seabed.tile_edge)
-    column = int(np.floor(place[0] / edge))
-    side = np.unique(np.floor((place[1] + np.linspace(-1.0, 1.0, 41) * across) / edge))
-    held = np.mean([len(world.seabed.tile(column, int(row))) for row in side])
-    count = min((length / edge + 1) * (2 * across / edge + 2), TILES_KEPT)
-    return int(count * held * BYTES_A_SCATTERER)
 
 
 def jobs(samples: int, threads: int | None, width: int = 2) -> int:

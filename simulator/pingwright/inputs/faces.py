@@ -1,6 +1,6 @@
 """Faces: the shapes of radiating surfaces, from the disc to a measured table."""
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
@@ -117,18 +117,3 @@ Face = Annotated[
     Annotated[Disc | Rectangle | Discs | Arc | Cap | Table, Field(discriminator="shape")], BeforeValidator(_pattern)
 ]
 SHAPES = ("disc", "rectangle", "discs", "arc", "cap", "table")
-
-
-def aperture(face: Any) -> float:
-    """Return the largest extent of a face [m], for estimates of size; nan for a measured table."""
-    match face:
-        case Disc():
-            return float(face.diameter)
-        case Rectangle():
-            return float(max(face.along, face.across))
-        case Discs():
-            reach = max((x * x + y * y) ** 0.5 for x, y, _ in face.centres)
-            return float(2 * reach + face.diameter)
-        case Arc() | Cap():
-            return float(2 * face.radius)
-    return float("nan")

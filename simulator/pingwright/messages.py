@@ -1,0 +1,58 @@
+"""What a user reads when something goes wrong: one paragraph, made safe to show."""
+
+import os
+import sys
+from contextlib import suppress
+
+from pingwright.errors import PingwrightError, ScenarioError
+
+#: Commands whose interrupted work is resumed, and by what.
+RESUMED = {
+    "run": "the same command with --resume resumes",
+    **dict.fromkeys(("claims", "match", "sweep"), "the same command resumes"),
+}
+
+
+def printable(text: object) -> str:
+    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
+
+
+def open_outputs() -> None:
+    """Give a closed output somewhere to go, and let no character stop the printing."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (open as long as the program)
+        with suppress(AttributeError, ValueError):
+            getattr(sys, name).reconfigure(errors="backslashreplace")
+
+
+def paragraph(error: BaseException, command: str) -> str:
+    """Return the message for an error that the user can do something about."""
+    if isinstance(error, KeyboardInterrupt):
+        more = f" What was computed is kept: {RESUMED[command]}." if command in RESUMED else ""
+        return f"Stopped before the end; finished files are whole.{more}"
+    if isinstance(error, MemoryError):
+        return "This machine has too little memory; fewer pings or elements or --threads 1 need less."
+    if isinstance(error, ScenarioError) and len(error.faults) > 1:
+        return f"{len(error.faults)} faults:\n{error}"
+    if isinstance(error, PingwrightError):
+        return str(error)
+    return f"The system refused: {error}."
+
+
+def own_bug(error: BaseException) -> str:
+    """Write the traceback to a log file and return the message for the user."""
+    import tempfile
+    import traceback
+
+    text = f"{' '.join(sys.argv)}\nPython {sys.version}\n\n{''.join(traceback.format_exception(error))}"
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="pingwright-fault-", suffix=".log", delete=False, encoding="utf-8", errors="replace"
+        ) as log:
+            log.write(text)
+        where = f"The details are in {log.name}; please send that file with your report."
+    except OSError:
+        where = "The details could not be written anywhere; --debug shows them."
+    return f"This is an internal error, not a fault of your input ({type(error).__name__}). {where}"
