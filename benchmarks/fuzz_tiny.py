@@ -34,46 +34,44 @@ def scenario(loaded: Any) -> str:
 
 
 def claims(path: Path, out: Path, *, whole: bool = False) -> str:
-    """Answer the claims of a file with two runs and one of each chart; whole: sweeps, pictures and text as well."""
-    from pingwright.claims import answering, curves, echoes, estimate, limits, pipeline, question, sweeps, trials
+    """Answer the claims of a file with two runs and short curves; whole: what they depend on, pictures and text too."""
+    from pingwright.claims import answers, estimate, pipeline, questions
     from pingwright.inputs import claims as inputs
+    from pingwright.measures import base, beam_width, finding
+    from pingwright.trials.batch import Settings
 
     asked = inputs.load(path)
     tiny = asked.model_copy(update={"runs": min(asked.runs, 2)})
-    small = {curves: {"RUNS": 1, "POINTS": 2}, echoes: {"READINGS": 2, "DIRECTIONS": 9}, limits: {"RUNS": 1},
-             sweeps: {"SIDE": 3, "MAP_RUNS": 1, "HEIGHTS": 3, "HEIGHT_RUNS": 1, "DEPTHS": (0.5, 1.0),
-                      "SLOPES": (0.0, 3.0), "SEDIMENTS": ("mud", "rock"), "DEEP": (10.0, 80.0), "DEEP_RUNS": 1,
-                      "LENGTHS": (1.0, 1.3)}}  # fmt: skip
+    small = ((base, "CURVE_RUNS", 1), (base, "CURVE_POINTS", 2), (beam_width, "DIRECTIONS", 9), (finding, "RUNS", 1))
     with ExitStack() as changes:
-        for module, values in small.items():
-            for name, value in values.items():
-                changes.enter_context(patch.object(module, name, value))
-        changes.enter_context(patch.object(inputs, "load", lambda _: tiny))
+        for module, name, value in small:
+            changes.enter_context(patch.object(module, name, value))
+        changes.enter_context(patch.object(inputs, "load", lambda *_: tiny))
         if too_large(estimate.estimate(tiny, threads=1)):
             return "too large"
         if whole:
             pipeline.run(path, out, threads=1)
             return "run"
-        for asking in question.questions(tiny)[:MOST_CLAIMS]:
-            answering.answer(asking, trials.Course(int(tiny.runs), float(tiny.confidence), int(tiny.seed), threads=1))
+        for asking in questions.questions(tiny)[:MOST_CLAIMS]:
+            answers.answer(asking, Settings(int(tiny.runs), float(tiny.confidence), int(tiny.seed), threads=1))
     return "run"
 
 
 def trip(path: Path, out: Path, *, whole: bool = False) -> str:
     """Rank elements of a trip with one run of each trial, and write all results; whole: all elements, not only two."""
     from pingwright.inputs import trip as inputs
-    from pingwright.match import estimate, pipeline, plan, ranking, trials
+    from pingwright.match import estimate, pipeline, ranking, trials
 
     asked = inputs.load(path)
     flat = sorted(asked.element, key=lambda element: element.face.shape in {"arc", "cap"})
     tiny = asked if whole else asked.model_copy(update={"element": tuple(flat[:2])})
     ran = trials.run
     with ExitStack() as changes:
-        for module, name, value in ((plan, "EMPTY_RUNS", 1), (plan, "SPOT_RUNS", 1), (plan, "AXIS_RUNS", 1),
+        for module, name, value in ((trials, "BLANKS", 1), (trials, "SWATH_RUNS", 1),
                                     (ranking, "RESAMPLINGS", 4), (ranking, "SLICE_RESAMPLINGS", 2)):  # fmt: skip
             changes.enter_context(patch.object(module, name, value))
-        changes.enter_context(patch.object(trials, "run", lambda *a, **k: ran(*a, **k, runs=1, axis_runs=1)))
-        changes.enter_context(patch.object(inputs, "load", lambda _: tiny))
+        changes.enter_context(patch.object(trials, "run", lambda *a, **k: ran(*a, **k, runs=1)))
+        changes.enter_context(patch.object(inputs, "load", lambda *_: tiny))
         if too_large(estimate.estimate(tiny, threads=1)[0]):
             return "too large"
         pipeline.run(path, out, threads=1)
