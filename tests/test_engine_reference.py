@@ -91,7 +91,7 @@ def test_pieces_fit_together_whatever_is_heard(monkeypatch):
     )
     w = scene.replace(w, seabed=WholeBed(points), discrete=nothing)
     pair = [scene.element(band=b, length=0.5e-3, name=str(b)) for b in ((90e3, 150e3), (120e3, 200e3))]
-    window = scene.settings(12.0, 45.0, span=0.06)
+    window = scene.settings(12.0, 45.0, span=0.06, crosstalk=True)
     whole = scene.echoes(w, pair, window, pings=[2])
     monkeypatch.setattr(channels, "_PIECES", (3,))
     cut = scene.run_of(w, pair, window)
