@@ -68,7 +68,10 @@ def test_all_figures_are_drawn_and_carry_their_scenario(stored, tmp_path, capsys
 def test_a_name_that_is_none_is_refused_before_anything_is_touched(stored, tmp_path, capsys):
     out = tmp_path / "out"
     assert command.main(["draw", str(stored), "--out", str(out), "--figures", "cutaway,beam"]) == 2
-    assert 'found "beam"; allowed for these echograms: all, or names from compare, cutaway' in capsys.readouterr().err
+    assert (
+        'found "beam"; allowed for these echograms: all, or names from compare, echogram, cutaway'
+        in capsys.readouterr().err
+    )
     assert not out.exists()
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pingwright.acoustics.roughness import relief_variance
-from pingwright.engine import hiding
+from pingwright.engine.kernels import hiding
 from pingwright.world import ground, materials, roughness, seabed, shadows, terrain, track
 from pingwright.world.looks import Look
 from pingwright.world.volume import Layer

@@ -119,12 +119,18 @@ def tilt_mean(name: str, mean: float, sd: float, frequency_length: ArrayLike) ->
     return floats(weight @ cross_section(name, mean + sd * z, frequency_length) / weight.sum())
 
 
-def mean_strength(name: str, length: ArrayLike, frequency: ArrayLike, sound_speed: float = 1490.0) -> FloatArray:
-    """Return the mean target strength of a shape over natural tilts N(-5, 15 deg) [dB re 1 m2].
+def mean_strength(
+    name: str,
+    length: ArrayLike,
+    frequency: ArrayLike,
+    sound_speed: float = _SPEED,
+    tilt: tuple[float, float] = NATURAL_TILT,
+) -> FloatArray:
+    """Return the mean target strength of a shape over tilts N(mean, sd) [dB re 1 m2].
 
-    length [m], frequency [Hz]: arrays that broadcast; sound_speed [m/s]. Valid as `cross_section`; one fish of a
-    species, to 2 or 3 dB. Source: `tilt_mean`; the tilts are *assumed* (head down, as of cod).
+    length [m], frequency [Hz]: arrays that broadcast; tilt: mean and sd [deg], by default N(-5, 15), *assumed* (head
+    down, as of cod). Valid as `cross_section`; one fish of a species, to 2 or 3 dB. Source: `tilt_mean`.
     """
     size, f = np.broadcast_arrays(floats(length), floats(frequency))
     scaled = (size * f * _SPEED / sound_speed).ravel()
-    return floats(decibels(tilt_mean(name, *NATURAL_TILT, scaled)).reshape(size.shape) + 20.0 * np.log10(size))
+    return floats(decibels(tilt_mean(name, *tilt, scaled)).reshape(size.shape) + 20.0 * np.log10(size))

@@ -19,6 +19,8 @@ def leak_ahead(stored: StoredArray, cells: Grid, first: NDArray[np.int64]) -> Fl
 
     lobes = cells.filtering.lobes
     reach = int(len(lobes) / STEPS * cells.per_cell)
+    if reach == 0:  # a pulse shorter than a sample: nothing leaks
+        return np.zeros((len(first), 1))
     place = first[:, None] + np.arange(reach)
     level = np.take_along_axis(stored, np.minimum(place, stored.shape[1] - 1), axis=1)
     power = np.where(place < stored.shape[1], 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)

@@ -13,12 +13,15 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.acoustics import absorption as losses
 from pingwright.acoustics import fish as formulas
+from pingwright.acoustics import shapes
 from pingwright.echograms.record import Record
 from pingwright.errors import ScenarioError
 from pingwright.figures.style.view import Label
 
 FloatArray = NDArray[np.float64]
 
+#: Strength models that begin so are measured shapes.
+SHAPE = "shape-"
 #: steps of depth over which absorption is averaged
 STEPS = 201
 
@@ -82,6 +85,9 @@ class Kind:
 
         nan where length over wavelength is outside 1..130 for the models of Love, which are published for that.
         """
+        if self.law.startswith(SHAPE):  # over the group's own tilts, as the fish echo
+            tilts = float(self.group.tilt.mean), float(self.group.tilt.sd)
+            return shapes.mean_strength(self.law.removeprefix(SHAPE), length, frequency, sound_speed, tilts)
         level = formulas.MODELS[self.law](length, frequency, sound_speed)
         if self.law not in formulas.PEAK_MODELS:
             return level
@@ -100,7 +106,11 @@ def kinds(known: Any) -> tuple[Kind, ...]:
             law = "foote-1987 open"
         if law not in formulas.MODELS:
             continue
-        tilt = (float(group.tilt.mean), float(group.tilt.sd)) if law in formulas.PEAK_MODELS else ()
+        tilt = (
+            (float(group.tilt.mean), float(group.tilt.sd))
+            if law in formulas.PEAK_MODELS or law.startswith(SHAPE)
+            else ()
+        )
         key = (law, group.swimbladder, *tilt)
         bladder = "no bladder" if group.swimbladder == "none" else f"{group.swimbladder} bladder"
         found.setdefault(key, Kind(f"{_in_words(group.strength_model)}, {bladder}", group, law))

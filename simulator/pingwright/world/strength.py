@@ -162,10 +162,7 @@ def _shape_mean(shape: str, tilt: tuple[float, float], sound_speed: float) -> Fo
     """Return the mean strength [dB re 1 m2] of a measured shape over a group's own tilts."""
 
     def mean(length: FloatArray, frequency: FloatArray) -> FloatArray:
-        size, f = np.broadcast_arrays(np.asarray(length, dtype=np.float64), np.asarray(frequency, dtype=np.float64))
-        scaled = (size * f * SHAPE_SPEED / sound_speed).ravel()
-        ratio = shapes.tilt_mean(shape, *tilt, scaled).reshape(size.shape)
-        return np.asarray(decibels(ratio) + 20.0 * np.log10(size))
+        return shapes.mean_strength(shape, length, frequency, sound_speed, tilt)
 
     return mean
 
