@@ -12,7 +12,7 @@ from pingwright.quantities import SPEED, check
 from pingwright.run import pipeline
 from tiny_scenarios import LAKE
 
-SCENARIOS = Path(command.__file__).parents[1] / "scenarios"
+SCENARIOS = Path(command.__file__).parents[2] / "scenarios"
 
 
 def refused(capsys, *words) -> str:
@@ -27,12 +27,12 @@ def refused(capsys, *words) -> str:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["run", "a.toml", "--unit", "ft"], "--units is an option of `pingwright draw`. `pingwright run --help`"),
+        (["recall", "a.png", "--units", "ft"], "--units is an option of `pingwright run`. `pingwright recall --help`"),
         (["run", "a.toml", "--resum3"], "did you mean `--resume`? `pingwright run --help`"),
         (["match", "a.toml", "--keep-phase"], "--keep-phase is an option of `pingwright run`"),
         (["run", "a.toml", "b.toml"], "`pingwright run` does not take b.toml"),
         (["--loud"], "`pingwright` does not take --loud. `pingwright --help`"),
-        (["rum", "a.toml"], "Unknown command 'rum'; available: run, draw, check, new, list, claims, match, recall"),
+        (["rum", "a.toml"], "Unknown command 'rum'; available: run, draw, check, new, list, claims, match, export,"),
         (["rum", "a.toml"], "did you mean `run`?"),
         (["my lake.toml"], "did you mean `pingwright run my lake.toml`?"),
     ],
@@ -106,7 +106,7 @@ def test_a_look_without_figures_is_that_of_the_comparison(monkeypatch, capsys):
     monkeypatch.setattr(pipeline, "draw", lambda *_, **more: asked.update(more) or results)
     for words, figures, look in (
         ([], None, {}),
-        (["--units", "ft"], "compare", {"units": "ft"}),
+        (["--theme", "dark"], "compare", {"theme": "dark"}),
         (["--figures", "beams", "--format", "pdf"], "beams", {"format": "pdf"}),
     ):
         assert command.main(["draw", "echograms.h5", *words]) == 0

@@ -181,7 +181,7 @@ class Frame:
             if len(self.record.truth.fish.id)
             else ""
         )
-        return f"{every}Not for navigation or diving; no proof of a product's performance."
+        return f"{every}Not for navigation or diving; no proof of performance."
 
     def _missing(self) -> bool:
         return any(mark != words.SEPARATED for e in self.found.elements for mark in e.mark)
