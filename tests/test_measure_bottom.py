@@ -352,9 +352,36 @@ def test_the_water_ahead_of_the_edge_is_calm(noise, before, length, gap, ahead):
     level = np.full((1, 600), 30.0)
     level[0, 300 - gap - length : 300 - gap] = 100.0 + before
     level[0, 300:320] = 100.0
-    # So far away that spreading is even; blind for 26 samples.
-    element, grid = drawn(level, noise=noise, start=100.0, blank_range=100.102)
+    # So far away that spreading is even; blind for 26 samples; so loud a source that a fish may be as strong.
+    element, grid = drawn(level, noise=noise, start=100.0, blank_range=100.102, source=190.0)
     edge = 300 - gap - length if ahead else 300
+    assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
+
+
+@pytest.mark.parametrize(
+    ("strength", "about", "is_ground"),
+    [
+        # Denser than any school: -26 dB re 1 m-1, in -19 dB re 1 sr and cells of 1 cm, is -65 dB and so 84.9 dB here.
+        (84.5, {}, False),
+        (85.3, {}, True),
+        # Stronger than any one fish: in a narrower beam -30 dB re 1 m2, which is 79.8 dB here.
+        (79.4, {"equivalent_beam_angle": -25.0}, False),
+        (80.2, {"equivalent_beam_angle": -25.0}, True),
+        # A bottom stands 10 dB over the noise.
+        (87.6, {"noise": 78.0}, False),
+        (88.4, {"noise": 78.0}, True),
+    ],
+)
+def test_a_short_echo_that_only_ground_gives_belongs_to_the_bottom(strength, about, is_ground):
+    """An echo of 5 samples, and 6 quiet ones behind it, ahead of a bottom of 100 dB at 101.2 m; source level 190 dB.
+
+    strength [dB]: of the echo averaged over 8 cells, 20 samples: 6 dB below its own. A fish of it is left in the water.
+    """
+    level = np.full((1, 600), 30.0)
+    level[0, 289:294] = strength + 10 * np.log10(4)
+    level[0, 300:320] = 100.0
+    element, grid = drawn(level, start=100.0, source=190.0, **about)
+    edge = 289 if is_ground else 300
     assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 
 
@@ -406,7 +433,7 @@ def test_an_onset_is_longer_than_two_cells(length, onset):
     level = np.full((1, 600), 30.0)
     level[0, 300 - length : 300] = 82.0
     level[0, 300:320] = 100.0
-    element, grid = drawn(level, noise=20.0, start=100.0)
+    element, grid = drawn(level, noise=20.0, start=100.0, source=190.0)
     edge = 300 - length if onset else 300
     assert bottom.find(element.echo_level, grid).pick[0] == pytest.approx(100.0 + 0.004 * edge, abs=0.004)
 

@@ -20,6 +20,10 @@ EDGE_DROPS = (15.0, 6.0)
 #: bottom level: the edge is not where the echo fades within itself, nor where it is still weak, as off the crests of
 #: sand waves. One fish ahead passes: in 8 cells it has a few strong ones. Chosen on scenes (see `_edge`).
 AHEAD_DROPS = (10.0, 13.0, 17.0)
+#: Nor may 8 cells there be stronger than any one fish and denser than any school (LEAST_STRENGTH,
+#: LEAST_VOLUME_STRENGTH) where they stand at least this far [dB] over 32 cells, assumed: off the nearest spots of a
+#: rough bottom comes a short echo with a gap behind it: ground, no fish. A layer goes on and does not stand out.
+STANDS_OUT = 3.0
 #: Noise counts this many times its mean in the longer averages, so that what is only noise is calm.
 NOISE_ALLOWED = 1.3
 #: The bottom must stand this far [dB] above the noise.
@@ -205,17 +209,32 @@ def _is_bottom(
 def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> NDArray[np.bool_]:
     """Return where the m samples from there on, and those before them, are weak enough to lie ahead of the bottom.
 
-    mean (ping, sample): power averaged over m samples from there on; most (ping): its maximum.
+    mean (ping, sample): power averaged over m samples from there on; most (ping): its maximum. A short echo that only
+    ground gives is not calm: under the high pencil 58 m over flat gravel of natural roughness, 10 of 192 passes without
+    a fish counted as one separated 0.3 m off the bottom where it was taken for water, none where it is not; of 64
+    passes with a fish 63 did both times.
     """
     middle = (m - 1) // 2
-    noise = NOISE_ALLOWED * 10 ** (0.1 * (cells.noise + cells.surface_gain[middle : middle + mean.shape[1]]))
+    noise = 10 ** (0.1 * (cells.noise + cells.surface_gain[middle : middle + mean.shape[1]]))
     calm = mean <= most[:, None] * 10 ** (-AHEAD_DROPS[0] / 10)
+    ground = mean >= np.maximum(_least_ground(cells)[: mean.shape[1]], noise * 10 ** (LEAST_EXCESS / 10))
+    alone = mean * 10 ** (-STANDS_OUT / 10)
+    noise *= NOISE_ALLOWED
     for doublings, drop in enumerate(AHEAD_DROPS[1:]):
         before, longer = m << doublings, mean / 2
         longer[:, before:] += mean[:, :-before] / 2
         mean = longer
         calm &= mean <= most[:, None] * 10 ** (-drop / 10) + noise
-    return np.asarray(calm)
+    return np.asarray(calm & ~(ground & (mean <= alone)))
+
+
+def _least_ground(cells: Grid) -> FloatArray:
+    """Return the power averaged over 8 cells (sample) from which on an echo is stronger than any fish or school.
+
+    As a ratio to the source's, with spherical spreading and absorption removed.
+    """
+    single_fish = LEAST_STRENGTH - (cells.strength_gain - cells.surface_gain)
+    return np.asarray(10 ** (0.1 * np.maximum(single_fish, cells.volume_gain + LEAST_VOLUME_STRENGTH)))
 
 
 def _edge(
