@@ -27,8 +27,7 @@ def test_a_bare_slope_shows_no_fish(sediment, slope, use, roughness):
     # pings are judged, as marks are.
     pings, depth = 100, 40.0
     keys = {"pings": pings, "depth": depth, "end": 50, "slope": slope, "sediment": sediment, "use": use}
-    sheet = lab.text(**keys).replace("ambient = false", "ambient = true")
-    sheet = sheet.replace("slope = {", f'roughness = "{roughness}"\nslope = {{')
+    sheet = lab.text(**keys, roughness=roughness).replace("ambient = false", "ambient = true")
     made = lab.spread_out(recording.prepare(parse(sheet)))
     row = recording.in_memory(made, quiet=True).elements[0]
     grid = cells.grid(row)

@@ -148,11 +148,15 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
         surface = 10 * np.log10(mean[rows, start])
     level = surface - cells.surface_gain[start + (m - 1) // 2]
     good = _is_bottom(mean, start, m, surface, cells) & (level >= cells.noise + LEAST_EXCESS)
-    calm = _calm(mean, mean[rows, start], m, cells)
+    calm, water = _calm(mean, mean[rows, start], m, cells)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
-    edge, drop = _edge(stored, cells, level, np.minimum(first + np.argmax(first_strong, axis=1), peak), calm)
-    pick = onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge)
+    until = np.minimum(first + np.argmax(first_strong, axis=1), peak)
+    picks = []
+    for ahead in (calm, water):
+        edge, drop = _edge(stored, cells, level, until, ahead)
+        picks.append(onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge))
+    pick = np.minimum(*picks)  # the onset of the later edge may reach further ahead
     line = _line(stored, cells, np.where(good, level, np.nan), window, low, pick)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan), line)
 
@@ -206,13 +210,13 @@ def _is_bottom(
     return np.asarray((surface >= LEAST_SURFACE_LEVEL) | extended | weak)
 
 
-def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> NDArray[np.bool_]:
+def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return where the m samples from there on, and those before them, are weak enough to lie ahead of the bottom.
 
-    mean (ping, sample): power averaged over m samples from there on; most (ping): its maximum. A short echo that only
-    ground gives is not calm: under the high pencil 58 m over flat gravel of natural roughness, 10 of 192 passes without
-    a fish counted as one separated 0.3 m off the bottom where it was taken for water, none where it is not; of 64
-    passes with a fish 63 did both times.
+    mean (ping, sample): power averaged over m samples from there on; most (ping): its maximum. The second answer leaves
+    out a short echo that only ground gives: under the high pencil 58 m over flat gravel of natural roughness 10 of 192
+    passes without a fish counted as one separated 0.3 m off the bottom where it was taken for water, none where it is
+    not; of 64 passes with a fish 63 did both times.
     """
     middle = (m - 1) // 2
     noise = 10 ** (0.1 * (cells.noise + cells.surface_gain[middle : middle + mean.shape[1]]))
@@ -225,7 +229,7 @@ def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> NDArray[np
         longer[:, before:] += mean[:, :-before] / 2
         mean = longer
         calm &= mean <= most[:, None] * 10 ** (-drop / 10) + noise
-    return np.asarray(calm & ~(ground & (mean <= alone)))
+    return np.asarray(calm), np.asarray(calm & ~(ground & (mean <= alone)))
 
 
 def _least_ground(cells: Grid) -> FloatArray:
