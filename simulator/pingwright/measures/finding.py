@@ -72,7 +72,7 @@ class Found(Measure):
         count = len(question.elements)
         tried = self._begun(settings, count, len(axis))
         each = 1 - (1 - settings.confidence) / count
-        left = POINTS_WORTH * settings.runs * count
+        left = POINTS_WORTH * settings.runs * count - int(sum(t.of.sum() for t in tried))
         while (step := self._next(question, axis, first, tried, settings, each)) is not None and left > 0:
             element, point = step
             done = int(tried[element].of[point])
