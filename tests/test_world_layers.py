@@ -79,9 +79,7 @@ def test_a_bed_of_weed_stands_on_a_sloping_bottom_and_ends_where_it_is_said_to()
 )
 def test_open_sea_water_scatters_faintly_and_fresh_water_does_not(keys, wanted):
     background = keys.pop("second_echo", "by water")
-    text = lab.text("", **keys).replace(
-        "[reverberation]", f"[reverberation]\nbackground = {background!r}".replace("'", '"')
-    )
+    text = lab.text("", **keys).replace('background = "none"', f"background = {background!r}".replace("'", '"'))
     layers = build.build(resolve.resolve(parse(text)), lab.LOOKS).scattering_layer
     assert (None if not layers else pytest.approx(wanted)) == (
         wanted if not layers else 10 * np.log10(layers[0].volume_coefficient(np.array([1e5]))[0])
@@ -90,7 +88,11 @@ def test_open_sea_water_scatters_faintly_and_fresh_water_does_not(keys, wanted):
 
 def test_steps_of_temperature_show_where_they_are_asked_for():
     rows = "depth,temperature,salinity\n0,20,35\n10,20,35\n12,14,35\n40,13,35\n"
-    text = lab.text("").replace("temperature = 11\nsalinity = 34.5\n", 'profile = "w.csv"\nshow_steps = true\n')
+    text = (
+        lab.text("")
+        .replace('background = "none"\n', "")
+        .replace("temperature = 11\nsalinity = 34.5\n", 'profile = "w.csv"\nshow_steps = true\n')
+    )
     layers = build.build(resolve.resolve(parse(text, "t.toml", {"w.csv": rows.encode()})), lab.LOOKS).scattering_layer
     assert [(one.name, one.depth) for one in layers[:1]] == [("step at 10.0 m", (10.0, 12.0))]
     assert len(layers) == 2
