@@ -33,6 +33,7 @@ def measured(sediment, slope):
         slope=slope,
         sediment=sediment,
         boat="in_turn = true\n",
+        roughness="none",  # the law of a plane; that roughness keeps the energy is tested in test_world_ground
     )
     made = lab.spread_out(scene)
     record = recording.in_memory(made, quiet=True, keep_phase=True)
@@ -80,7 +81,9 @@ def test_whole_echoes_fall_from_rock_to_mud(index, least):
     # Common practice, no source: in this order, rock 10 dB over mud. In the high band 9: see test_world_seabed.
     names = ("rock", "cobble", "gravel", "medium sand", "mud")
     level = [10 * np.log10(measured(name, 0)[0][index]) for name in names]
-    assert np.all(np.diff(level) < 0)
+    # Gravel and medium sand lie 0.05 dB apart by their laws: what 40 pings cannot tell apart may fall either way.
+    chance = np.array([10 / np.log(10) * measured(name, 0)[1][index] / measured(name, 0)[0][index] for name in names])
+    assert np.all(np.diff(level) < 2 * np.hypot(chance[1:], chance[:-1]))
     assert level[0] - level[-1] > least
 
 
@@ -111,7 +114,9 @@ def test_the_second_echo_is_weaker_by_its_way_and_the_bottoms_loss(sediment, los
 def test_tails_of_soft_bottoms_fall_by_twice_their_attenuation(sediment, use):
     # Source: Hamilton's attenuation, two-way 2 Kp f dB a metre of sediment, mean over the band as the receiver weighs
     # it; within 10 %. Shallow, so that the surface off the axis echoes early: 0.3 m later it is 15 degrees off.
-    made = lab.spread_out(lab.prepared(pings=60, depth=8.0, end=12, sediment=sediment, use=use), apart=10.0)
+    made = lab.spread_out(
+        lab.prepared(pings=60, depth=8.0, end=12, sediment=sediment, use=use, roughness="none"), apart=10.0
+    )
     row = recording.in_memory(made, quiet=True, keep_phase=True).elements[0]
     element, entry = made.elements[0], materials.sediment(sediment)
     deep = (row.range - 8.0) * entry.speed_ratio
