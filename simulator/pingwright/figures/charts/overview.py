@@ -141,8 +141,8 @@ def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
 
 def caption(rows: Sequence[Row], title: str) -> str:
     """Return the caption: the outcome, and every claim with what was found."""
-    told = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row)}" for row in rows]
-    return f"{title}: {summed(rows)}. {'; '.join(told)}. Simulated."
+    lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row)}" for row in rows]
+    return f"{title}: {summed(rows)}. {'; '.join(lines)}. Simulated."
 
 
 #: The alternative text, of the same arguments.
