@@ -164,8 +164,8 @@ def _behind(
     Only those count as detected that stand clear on both sides: what joins the structure's echo may be a part of it.
     Of twelve fish 3 m beside a steel box of 4 m at 58 m, over passes at 4 kn: high pencil 5, medium 7, low 0 separated;
     5, 2 and 0 stand 12 dB over the same pings without fish. False per ping without fish: 1.7, 1.2 and 0.8 %, per pass
-    none of 12 each (low measured at a gap of 9 dB); at 3 dB the low pencil had 2.0 % and 2 of 12. One scene only, on which
-    the gap was chosen.
+    none of 12 each (low: at a gap of 9 dB); at 3 dB the low pencil had 2.0 % and 2 of 12. One scene only, on which the
+    gap was chosen.
     """
     lines = bottom.behind(stored, cells)
     peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm)
