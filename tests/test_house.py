@@ -15,20 +15,20 @@ FLOORS = {
     "errors": 0, "units": 0, "quantities": 1, "seeds": 0, "palette": 0, "markdown": 0,
     "files": 1,  # above errors, which they need
     "acoustics": 2, "inputs": 2, "echograms": 2, "checkpoint": 2,
-    "world": 3, "element": 3, "measure": 3, "workers": 3,
+    "world": 3, "element": 3, "measure": 3, "workers": 3, "arguments": 3,
     "engine": 4, "words": 4,
     "recording": 5,
     "figures": 5, "page": 6, "export": 5,
     "report": 7, "costs": 7, "trials": 8, "measures": 9,
     "run": 10, "claims": 10, "match": 10, "options": 10, "sweeps": 10, "validation": 10,
-    "checking": 11, "bench": 11, "messages": 1,
+    "checking": 11, "bench": 11, "messages": 1, "progress": 0,
     "__main__": 12, "api": 12,
 }  # fmt: skip
 
 OWNERS = {
     "pydantic": {"inputs"}, "h5py": {"echograms", "export"}, "trimesh": {"world"}, "numba": {"engine"},
     "llvmlite": {"engine"}, "matplotlib": {"figures", "api"}, "PIL": {"figures"},
-    "rich": {"__main__"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"}, "tornado": {"bench"},
+    "rich": {"progress"}, "xarray": {"api"}, "pandas": {"api"}, "distributed": {"workers"}, "tornado": {"bench"},
 }  # fmt: skip
 
 HEAVY = {

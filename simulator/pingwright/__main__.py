@@ -10,19 +10,18 @@ import os
 import shutil
 import signal
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pingwright.errors import PingwrightError
 from pingwright.messages import open_outputs, own_bug, paragraph, printable
 from pingwright.options import LOOKS, VIEWS, MisusedError, parser
+from pingwright.progress import progress_bar
 
 if TYPE_CHECKING:
     from types import FrameType
-
-Progress = Callable[[str, int, int], None]
 
 
 def say(message: str) -> None:
@@ -33,32 +32,6 @@ def say(message: str) -> None:
 def show(text: object) -> None:
     """Print a result on standard output."""
     print(printable(text))
-
-
-@contextmanager
-def progress_bar(quiet: bool) -> Iterator[Progress | None]:
-    """Give a progress function that draws on standard error; None where that is no terminal, or quiet."""
-    if quiet or not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
-    from rich.progress import Progress as Bars
-
-    console = Console(stderr=True)  # honours NO_COLOR
-    columns = (TextColumn("{task.description:>10}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
-    with Bars(*columns, TimeElapsedColumn(), TimeRemainingColumn(), console=console, transient=True) as bars:
-        tasks: dict[str, Any] = {}
-
-        def show(stage: str, done: int, total: int) -> None:
-            if stage not in tasks:
-                for earlier in tasks.values():  # one stage begins when those before it are done
-                    bars.update(earlier, completed=1, total=1)
-                tasks[stage] = bars.add_task(stage, total=total)
-            unknown = (done, total) == (0, 1)  # one step has no share to show: the bar moves instead
-            bars.update(tasks[stage], completed=done, total=None if unknown else total)
-
-        yield show
 
 
 def report(results: Any, quiet: bool) -> None:
@@ -138,6 +111,14 @@ def new(asked: argparse.Namespace) -> int:
 
     files.create(asked.path, starter.text(asked.kind))
     show(asked.path)
+    return 0
+
+
+def examples(asked: argparse.Namespace) -> int:
+    """Copy scenarios and notebooks out of the package."""
+    from pingwright.run import examples
+
+    show("\n".join(map(str, examples.copy(asked.path))))
     return 0
 
 
@@ -258,8 +239,8 @@ def bench(asked: argparse.Namespace) -> int:
 
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "run": run, "draw": draw, "check": check, "new": new, "list": list_, "claims": claims, "match": match,
-    "export": export, "sweep": sweep, "validate": validate, "recall": recall, "bench": bench,
+    "run": run, "draw": draw, "check": check, "new": new, "examples": examples, "list": list_, "claims": claims,
+    "match": match, "export": export, "sweep": sweep, "validate": validate, "recall": recall, "bench": bench,
 }  # fmt: skip
 
 

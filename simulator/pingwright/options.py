@@ -1,13 +1,12 @@
 """The commands and options of the command line, in the user's words: one table, `COMMANDS`."""
 
 import argparse
-import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, NoReturn
 
+from pingwright.arguments import path, port, positive, seed, setting, share, span, words
 from pingwright.errors import PingwrightError
 
 DESCRIPTION = (
@@ -51,98 +50,6 @@ class Command:
     example: str
     options: tuple[Option, ...] = ()
     needed: bool = True
-
-
-def positive(text: str) -> int:
-    """Return a whole number from 1 to 1024, for options that count (threads)."""
-    return _whole(text, 1, 1024, "a whole number from 1 to 1024")
-
-
-def port(text: str) -> int:
-    """Return a port of this machine, 1 to 65535, or 0 for any free one."""
-    return _whole(text, 0, 65535, "a port from 0 to 65535")
-
-
-def passes(text: str) -> int:
-    """Return a number of passes."""
-    return _whole(text, 1, 4096, "a whole number from 1 to 4096")
-
-
-def seed(text: str) -> int:
-    """Return a seed, 0 to 2^63 - 1."""
-    return _whole(text, 0, 2**63 - 1, "a whole number from 0 to 2^63 - 1")
-
-
-def _whole(text: str, low: int, high: int, words: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) < 20 and low <= int(text) <= high):
-        message = f"{text[:40]!r} is not {words}"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
-
-
-def path(text: str) -> Path:
-    """Return a path that the system can hold."""
-    try:
-        usable = bool(text) and b"\0" not in os.fsencode(text)
-    except ValueError:
-        usable = False
-    if not usable:
-        message = "found a name that no file can have"
-        raise argparse.ArgumentTypeError(message)
-    return Path(text)
-
-
-def words(text: str) -> str:
-    """Return a text of one line for a picture."""
-    if not text.strip() or len(text) > 200 or not text.isprintable():
-        message = "found a text that is empty, over 200 characters or not of one line"
-        raise argparse.ArgumentTypeError(message)
-    return text
-
-
-def span(text: str) -> tuple[float, float]:
-    """Return the two lengths [m] of A..B, quantities with units."""
-    from pingwright.quantities import LENGTH, QuantityError, check
-
-    parts = text.split("..")
-    try:
-        low, high = (check(_number(part), LENGTH, -1e5, 1e5) for part in parts)
-    except QuantityError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    except ValueError:
-        low = high = 0.0
-    if len(parts) != 2 or not low < high:
-        message = f'found {text[:40]!r}; allowed: two lengths, the smaller first, such as "10 m..20 m"'
-        raise argparse.ArgumentTypeError(message)
-    return low, high
-
-
-def _number(text: str) -> float | str:
-    """Return a bare number as such, any other text as it is."""
-    try:
-        return float(text)
-    except ValueError:
-        return text
-
-
-def setting(text: str) -> tuple[str, Any]:
-    """Return the key and value of KEY=VALUE."""
-    from pingwright.inputs.changing import ChangeError
-    from pingwright.inputs.changing import setting as read
-
-    try:
-        return read(text)
-    except ChangeError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-
-
-def share(text: str) -> tuple[int, int]:
-    """Return which share of how many, "2/8", for `--job`."""
-    match = re.fullmatch(r"([0-9]{1,6})/([0-9]{1,6})", text)
-    if not match or not 1 <= int(match[1]) <= int(match[2]):
-        message = f"{text[:40]!r} is no share; allowed: K/N with K from 1 to N, as in 2/8"
-        raise argparse.ArgumentTypeError(message)
-    return int(match[1]), int(match[2])
 
 
 OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=path, metavar="DIR")
@@ -228,7 +135,7 @@ COMMANDS = (
     Command(
         "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",
         "pingwright export my-wreck/echograms.h5 --out my-wreck.nc",
-        (option("--out", "the file to write; it ends in .nc", type=Path, metavar="FILE.nc", required=True),),
+        (option("--out", "the file to write; it ends in .nc", type=path, metavar="FILE.nc", required=True),),
     ),
     Command(
         "sweep", "run a scene over a grid of changes: a table of every number", "SWEEP", "sweep file (TOML)",
@@ -258,6 +165,10 @@ COMMANDS = (
         "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
         (option("--out", "write it and the files it names into DIR (default: print it)", type=path, metavar="DIR"),),
+    ),
+    Command(
+        "examples", "copy the scenarios and notebooks that come with the program; never overwrites", "DIR",
+        "the folder to copy them into", "pingwright examples my-examples",
     ),
     Command(
         "bench", "open a scene in the browser that answers while you drag, slide and swap", "SCENARIO",

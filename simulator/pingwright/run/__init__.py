@@ -4,4 +4,5 @@ pipeline    run (scenario -> echograms.h5 and report) and draw (echograms.h5 -> 
 estimate    size, memory and time of a run before it starts, and the refusal of one that will not fit
 recalling   the scenario a picture was made from
 shelves     the catalogues as tables
+examples    the scenarios and notebooks that come with the program, copied
 """

@@ -1,0 +1,99 @@
+"""What an option of the command line takes: a text in, its value out, or what is allowed instead."""
+
+import argparse
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+
+def positive(text: str) -> int:
+    """Return a whole number from 1 to 1024, for options that count (threads)."""
+    return _whole(text, 1, 1024, "a whole number from 1 to 1024")
+
+
+def port(text: str) -> int:
+    """Return a port of this machine, 1 to 65535, or 0 for any free one."""
+    return _whole(text, 0, 65535, "a port from 0 to 65535")
+
+
+def passes(text: str) -> int:
+    """Return a number of passes."""
+    return _whole(text, 1, 4096, "a whole number from 1 to 4096")
+
+
+def seed(text: str) -> int:
+    """Return a seed, 0 to 2^63 - 1."""
+    return _whole(text, 0, 2**63 - 1, "a whole number from 0 to 2^63 - 1")
+
+
+def _whole(text: str, low: int, high: int, words: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 20 and low <= int(text) <= high):
+        message = f"{text[:40]!r} is not {words}"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
+def path(text: str) -> Path:
+    """Return a path that the system can hold."""
+    try:
+        usable = bool(text) and b"\0" not in os.fsencode(text)
+    except ValueError:
+        usable = False
+    if not usable:
+        message = "found a name that no file can have"
+        raise argparse.ArgumentTypeError(message)
+    return Path(text)
+
+
+def words(text: str) -> str:
+    """Return a text of one line for a picture."""
+    if not text.strip() or len(text) > 200 or not text.isprintable():
+        message = "found a text that is empty, over 200 characters or not of one line"
+        raise argparse.ArgumentTypeError(message)
+    return text
+
+
+def span(text: str) -> tuple[float, float]:
+    """Return the two lengths [m] of A..B, quantities with units."""
+    from pingwright.quantities import LENGTH, QuantityError, check
+
+    parts = text.split("..")
+    try:
+        low, high = (check(_number(part), LENGTH, -1e5, 1e5) for part in parts)
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    except ValueError:
+        low = high = 0.0
+    if len(parts) != 2 or not low < high:
+        message = f'found {text[:40]!r}; allowed: two lengths, the smaller first, such as "10 m..20 m"'
+        raise argparse.ArgumentTypeError(message)
+    return low, high
+
+
+def _number(text: str) -> float | str:
+    """Return a bare number as such, any other text as it is."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def setting(text: str) -> tuple[str, Any]:
+    """Return the key and value of KEY=VALUE."""
+    from pingwright.inputs.changing import ChangeError
+    from pingwright.inputs.changing import setting as read
+
+    try:
+        return read(text)
+    except ChangeError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def share(text: str) -> tuple[int, int]:
+    """Return which share of how many, "2/8", for `--job`."""
+    match = re.fullmatch(r"([0-9]{1,6})/([0-9]{1,6})", text)
+    if not match or not 1 <= int(match[1]) <= int(match[2]):
+        message = f"{text[:40]!r} is no share; allowed: K/N with K from 1 to N, as in 2/8"
+        raise argparse.ArgumentTypeError(message)
+    return int(match[1]), int(match[2])
