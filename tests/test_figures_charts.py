@@ -19,6 +19,7 @@ from pingwright.figures.charts import (
     ping_curve,
     probability,
     pulse,
+    reach,
     strength,
 )
 from pingwright.figures.style import sheet as style
@@ -54,6 +55,13 @@ CURVES = {"narrow high": curve(0.3), "low": curve(0.9)}
 AXIS = probability.Axis("height above bottom", HEIGHT)
 ABSORPTION = {"sea water": 2e-9 * FREQUENCY**1.4, "fresh water": 1e-10 * FREQUENCY**1.5}
 MAP = np.exp(-(np.linspace(-2, 2, 30)[None] ** 2 + np.linspace(-2, 2, 20)[:, None] ** 2))
+
+
+DEEP = (
+    reach.Depths("narrow high", (330.0, 270.0, 370.0), (600.0, 530.0, 660.0), (670.0, 590.0, 720.0)),
+    reach.Depths("low and old, a long name", (340.0, 240.0, 460.0), (1200.0, 940.0, 1400.0), (1400.0, 1100.0, 1600.0)),
+    reach.Depths("without noise", (np.nan,) * 3, (np.nan,) * 3, (np.nan,) * 3),
+)
 
 
 def match_arrays():
@@ -94,6 +102,7 @@ def every(record, assessment):
             depth, candidates, species_list, detected, separated, "Two lines", **k
         ),
         "difference": lambda **k: difference.difference(record, 0, 2, **k),
+        "reach": lambda **k: reach.reach(DEEP, "a fish of 40 cm", ("mud", "rock"), 57.0, **k),
     }
 
 
@@ -111,6 +120,7 @@ NAMES = [
     "inverse",
     "match",
     "difference",
+    "reach",
 ]
 
 
@@ -387,3 +397,18 @@ def test_a_name_that_begins_with_an_underscore_keeps_its_place_in_the_legend():
     drawn = strength.strength(LENGTH, {"_hidden": LENGTH, "$x$": LENGTH}, FREQUENCY, {})
     said = [t.get_text().strip() for t in drawn.axes[0].get_legend().get_texts()]
     assert said == ["_hidden", "$x$"]
+
+
+def test_bars_of_reach_are_the_depths_given_and_its_headline_claims_no_more():
+    drawn = reach.reach(DEEP, "a fish of 40 cm", ("mud", "rock"), 57.0)
+    bars = {bar.get_gid(): bar for bar in drawn.axes[0].patches if bar.get_gid()}
+    for index, one in enumerate(DEEP[:2]):
+        assert bars[f"fish {index}"].get_height() == one.fish[0]
+        assert bars[f"mud {index}"].get_height() == one.soft[0]
+        assert bars[f"rock {index}"].get_y() + bars[f"rock {index}"].get_height() == one.hard[0]
+    # With noise 10 dB louder the other element is first: no winner.
+    assert "own noise" in drawn.texts[0].get_text()
+    clear = (DEEP[0], replace(DEEP[1], fish=(390.0, 280.0, 460.0)))
+    drawn = reach.reach(clear, "a fish of 40 cm", ("mud", "rock"), 57.0, units="ft")
+    assert drawn.texts[0].get_text() == "low and old, a long name shows a fish of 40 cm deepest: to 1300 ft"
+    assert not [ax for ax in drawn.axes if ax.get_ylabel().endswith("(m)")]

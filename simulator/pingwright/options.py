@@ -14,7 +14,9 @@ DESCRIPTION = (
     " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
     " performance."
 )
-FIGURES = "compare, echogram, cutaway, ping, beams, source, coverage, absorption, strength, pulse, difference, motion"
+FIGURES = (
+    "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, strength, pulse, difference, motion"
+)
 #: Options of draw that say how further figures look, and those that say what they show.
 LOOKS, VIEWS = ("format", "size", "theme"), ("headline", "note", "depth", "along")
 UNITS = ("m", "ft", "fathoms")

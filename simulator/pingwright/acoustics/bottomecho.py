@@ -5,9 +5,11 @@ range, sends back its backscattering strength through the beam both ways. Levels
 """
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
+from pingwright.acoustics import seabed, slopes, smallslope
 from pingwright.acoustics.arrays import FloatArray, decibels, power_ratio
 
 #: Backscattering coefficient [1] of the cosine of incidence (n); two-way beam power [1] of the angle off axis [deg].
@@ -21,6 +23,25 @@ CELLS, EXCESS = 8.0, 10.0
 SHARE, NEAR, HELD = 0.02, 0.5, 0.9
 _NODE, _WEIGHT = np.polynomial.legendre.leggauss(6)  # of the integral over one stretch of cells
 _DEEPEST = 20e3  # m, where the search for the greatest depth ends; it begins at 1 m
+
+
+def sediment_law(
+    name: str, entry: Any, frequency: float, sound_speed: float, law: str = "kirchhoff"
+) -> Callable[[FloatArray], FloatArray]:
+    """Return a sediment's backscattering coefficient [1] over the cosine of incidence (n), natural slopes averaged.
+
+    name, entry: of the catalogue of sediments; frequency [Hz]; sound_speed [m/s] of the water; law: see
+    `seabed.surface_backscatter`. A table of 0.05 degrees.
+    """
+    known = {key: getattr(entry, key) for key in seabed.Sediment.__dataclass_fields__ if hasattr(entry, key)}
+    ground = seabed.Sediment(**known, elastic=smallslope.GROUNDS.get(name))
+
+    def coefficient(cosine: FloatArray, f: FloatArray) -> FloatArray:
+        return seabed.backscatter(ground, cosine, f, sound_speed, law)
+
+    angle = np.linspace(0.0, np.pi / 2, 1801)
+    table = slopes.averaged(coefficient, entry.slope_rms_deg)(np.cos(angle), np.array([frequency]))[:, 0]
+    return lambda cosine: np.interp(np.arccos(np.clip(cosine, 0.0, 1.0)), angle, table)
 
 
 def stretch_levels(

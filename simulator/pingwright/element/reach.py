@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from pingwright.acoustics import absorption, bottomecho, budget, fish, noise, seabed, slopes, smallslope
+from pingwright.acoustics import absorption, bottomecho, budget, fish, noise
 from pingwright.acoustics.arrays import FloatArray
 from pingwright.element.build import build
 from pingwright.element.model import Element
@@ -136,17 +136,7 @@ def bottom_law(sediment: str, frequency: float, law: str = "kirchhoff") -> Calla
 
     frequency [Hz]; law: see `seabed.surface_backscatter`. KeyError for an unknown sediment.
     """
-    entry = catalogue.sediments()[sediment]
-    known = {name: getattr(entry, name) for name in seabed.Sediment.__dataclass_fields__ if hasattr(entry, name)}
-    ground = seabed.Sediment(**known, elastic=smallslope.GROUNDS.get(sediment))
-
-    def coefficient(cosine: FloatArray, f: FloatArray) -> FloatArray:
-        return seabed.backscatter(ground, cosine, f, SOUND_SPEED, law)
-
-    mean = slopes.averaged(coefficient, entry.slope_rms_deg)
-    angle = np.linspace(0.0, np.pi / 2, 1801)
-    table = mean(np.cos(angle), np.array([frequency]))[:, 0]
-    return lambda cosine: np.interp(np.arccos(np.clip(cosine, 0.0, 1.0)), angle, table)
+    return bottomecho.sediment_law(sediment, catalogue.sediments()[sediment], frequency, SOUND_SPEED, law)
 
 
 def bottom_reach(spec: ElementSpec, own: float | None, sediment: str) -> float:

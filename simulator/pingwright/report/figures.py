@@ -135,6 +135,23 @@ def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
     return figure, it.caption(*said), it.alt(*said)
 
 
+def _reach(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures.charts import reach as it
+    from pingwright.measure.held import OWN_NOISE, bottom_reach
+
+    known = scene.scenario(record)
+    law, grounds = "kirchhoff" if known is None else known.seabed.law, ("mud", "rock")
+    deep = []
+    for element, one in zip(record.elements, found.elements, strict=True):
+        louder, quieter = (one.extra.get(f"reach{end}", float("nan")) for end in OWN_NOISE[1:])
+        soft, hard = (bottom_reach(element, ground, law) for ground in grounds)
+        deep.append(it.Depths(one.name, (one.closed.reach, louder, quieter), soft, hard))
+    fish = f"a fish of {words.fish_length(found.elements[0].closed.fish_length, look.units)}"
+    said = (deep, fish, grounds, found.elements[0].closed.depth)
+    figure = it.reach(*said, look.theme, look.units, look.size, _faces(record))
+    return figure, it.caption(*said, look.units), it.alt(*said, look.units)
+
+
 def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import strength as it
 
@@ -185,6 +202,7 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "source": _source,
     "coverage": _coverage,
     "absorption": _absorption,
+    "reach": _reach,
     "strength": _strength,
     "pulse": _pulse,
     "difference": _difference,

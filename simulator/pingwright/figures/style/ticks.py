@@ -35,11 +35,6 @@ def tick_labels(values: FloatArray) -> list[str]:
     return [f"{value:.6g}".replace("-", "\u2212") if abs(value) > 1e-9 else "0" for value in values]
 
 
-def other_units(units: Units) -> Units:
-    """Return the units of the axis on the other side: feet beside metres, metres beside feet or fathoms."""
-    return "ft" if units == "m" else "m"
-
-
 def unit_ticks(ax: Any, which: Literal["x", "y"], units: Units, limits: tuple[float, float], most: int = 7) -> None:
     """Put round ticks of a unit on an axis whose data are metres; limits [m] in any order."""
     metres, _ = UNITS[units]
@@ -50,11 +45,14 @@ def unit_ticks(ax: Any, which: Literal["x", "y"], units: Units, limits: tuple[fl
 
 
 def depth_axis(ax: "Axes", sheet: Sheet, limits: tuple[float, float], side: str, label: str = "", most: int = 7) -> Any:
-    """Put a depth or height scale (data in m) on one side of axes: the sheet's units left, the others right.
+    """Put a depth or height scale (data in m) on one side of axes: the sheet's units left, feet right of metres.
 
-    Returns the axes that hold the ticks. side: "left" or "right". label: what is measured; the unit is added.
+    Returns the axes that hold the ticks. side: "left" or "right"; feet and fathoms stand alone, so nothing is put on
+    their right. label: what is measured; the unit is added.
     """
-    units = sheet.units if side == "left" else other_units(sheet.units)
+    if side == "right" and sheet.units != "m":
+        return ax
+    units = sheet.units if side == "left" else "ft"
     holder: Any = ax if side == "left" else ax.secondary_yaxis("right")
     unit_ticks(holder, "y", units, limits, most)
     if label:
