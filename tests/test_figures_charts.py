@@ -11,6 +11,7 @@ from pingwright.acoustics import fish
 from pingwright.figures import cutaway, panels
 from pingwright.figures.charts import (
     absorption_reach,
+    arch,
     beams,
     coverage,
     difference,
@@ -23,6 +24,8 @@ from pingwright.figures.charts import (
     strength,
 )
 from pingwright.figures.style import sheet as style
+from pingwright.measure import arch as measured
+from pingwright.measure.assess import assess
 from scipy.signal import windows
 
 FREQUENCY = np.geomspace(20e3, 500e3, 40)
@@ -412,3 +415,24 @@ def test_bars_of_reach_are_the_depths_given_and_its_headline_claims_no_more():
     drawn = reach.reach(clear, "a fish of 40 cm", ("mud", "rock"), 57.0, units="ft")
     assert drawn.texts[0].get_text() == "low and old, a long name shows a fish of 40 cm deepest: to 1300 ft"
     assert not [ax for ax in drawn.axes if ax.get_ylabel().endswith("(m)")]
+
+
+def test_the_arch_is_that_of_the_assessment_and_its_brackets_say_so():
+    record = synthetic_record.record(pings=90, step=0.02)
+    found = assess(record)
+    fish = measured.best(found, record.truth.fish.x, (float(record.elements[0].x[0]), float(record.elements[0].x[-1])))
+    arches = tuple(measured.arch(element, record.truth, fish, found.floor) for element in record.elements)
+    what = arch.Arches(fish, arches)
+    drawn = arch.arch(record, found, what)
+    brackets = [line for ax in drawn.axes for line in ax.lines if line.get_gid() == "bracket"]
+    assert len(brackets) == 2 * sum(len(one.ping) > 1 for one in arches) > 0
+    for element, one, judged in zip(record.elements, arches, found.elements, strict=True):
+        assert len(one.ping) == judged.pings_detected[fish]
+        assert np.ptp(element.x[one.ping]) == pytest.approx(judged.arch_length[fish])
+        assert np.ptp(one.peak) == pytest.approx(judged.arch_depth[fish])
+    lengths = [np.ptp(line.get_xdata()) for line in brackets[::2]]
+    shown = [judged for judged in found.elements if judged.pings_detected[fish] > 1]
+    assert lengths == pytest.approx([judged.arch_length[fish] for judged in shown])
+    told = arch.caption(record, found, what, "ft")
+    assert " ft" in told
+    assert " m " not in told

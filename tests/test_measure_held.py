@@ -29,7 +29,8 @@ def test_a_recording_holds_the_bottom_as_deep_as_the_element_that_made_it(name, 
     made = reach.in_circumstance(spec, distance=500.0)
     f, angle = made.centre, np.linspace(-90.0, 90.0, 721)
     sine, zero = np.sin(np.radians(angle)), np.zeros(len(angle))
-    along, across = (20 * np.log10(np.abs(made.beam(*uv, np.array([f]))[:, 0]) + 1e-9) for uv in ((sine, zero), (zero, sine)))  # fmt: skip
+    cuts = (made.beam(*uv, np.array([f]))[:, 0] for uv in ((sine, zero), (zero, sine)))
+    along, across = (20 * np.log10(np.abs(cut) + 1e-9) for cut in cuts)
     noise = made.noise_level(reach.WIND_SPEED, ambient=True, own=reach.own_noise())
     info = SimpleNamespace(
         band_low=f, band_high=f, assumed_sound_speed=reach.SOUND_SPEED, effective_pulse=made.effective_pulse,

@@ -135,6 +135,20 @@ def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
     return figure, it.caption(*said), it.alt(*said)
 
 
+def _arch(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures.charts import arch as it
+    from pingwright.measure import arch
+
+    x = record.elements[0].x
+    fish = arch.best(found, record.truth.fish.x, (float(x.min()), float(x.max())))
+    if fish is None:
+        message = "no fish, so no arch"
+        raise ValueError(message)
+    what = it.Arches(fish, tuple(arch.arch(element, record.truth, fish, found.floor) for element in record.elements))
+    figure = it.arch(record, found, what, look.theme, look.units, look.size)
+    return figure, it.caption(record, found, what, look.units), it.alt(record, found, what, look.units)
+
+
 def _reach(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import reach as it
     from pingwright.measure.held import OWN_NOISE, bottom_reach
@@ -203,6 +217,7 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "coverage": _coverage,
     "absorption": _absorption,
     "reach": _reach,
+    "arch": _arch,
     "strength": _strength,
     "pulse": _pulse,
     "difference": _difference,
@@ -213,7 +228,7 @@ def possible(record: Record) -> tuple[str, ...]:
     """Return the names of all figures that this record allows.
 
     A difference needs two elements that pinged alike, a pulse a chirp, absorption a scenario that can be read,
-    strength fish in it.
+    strength fish in it, an arch single fish.
     """
     first, known = record.elements[0].info, scene.scenario(record)
     alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
@@ -222,6 +237,8 @@ def possible(record: Record) -> tuple[str, ...]:
         left_out.add("absorption")
     if known is None or not scene.kinds(known):
         left_out.add("strength")
+    if not len(record.truth.fish.id):
+        left_out.add("arch")
     if first.band_high - first.band_low < 2.0 / first.pulse_length:
         left_out.add("pulse")
     return (*(name for name in FIGURES if name not in left_out), MOTION)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pingwright import palette, words
-from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.figures.style.ticks import depth_axis
@@ -157,6 +156,4 @@ def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], her
 
 
 #: The alternative text, of the same arguments.
-alt = words.opened(
-    "Bars that hang from the surface: for each element how deep it shows a fish and the bottom.", caption
-)
+alt = words.opened("Bars that hang from the surface: how deep each element shows a fish and the bottom.", caption)

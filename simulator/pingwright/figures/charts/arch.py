@@ -1,0 +1,193 @@
+"""The same fish as an arch under each element: in how many pings, how long along the track, how deep its arms hang."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pingwright import words
+from pingwright.echograms.record import Record
+from pingwright.figures import cells, panels
+from pingwright.figures.compare import scales
+from pingwright.figures.style.lettering import fit_points, shorten, text_width
+from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.view import faces
+from pingwright.measure.arch import Arch
+from pingwright.measure.assessment import Assessment
+from pingwright.palette import Theme
+from pingwright.words import Units
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Span = tuple[float, float]
+#: lanes inside a panel's frame that hold the brackets [mm]
+LANE = 3.2
+
+
+@dataclass(frozen=True)
+class Arches:
+    """What is drawn: a fish, its index in the truth group, and its arch under each element."""
+
+    fish: int
+    arches: tuple[Arch, ...]
+
+
+def window(record: Record, found: Assessment, what: Arches) -> tuple[Span, Span]:
+    """Return the limits along the track [m or s] and of depth [m, foot first] that hold every element's arch."""
+    line, kind = cells.along(record.elements[0])
+    places, depths = [], []
+    for element, judged, arch in zip(record.elements, found.elements, what.arches, strict=True):
+        across, _ = cells.along(element)
+        places += [across[arch.ping], across[judged.fish_ping[[what.fish]]]]
+        depths += [arch.peak + element.info.transducer_depth,
+                   judged.fish_range[[what.fish]] + element.info.transducer_depth]  # fmt: skip
+    x, z = np.concatenate(places), np.concatenate(depths)
+    beside = max(0.12 * float(np.ptp(x)), 2.0 if kind == "m" else 1.0)
+    over = max(0.25 * float(np.ptp(z)), 0.2)
+    low, high = max(float(x.min()) - beside, float(line[0])), min(float(x.max()) + beside, float(line[-1]))
+    return (low, high), (float(z.max()) + over, float(z.min()) - over)
+
+
+def arch(
+    record: Record,
+    found: Assessment,
+    what: Arches,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+) -> "Figure":
+    """Return a panel an element, all of one window, with brackets in its margin: length above, depth at the right."""
+    sheet = Sheet(theme, units, size, faces(record.elements))
+    count = len(record.elements)
+    rows = -(-count // (4 if size != "one-column" else 2))
+    columns = -(-count // rows)
+    with sheet.drawing():
+        k = sheet.scale
+        each, top, foot = (2.2 if rows == 1 else 1.6) * k, 0.62 * k, 0.26 * k
+        figure = sheet.figure(rows * (each + top + foot) + 0.67 * k)
+        width, height = figure.get_size_inches()
+        each = (height - 0.67 * k) / rows - top - foot
+        left, right = 0.55 * k, (0.5 if units == "m" else 0.15) * k
+        axes = figure.subplots(rows, columns, squeeze=False).ravel()
+        figure.subplots_adjust(
+            left / width, (0.45 * k + foot) / height, 1 - right / width, 1 - (0.22 * k + top) / height,
+            0.14, (top + foot) / each,
+        )  # fmt: skip
+        spans = window(record, found, what)
+        for index, ax in enumerate(axes[:count]):
+            ends = index % columns == 0, index % columns == columns - 1 or index == count - 1
+            _panel(ax, sheet, record, found, what, index, spans, ends)
+        for ax in axes[count:]:
+            ax.set_visible(False)
+        headline(figure, sheet, _headline(sheet, record, found, what), 0.2 * k)
+        note = "Brackets: length along the track and depth of the arms, first to last ping that shows it."
+        return sheet.finish(figure, extra=note)
+
+
+def _headline(sheet: Sheet, record: Record, found: Assessment, what: Arches) -> str:
+    fish = words.fish_length(float(record.truth.fish.length[what.fish]), sheet.units)
+    many = [int(one.pings_detected[what.fish]) for one in found.elements]
+    if not any(many):
+        return f"One fish of {fish}: no element shows it"
+    told = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(found.elements, many, strict=True)]
+    whole = f"One fish of {fish}: shown by {words.listed(told)}"
+    if text_width(whole, sheet.points * 0.9, bold=True) < sheet.width - 0.18 * sheet.scale:
+        return whole
+    return f"One fish of {fish} under {words.spelled(len(many))} elements"
+
+
+def measures(found: Assessment, what: Arches, index: int, units: Units, moving: bool = True) -> tuple[str, str]:
+    """Return what an arch measures in two short texts: pings and length, depth of the arms; or why there is none."""
+    one, fish = found.elements[index], what.fish
+    near: Units = "ft" if units == "fathoms" else units
+    pings = int(one.pings_detected[fish])
+    if not pings:
+        return "not shown", ""
+    long = f", {words.length(one.arch_length[fish], near)} long" if moving and pings > 1 else ""
+    arms = f"arms {words.length(one.arch_depth[fish], near)} deep" if pings > 1 else ""
+    return f"{words.counted(pings, 'ping')}{long}", arms
+
+
+def _panel(
+    ax: Any,
+    sheet: Sheet,
+    record: Record,
+    found: Assessment,
+    what: Arches,
+    index: int,
+    spans: tuple[Span, Span],
+    ends: tuple[bool, bool],
+) -> None:
+    element, (across, down), arch = record.elements[index], spans, what.arches[index]
+    shown = cells.box(element, (down[1], down[0]), *panels.pixels(ax), across)
+    panels.image(ax, sheet, shown, panels.level_limits())
+    wide, tall = scales.size_mm(ax)
+    lane = LANE * sheet.scale
+    ax.set_xlim(*scales.widened(across, wide, 0.0, lane))
+    ax.set_ylim(*scales.widened(down, tall, 0.0, lane))
+    _lanes(ax, sheet, across, down)
+    line, kind = cells.along(element)
+    look = {"color": sheet.inks.ink, "lw": 1.0 * sheet.scale, "ms": 5 * sheet.scale, "gid": "bracket"}
+    if len(arch.ping) > 1:
+        above, beside = (down[1] + ax.get_ylim()[1]) / 2, (across[1] + ax.get_xlim()[1]) / 2
+        ends_x = line[arch.ping.min()], line[arch.ping.max()]
+        ends_z = np.array([arch.peak.min(), arch.peak.max()]) + element.info.transducer_depth
+        ax.plot(ends_x, [above] * 2, marker="|", **look)
+        ax.plot([beside] * 2, ends_z, marker="_", **look)
+    scales.along_ticks(ax, sheet, across, kind)
+    left, right = scales.axis_units(sheet, flat=False)
+    if ends[0]:
+        scales.level_ticks(ax, sheet, "left", down, left, "depth")
+    else:
+        ax.set_yticks([])
+    if ends[1] and right:
+        scales.level_ticks(ax, sheet, "right", down, right, "")
+    _words(ax, sheet, element.info.name, index, measures(found, what, index, sheet.units, kind == "m"))
+
+
+def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
+    """Cover what lies beyond the window, so that brackets stand on clear ground."""
+    from matplotlib.patches import Rectangle
+
+    (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+    for left, foot, right, top in ((across[1], y0, x1, y1), (x0, down[1], x1, y1)):
+        ax.add_patch(Rectangle((left, foot), right - left, top - foot, fc=sheet.inks.paper, ec="none", zorder=2))
+
+
+def _words(ax: Any, sheet: Sheet, name: str, index: int, told: tuple[str, str]) -> None:
+    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    points = fit_points(name, sheet.points * 1.2, room, bold=True, least=sheet.least)
+    small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in told if text)
+    k = sheet.scale
+    for text, up, look in (
+        (shorten(name, points, room, bold=True), 25, {"size": points, "weight": "bold", **_ink(sheet, index)}),
+        (shorten(told[0], small, room), 13.5, {"size": small}),
+        (shorten(told[1], small, room), 3.5, {"size": small}),
+    ):
+        ax.annotate(text, (0, 1), (0, up * k), xycoords="axes fraction", textcoords="offset points", **look, gid="arch")
+
+
+def _ink(sheet: Sheet, index: int) -> dict[str, Any]:
+    return {"color": sheet.series(index)["color"]}
+
+
+def caption(record: Record, found: Assessment, what: Arches, units: Units = "m") -> str:
+    """Return the caption: where the fish is, and what its arch measures under each element."""
+    fish, length = record.truth.fish, words.fish_length
+    moving = cells.along(record.elements[0])[1] == "m"
+    told = [
+        f"{one.name} (beam {words.beam(element.info)}): "
+        + ", ".join(text for text in measures(found, what, index, units, moving) if text)
+        for index, (element, one) in enumerate(zip(record.elements, found.elements, strict=True))
+    ]
+    where = words.length(float(fish.depth[what.fish]), units, 3)
+    return (
+        f"{record.title}: one fish of {length(float(fish.length[what.fish]), units)} at {where} of depth under each"
+        f" element. {'; '.join(told)}. Length: way of the boat from the first to the last ping that shows it; arms:"
+        f" how far its lowest echo lies below its highest. Simulated."
+    )
+
+
+#: The alternative text, of the same arguments.
+alt = words.opened("Parts of echograms around one fish, a panel an element, each with an arch.", caption)

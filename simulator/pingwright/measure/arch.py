@@ -1,0 +1,49 @@
+"""One fish's echo over its pass, ping by ping: the arch it draws."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure.assessment import Assessment
+from pingwright.measure.bottom import find
+from pingwright.measure.cells import FloatArray, grid
+from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
+from pingwright.measure.marks import fish_trials
+from pingwright.measure.separated import score
+
+
+@dataclass(frozen=True)
+class Arch:
+    """The pings (n) of a pass that detect a fish, and the range of its peak in each [m] (n) on the range axis."""
+
+    ping: IntArray
+    peak: FloatArray
+
+
+def arch(element: ElementRecord, truth: Truth, fish: int, floor: float = FLOOR) -> Arch:
+    """Return the arch of a fish (its index in the truth group) as judged by `marks.score_element`; floor [dB]."""
+    cells = grid(element)
+    trials = fish_trials(element, truth, cells)
+    mine = trials.keep(np.flatnonzero(trials.owner == fish))
+    if not len(mine):
+        return Arch(mine.ping, np.zeros(0))
+    first, past = int(mine.ping.min()), int(mine.ping.max()) + 1
+    stored = np.asarray(element.echo_level[first:past])
+    judged = score(stored, cells, find(stored, cells), mine.ping - first, mine.range, mine.within, floor, FALSE_ALARM)
+    return Arch(mine.ping[judged.detected], judged.peak[judged.detected])
+
+
+def best(found: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:
+    """Return the fish whose arch tells most: shown by most elements, in most pings, whole inside the run; or None.
+
+    x [m] (fish): where they are; ends [m]: of the run. Of arches alike in that the deepest arms win.
+    """
+    if not len(x):
+        return None
+    shown = np.sum([[mark != "not_shown" for mark in one.mark] for one in found.elements], axis=0)
+    half = np.max([np.nan_to_num(one.arch_length) for one in found.elements], axis=0) / 2
+    whole = (x - half > ends[0]) & (x + half < ends[1])
+    pings = np.sum([one.pings_detected for one in found.elements], axis=0)
+    arms = np.sum([np.nan_to_num(one.arch_depth) for one in found.elements], axis=0)
+    return int(np.lexsort((arms, pings, whole, shown))[-1])
