@@ -81,7 +81,7 @@ def test_ties_have_no_rank(quick):
 
 
 def test_a_typed_trip_is_a_trip_file():
-    from pingwright.match.typed import Typed, trip_file
+    from pingwright.inputs.typed import Typed, trip_file
 
     made = inputs.parse(trip_file(Typed("150..250 ft", ("grouper-like, 2 ft, tight to a wreck",), "drifting", "rock")))
     assert made.day.depth == pytest.approx((150 * 0.3048, 250 * 0.3048))
@@ -89,13 +89,13 @@ def test_a_typed_trip_is_a_trip_file():
     assert made.species[0].length.mean == pytest.approx(2 * 0.3048)
     assert pipeline.units_of(made) == "ft"
     top = inputs.parse(trip_file(Typed("1500 ft", ("tuna, 1 m, top 100 ft",), "8 kn", "mud")))
-    assert top.species[0].where.depth == pytest.approx((2.0, 100 * 0.3048))
+    assert top.species[0].where.depth == pytest.approx((1.0, 100 * 0.3048))
 
 
 @pytest.mark.parametrize("words", [("deep", ("perch, 30 cm",)), ("20 m", ("perch",)), ("20 m", ("perch, 30 kn",))])
 def test_a_word_that_is_not_understood_is_refused_with_what_is_allowed(words):
     from pingwright.errors import ScenarioError
-    from pingwright.match.typed import Typed, trip_file
+    from pingwright.inputs.typed import Typed, trip_file
 
     with pytest.raises(ScenarioError, match="allowed: "):
         trip_file(Typed(*words))

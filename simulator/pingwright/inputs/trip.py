@@ -8,37 +8,37 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
-from pingwright.inputs.bodies import Lengths, Swimbladder
 from pingwright.inputs.changing import document_with
 from pingwright.inputs.document import Document, dotted, read_document
 from pingwright.inputs.elements import Element, from_catalogue, merged
-from pingwright.inputs.fields import Flag, Name, Quantity, Section, choice_of, exactly_one, rows
+from pingwright.inputs.fields import Flag, Quantity, Section, choice_of, rows
 from pingwright.inputs.files import read_file, reader
 from pingwright.inputs.kinds import expect
 from pingwright.inputs.lists import Span
-from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, named_files
+from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, embodied, named_files
 from pingwright.inputs.sections import AngularMotion, HeaveMotion, OwnNoise
+from pingwright.inputs.trip_parts import (
+    Ground,
+    Ledge,
+    Share,
+    Species,
+    TripReef,
+    Weed,
+    Wreck,
+    tables_clash,
+    with_grounds,
+)
 from pingwright.inputs.wording import faults_of
-from pingwright.quantities import ANGLE, LENGTH, RATIO, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
+from pingwright.quantities import ANGLE, LENGTH, SALINITY, SPEED, TEMPERATURE, kind_of_value, quoted
 
 MOST_SPECIES = 20
-Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
-
-
-class Wreck(Section):
-    """A box of steel on the bottom, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
-
-    length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)]
-    width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)]
-    height: Annotated[float, Quantity(LENGTH, 0.5, 100.0)]
-    beside: Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)] = (0.5, 5.0)
 
 
 class Day(Section):
     """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg].
 
     own: the boat's own noise, as noise.own of a scenario. roll, pitch, heave, motion, hull_length: as those of boat.
-    wreck: what the fish hold beside, or None.
+    ground: a word for the ground; wreck, reef, ledge, weed: the same with sizes of its own, or None.
     """
 
     depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
@@ -54,29 +54,27 @@ class Day(Section):
     heave: HeaveMotion | None = None
     motion: Literal["by wind"] | None = None
     hull_length: Annotated[float, Quantity(LENGTH, 2.0, 200.0)] = 7.0
+    ground: Ground | None = None
     wreck: Wreck | None = None
+    reef: TripReef | None = None
+    ledge: Ledge | None = None
+    weed: Weed | None = None
 
-
-class Holding(Section):
-    """Where a species holds: height above the bottom or depth [m], from, to."""
-
-    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
-    depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    @model_validator(mode="before")
+    @classmethod
+    def _written_out(cls, day: object) -> object:
+        return with_grounds(day)
 
     @model_validator(mode="after")
-    def _one_height(self) -> Self:
-        exactly_one(self, "above_bottom", "depth")
+    def _one_ground(self) -> Self:
+        if message := tables_clash(self):
+            raise ValueError(message)
         return self
 
-
-class Species(Section):
-    """What is fished for: swimbladder, length [m], where it holds, its share of the interest."""
-
-    name: Name
-    swimbladder: Swimbladder
-    length: Lengths
-    where: Holding
-    share: Share = 1.0
+    @property
+    def standing(self) -> Wreck | TripReef | None:
+        """What stands on the bottom, or None."""
+        return self.wreck or self.reef
 
 
 class Weights(Section):
@@ -118,10 +116,11 @@ class Candidates(Section):
 
 
 class TripFile(Section):
-    """The keys a trip file may hold."""
+    """The keys a trip file may hold; units: those answers are in, by default those the day's depth is typed in."""
 
     title: Title
     note: Note = ""
+    units: Literal["m", "ft", "fathoms"] | None = None
     seed: Seed = 0
     day: Day
     species: Annotated[tuple[Species, ...], Field(max_length=MOST_SPECIES)]
@@ -145,9 +144,17 @@ def load(path: str | Path, changes: Mapping[str, Any] | None = None) -> Trip:
     return _validated(document, named_files(document.data, reader(path.parent)))
 
 
-def parse(text: str, name: str = "trip.toml", files: Mapping[str, bytes] | None = None) -> Trip:
-    """Return the trip of a text; files: pattern tables its elements name. Raises ScenarioError with all faults."""
-    return _validated(read_document(text, name), files or {})
+def parse(
+    text: str,
+    name: str = "trip.toml",
+    files: Mapping[str, bytes] | None = None,
+    changes: Mapping[str, Any] | None = None,
+) -> Trip:
+    """Return the trip of a text; files: pattern tables its elements name; changes: keys set by dotted paths.
+
+    Raises ScenarioError with all faults.
+    """
+    return _validated(document_with(read_document(text, name), changes or {}), files or {})
 
 
 def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
@@ -157,6 +164,8 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
         data["element"] = [merged(row) for row in data["element"]]
     elif "candidates" not in data:
         data["candidates"] = {"elements": "all"}
+    if isinstance(data.get("species"), list):
+        data["species"] = [embodied(row) for row in data["species"]]
     faults, filed = _crossed(data, files, document), None
     try:
         filed = TripFile.model_validate(data, context={"files": files})
@@ -174,9 +183,11 @@ def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Docume
     """Return faults that two tables have together, reported whatever else is wrong with the file."""
     day = Day.sound(data.get("day"))
     faults = _candidate_faults(data, document) + _species_faults(data, day, document)
-    if day and day.wreck and day.wreck.height > day.depth[0] / 2:
-        words = f"found {day.wreck.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
-        faults.append(document.fault(("day", "wreck", "height"), words))
+    for key in ("wreck", "reef", "ledge", "weed"):
+        table = getattr(day, key, None)
+        if day and table and table.height > day.depth[0] / 2:
+            words = f"found {table.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
+            faults.append(document.fault(("day", key, "height"), words))
     return faults
 
 
@@ -206,9 +217,9 @@ def _species_faults(data: Mapping[str, Any], day: Day | None, document: Document
     if species_list and all(species is not None and not species.share for species in species_list.values()):
         faults.append(document.fault(("species",), "found shares that are all 0; allowed: at least one that is not"))
     for number, species in species_list.items():
-        span = species and (species.where.depth or species.where.above_bottom)
+        key = species.where.key if species else ""
+        span = getattr(species.where, key) if species else None
         if species and span and day and span[0] >= day.depth[1]:
-            key = "depth" if species.where.depth else "above_bottom"
             place = dotted(("day", "depth"))
             words = f"found a span that begins at {span[0]:g} m; allowed: less than the deepest bottom of {place}"
             faults.append(document.fault(("species", number, "where", key), words))

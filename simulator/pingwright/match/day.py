@@ -9,10 +9,12 @@ from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.trip import Species as Asked
 from pingwright.inputs.trip import Trip
-from pingwright.trials.placement import LEAST_HEIGHT, Species
+from pingwright.trials.placement import LEAST_HEIGHT, School, Species
 
 #: Depth of the transducer [m]; slices into which the day's span of depth is cut.
 TRANSDUCER_DEPTH, SLICES = 0.6, 3
+#: How far [m] the face of a ledge leans out over its height.
+FACE_WIDTH = 0.2
 
 
 def edges(trip: Trip) -> FloatArray:
@@ -44,39 +46,62 @@ def scenario(trip: Trip, depth: float) -> Scenario:
         },
         "boat": boat,
         "element": [{"name": "stand-in", "use": "high-pencil"}],
-        "seabed": {
-            "depth": f"{depth!r} m", "slope": {"across": f"{day.slope!r} deg"},
-            "layer": [{"sediment": day.sediment}],
-        },
+        "seabed": {"layer": [{"sediment": day.sediment}], **_shape(day, depth)},
         "noise": {"own": day.own if isinstance(day.own, str) else f"{day.own!r} dB"},
-        "structure": [] if day.wreck is None else [_wreck(day.wreck)],
+        "structure": [] if day.standing is None else [_standing(day)],
+        "scattering_layer": [] if day.weed is None else [_weed(day.weed)],
     }  # fmt: skip
     parsed = inputs.parse(toml_text({key: value for key, value in tables.items() if value != []}), "trip.toml", {})
     return parsed.model_copy(update={"element": tuple(trip.element)})
 
 
-def _wreck(wreck: Any) -> dict[str, Any]:
-    size = {key: f"{float(getattr(wreck, key))!r} m" for key in ("length", "width", "height")}
-    return {"name": "wreck", "shape": {"kind": "box", **size}, "at": {"x": "0 m", "y": "0 m"}}
+def _shape(day: Any, depth: float) -> dict[str, Any]:
+    """Return the keys of the seabed's shape: a plane, or a ledge whose foot lies a little astern of the fish."""
+    slope = {"across": f"{day.slope!r} deg"}
+    if day.ledge is None:
+        return {"depth": f"{depth!r} m", "slope": slope}
+    edge, far = -float(day.ledge.beside), 4.0 * depth + 100.0
+    top = depth - float(day.ledge.height)
+    places = ((-far, top), (edge - FACE_WIDTH, top), (edge, depth), (far, depth))
+    return {"profile": [[f"{x!r} m", f"{z!r} m"] for x, z in places], "slope": slope}
+
+
+def _standing(day: Any) -> dict[str, Any]:
+    size = {key: f"{float(getattr(day.standing, key))!r} m" for key in ("length", "width", "height")}
+    name, kind = ("wreck", "box") if day.wreck is not None else ("reef", "reef")
+    return {"name": name, "shape": {"kind": kind, **size}, "at": {"x": "0 m", "y": "0 m"}}
+
+
+def _weed(weed: Any) -> dict[str, Any]:
+    """Return weed as a layer of the same strength in every band: its frequency is of no consequence."""
+    return {
+        "name": "weed", "kind": "flat", "above_bottom": f"{float(weed.height)!r} m", "frequency": "100 kHz",
+        "volume_strength": f"{float(weed.volume_strength)!r} dB",
+    }  # fmt: skip
 
 
 def species(trip: Trip, asked: Asked, depth: float) -> Species:
     """Return a species of the trip over a bottom of one depth [m]; a fish that would lie in it stands just above."""
     from pingwright.world.resolve import STRENGTH_MODEL, TILT
 
-    kind, where = str(asked.swimbladder), asked.where
+    kind, where, stands = str(asked.swimbladder), asked.where, trip.day.standing
     top, bottom = TRANSDUCER_DEPTH + 0.5, depth - LEAST_HEIGHT
     above, deep = None, None
     if where.above_bottom is not None:
         low, high = sorted(float(v) for v in where.above_bottom)
         above = (max(low, LEAST_HEIGHT), max(min(high, depth - top), LEAST_HEIGHT))
-    elif where.depth is not None:
-        low, high = (min(max(float(v), top), bottom) for v in sorted(where.depth))
+    else:
+        crest = depth - (0.0 if stands is None else float(stands.height))
+        span = where.depth or [crest - float(v) for v in reversed(where.above or ())]
+        low, high = (min(max(float(v), top), bottom) for v in sorted(span))
         deep = (low, high)
-    beside = None if trip.day.wreck is None else (min(trip.day.wreck.beside), max(trip.day.wreck.beside))
+    beside = (float(stands.beside[0]), float(stands.beside[1])) if stands and where.above is None else None
+    tilt = TILT[kind] if asked.tilt is None else (float(asked.tilt.mean), float(asked.tilt.sd))
+    size = asked.size
+    school = None if size is None else School(size.along, size.across, size.height, asked.fish_per_volume)
     return Species(
-        kind, float(asked.length.mean), float(asked.length.sd), above, deep, TILT[kind], STRENGTH_MODEL[kind],
-        beside=beside,
+        kind, float(asked.length.mean), float(asked.length.sd), above, deep, tilt,
+        asked.strength_model or STRENGTH_MODEL[kind], beside=beside, school=school,
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ def estimate(trip: Trip, *, threads: int | None = None) -> tuple[costs.Needs, in
     edges, seconds, pings, memory = day.edges(trip), 0.0, 0.0, 0
     slices = len(edges) - 1
     depth = float(edges.mean())
-    at = scene(day.scenario(trip, depth), keep_structures=trip.day.wreck is not None)
+    at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
     for asked in trip.species:
         one = needs.work(at, day.species(trip, asked, depth), None, "pass")
         runs = trials.RUNS + trials.BLANKS

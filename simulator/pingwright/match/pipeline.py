@@ -58,7 +58,6 @@ def run(
     resume: bool = False,
     force: bool = False,
     quick: bool = False,
-    units: Units | None = None,
     text: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
@@ -66,19 +65,19 @@ def run(
 
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. units: those of the trip file if left out. text: of a trip file, instead of a path.
+    quick: closed forms only. text: of a trip file, instead of a path.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
 
-    trip = inputs.parse(text or "", "typed.toml") if path is None else inputs.load(path, settings)
+    trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
     folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):
         if not force and not quick:
             estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
         state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
-        found = judge(trip, state=state, threads=threads, progress=progress, quick=quick, units=units)
+        found = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         write(found, folder, str(trip.text))
         state.clear()
     return Results(folder, NAMES, answer(found), ())
@@ -91,21 +90,22 @@ def judge(
     threads: int | None = None,
     progress: Progress | None = None,
     quick: bool = False,
-    units: Units | None = None,
 ) -> Match:
     """Return the ranking of a trip. state: what is known of stopped work; quick: by closed forms."""
-    return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress, quick=quick), units)
+    return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress, quick=quick))
 
 
-def ranked(trip: Trip, hits: Hits, units: Units | None = None) -> Match:
+def ranked(trip: Trip, hits: Hits) -> Match:
     """Return the ranking of a trip from its hits."""
     candidates = counted.candidates(len(hits.elements), bool(trip.candidates.pairs))
     order = ranking.rank(hits, candidates, weights_of(trip), int(trip.seed))
-    return Match(trip, hits, order, units or units_of(trip))
+    return Match(trip, hits, order, units_of(trip))
 
 
 def units_of(trip: Trip) -> Units:
-    """Return the units a trip's depth was typed in."""
+    """Return the units of a trip's answers: as it says, else those its depth was typed in."""
+    if trip.units is not None:
+        return trip.units
     typed = re.search(r"^\s*depth\s*=.*$", str(trip.text), re.MULTILINE)
     line = typed[0] if typed else ""
     return "fathoms" if "fathom" in line else "ft" if re.search(r"\d\s*(ft|feet|foot)\b", line) else "m"

@@ -1,7 +1,7 @@
 """All trials of a trip, by passes at the day's speed, gathered into Hits; or their probabilities by closed form."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -12,12 +12,13 @@ from pingwright.inputs.trip import Trip
 from pingwright.match import day
 from pingwright.match.hits import Hits
 from pingwright.measure.filters import point_width
-from pingwright.measures import theory
+from pingwright.measures import school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, nominal_depth
 from pingwright.measures.reach import DEPTHS, chance_at
 from pingwright.measures.registry import measure
 from pingwright.measures.smallest_fish import SmallestFish
+from pingwright.measures.swath import edges as ends_of
 from pingwright.trials import passes, placement
 from pingwright.trials.batch import Trials
 from pingwright.trials.placement import Fish, Footprint, Place, Species
@@ -27,6 +28,8 @@ Progress = Callable[[str, int, int], None]
 
 #: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
 RUNS, SWATH_RUNS, BLANKS = 32, 24, 8
+#: Offsets at which the closed form of a swath is worked out.
+CLOSED_RUNS = 48
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ def run(
     for k, depth in enumerate(slices):
         if progress:
             progress("passes", k, len(slices))
-        at = scene(day.scenario(trip, depth), keep_structures=trip.day.wreck is not None)
+        at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
         found.append(_slice(_Work(at, trip, threads, quick), k, depth, runs, state))
     share = np.array([float(q.share) for q in trip.species])
     spots = [one.spots for one in found]
@@ -108,7 +111,7 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
         spots,
         [one.depth for one in fish],
         _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99)),
-        swath_of().scale(at, _question(at, kind)) / max(nominal_depth(at, kind), 0.1),
+        searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
         [_reach(at, kind, i) / (depth - at.face) for i in each],
         np.array([point_width(header.info) for header in at.headers]),
@@ -136,6 +139,18 @@ def swath_of() -> Counted:
     return _counted("swath")
 
 
+def searched(at: Scene, species: Species) -> float:
+    """Return the width [m] over which offsets are drawn; a school is met by its sides too."""
+    return swath_of().scale(at, _question(at, species)) + (0.0 if species.school is None else species.school.across)
+
+
+def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
+    """Return the fish at even offsets over all that is searched, for closed forms: chance adds nothing to them."""
+    share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
+    middle = 0.5 * (low + high) * nominal_depth(at, species)
+    return replace(fish, across=middle + (share - 0.5) * searched(at, species))
+
+
 def _counted(name: str) -> Counted:
     found = measure(name)
     if not isinstance(found, Counted):
@@ -159,7 +174,7 @@ class _Work:
     def spot(self, species: Species, fish: Fish, batch: int) -> Seen:
         """Return what passes over some fish show."""
         at, seed = self.at, int(self.trip.seed)
-        if self.quick:
+        if self.quick or species.school is not None:
             both = self._chances(species, fish, batch)
             return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
         trials = Trials(at, species, fish, seed, batch, _counted("separated"), threads=self.threads)
@@ -169,8 +184,10 @@ class _Work:
     def swath(self, species: Species, batch: int) -> Seen:
         """Return what passes at offsets over the whole reach of all beams show."""
         at, seed, swath = self.at, int(self.trip.seed), swath_of()
-        fish, none = swath.draw(at, _question(at, species), seed, batch, SWATH_RUNS), np.zeros(len(at.names))
-        if self.quick:
+        runs = CLOSED_RUNS if self.quick else SWATH_RUNS
+        fish, none = swath.draw(at, _question(at, species), seed, batch, runs), np.zeros(len(at.names))
+        if self.quick or species.school is not None:
+            fish = even_offsets(at, species, fish)
             seen = self._chances(species, fish, batch)[:, 0]
             return Seen(seen, seen, none)
         trials = Trials(at, species, fish, seed, batch, swath, threads=self.threads)
@@ -179,9 +196,10 @@ class _Work:
 
     def _chances(self, species: Species, fish: Fish, batch: int) -> FloatArray:
         """Return closed-form probabilities (element, detected | separated, run)."""
-        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch), []
+        room = passes.reach_of(self.at, fish) + (0.0 if species.school is None else 0.5 * species.school.along)
+        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, room=room), []
         for index in range(len(self.at.names)):
-            chances = theory.ping_chances(self.at, index, species, pings, theory.ahead(self.at, index))
+            chances = school.chances(self.at, index, species, pings, theory.ahead(self.at, index))
             pair = (chances.detected, chances.separated)
             rows.append([theory.of_trials(pings, chances.detected, counted, "pass") for counted in pair])
         return np.array(rows)

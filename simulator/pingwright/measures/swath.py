@@ -39,13 +39,13 @@ class Swath(Counted):
     def draw(self, at: Scene, question: Question, seed: int, number: int, count: int) -> Fish:
         """Return fish at offsets uniform over all that any element's main lobe can reach."""
         fish = placement.draw(at, question.species, None, seed, number, count, over="pass")
-        low, high = _edges(at)
+        low, high = edges(at)
         tangent = low + (high - low) * stream_of(seed, number).random(count)
         return replace(fish, along=np.zeros(count), across=tangent * nominal_depth(at, question.species))
 
     def scale(self, at: Scene, question: Question) -> float:
         """Return the width [m] over which offsets are drawn."""
-        low, high = _edges(at)
+        low, high = edges(at)
         return (high - low) * nominal_depth(at, question.species)
 
     def axis(self, at: Scene, question: Question) -> tuple[str, FloatArray]:
@@ -53,7 +53,7 @@ class Swath(Counted):
         return usual_axis(at, replace(question, species=replace(question.species, above_bottom=None, depth=None)))
 
 
-def _edges(at: Scene) -> tuple[float, float]:
+def edges(at: Scene) -> tuple[float, float]:
     """Return the tangents of the angles across between which the main lobe of any element may lie."""
     lows, highs = [], []
     motion = at.scenario.boat.roll

@@ -2,9 +2,9 @@
 
 The sonar equation for a fish of tilt-averaged strength that fades as its highlights do, seen through the recorded
 pattern at band centre from where the boat is and as it leans, and with what the bottom leaks through the filter's side
-lobes into the water above it. Pings of a pass
-count as independent (`measure.passes.chance`). Left out: structures, absorbing schools, relief and roughness of the
-bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping to ping.
+lobes into the water above it. Pings of a pass count as independent (`measure.passes.chance`). Left out: structures,
+ledges, absorbing schools, relief and roughness of the bottom, the bottom's tilt against a
+leaning beam, and that its echo varies from ping to ping.
 """
 
 from dataclasses import dataclass, replace
@@ -72,7 +72,7 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     )  # fmt: skip
     middle = 0.5 * (info.band_low + info.band_high)
     length, depth = pings.fish.length[trial], pings.position[2, trial]
-    mean = model.strength(length, depth, middle) + species.gain + _gain(header, own)
+    mean = model.strength(length, depth, middle) + species.gain + beam_gain(header, own)
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
     sized = round(8 * np.log(np.median(length)))
@@ -111,7 +111,7 @@ def exceeding(ratio: FloatArray) -> FloatArray:
     return np.asarray(np.where(echo < 0.5, FALSE_ALARM, normal))
 
 
-def _gain(header: ElementRecord, own: FloatArray) -> FloatArray:
+def beam_gain(header: ElementRecord, own: FloatArray) -> FloatArray:
     """Return the two-way level of the beam at band centre [dB re axis] (ping) towards directions own (3, ping)."""
     info, beam = header.info, header.beam
     along, across = (np.degrees(np.arctan2(own[k], np.maximum(own[2], 1e-6))) for k in (0, 1))
@@ -159,7 +159,7 @@ def bottom_echo(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
     world = np.stack([cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True)])
     own = np.tensordot(at.elements[index].rotation, world, axes=1)
     shape = own.shape[1:]
-    beam = (10 ** (0.1 * _gain(header, own.reshape(3, -1)).reshape(shape)) * (own[2] > 0)).mean(axis=0)
+    beam = (10 ** (0.1 * beam_gain(header, own.reshape(3, -1)).reshape(shape)) * (own[2] > 0)).mean(axis=0)
     top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
     angles = np.linspace(0.0, np.pi / 2, 91)
     frequency = 0.5 * (info.band_low + info.band_high)
@@ -185,7 +185,23 @@ def ahead(at: Scene, index: int) -> Ahead:
     before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
     away = (bottom[None, :] - bottom[0] + before[:, None]) / step
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step
-    return Ahead(edge, bottom[0] - before, share @ power)
+    return _with_layers(at, index, Ahead(edge, bottom[0] - before, share @ power))
+
+
+def _with_layers(at: Scene, index: int, bottom: Ahead) -> Ahead:
+    """Return it with the mean echo of the scenario's own scattering layers, straight below; their texture left out."""
+    info, named = at.headers[index].info, {str(spec.name) for spec in at.scenario.scattering_layer}
+    for layer in (one for one in at.prepared.world.scattering_layer if one.name in named):
+        top, low = max(layer.depth[0] - at.face, 0.1), min(layer.depth[1] - at.face, float(bottom.distance[-1]))
+        inside = np.linspace(top, low, 40)
+        strength = float(layer.volume_coefficient(np.array([0.5 * (info.band_low + info.band_high)]))[0])
+        shell = 0.5 * info.assumed_sound_speed * info.effective_pulse * 10 ** (0.1 * info.equivalent_beam_angle)
+        distance = np.union1d(np.concatenate([bottom.distance, inside]), np.array([top - 1e-6, low + 1e-6]))
+        leak = np.interp(distance, bottom.distance, bottom.leak, left=0.0)
+        bottom = Ahead(
+            bottom.edge, distance, leak + strength * shell * distance**2 * ((distance >= top) & (distance <= low))
+        )
+    return bottom
 
 
 def with_length(pings: Pings, length: FloatArray) -> Pings:

@@ -19,12 +19,23 @@ LEAST_HEIGHT = 0.05
 
 
 @dataclass(frozen=True)
+class School:
+    """An ellipsoid of fish: full axes along, across, height [m], fish per m3; closed forms alone know schools."""
+
+    along: float
+    across: float
+    height: float
+    density: float
+
+
+@dataclass(frozen=True)
 class Species:
     """The fish of the trials.
 
     length [m, 0 where it is looked for], its spread length_sd [m]; above_bottom or depth: from, to [m], the other None;
     tilt: mean and standard deviation [deg]; spacing [m]: of a second fish above the first, or None; gain [dB]: by which
-    it echoes louder than its model says; beside: how far [m] from the side of a structure it holds, from, to, or None.
+    it echoes louder than its model says; beside: how far [m] from the side of a structure it holds, from, to, or None;
+    school: a school of such fish, whose middle is where the fish would be.
     """
 
     swimbladder: str
@@ -37,6 +48,7 @@ class Species:
     spacing: float | None = None
     gain: float = 0.0
     beside: Span | None = None
+    school: School | None = None
 
     @property
     def height(self) -> float | None:

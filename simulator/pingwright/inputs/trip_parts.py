@@ -1,0 +1,138 @@
+"""Parts of a trip file: what the ground is like, and what is fished for."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import model_validator
+
+from pingwright.inputs.bodies import (
+    MOST_IN_SCHOOL,
+    BodyPlan,
+    Extent,
+    Lengths,
+    StrengthModel,
+    Swimbladder,
+    Tilts,
+)
+from pingwright.inputs.fields import Name, Quantity, Section, Whole, exactly_one
+from pingwright.inputs.lists import Span
+from pingwright.quantities import LENGTH, LEVEL, NUMBER_DENSITY, RATIO
+
+Ground = Literal["bare", "slope", "ledge", "wreck", "reef", "weed"]
+GROUNDS = ("bare", "slope", "ledge", "wreck", "reef", "weed")
+#: Grounds with a table of their own; of the first three a day has one at most.
+TABLES = ("wreck", "reef", "ledge", "weed")
+#: Slope of a ground that is called one and says no angle; assumed.
+STEEP = "10 deg"
+Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
+Beside = Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)]
+
+
+class Wreck(Section):
+    """A box of steel on the bottom, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+
+    length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)] = 30.0
+    width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)] = 8.0
+    height: Annotated[float, Quantity(LENGTH, 0.5, 100.0)] = 4.0
+    beside: Beside = (0.5, 5.0)
+
+
+class TripReef(Section):
+    """A pile of boulders, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+
+    length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)] = 30.0
+    width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)] = 15.0
+    height: Annotated[float, Quantity(LENGTH, 0.5, 100.0)] = 3.0
+    beside: Beside = (0.5, 5.0)
+
+
+class Ledge(Section):
+    """A step across the track: the bottom drops by `height` [m]; fish stand `beside` [m] its foot."""
+
+    height: Annotated[float, Quantity(LENGTH, 0.3, 100.0)] = 3.0
+    beside: Annotated[float, Quantity(LENGTH, 0.1, 100.0)] = 2.0
+
+
+class Weed(Section):
+    """Weed that stands `height` [m] off the bottom, with the same volume_strength [dB re 1 m-1] in every band."""
+
+    height: Annotated[float, Quantity(LENGTH, 0.05, 30.0)] = 1.0
+    volume_strength: Annotated[float, Quantity(LEVEL, -100.0, -10.0)] = -50.0
+
+
+def with_grounds(day: object) -> object:
+    """Return a table `day` with what its word `ground` stands for written out."""
+    if not isinstance(day, Mapping):
+        return day
+    ground = day.get("ground")
+    if ground == "slope":
+        return {"slope": STEEP, **day}
+    return {ground: {}, **day} if ground in TABLES else day
+
+
+class Holding(Section):
+    """Where a species holds, from, to [m]: above the bottom, above what stands highest there, or depth."""
+
+    above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    above: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Self:
+        exactly_one(self, "above_bottom", "above", "depth")
+        return self
+
+    @property
+    def key(self) -> str:
+        """The key that is given."""
+        return next(key for key in type(self).model_fields if getattr(self, key) is not None)
+
+
+class Species(Section):
+    """What is fished for: body plan or swimbladder and length [m], where it holds, its share of the interest.
+
+    tilt [deg] and strength_model as in a scenario's [[fish]]. With `size` [m] it is a school, an ellipsoid of fish:
+    density [per m3] or count; neither: one fish in a cube of three body lengths (assumed).
+    """
+
+    name: Name
+    body: BodyPlan | None = None
+    swimbladder: Swimbladder
+    length: Lengths
+    where: Holding
+    tilt: Tilts | None = None
+    strength_model: StrengthModel | None = None
+    size: Extent | None = None
+    density: Annotated[float, Quantity(NUMBER_DENSITY, 0.0, 1e5)] | None = None
+    count: Annotated[int, Whole(1, MOST_IN_SCHOOL)] | None = None
+    share: Share = 1.0
+
+    @model_validator(mode="after")
+    def _a_school(self) -> Self:
+        if self.size is None and (self.density is not None or self.count is not None):
+            message = "found density or count without size; allowed: both belong to a school, which has a size"
+            raise ValueError(message)
+        if self.density is not None and self.count is not None:
+            message = "found density and count; allowed: one of the two"
+            raise ValueError(message)
+        return self
+
+    @property
+    def fish_per_volume(self) -> float:
+        """Fish in a cubic metre of the school."""
+        if self.density is not None:
+            return float(self.density)
+        if self.count is not None and self.size is not None:
+            return float(self.count) / (0.5236 * self.size.along * self.size.across * self.size.height)
+        return float((3.0 * self.length.mean) ** -3)
+
+
+def tables_clash(day: Any) -> str:
+    """Return what is wrong with the grounds of a day together, "" where nothing is."""
+    standing = [key for key in TABLES[:3] if getattr(day, key) is not None]
+    if len(standing) > 1:
+        return f"found {' and '.join(standing)}; allowed: one of wreck, reef and ledge"
+    others = [key for key in TABLES if getattr(day, key) is not None and key != day.ground]
+    if day.ground in ("bare", "slope") and others:
+        return f'found ground = "{day.ground}" with the table {others[0]}; allowed: one of the two'
+    return ""

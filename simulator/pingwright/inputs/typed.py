@@ -1,0 +1,277 @@
+"""A day typed on the command line, in an angler's words, written as the trip file it stands for."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NoReturn
+
+from pingwright.errors import Fault, ScenarioError
+from pingwright.inputs import catalogue
+from pingwright.inputs.fields import nearest
+from pingwright.inputs.trip_parts import GROUNDS
+from pingwright.quantities import ANGLE, LENGTH, SPEED, TEMPERATURE, Dimension, QuantityError, read
+
+#: Speeds that have a word [m/s], all assumed: adrift with the engine off, trolling (6 kn), under way (20 kn).
+SPEEDS = {"drifting": 0.5144, "trolling": 3.087, "under way": 10.29}
+#: Where fish hold that have a word: [m] above the bottom, or over what stands there; assumed.
+PLACES = {
+    "tight to": ("above_bottom", 0.2, 0.8),
+    "near": ("above_bottom", 0.5, 3.0),
+    "over": ("above", 0.5, 4.0),
+}
+#: Middle of the water column, as shares of its depth that are worked out last; assumed: 20 to 80 %.
+MIDWATER = 'depth = ["UPPER", "LOWER"]'
+#: Words for the ground in the phrase of a species.
+GROUND_WORDS = {"wreck": "wreck", "reef": "reef", "ledge": "ledge", "weed": "weed", "slope": "slope", "bottom": "bare"}
+#: Period of a roll that is typed as an angle [s]; assumed for small boats.
+ROLL_PERIOD = 4.0
+NUMBER = r"\d+(?:\.\d*)?|\.\d+"
+QUANTITY = re.compile(rf"^({NUMBER}) ?([a-z]+)$")
+SPECIES = "--species"
+ALLOWED = (
+    "a name, a length or a body plan (`pingwright list fish`), and where it holds: tight to, near or over the bottom,"
+    " a wreck, a reef or a ledge; near weed; mid-water; top 100 ft; 20..40 ft deep. A school says its size as well,"
+    ' "30 ft wide, 10 ft high". Such as "grouper-like, 2 ft, tight to a wreck"'
+)
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What was typed: depth of the bottom ("150..250 ft"), species, speed, bottom, ground, wind, water, roll."""
+
+    depth: str
+    species: tuple[str, ...]
+    speed: str = "3 kn"
+    bottom: str = "gravel"
+    ground: str = ""
+    wind: str = "8 kn"
+    water: str = "sea"
+    roll: str = ""
+
+
+def trip_file(typed: Typed) -> str:
+    """Return the trip file that what was typed stands for. Raises ScenarioError where a word is not understood."""
+    low, high = span(typed.depth, "--depth")
+    fish = [_fish(words, high) for words in typed.species]
+    ground = _ground(typed.ground, [one.ground for one in fish])
+    name = ", ".join(_plain(words.split(",")[0]) for words in typed.species)
+    lines = [
+        f'title = "{_plain(f"{name} at {typed.depth}")}"\n',
+        f'units = "{units_of(low)}"\n\n[day]\ndepth = ["{low}", "{high}"]\nsediment = "{_sediment(typed.bottom)}"\n',
+        f'ground = "{ground}"\n' if ground else "",
+        f'wind = "{_checked(typed.wind, "--wind", SPEED)}"\n{_speed(typed.speed)}{_water(typed.water)}',
+        _roll(typed.roll),
+        *(one.table for one in fish),
+        '\n[candidates]\nelements = "all"\npairs = true\n',
+    ]
+    return "".join(lines)
+
+
+def span(text: str, option: str) -> tuple[str, str]:
+    """Return the two ends of "150..250 ft", the lesser first, each with its unit; one depth is both."""
+    words = text.strip().lower()
+    found = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
+    if found:
+        ends = [f"{found[1]} {found[2] or found[4]}", f"{found[3]} {found[4]}"]
+        ends.sort(key=lambda end: _read(end, option, LENGTH, text))
+        return ends[0], ends[1]
+    alone = QUANTITY.match(words)
+    if not alone:
+        refuse(option, text, 'one depth or two, such as "180 ft" or "150..250 ft"')
+    one = f"{alone[1]} {alone[2]}"
+    _read(one, option, LENGTH, text)
+    return one, one
+
+
+def units_of(quantity: str) -> str:
+    """Return the units of answers about a depth typed like this: m, ft or fathoms."""
+    unit = quantity.rsplit(maxsplit=1)[-1].lower()
+    return "fathoms" if unit.startswith(("fathom", "fm")) else "ft" if unit in ("ft", "feet", "foot", "yd") else "m"
+
+
+def refuse(option: str, found: str, allowed: str) -> NoReturn:
+    """Raise ScenarioError for what an option does not take."""
+    raise ScenarioError([Fault("command line", 0, option, f'found "{found[:80]}"; allowed: {allowed}')])
+
+
+def _plain(text: str) -> str:
+    """Return a text that may stand between quotes in a file."""
+    return re.sub(r'["\\\x00-\x1f\x7f-\x9f]', " ", text).strip()[:70]
+
+
+def _read(text: str, option: str, kind: Dimension, whole: str) -> float:
+    try:
+        return float(read(text, kind))
+    except QuantityError as error:
+        refuse(option, whole, f"a quantity with its unit ({error})")
+
+
+def _checked(text: str, option: str, kind: Dimension) -> str:
+    """Return a quantity as it may stand in a file."""
+    _read(text, option, kind, text)
+    return _plain(text)
+
+
+def _speed(text: str) -> str:
+    words = text.strip().lower()
+    if words in ("drift", "adrift", "drifting"):
+        return f'speed = "{SPEEDS["drifting"]!r} m/s"   # drifting, assumed\nown = "none"   # engine off\n'
+    if words in SPEEDS:
+        return f'speed = "{SPEEDS[words]!r} m/s"   # {words}, assumed\n'
+    if not words[:1].isdigit() and not words.startswith("."):
+        known = tuple(SPEEDS)
+        refuse("--speed", text, f"{', '.join(known)}, or a speed with its unit, such as 4 kn{nearest(words, known)}")
+    return f'speed = "{_checked(text, "--speed", SPEED)}"\n'
+
+
+def _sediment(text: str) -> str:
+    names = catalogue.sediment_names()
+    word = text.strip().lower()
+    if word not in names:
+        refuse("--bottom", text, f"{', '.join(names)}{nearest(word, names)}")
+    return word
+
+
+def _ground(text: str, by_species: list[str]) -> str:
+    """Return the word for the ground: as typed, else as the species' words have it."""
+    word, spoken = text.strip().lower(), sorted({one for one in by_species if one})
+    if word and word not in GROUNDS:
+        refuse("--ground", text, f"{', '.join(GROUNDS)}{nearest(word, GROUNDS)}")
+    if len(spoken) > 1 or (word and spoken and spoken != [word]):
+        refuse(SPECIES, " and ".join([*([word] if word else []), *spoken]), "one kind of ground for all, of a trip")
+    return word or (spoken[0] if spoken else "")
+
+
+def _water(text: str) -> str:
+    """Return temperature and salinity of "sea", "lake", "lake, 18 degC"."""
+    parts = [part.strip() for part in text.split(",")]
+    kind = parts[0].lower()
+    if kind not in ("sea", "lake") or len(parts) > 2:
+        refuse("--water", text, 'sea or lake, and its temperature, such as "lake, 18 degC"')
+    degrees = _checked(parts[1], "--water", TEMPERATURE) if parts[1:] else "12 degC"
+    note = "" if parts[1:] else "   # assumed"
+    return f'temperature = "{degrees}"{note}\nsalinity = {34.5 if kind == "sea" else 0}   # {kind}\n'
+
+
+def _roll(text: str) -> str:
+    words = text.strip().lower()
+    if not words:
+        return ""
+    if words == "by wind":
+        return 'motion = "by wind"\n'
+    if not words[:1].isdigit():
+        refuse("--roll", text, 'by wind, or an angle, such as "10 deg"')
+    return f'roll = {{ amplitude = "{_checked(text, "--roll", ANGLE)}", period = "{ROLL_PERIOD:g} s" }}   # assumed\n'
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A [[species]] as text, and the ground its words speak of, "" for none."""
+
+    table: str
+    ground: str
+
+
+@dataclass
+class _Words:
+    """What the phrases of a species gave so far: keys of its table, and sizes of a school."""
+
+    keys: dict[str, str]
+    size: dict[str, str]
+    school: bool = False
+    ground: str = ""
+    place: str = ""
+
+
+def _fish(words: str, deepest: str) -> _Table:
+    """Return the table of a species typed as "perch, 30 cm, near the bottom"."""
+    parts = [part.strip() for part in words.split(",")]
+    name, found = parts[0], _Words({}, {})
+    if not name:
+        refuse(SPECIES, words, ALLOWED)
+    found.school = bool(re.search(r"\b(school|shoal|ball)\b", name.lower()))
+    if name.lower() in catalogue.body_names():
+        found.keys["body"] = f'"{name.lower()}"'
+    for part in parts[1:]:
+        if not any(reader(part.lower(), found, words) for reader in _READERS):
+            refuse(SPECIES, f"{part} (in {words})"[:78], ALLOWED)
+    if "length" not in found.keys and "body" not in found.keys:
+        refuse(SPECIES, words, ALLOWED)
+    if "body" not in found.keys:
+        found.keys.setdefault("swimbladder", '"open"   # assumed' if found.school else '"closed"   # assumed')
+    table = "".join(f"{key} = {value}\n" for key, value in found.keys.items()) + _size(found, words)
+    place = found.place or (MIDWATER if found.school else 'above_bottom = ["0.5 m", "3.0 m"]')
+    number, unit = deepest.split()
+    place = place.replace("UPPER", f"{0.2 * float(number):.3g} {unit}").replace(
+        "LOWER", f"{0.8 * float(number):.3g} {unit}"
+    )
+    return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', found.ground)
+
+
+def _size(found: _Words, words: str) -> str:
+    """Return the size of a school as a line, "" for single fish."""
+    if not found.school:
+        return ""
+    if "wide" not in found.size:
+        refuse(
+            SPECIES, words, 'a school with its width, such as "bait school, 4 in, 30 ft wide, 10 ft high, top 60 ft"'
+        )
+    wide = found.size["wide"]
+    high, long = found.size.get("high", ""), found.size.get("long", wide)
+    number, unit = wide.split()
+    high = high or f"{float(number) / 3:.3g} {unit}"
+    return f'size = {{ along = "{long}", across = "{wide}", height = "{high}" }}\n'
+
+
+def _length(part: str, found: _Words, words: str) -> bool:
+    match = QUANTITY.match(part)
+    if match:
+        found.keys["length"] = f'"{match[1]} {match[2]}"'
+        _read(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
+    return bool(match)
+
+
+def _sides(part: str, found: _Words, words: str) -> bool:
+    match = re.match(rf"^({NUMBER}) ?([a-z]+) (wide|high|tall|long)$", part)
+    if match:
+        _read(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
+        found.school = True
+        found.size["high" if match[3] == "tall" else match[3]] = f"{match[1]} {match[2]}"
+    return bool(match)
+
+
+def _kind(part: str, found: _Words, words: str) -> bool:
+    """Read a body plan, a word for a school, or how the bladder is."""
+    if part in catalogue.body_names():
+        found.keys["body"] = f'"{part}"'
+    elif part in ("school", "schools", "in a school", "in schools"):
+        found.school = True
+    elif part in ("no bladder", "open bladder", "closed bladder"):
+        word = part.split(maxsplit=1)[0]
+        found.keys["swimbladder"] = f'"{"none" if word == "no" else word}"'
+    else:
+        return False
+    return True
+
+
+def _place(part: str, found: _Words, words: str) -> bool:
+    """Read where it holds."""
+    deep = re.match(r"^(.+) (?:deep|down)$", part)
+    top = re.match(rf"^(?:in the )?(?:top|upper) ({NUMBER}) ?([a-z]+)$", part)
+    near = re.match(r"^(tight to|near|close to|over) (?:the |a |an )?(wreck|reef|ledge|weed|slope|bottom)s?$", part)
+    if part in ("mid-water", "midwater", "mid water"):
+        found.place = MIDWATER
+    elif top:
+        _read(f"{top[1]} {top[2]}", SPECIES, LENGTH, words)
+        found.place = f'depth = ["1 m", "{top[1]} {top[2]}"]'
+    elif near:
+        key, low, high = PLACES["near" if near[1] == "close to" else near[1]]
+        found.place = f'{key} = ["{low} m", "{high} m"]'
+        found.ground = "" if near[2] == "bottom" else near[2]
+    elif deep:
+        low_end, high_end = span(deep[1], SPECIES)
+        found.place = f'depth = ["{low_end}", "{high_end}"]'
+    return bool(part in ("mid-water", "midwater", "mid water") or top or near or deep)
+
+
+_READERS: tuple[Callable[[str, _Words, str], bool], ...] = (_length, _sides, _kind, _place)
