@@ -5,7 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
+from pingwright.inputs.typed import Typed, trip_file
 from pingwright.match import day, pipeline, trials
 
 TRIP = """
@@ -81,21 +83,50 @@ def test_ties_have_no_rank(quick):
 
 
 def test_a_typed_trip_is_a_trip_file():
-    from pingwright.inputs.typed import Typed, trip_file
-
     made = inputs.parse(trip_file(Typed("150..250 ft", ("grouper-like, 2 ft, tight to a wreck",), "drifting", "rock")))
     assert made.day.depth == pytest.approx((150 * 0.3048, 250 * 0.3048))
     assert (made.day.sediment, made.day.own, made.day.wreck is not None) == ("rock", "none", True)
     assert made.species[0].length.mean == pytest.approx(2 * 0.3048)
+    assert made.species[0].strength_model == "shape-largemouth-bass"  # that of the body plan
     assert pipeline.units_of(made) == "ft"
     top = inputs.parse(trip_file(Typed("1500 ft", ("tuna, 1 m, top 100 ft",), "8 kn", "mud")))
     assert top.species[0].where.depth == pytest.approx((1.0, 100 * 0.3048))
 
 
-@pytest.mark.parametrize("words", [("deep", ("perch, 30 cm",)), ("20 m", ("perch",)), ("20 m", ("perch, 30 kn",))])
-def test_a_word_that_is_not_understood_is_refused_with_what_is_allowed(words):
-    from pingwright.errors import ScenarioError
-    from pingwright.inputs.typed import Typed, trip_file
+@pytest.mark.parametrize("ground", ["slope", "ledge", "wreck", "reef", "weed"])
+def test_every_kind_of_ground_is_in_the_days_scenario(ground):
+    made = inputs.parse(trip_file(Typed("20 m", (f"perch, 30 cm, near a {ground}",), roll="by wind")))
+    found = day.scenario(made, 20.0)
+    there = {
+        "slope": found.seabed.slope.across == 10.0,
+        "ledge": found.seabed.profile is not None,
+        "wreck": [s.shape.kind for s in found.structure] == ["box"],
+        "reef": [s.shape.kind for s in found.structure] == ["reef"],
+        "weed": [layer.name for layer in found.scattering_layer] == ["weed"],
+    }
+    assert [name for name, is_there in there.items() if is_there] == [ground]
+    assert found.boat.motion == "by wind"
 
-    with pytest.raises(ScenarioError, match="allowed: "):
-        trip_file(Typed(*words))
+
+def test_fish_over_a_reef_hold_over_its_top():
+    made = inputs.parse(trip_file(Typed("40 m", ("perch, 30 cm, over a reef",))))
+    assert day.species(made, made.species[0], 40.0).depth == pytest.approx((40 - 3 - 4, 40 - 3 - 0.5))
+
+
+def test_answers_come_in_the_units_that_are_asked_for():
+    text = trip_file(Typed("60 ft", ("perch, 30 cm",)))
+    assert pipeline.units_of(inputs.parse(text)) == "ft"
+    assert pipeline.units_of(inputs.parse(text, changes={"units": "fathoms"})) == "fathoms"
+
+
+WRONG = [
+    {"depth": "deep"}, {"species": ("perch",)}, {"species": ("perch, 30 kn",)}, {"species": ("perch, 3 cm, in holes",)},
+    {"species": ("bait school, 3 in",)}, {"species": ("a, 3 in, near a reef", "b, 3 in, near a wreck")},
+    {"speed": "fast"}, {"bottom": "sand"}, {"ground": "recf"}, {"wind": "gale"}, {"water": "river"}, {"roll": "a lot"},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("wrong", WRONG, ids=lambda wrong: next(iter(wrong)))
+def test_a_word_that_is_not_understood_is_refused_with_what_is_allowed(wrong):
+    with pytest.raises(ScenarioError, match=f"--{next(iter(wrong))}: found .*; allowed: "):
+        trip_file(Typed(**({"depth": "20 m", "species": ("perch, 30 cm",)} | wrong)))

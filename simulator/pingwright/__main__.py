@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from pingwright.errors import PingwrightError
 from pingwright.messages import open_outputs, own_bug, paragraph, printable
-from pingwright.options import LOOKS, VIEWS, MisusedError, parser
+from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day
 from pingwright.progress import progress_bar
 
 if TYPE_CHECKING:
@@ -145,19 +145,11 @@ def claims(asked: argparse.Namespace) -> int:
 
 def match(asked: argparse.Namespace) -> int:
     """Rank elements for a day's fishing."""
-    from pingwright.match import pipeline, typed
+    from pingwright.match import pipeline
 
-    words = {name: vars(asked).pop(name) for name in ("depth", "species", "speed", "bottom")}
-    text = None
-    if asked.path is None:
-        if not words["depth"] or not words["species"]:
-            message = "match needs a trip file, or --depth and --species. `pingwright match --help` shows both."
-            raise MisusedError(message)
-        text = typed.trip_file(typed.Typed(**{name: value for name, value in words.items() if value}))
+    text = typed_day(asked, "match")
+    if text is not None:
         print(text)
-    elif any(words.values()):
-        message = "match takes a trip file or --depth, --species, --speed and --bottom, not both"
-        raise MisusedError(message)
     work(pipeline.run, asked, settings=settings_of(asked), text=text)
     return 0
 

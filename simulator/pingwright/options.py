@@ -72,6 +72,26 @@ QUICK = option("--quick", "closed forms only, nothing is simulated")
 PLAIN = option("--plain", "without asking what each verdict depends on")
 AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
 
+#: A day in words, instead of a file; `match` and `ask` read them alike (inputs.typed).
+DAY = (
+    option("--depth", "instead of a file: depth of the bottom, as in 150..250 ft", metavar="DEPTH"),
+    option(
+        "--species",
+        'a fish, as in "perch, 30 cm, near the bottom", or a school, as in "bait school, 4 in, 30 ft wide, top 60 ft";'
+        " body plans have names, as in grouper-like; it may be tight to, near or over a wreck, reef or ledge, in"
+        " mid-water, 20..40 ft deep (may be given several times)",
+        metavar="FISH",
+        action="append",
+    ),
+    option("--speed", "of the boat: 4 kn, drifting, trolling, under way (default: 3 kn)", metavar="SPEED"),
+    option("--bottom", "a sediment of the catalogue (default: gravel)", metavar="SEDIMENT"),
+    option("--ground", "bare, slope, ledge, wreck, reef or weed (default: bare)", metavar="GROUND"),
+    option("--wind", "wind, as in 10 kn (default: 8 kn)", metavar="SPEED"),
+    option("--water", 'sea or lake, as in "lake, 18 degC" (default: sea, 12 degC)', metavar="WATER"),
+    option("--roll", 'how far the boat rolls, as in "10 deg", or by wind (default: not at all)', metavar="ANGLE"),
+)
+DAY_WORDS = ("depth", "species", "speed", "bottom", "ground", "wind", "water", "roll")
+
 COMMANDS = (
     Command(
         "run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)",
@@ -127,11 +147,7 @@ COMMANDS = (
         "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",
         "pingwright match scenarios/trip-lake.toml",
         (
-            option("--depth", "instead of a file: depth of the bottom, as in 150..250 ft", metavar="DEPTH"),
-            option("--species", 'a fish, as in "perch, 30 cm, near the bottom"; also: tight to the bottom, tight to a'
-                   ' wreck, midwater, top 100 ft (may be given several times)', metavar="FISH", action="append"),
-            option("--speed", "of the boat: 4 kn, or drifting (default: 3 kn)", metavar="SPEED"),
-            option("--bottom", "a sediment of the catalogue (default: gravel)", metavar="SEDIMENT"),
+            *DAY,
             OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE,
         ), needed=False,
     ),
@@ -185,6 +201,24 @@ COMMANDS = (
     ),
 )  # fmt: skip
 EXAMPLES = {command.name: command.example for command in COMMANDS}
+
+
+def typed_day(asked: argparse.Namespace, command: str) -> str | None:
+    """Return the trip file that the words of a day on the command line stand for, taking them off; None: a file."""
+    from pingwright.inputs import typed
+
+    words = {name: vars(asked).pop(name) for name in DAY_WORDS}
+    given = {name: value for name, value in words.items() if value is not None}
+    if asked.path is None:
+        if not words["depth"] or not words["species"]:
+            message = f"{command} needs a file, or --depth and --species. `pingwright {command} --help` shows both."
+            raise MisusedError(message)
+        return typed.trip_file(typed.Typed(**given))
+    if given:
+        flags = ", ".join(f"--{name}" for name in given)
+        message = f"{command} takes a trip file or a day in words, not both: leave out {flags}, or the file"
+        raise MisusedError(message)
+    return None
 
 
 class Parser(argparse.ArgumentParser):

@@ -7,8 +7,8 @@ import numpy as np
 
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
-from pingwright.inputs.trip import Species as Asked
 from pingwright.inputs.trip import Trip
+from pingwright.inputs.trip_parts import Species as Asked
 from pingwright.trials.placement import LEAST_HEIGHT, School, Species
 
 #: Depth of the transducer [m]; slices into which the day's span of depth is cut.
