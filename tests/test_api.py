@@ -88,6 +88,10 @@ SIGNATURES = {
     "Recording.component": "(self, kind: str) -> 'Recording'",
     "Recording.scene": "(self) -> 'Scene'",
     "ElementRecording.to_xarray": "(self, *quantities: str) -> 'xr.Dataset'",
+    "ElementRecording.spectrum": "(self, range: tuple[float, float], "
+    "pings: slice | Sequence[int] | None = None) -> 'xr.Dataset'",
+    "ElementRecording.refilter": "(self, *, weighting: str | None = None, "
+    "filter: Literal['matched', 'equalised'] | None = None) -> 'ElementRecording'",
     "Measures.to_frame": "(self) -> 'pd.DataFrame'",
     "Measures.rows": "(self) -> list[dict[str, typing.Any]]",
     "Measures.value": "(self, element: str, measure: str) -> float | None",

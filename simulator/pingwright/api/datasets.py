@@ -89,11 +89,7 @@ def dataset(element: ElementRecord, quantities: tuple[str, ...], attributes: dic
 
     Raises ImportError, worded for the user, without xarray.
     """
-    try:
-        import xarray as xr
-    except ImportError:
-        message = "to_xarray needs xarray: pip install 'pingwright[notebook]'"
-        raise ImportError(message) from None
+    xarray = with_xarray("to_xarray")
     axes = {
         "x": element.x,
         "time": element.ping_time,
@@ -110,4 +106,15 @@ def dataset(element: ElementRecord, quantities: tuple[str, ...], attributes: dic
         attrs = {"units": known.units, "long_name": known.long_name, "comment": known.comment}
         named = {"standard_name": known.standard_name} if known.standard_name else {}
         data[name] = (("ping", "sample"), array, attrs | named)
-    return xr.Dataset(data, coordinates, attributes)
+    made: xr.Dataset = xarray.Dataset(data, coordinates, attributes)
+    return made
+
+
+def with_xarray(who: str) -> Any:
+    """Return the module xarray; ImportError, worded for the user, without it. who: the function that needs it."""
+    try:
+        import xarray
+    except ImportError:
+        message = f"{who} needs xarray: pip install 'pingwright[notebook]'"
+        raise ImportError(message) from None
+    return xarray

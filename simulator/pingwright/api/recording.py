@@ -2,7 +2,8 @@
 
 import os
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from pingwright.api.scene import Scene
     from pingwright.measure.assessment import Assessment
+    from pingwright.recording import Prepared
 
 FloatArray = NDArray[np.float64]
 
@@ -115,6 +117,13 @@ class Recording(Mapping[str, "ElementRecording"]):
 
         return assess(self._record)
 
+    @cached_property
+    def _prepared(self) -> "Prepared":
+        """The scene of this recording, made ready: elements and water with all their tables."""
+        from pingwright import recording
+
+        return recording.prepare(self.scene()._scenario)
+
     def measure(self) -> Measures:
         """Return every number of the summary, with unit and definition."""
         from pingwright.report.summary import as_data
@@ -144,6 +153,22 @@ class Recording(Mapping[str, "ElementRecording"]):
         look = figures.Look((name,), units=units, size=size, theme=theme)
         figure: Figure = figures.FIGURES[name](self._record, self._assessment, look)[0]
         return figure
+
+    def _refiltered(self, element: ElementRecord, changes: Mapping[str, Any]) -> "ElementRecording":
+        from pingwright import recording
+        from pingwright.api.spectra import refiltered
+
+        if element.echo is None:
+            message = "this recording has no phase; simulate with keep_phase=True"
+            raise ValueError(message)
+        info = element.info
+        keys = {f"element.{info.position + 1}.{key}": value for key, value in changes.items() if value is not None}
+        scene = self.scene().with_(keys)
+        new = recording.prepare(scene._scenario)
+        at = info.position
+        record = refiltered(element, self._prepared.elements[at], new.elements[at], new.header.elements[at])
+        others = tuple(record if one.info.position == at else one for one in self._record.elements)
+        return Recording(replace(new.header, elements=others))[info.name]
 
     def __repr__(self) -> str:
         """Return one short line."""
@@ -234,6 +259,36 @@ class ElementRecording:
         about = {k: v for k, v in self.attributes.items() if isinstance(v, str | int | float)}
         about |= {"title": self._of.title, "comment": COMMENT, "seed": self._of.seed}
         return datasets.dataset(self._element, quantities or ("level",), about)
+
+    def spectrum(self, range: tuple[float, float], pings: slice | Sequence[int] | None = None) -> "xr.Dataset":
+        """Return the strength of what lies between two ranges over frequency, as an xarray Dataset.
+
+        range: two ranges [m] outside the blanking range, around one echo and its ringing, or inside a layer. pings:
+        which (default all), as a slice or a list of numbers from 0. Dimensions ping and frequency [Hz], where the
+        filter lets through at least a tenth (amplitude) of its most, 1 / (4 x duration of the window) apart or closer.
+        ts [dB re 1 m2]: of a single target on the beam's axis its target strength; sv [dB re 1 m-1]: of what fills the
+        beam, averaged as power over pings. Source level, beam angle and absorption at each frequency are those of the
+        element; the window's edges are sharp, and what rings beyond them is lost. Needs the phase and xarray.
+        ValueError without the phase (keep_phase=True), or where the ranges are not in the recording.
+        """
+        from pingwright.api.spectra import spectrum
+
+        return spectrum(self._element, self._of._prepared, range, pings)
+
+    def refilter(
+        self, *, weighting: str | None = None, filter: Literal["matched", "equalised"] | None = None
+    ) -> "ElementRecording":
+        """Return the same pings behind another filter: what the element would have shown with it.
+
+        weighting: "none", "tukey", "hann", "hamming", "blackman" or "taylor"; filter as in a scenario; left out: as it
+        is. It works on the kept phase, in the spectrum, without simulating. Error against simulating with that filter,
+        as energy: below -75 dB of an echo, -55 dB of the water, from any weighting to one that is 0 at the ends of the
+        band (hann, blackman, tukey), -40 dB of an echo to one that is not (peaks within 0.01 dB). What a weighting of 0
+        took away does not come back: from hann to none the water between echoes misses up to 2 dB, so simulate with
+        weighting none to compare others. Echoes within a pulse length of the blanking range and of the record's end
+        differ; saturation and short words stay. ValueError without the phase; ScenarioError for an unknown name.
+        """
+        return self._of._refiltered(self._element, {"weighting": weighting, "filter": filter})
 
     def __repr__(self) -> str:
         """Return one short line."""
