@@ -91,7 +91,7 @@ SIGNATURES = {
     "ElementRecording.spectrum": "(self, range: tuple[float, float], "
     "pings: slice | Sequence[int] | None = None) -> 'xr.Dataset'",
     "ElementRecording.refilter": "(self, *, weighting: str | None = None, "
-    "filter: Literal['matched', 'equalised'] | None = None) -> 'ElementRecording'",
+    "filter: Optional[Literal['matched', 'equalised']] = None) -> 'ElementRecording'",
     "Measures.to_frame": "(self) -> 'pd.DataFrame'",
     "Measures.rows": "(self) -> list[dict[str, typing.Any]]",
     "Measures.value": "(self, element: str, measure: str) -> float | None",

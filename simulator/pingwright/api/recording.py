@@ -282,7 +282,7 @@ class ElementRecording:
 
         weighting: "none", "tukey", "hann", "hamming", "blackman" or "taylor"; filter as in a scenario; left out: as it
         is. It works on the kept phase, in the spectrum, without simulating. Error against simulating with that filter,
-        as energy: below -75 dB of an echo, -55 dB of the water, from any weighting to one that is 0 at the ends of the
+        as energy: below -75 dB of an echo, -45 dB of the water, from any weighting to one that is 0 at the ends of the
         band (hann, blackman, tukey), -40 dB of an echo to one that is not (peaks within 0.01 dB). What a weighting of 0
         took away does not come back: from hann to none the water between echoes misses up to 2 dB, so simulate with
         weighting none to compare others. Echoes within a pulse length of the blanking range and of the record's end
