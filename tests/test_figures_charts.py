@@ -15,6 +15,7 @@ from pingwright.figures.charts import (
     beams,
     coverage,
     difference,
+    duel,
     match_chart,
     overview,
     ping_curve,
@@ -25,6 +26,7 @@ from pingwright.figures.charts import (
 )
 from pingwright.figures.style import sheet as style
 from pingwright.measure import arch as measured
+from pingwright.measure import duel as duels
 from pingwright.measure.assess import assess
 from scipy.signal import windows
 
@@ -73,7 +75,20 @@ def match_arrays():
     return np.linspace(0, 60, 13), ["high pencil + low pencil", "low"], ["cod", "mackerel"], chance, 0.5 * chance
 
 
-def every(record, assessment):
+def arches(record, found):
+    fish = measured.best(found, record.truth.fish.x, (float(record.elements[0].x[0]), float(record.elements[0].x[-1])))
+    return arch.Arches(fish, tuple(measured.arch(e, record.truth, fish, found.floor) for e in record.elements))
+
+
+@pytest.fixture(scope="module")
+def drawn_twice(record):
+    """What takes long to work out and is the same on every sheet."""
+    found = assess(record)
+    return found, arches(record, found), duels.of_record(record, "mud", "kirchhoff")[0]
+
+
+def every(record, assessment, drawn_twice):
+    found, one_fish, both = drawn_twice
     depth, candidates, species_list, detected, separated = match_arrays()
     spread = (
         probability.Axis("across track", np.linspace(-8, 8, 30)),
@@ -105,6 +120,8 @@ def every(record, assessment):
             depth, candidates, species_list, detected, separated, "Two lines", **k
         ),
         "difference": lambda **k: difference.difference(record, 0, 2, **k),
+        "arch": lambda **k: arch.arch(record, found, one_fish, **k),
+        "chirp": lambda **k: duel.duel(both, 0.4, **k),
         "reach": lambda **k: reach.reach(DEEP, "a fish of 40 cm", ("mud", "rock"), 57.0, **k),
     }
 
@@ -123,19 +140,21 @@ NAMES = [
     "inverse",
     "match",
     "difference",
+    "arch",
+    "chirp",
     "reach",
 ]
 
 
-def test_every_figure_is_tried(record, assessment):
-    assert sorted(every(record, assessment)) == sorted(NAMES)
+def test_every_figure_is_tried(record, assessment, drawn_twice):
+    assert sorted(every(record, assessment, drawn_twice)) == sorted(NAMES)
 
 
 @pytest.mark.parametrize("size", style.SIZES)
 @pytest.mark.parametrize("name", NAMES)
-def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, name, size):
+def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, drawn_twice, name, size):
     for theme, units in (("light", "m"), ("dark", "ft")):
-        drawn = every(record, assessment)[name](theme=theme, units=units, size=size)
+        drawn = every(record, assessment, drawn_twice)[name](theme=theme, units=units, size=size)
         drawn.set_dpi(90)
         with style.drawing(theme):
             drawn.canvas.draw()
@@ -420,13 +439,12 @@ def test_bars_of_reach_are_the_depths_given_and_its_headline_claims_no_more():
 def test_the_arch_is_that_of_the_assessment_and_its_brackets_say_so():
     record = synthetic_record.record(pings=90, step=0.02)
     found = assess(record)
-    fish = measured.best(found, record.truth.fish.x, (float(record.elements[0].x[0]), float(record.elements[0].x[-1])))
-    arches = tuple(measured.arch(element, record.truth, fish, found.floor) for element in record.elements)
-    what = arch.Arches(fish, arches)
+    what = arches(record, found)
+    fish = what.fish
     drawn = arch.arch(record, found, what)
     brackets = [line for ax in drawn.axes for line in ax.lines if line.get_gid() == "bracket"]
-    assert len(brackets) == 2 * sum(len(one.ping) > 1 for one in arches) > 0
-    for element, one, judged in zip(record.elements, arches, found.elements, strict=True):
+    assert len(brackets) == 2 * sum(len(one.ping) > 1 for one in what.arches) > 0
+    for element, one, judged in zip(record.elements, what.arches, found.elements, strict=True):
         assert len(one.ping) == judged.pings_detected[fish]
         assert np.ptp(element.x[one.ping]) == pytest.approx(judged.arch_length[fish])
         assert np.ptp(one.peak) == pytest.approx(judged.arch_depth[fish])

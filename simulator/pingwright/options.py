@@ -15,8 +15,8 @@ DESCRIPTION = (
     " performance."
 )
 FIGURES = (
-    "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, arch, strength, pulse, difference,"
-    " motion"
+    "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, arch, strength, pulse, chirp,"
+    " difference, motion"
 )
 #: Options of draw that say how further figures look, and those that say what they show.
 LOOKS, VIEWS = ("format", "size", "theme"), ("headline", "note", "depth", "along")

@@ -4,6 +4,7 @@ water       sound speed, pressure and density of sea, brackish and fresh water
 absorption  loss of sound on its way through water
 beam        patterns, widths and directivity of apertures; near field
 pulse       replicas, spectral weightings, the matched filter and its resolution
+signal      one transmitted pulse with the band and the filter of its receiver
 fish        target strength of fish, squid and bladders, their tilt; schools
 shapes      backscatter of measured fish shapes over tilt and frequency, from tables
 sphere      exact series for spheres (soft, rigid, fluid, elastic); finite cylinder
@@ -26,7 +27,7 @@ broadcast against each other. Target strengths are in dB re 1 m2.
 _TOPICS = frozenset(
     {
         "absorption", "arrays", "beam", "bottomecho", "bubbles", "budget", "deadzone", "detection", "fish", "noise",
-        "pulse", "roughness", "seabed", "shapes", "slopes", "smallslope", "sphere", "surface", "water",
+        "pulse", "roughness", "seabed", "shapes", "signal", "slopes", "smallslope", "sphere", "surface", "water",
     }
 )  # fmt: skip
 

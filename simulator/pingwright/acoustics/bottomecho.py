@@ -31,10 +31,11 @@ def sediment_law(
     """Return a sediment's backscattering coefficient [1] over the cosine of incidence (n), natural slopes averaged.
 
     name, entry: of the catalogue of sediments; frequency [Hz]; sound_speed [m/s] of the water; law: see
-    `seabed.surface_backscatter`. A table of 0.05 degrees.
+    `seabed.surface_backscatter`. Valid as those laws; a table of 0.05 degrees. Source: `seabed.backscatter`,
+    `slopes.averaged`.
     """
     known = {key: getattr(entry, key) for key in seabed.Sediment.__dataclass_fields__ if hasattr(entry, key)}
-    ground = seabed.Sediment(**known, elastic=smallslope.GROUNDS.get(name))
+    ground = seabed.Sediment(**known | {"elastic": smallslope.GROUNDS.get(name)})
 
     def coefficient(cosine: FloatArray, f: FloatArray) -> FloatArray:
         return seabed.backscatter(ground, cosine, f, sound_speed, law)

@@ -2,7 +2,6 @@
 
 faces, curved, arrays, measured   radiating faces: pressure against direction cosines and frequency
 sphere                            integrals over the forward hemisphere, searched beam widths
-signal                            transmitted pulse and receiver band
 cautions                          what to know before believing an element: near field, shared bands
 power                             source level, near field, cavitation
 receiver                          noise at the filter's input and after it, saturation, word length

@@ -5,12 +5,12 @@ from typing import assert_never
 import numpy as np
 
 from pingwright.acoustics.arrays import FloatArray
+from pingwright.acoustics.signal import Signal, tone_band
 from pingwright.element.arrays import disc_array
 from pingwright.element.curved import Arc, Cap
 from pingwright.element.faces import Disc, Face, Rectangle
 from pingwright.element.measured import table
 from pingwright.element.model import FAR, Element
-from pingwright.element.signal import Signal, tone_band
 from pingwright.errors import UnfinishedError
 from pingwright.inputs import faces
 from pingwright.inputs.elements import Element as ElementSpec

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from pingwright.acoustics import budget
 from pingwright.acoustics.arrays import ComplexArray, FloatArray
+from pingwright.acoustics.signal import Signal
 from pingwright.element import power, receiver, sphere
 from pingwright.element.faces import Face
-from pingwright.element.signal import Signal
 from pingwright.inputs.elements import Element as ElementSpec
 
 #: Time an element goes on ringing after its pulse [s]. Assumed.

@@ -19,6 +19,9 @@ reasons       why a fish is not shown
 share         a share of trials with its interval
 passes        the pings of a pass, and when a fish counts as seen in it
 limits        reach, smallest fish, swath from hits over depth, length or offset
+held          how deep an element holds the bottom, closed form
+arch          one fish's echo over its pass, for the figure
+duel          a chirp against a plain ping of the same element, closed form
 closed        closed-form numbers in a recording's circumstance
 intervals     intervals of fixed size and always-valid sequences, verdicts
 """

@@ -16,6 +16,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.files import write_bytes, write_text
 from pingwright.markdown import pasted, plain
 from pingwright.measure.assessment import Assessment
+from pingwright.measure.duel import is_chirp
 from pingwright.report import scene
 
 CAPTIONS, PICTURE = "captions.md", "compare.png"
@@ -200,6 +201,21 @@ def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
     return it.pulse(what, look.theme, look.units, look.size), it.caption(what, look.units), it.alt(what, look.units)
 
 
+def _chirp(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures.charts import duel as it
+    from pingwright.figures.style.view import faces
+    from pingwright.measure import duel
+
+    known: Any = scene.scenario(record)  # there is one: possible() has asked
+    ground = known.seabed.layer[0].sediment
+    duels, height, length = duel.of_record(record, ground, known.seabed.law)
+    chirps = [element for element in record.elements if duel.is_chirp(element.info)]
+    figure = it.duel(duels, height, look.theme, look.units, look.size, faces(chirps))
+    under = f"{ground} {words.length(found.elements[0].closed.depth, look.units)} below the transducer"
+    said = (duels, height, f"a fish of {words.fish_length(length, look.units)}", under, look.units)
+    return figure, it.caption(*said), it.alt(*said)
+
+
 def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import difference as it
 
@@ -220,6 +236,7 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "arch": _arch,
     "strength": _strength,
     "pulse": _pulse,
+    "chirp": _chirp,
     "difference": _difference,
 }
 
@@ -227,8 +244,8 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
 def possible(record: Record) -> tuple[str, ...]:
     """Return the names of all figures that this record allows.
 
-    A difference needs two elements that pinged alike, a pulse a chirp, absorption a scenario that can be read,
-    strength fish in it, an arch single fish.
+    A difference needs two elements that pinged alike, a pulse a chirp of the first, absorption and chirp a
+    scenario that can be read, chirp one that sweeps, strength fish in it, an arch single fish.
     """
     first, known = record.elements[0].info, scene.scenario(record)
     alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
@@ -237,6 +254,8 @@ def possible(record: Record) -> tuple[str, ...]:
         left_out.add("absorption")
     if known is None or not scene.kinds(known):
         left_out.add("strength")
+    if known is None or not any(is_chirp(element.info) for element in record.elements):
+        left_out.add("chirp")
     if not len(record.truth.fish.id):
         left_out.add("arch")
     if first.band_high - first.band_low < 2.0 / first.pulse_length:

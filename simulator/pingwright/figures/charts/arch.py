@@ -8,8 +8,9 @@ import numpy as np
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, panels
+from pingwright.figures.charts import lines
 from pingwright.figures.compare import scales
-from pingwright.figures.style.lettering import fit_points, shorten, text_width
+from pingwright.figures.style.lettering import text_width
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.view import faces
 from pingwright.measure.arch import Arch
@@ -59,28 +60,15 @@ def arch(
 ) -> "Figure":
     """Return a panel an element, all of one window, with brackets in its margin: length above, depth at the right."""
     sheet = Sheet(theme, units, size, faces(record.elements))
-    count = len(record.elements)
-    rows = -(-count // (4 if size != "one-column" else 2))
-    columns = -(-count // rows)
+    one_row = len(record.elements) <= (4 if size != "one-column" else 2)
     with sheet.drawing():
-        k = sheet.scale
-        each, top, foot = (2.2 if rows == 1 else 1.6) * k, 0.62 * k, 0.26 * k
-        figure = sheet.figure(rows * (each + top + foot) + 0.67 * k)
-        width, height = figure.get_size_inches()
-        each = (height - 0.67 * k) / rows - top - foot
-        left, right = 0.55 * k, (0.5 if units == "m" else 0.15) * k
-        axes = figure.subplots(rows, columns, squeeze=False).ravel()
-        figure.subplots_adjust(
-            left / width, (0.45 * k + foot) / height, 1 - right / width, 1 - (0.22 * k + top) / height,
-            0.14, (top + foot) / each,
-        )  # fmt: skip
+        figure, axes = lines.grid(
+            sheet, len(record.elements), 4 if size != "one-column" else 2, (2.2 if one_row else 1.6, 0.62, 0.26)
+        )
         spans = window(record, found, what)
-        for index, ax in enumerate(axes[:count]):
-            ends = index % columns == 0, index % columns == columns - 1 or index == count - 1
+        for index, (ax, ends) in enumerate(axes):
             _panel(ax, sheet, record, found, what, index, spans, ends)
-        for ax in axes[count:]:
-            ax.set_visible(False)
-        headline(figure, sheet, _headline(sheet, record, found, what), 0.2 * k)
+        headline(figure, sheet, _headline(sheet, record, found, what), 0.2 * sheet.scale)
         note = "Brackets: length along the track and depth of the arms, first to last ping that shows it."
         return sheet.finish(figure, extra=note)
 
@@ -92,7 +80,7 @@ def _headline(sheet: Sheet, record: Record, found: Assessment, what: Arches) -> 
         return f"One fish of {fish}: no element shows it"
     told = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(found.elements, many, strict=True)]
     whole = f"One fish of {fish}: shown by {words.listed(told)}"
-    if text_width(whole, sheet.points * 0.9, bold=True) < sheet.width - 0.18 * sheet.scale:
+    if text_width(whole, sheet.points * 0.9, bold=True) < 0.97 * (sheet.width - 0.18 * sheet.scale):
         return whole
     return f"One fish of {fish} under {words.spelled(len(many))} elements"
 
@@ -143,7 +131,7 @@ def _panel(
         ax.set_yticks([])
     if ends[1] and right:
         scales.level_ticks(ax, sheet, "right", down, right, "")
-    _words(ax, sheet, element.info.name, index, measures(found, what, index, sheet.units, kind == "m"))
+    lines.panel_words(ax, sheet, element.info.name, index, measures(found, what, index, sheet.units, kind == "m"))
 
 
 def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
@@ -153,23 +141,6 @@ def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
     for left, foot, right, top in ((across[1], y0, x1, y1), (x0, down[1], x1, y1)):
         ax.add_patch(Rectangle((left, foot), right - left, top - foot, fc=sheet.inks.paper, ec="none", zorder=2))
-
-
-def _words(ax: Any, sheet: Sheet, name: str, index: int, told: tuple[str, str]) -> None:
-    room = ax.get_position().width * ax.figure.get_size_inches()[0]
-    points = fit_points(name, sheet.points * 1.2, room, bold=True, least=sheet.least)
-    small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in told if text)
-    k = sheet.scale
-    for text, up, look in (
-        (shorten(name, points, room, bold=True), 25, {"size": points, "weight": "bold", **_ink(sheet, index)}),
-        (shorten(told[0], small, room), 13.5, {"size": small}),
-        (shorten(told[1], small, room), 3.5, {"size": small}),
-    ):
-        ax.annotate(text, (0, 1), (0, up * k), xycoords="axes fraction", textcoords="offset points", **look, gid="arch")
-
-
-def _ink(sheet: Sheet, index: int) -> dict[str, Any]:
-    return {"color": sheet.series(index)["color"]}
 
 
 def caption(record: Record, found: Assessment, what: Arches, units: Units = "m") -> str:

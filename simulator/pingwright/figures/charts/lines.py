@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.figures.style.lettering import shorten, text_width
+from pingwright.figures.style.lettering import fit_points, shorten, text_width
 from pingwright.figures.style.sheet import Sheet
 from pingwright.figures.style.ticks import unit_ticks
 from pingwright.words import UNITS
@@ -84,3 +84,46 @@ def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int
 def lift(figure: Any, sheet: Sheet, head: float) -> None:
     """Leave room of a height [inch] above the first axes of a figure whose axes stand beneath each other."""
     figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])
+
+
+def grid(
+    sheet: Sheet, count: int, abreast: int, sizes: tuple[float, float, float]
+) -> tuple[Any, list[tuple[Any, tuple[bool, bool]]]]:
+    """Return a figure and its panels in rows of at most `abreast`, each with whether it is first and last of its row.
+
+    sizes [inch, of a two-column sheet]: height of a panel, room above it for words, room below it for ticks.
+    """
+    rows = -(-count // abreast)
+    columns = -(-count // rows)
+    k = sheet.scale
+    each, top, foot = (size * k for size in sizes)
+    around = 0.67 * k
+    figure = sheet.figure(rows * (each + top + foot) + around)
+    width, height = figure.get_size_inches()
+    each = (height - around) / rows - top - foot
+    axes = figure.subplots(rows, columns, squeeze=False).ravel()
+    right = 0.5 if sheet.units == "m" else 0.15
+    figure.subplots_adjust(
+        0.55 * k / width, (0.45 * k + foot) / height, 1 - right * k / width, 1 - (0.22 * k + top) / height,
+        0.14, (top + foot) / each,
+    )  # fmt: skip
+    for ax in axes[count:]:
+        ax.set_visible(False)
+    return figure, [
+        (ax, (i % columns == 0, i % columns == columns - 1 or i == count - 1)) for i, ax in enumerate(axes[:count])
+    ]
+
+
+def panel_words(ax: Any, sheet: Sheet, name: str, index: int, told: tuple[str, str]) -> None:
+    """Write an element's name in its colour, and two lines about it, above its panel."""
+    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    points = fit_points(name, sheet.points * 1.2, room, bold=True, least=sheet.least)
+    small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in told)
+    colour = sheet.series(index)["color"]
+    for text, up, look in (
+        (shorten(name, points, room, bold=True), 25, {"size": points, "weight": "bold", "color": colour}),
+        (told[0], 13.5, {"size": small}),
+        (told[1], 3.5, {"size": small}),
+    ):
+        place = (0, up * sheet.scale)
+        ax.annotate(text, (0, 1), place, xycoords="axes fraction", textcoords="offset points", **look, gid="told")

@@ -247,6 +247,7 @@ def headline(
     w, h = figure.get_size_inches()
     left = 0.09 * sheet.scale
     bold = look.get("weight", "bold") == "bold"
-    points = fit_points(text, sheet.points * size, w - 2 * left, bold, least=sheet.points * least)
+    room = 0.97 * (w - 2 * left)  # coarse screens draw wider than paper
+    points = fit_points(text, sheet.points * size, room, bold, least=sheet.points * least)
     look = {"weight": "bold", "size": points, "va": "baseline", **look}
-    return figure.text(left / w, 1 - below_top / h, shorten(text, points, w - 2 * left, bold), **look)
+    return figure.text(left / w, 1 - below_top / h, shorten(text, points, room, bold), **look)

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from pingwright.acoustics import bottomecho, slopes
+from pingwright.acoustics import bottomecho, seabed, slopes
 from pingwright.validation.row import Row
 
 # fmt: off
@@ -27,6 +27,13 @@ ROWS = [
         bottomecho.bottom_reach,
         (0.0, 10 * math.log10(2 * math.pi * 1e-4 / 9e6), 0.0, np.ones_like, np.ones_like, 0.125, 1e-4), 100.0,
         "limit: without fading, echo and noise together 10 times the noise at 2 pi sigma e / H^3 = 9 N", rel=0.015,
+    ),
+    Row(
+        bottomecho.sediment_law,
+        ("none", seabed.Sediment(1.0, 1.0, 0.0, 0.0, 1e-3, volume_parameter=0.0, lambert_floor_db=-10.0,
+                                 slope_rms_deg=0.0), 1e5, 1500.0),
+        0.1 * 0.5**2, "limit: ground like the water above it keeps its floor, Lambert's law, at 60 degrees", rel=1e-4,
+        read=lambda law: law(np.array([0.5]))[0],
     ),
     Row(
         slopes.averaged, (lambda cosine, f: np.ones((len(cosine), len(f))), 3.0), 1.0,

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from pingwright.acoustics import pulse
+from pingwright.acoustics import pulse, signal
 from pingwright.validation.row import Row
 
 
@@ -43,6 +43,10 @@ def _taylor(sidelobe: float, nbar: int) -> np.ndarray:
 
 
 ROWS = [
+    Row(
+        signal.tone_band, (200e3, 2e-4), (180e3, 220e3), "exact: the fourth zeros of a tone's spectrum, f +- 4 / T",
+        rel=1e-12,
+    ),
     *(
         Row(pulse.width, (_weight(name, parameter), _POSITION, level), value, f"{HARRIS}; {name}", abs=2e-3)
         for (name, parameter), values in _WIDTHS.items()

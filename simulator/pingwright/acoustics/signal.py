@@ -172,6 +172,9 @@ def _even_transform(offset: FloatArray, t: FloatArray, samples: ComplexArray) ->
 
 
 def tone_band(tone: float, length: float) -> tuple[float, float]:
-    """Return the receiver's band [Hz] for a tone [Hz] of some length [s]: +-4 / length, at most +-3/4 of the tone."""
+    """Return the receiver's band [Hz] for a tone [Hz] of some length [s]: +-4 / length, at most +-3/4 of the tone.
+
+    Valid for a pulse without flanks. Source: zeros of sin(pi f T) / (pi f T); the number of lobes is assumed.
+    """
     half = min(TONE_LOBES / length, 0.75 * tone)
     return tone - half, tone + half
