@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pingwright.bench import certainty, moments, session
+from pingwright.bench import moments, session
 from pingwright.bench.grounds import Grounds
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Worker
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
+from pingwright.measure import certainty
 from scipy.stats import binomtest
 
 SMALL = """

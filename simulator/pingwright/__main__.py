@@ -45,13 +45,15 @@ def report(results: Any, quiet: bool) -> None:
 
 
 #: What stands in every namespace, and what `settings_of` reads.
-_COMMON = frozenset({"command", "path", "out", "quiet", "debug", "version", "seed", "set", "units"})
+_COMMON = frozenset({"command", "path", "out", "quiet", "debug", "version", "seed", "set", "units", "passes"})
 
 
 def settings_of(asked: argparse.Namespace) -> dict[str, Any]:
-    """Return the keys that --set, --seed and --units change in the file."""
+    """Return the keys that --set, --seed, --units and --passes change in the file."""
     given = dict(getattr(asked, "set", None) or ())
-    return given | {key: value for key in ("seed", "units") if (value := getattr(asked, key, None)) is not None}
+    return given | {
+        key: value for key in ("seed", "units", "passes") if (value := getattr(asked, key, None)) is not None
+    }
 
 
 def work(function: Callable[..., Any], asked: argparse.Namespace, **options: Any) -> Any:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
-from pingwright.arguments import path, port, positive, seed, setting, share, span, words
+from pingwright.arguments import passes, path, port, positive, seed, setting, share, span, words
 from pingwright.errors import PingwrightError
 
 DESCRIPTION = (
@@ -98,6 +98,8 @@ COMMANDS = (
         "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
         (
             OUT, THREADS, SEED, SET, IN_UNITS,
+            option("--passes", "repeat the scene's fish in N fresh passes: probabilities with intervals in place of the"
+                   " counts of one pass", type=passes, metavar="N"),
             option("--no-pictures", "write the echograms and their numbers only: no pictures, no page"),
             option("--keep-phase", "store the complex output too (five times the size)"),
             option("--compress", "pack the echograms (a quarter smaller, slower)"),

@@ -18,6 +18,7 @@ STAGES = (
     "roughness",
     "posture",
     "texture",
+    "pass",
 )
 
 

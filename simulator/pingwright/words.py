@@ -8,7 +8,8 @@ from typing import Literal, ParamSpec
 import numpy as np
 
 from pingwright.echograms.record import ElementInfo, Record
-from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
+from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment, Share
+from pingwright.measure.certainty import Certainty
 from pingwright.measure.groups import Group, groups
 from pingwright.units import FEET_PER_FATHOM, METRES_PER_FOOT
 
@@ -184,6 +185,8 @@ def headline(assessment: Assessment, record: Record, units: Units = "m") -> tupl
         return (Run(_without_fish(assessment, record)),)
     group, names = found[0], [element.name for element in assessment.elements]
     total = len(group.fish)
+    if assessment.elements[0].passes is not None:
+        return _by_passes(assessment, group, units)
     counts = [group.count(element.mark, SEPARATED) for element in assessment.elements]
     shows, show = ("separates", "separate") if group.height <= NEAR else ("shows", "show")
     runs = [Run(f"{both(group.height, units)} off the bottom, ")]
@@ -206,6 +209,44 @@ def headline(assessment: Assessment, record: Record, units: Units = "m") -> tupl
     return tuple(runs)
 
 
+def _by_passes(assessment: Assessment, group: Group, units: Units) -> tuple[Run, ...]:
+    """Return the answer over fresh passes: the share of passes in which each element separates a fish of the group."""
+    shares = [e.passes.separates(group.fish) if e.passes else e.separated for e in assessment.elements]
+    does = "separates" if group.height <= NEAR else "shows"
+    runs = [Run(f"{both(group.height, units)} off the bottom, ")]
+    for number, place in enumerate(sorted(range(len(shares)), key=lambda i: -shares[i].value)):
+        runs += [Run(", ")] * bool(number) + [Run(assessment.elements[place].name, place)]
+        value, span = probability(shares[place]).split(" (")
+        runs.append(Run(f" in {value} ({span}" if number else f" {does} a fish in {value} of passes ({span}"))
+    return tuple(runs)
+
+
+def probability(share: Share | Certainty) -> str:
+    """Return a share with its interval: '98 % (95\u201399 %)'."""
+    return f"{100 * share.value:.0f} % ({interval(share.low, share.high)})".replace(" %", "\u00a0%")
+
+
+def outcome(element: ElementAssessment, group: Group | None = None) -> tuple[str, str]:
+    """Return how much of a group's fish (None: of all) an element separates, and what that is.
+
+    ('3 of 6', 'separated') in one recording; ('98 %', 'separated (95\u201399 %)') over fresh passes.
+    """
+    if element.passes is not None:
+        share = element.passes.separates(slice(None) if group is None else group.fish)
+        return f"{100 * share.value:.0f} %", f"separated ({interval(share.low, share.high)})"
+    if group is None:
+        return of(element.separated.hits, element.separated.of), "separated"
+    return of(group.count(element.mark, SEPARATED), len(group.fish)), "separated"
+
+
+def fate_in_passes(element: ElementAssessment, fish: int) -> str:
+    """Return how often one fish is separated in fresh passes: 'separated in 63 of 64 passes'; '' without passes."""
+    if element.passes is None:
+        return ""
+    share = element.passes.separates([fish])
+    return f"separated in {of(share.hits, share.passes)} passes ({interval(share.low, share.high)})"
+
+
 def _without_fish(assessment: Assessment, record: Record) -> str:
     heard = [e.name for e in assessment.elements if np.isfinite(e.bottom_range).any()]
     bottom = [] if assessment.elements and not heard else ["the seabed"]
@@ -220,9 +261,12 @@ def answer(assessment: Assessment, record: Record, units: Units = "m") -> str:
 def by_chance(element: ElementAssessment, count: int, total: int) -> str:
     """Return the remark that a count is not told from false alarms: '1 expected with no fish there'; else ''.
 
-    Said where so many or more would be counted by false alarms alone with a probability above 0.05 (binomial).
+    Given where so many or more would be counted by false alarms alone with a probability above 0.05 (binomial); not of
+    fresh passes, which do not count.
     """
     rate = element.false_alarms.value
+    if element.passes is not None:
+        return ""
     if not (count and np.isfinite(rate) and rate > 0):
         return ""
     tail = sum(comb(total, k) * rate**k * (1 - rate) ** (total - k) for k in range(count, total + 1))
@@ -275,6 +319,10 @@ def described(info: ElementInfo, element: ElementAssessment, units: Units) -> st
     head = f"{element.name} ({n['band']}, beam {n['beam']}, resolution {n['resolution']})"
     if not element.mark:
         return f"{head}."
+    if element.passes is not None:
+        share, over = element.passes.separates(), counted(len(element.passes), "fresh pass", "fresh passes")
+        span = interval(share.low, share.high)
+        return f"{head}: {100 * share.value:.0f} % of fish separated from the bottom over {over} ({span})."
     counts, false = element.counts, n.get("false alarms")
     rest = [f"{counts[kind]} {name}" for kind, name in ((MERGED, "shown, but merged with it"), (NOT_SHOWN, "not shown"))
             if counts.get(kind)]  # fmt: skip

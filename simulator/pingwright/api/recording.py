@@ -312,8 +312,10 @@ def open_(path: str | os.PathLike[str]) -> Recording:
 def simulated(scenario: Any, *, threads: int | None, keep_phase: bool) -> Recording:
     """Simulate a scenario (inputs.scenario.Scenario) in memory, and tell its notes as Python warnings."""
     from pingwright import recording
+    from pingwright.trials.repeated import with_passes
 
     prepared = recording.prepare(scenario, history="simulated by pingwright from Python")
+    prepared = with_passes(prepared, threads=threads)
     record = recording.in_memory(prepared, threads=threads, keep_phase=keep_phase)
     for note in record.warnings:
         warnings.warn(note, PingwrightWarning, stacklevel=3)

@@ -11,7 +11,7 @@ from time import perf_counter
 from typing import Any
 
 from pingwright import words
-from pingwright.bench import certainty, knobs, moments, view
+from pingwright.bench import knobs, moments, view
 from pingwright.bench.grounds import Grounds, with_seed
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Stop, Worker
@@ -20,6 +20,7 @@ from pingwright.errors import Fault, PingwrightError, ScenarioError
 from pingwright.inputs import scenario as scenarios
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.writing import toml_text
+from pingwright.measure import certainty
 from pingwright.measure.assess import assess
 
 Send = Callable[[dict[str, Any]], None]

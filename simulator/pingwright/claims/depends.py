@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 
 from pingwright.claims.answers import Answer
-from pingwright.inputs.pending import PENDING
 from pingwright.inputs.scenario import Scenario
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, Measure
@@ -27,8 +26,7 @@ def variants(question: Question) -> Iterator[tuple[str, Question]]:
     """Yield the question with each assumption turned, by the assumption's name."""
     scenario = question.scenario
     unlike = [spec.model_copy(update={"filter": _other_filter(spec.filter)}) for spec in scenario.element]
-    if "element.filter" not in PENDING:
-        yield "pulse", replace(question, scenario=scenario.model_copy(update={"element": tuple(unlike)}))
+    yield "pulse", replace(question, scenario=scenario.model_copy(update={"element": tuple(unlike)}))
     level = _own_noise(scenario)
     if level is not None:
         for by in (-NOISE, NOISE):
@@ -43,10 +41,9 @@ def variants(question: Question) -> Iterator[tuple[str, Question]]:
     if seabed.relief is not None or seabed.roughness != "none":
         smooth = seabed.model_copy(update={"relief": None, "roughness": "none"})
         yield "roughness", replace(question, scenario=scenario.model_copy(update={"seabed": smooth}))
-    if "seabed.law" not in PENDING:
-        law = "small-slope" if seabed.law == "kirchhoff" else "kirchhoff"
-        other = seabed.model_copy(update={"law": law})
-        yield "bottom law", replace(question, scenario=scenario.model_copy(update={"seabed": other}))
+    law = "small-slope" if seabed.law == "kirchhoff" else "kirchhoff"
+    other = seabed.model_copy(update={"law": law})
+    yield "bottom law", replace(question, scenario=scenario.model_copy(update={"seabed": other}))
 
 
 def _other_filter(name: str) -> str:

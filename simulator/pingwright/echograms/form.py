@@ -18,6 +18,7 @@ from pingwright.echograms.record import (
     SCALE_FACTOR,
     ElementRecord,
     FloatArray,
+    FreshPasses,
     Record,
     StructureTruth,
     Truth,
@@ -299,6 +300,17 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool)
     _levels(group, scales, (element.pings, len(element.range)), centre, keep_phase, packed)
 
 
+def _passes(group: Any, passes: FreshPasses) -> None:
+    axes = ("pass", "element", "fish")
+    scales = {axis: dimension(group, axis, size) for axis, size in zip(axes, passes.separated.shape, strict=True)}
+    for name, long_name in layout.PASSES:
+        dataset = group.create_dataset(name, data=getattr(passes, name).astype(np.int8))
+        attach(dataset, scales, axes)
+        attributes(dataset, {"long_name": long_name, "units": "1"})
+        dataset.attrs["flag_values"] = np.arange(2, dtype=np.int8)
+        dataset.attrs["flag_meanings"] = f"not_{name} {name}"
+
+
 def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
     attributes(
         file,
@@ -326,3 +338,5 @@ def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
     _line(seabed, "along", ("x", "depth"), header.seabed_profile)
     _line(seabed, "across", ("y", "depth"), header.seabed_across)
     _inputs(file, header.inputs)
+    if header.passes is not None:
+        _passes(new_group(file, "passes"), header.passes)

@@ -149,6 +149,12 @@ STRENGTH = Variable(
     "at the band's centre: target strength of a target, or of one fish of a school on average, re 1 m2; volume"
     " backscattering strength of a layer re 1 m-1",
 )
+#: What fresh passes over the scene's own fish gave, 0 or 1 each; at most so many values.
+PASSES = (
+    ("detected", "whether the fish is detected in a fresh pass over the same places"),
+    ("separated", "whether it is separated from the bottom in that pass"),
+)
+MOST_PASS_VALUES = 1 << 28
 #: How the complex output is to be read.
 PHASE = {
     "sign_convention": "an echo after a time t has the phase -2 pi f t, f the reference frequency",

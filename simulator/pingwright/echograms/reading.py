@@ -20,6 +20,7 @@ from pingwright.echograms.record import (
     ElementInfo,
     ElementRecord,
     FishTruth,
+    FreshPasses,
     Paths,
     Record,
     SedimentTruth,
@@ -275,6 +276,16 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
     return found
 
 
+def _passes(group: trusted.Group, elements: int, fish: int) -> FreshPasses:
+    """Return what fresh passes gave, checked: as many elements and fish as the file has, every value 0 or 1."""
+    found = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
+    known = all(one.shape == (len(found[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in found)
+    if not known or not len(found[0]) or np.any(found[1] > found[0]):
+        message = f"{group.name}: the passes are not of this file's elements and fish, or hold other than 0 and 1"
+        raise EchogramError(message)
+    return FreshPasses(found[0].astype(bool), found[1].astype(bool))
+
+
 def _record(root: trusted.Group, path: Path) -> Record:
     _check_version(root)
     scenario = root.text("scenario", lines=True)
@@ -289,6 +300,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
     elements = sorted((_element(group.group(s), s, path) for s in slugs), key=lambda e: e.info.position)
     truth, seabed = root.group("truth"), root.group("truth").group("seabed")
     pings = min(element.pings for element in elements)
+    fish = _fish(truth.group("fish"), len(elements), pings)
     return Record(
         title=root.text("title"),
         seed=root.whole("seed", 0, 1 << 63),
@@ -296,7 +308,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
         scenario_resolved=root.text("scenario_resolved", lines=True),
         elements=tuple(elements),
         truth=Truth(
-            _fish(truth.group("fish"), len(elements), pings),
+            fish,
             _structures(truth.group("structure")),
             _soft(truth.group("soft"), len(elements)),
             _sediments(truth),
@@ -308,6 +320,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
         warnings=tuple(line for line in root.text("warnings", lines=True).split("\n") if line)
         if root.has_attribute("warnings")
         else (),
+        passes=_passes(root.group("passes"), len(elements), len(fish.id)) if root.has("passes") else None,
     )
 
 

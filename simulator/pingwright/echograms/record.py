@@ -240,12 +240,28 @@ class Truth:
 
 
 @dataclass(frozen=True)
+class FreshPasses:
+    """What fresh passes over the scene's own fish gave: (pass, element, fish) bool each, detected and separated.
+
+    Every pass has a ground, a noise and postures of its own; places and lengths of the fish are those of the recording.
+    """
+
+    detected: NDArray[np.bool_]
+    separated: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Return the number of passes."""
+        return len(self.separated)
+
+
+@dataclass(frozen=True)
 class Record:
     """A whole recording: what echograms.h5 holds.
 
     inputs: name -> bytes of every file the scenario refers to.
     seabed_profile: the terrain under the track for the cutaway, (point, 2): x, depth [m];
     seabed_across: likewise y, depth at mid-track.
+    passes: what fresh passes over the same fish gave, None where none were asked for.
     """
 
     title: str
@@ -259,3 +275,4 @@ class Record:
     inputs: Mapping[str, bytes] = field(default_factory=dict)
     history: str = ""
     warnings: tuple[str, ...] = ()
+    passes: FreshPasses | None = None

@@ -3,6 +3,7 @@
 It gathers the seabed it can hear, spreads every echo on a grid per channel, filters, adds noise and packs levels.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,11 +35,13 @@ class Chunk:
     echo: NDArray[np.complex64] | None
 
 
-def job(run: Run, start: int, stop: int, keep_phase: bool) -> list[Chunk]:
-    """Return pings start..stop of every element."""
-    grids = _spread_all(run, start, stop)
+def job(run: Run, start: int, stop: int, keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
+    """Return pings start..stop of every element, or only of some (by their numbers): the same bits either way."""
+    elements = range(len(run.elements)) if only is None else only
+    grids = _spread_all(run, start, stop, elements)
     chunks = []
-    for e, parts in enumerate(run.receivers):
+    for e in elements:
+        parts = run.receivers[e]
         pings = [p for p in range(start, stop) if p < len(run.pings_of(e))]
         if not pings:
             continue
@@ -72,15 +75,18 @@ def _record(
         kept[...] = linear if run.linear else echo
 
 
-def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32]]]:
-    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of pings start..stop."""
+def _spread_all(run: Run, start: int, stop: int, elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
+    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of pings start..stop.
+
+    Those of other than the chosen elements are empty.
+    """
     grids = [
         [run.scratch.take(f"grid {e} {n}", (stop - start, 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
         for e, grid in enumerate(run.samplings)
     ]
-    for grid in (grid for held in grids for grid in held):
+    for grid in (grid for e in elements for grid in grids[e]):
         grid[...] = 0
-    groups = [list(range(len(run.elements)))] if not run.settings.in_turn else [[e] for e in range(len(run.elements))]
+    groups = [list(elements)] if not run.settings.in_turn else [[e] for e in elements]
     for group in groups:
         pings = run.pings_of(group[0])
         window = [p for p in range(start, stop) if p < len(pings)]
@@ -97,7 +103,8 @@ def _spread_all(run: Run, start: int, stop: int) -> list[list[NDArray[np.float32
                         _spread_element(
                             run, scene, sets, e, int(pings[sounded]), delay, [g[p - start] for g in grids[e]]
                         )
-    for e, layers in enumerate(run.scattering_layer):
+    for e in elements:
+        layers = run.scattering_layer[e]
         for p in range(start, min(stop, len(run.pings_of(e)))):
             x, y, bottom = place_of(run, e, p)
             for n, pieces in enumerate(layers):

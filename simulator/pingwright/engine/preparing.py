@@ -1,6 +1,6 @@
 """Everything worked out once a run, in one thread: grids, channels, tables, filters, and what hides."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -124,6 +124,22 @@ class Run:
         """Return the pings of the track on which an element transmits."""
         count = len(self.elements) if self.settings.in_turn else 1
         return np.arange(element if count > 1 else 0, len(self.world.track), count)
+
+    def redrawn(self, world: World, seed: int, *, keep: bool = True) -> "Run":
+        """Return a prepared run of another draw of the same scene: seed of its noise and layers.
+
+        keep: whether its laws are the same, so that beams, tables and filters serve again.
+        """
+        other = replace(self, world=world, settings=replace(self.settings, seed=seed))
+        if keep:
+            # What a cached property holds stands in the instance's dictionary.
+            vars(other).update({name: vars(self)[name] for name in _NOT_BY_CHANCE if name in vars(self)})
+        prepare(other)
+        return other
+
+
+#: What does not depend on what is drawn by chance.
+_NOT_BY_CHANCE = ("samplings", "reach", "channels", "pieces", "tables", "receivers", "trees", "lobes")
 
 
 def prepare(run: Run) -> None:

@@ -4,9 +4,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from pingwright.echograms.record import ElementRecord, Record
+from pingwright.echograms.record import ElementRecord, FreshPasses, Record
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
 from pingwright.measure.bottom import pick_error
+from pingwright.measure.certainty import Repeated
 from pingwright.measure.closed import noise_bands, of_record
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
@@ -46,6 +47,13 @@ def assess(
     )
 
 
+def _repeated(passes: FreshPasses | None, element: int) -> Repeated | None:
+    """Return what fresh passes gave one element, None where there were none, or no fish in them."""
+    if passes is None or not passes.separated.size:
+        return None
+    return Repeated(passes.detected[:, element], passes.separated[:, element])
+
+
 def _assess_element(record: Record, element: ElementRecord, floor: float, false_alarm: float) -> ElementAssessment:
     info, truth = element.info, record.truth
     scored = score_element(element, truth, floor, false_alarm)
@@ -83,5 +91,6 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         arch_depth=fish.depth,
         reason=reasons(element, truth, scored, floor, false_alarm),
         bottom_lost=int(scored.lost.sum()),
+        passes=_repeated(record.passes, info.position),
         extra=noise_bands(info, truth),
     )

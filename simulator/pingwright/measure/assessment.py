@@ -8,6 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.measure.certainty import Certainty, Repeated
+
 FloatArray = NDArray[np.float64]
 
 Mark = Literal["separated", "merged", "not_shown"]
@@ -79,6 +81,7 @@ class ElementAssessment:
     counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of
     the fish's passes, moved to where no fish is, in which "separated" scored.
     bottom_lost: pings in which no bottom was picked though it lies in the record.
+    passes: what fresh passes over the same fish gave, None where none were made; then `overall` is of all of them.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
@@ -110,8 +113,14 @@ class ElementAssessment:
     arch_depth: FloatArray = field(default_factory=lambda: np.zeros(0))
     reason: tuple[str, ...] = ()
     bottom_lost: int = 0
+    passes: Repeated | None = None
     #: further numbers, by name of their definition
     extra: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def overall(self) -> Share | Certainty:
+        """The share of all fish that are separated, with its interval: over fresh passes, or in this one recording."""
+        return self.separated if self.passes is None else self.passes.separates()
 
 
 @dataclass(frozen=True)

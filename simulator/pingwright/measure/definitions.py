@@ -30,6 +30,12 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Share of the fish's passes, moved along the track to where nothing real is, that count as separated by the"
             " same rule; neighbours share pings, so its interval is a little too narrow."
         ),
+        "pass_separated": (
+            "Share of fish and fresh passes in which the fish is separated from the bottom by the rule of a pass: each"
+            " pass has a new ground, new noise and new postures over the same places; its 95 % interval takes passes,"
+            " not fish, as independent."
+        ),
+        "pass_detected": "The same for fish that are detected in the pass, separated or not.",
         "in_pass": (
             f"A fish is detected in a pass if at least {HITS} pings of it detect the fish, with at most {MISSED} ping"
             f" missed between neighbours, and separated in a pass if at least {HITS} such pings separate it; the pings"

@@ -142,6 +142,7 @@ def _marks(record: Record, judged: ElementAssessment, index: int) -> list[dict[s
             "height": float(h),
             "mark": mark,
             "reason": REASONS.get(why, ""),
+            "passes": words.fate_in_passes(judged, number),
         }
         for number, (a, z, h, mark, why) in enumerate(zip(x, depth, height, judged.mark, reasons, strict=True))
     ]

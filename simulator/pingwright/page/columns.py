@@ -63,8 +63,8 @@ def _row(index: int, judged: ElementAssessment, zone: Zone, first: str) -> str:
     if group is None:
         told = f'<span class="muted">{text(zone.title)}</span>'
     else:
-        count = words.of(group.count(judged.mark, words.SEPARATED), len(group.fish))
-        told = f'<b class="verdict">{count}</b> <span class="muted">separated</span>'
+        count, rest = words.outcome(judged, group)
+        told = f'<b class="verdict">{count}</b> <span class="muted">{rest}</span>'
         told += f'<span class="muted">{len(group.fish)} fish, {length(group.height, 1)} up</span>'
         why = f'<ul class="why{" rest" if zone.letter != "A" else ""}">{_why(judged, zone)}</ul>'
     kind = f"row {zone.letter.lower()}{' rest' if zone.letter != 'A' else ''}"
@@ -86,7 +86,7 @@ def _why(judged: ElementAssessment, zone: Zone) -> str:
 
 
 def _share(index: int, judged: ElementAssessment) -> str:
-    share = judged.separated
+    share, (count, _) = judged.overall, words.outcome(judged)
     low, high, at = (200 * x for x in (share.low, share.high, share.value))
     bar = (
         f'<svg class="whisker rest" viewBox="-4 0 208 12" preserveAspectRatio="none" aria-hidden="true">'
@@ -94,7 +94,8 @@ def _share(index: int, judged: ElementAssessment) -> str:
         f'<rect class="fill{index}" x="{low:.1f}" y="3" width="{high - low:.1f}" height="6" opacity="0.5"/>'
         f'<rect class="fill{index}" x="{at - 2:.1f}" y="1" width="4" height="10"/></svg>'
     )
-    told = f"{words.of(share.hits, share.of)} fish separated ({words.interval(share.low, share.high)})"
+    over = "" if judged.passes is None else f", {words.counted(len(judged.passes), 'fresh pass', 'fresh passes')}"
+    told = f"{count} {'' if over else 'fish '}separated ({words.interval(share.low, share.high)}{over})"
     return f'<p class="share rest" data-copy>{told}</p>{bar}'
 
 

@@ -62,6 +62,15 @@ def _arch(name: str) -> Value:
     return lambda _, found: _median(found, getattr(found, name))
 
 
+def _in_passes(name: str) -> Value:
+    return lambda _, found: math.nan if found.passes is None else float(getattr(found.passes, name)().value)
+
+
+def numbers(passes: bool) -> tuple[Number, ...]:
+    """Return the numbers of a summary; passes: whether there were fresh passes, of which two of them are."""
+    return tuple(number for number in NUMBERS if passes or not number.name.startswith("pass_"))
+
+
 NUMBERS = (
     Number("fish", "Fish in the water", "", lambda _, found: float(len(found.mark))),
     Number("fish_separated", "of these separated", "", _count("separated")),
@@ -70,6 +79,8 @@ NUMBERS = (
     Number("share_separated", "Share separated", "", lambda _, found: found.separated.value),
     Number("share_detected", "Share detected", "", lambda _, found: found.detected.value),
     Number("false_alarms", "False alarms", "", lambda _, found: found.false_alarms.value),
+    Number("pass_separated", "Separated in a fresh pass", "", _in_passes("separates")),
+    Number("pass_detected", "Detected in a fresh pass", "", _in_passes("detects")),
     Number("mark_pings", "Pings that show a fish, median", "", lambda _, found: _median(found, found.pings_detected)),
     Number("arch_length", "Length of its arch along the track, median", "m", _arch("arch_length")),
     Number("arch_depth", "Depth of the arch's arms, median", "m", _arch("arch_depth")),

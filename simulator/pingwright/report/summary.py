@@ -11,10 +11,11 @@ from pingwright.echograms.record import Record
 from pingwright.files import PROGRAM
 from pingwright.markdown import pasted, plain
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment, Share
+from pingwright.measure.certainty import Certainty
 from pingwright.measure.groups import groups
 from pingwright.measure.reasons import REASONS
-from pingwright.report.numbers import NUMBERS, Number, finite
-from pingwright.words import Units, both, counted, length
+from pingwright.report.numbers import Number, finite, numbers
+from pingwright.words import Units, both, counted, fate_in_passes, length, probability
 
 #: Fish in summary.json, and in the table of summary.md.
 MOST_LISTED, MOST_ROWS = 2000, 40
@@ -28,7 +29,7 @@ def shown(number: Number, value: float, units: Units = "m") -> str:
     if not math.isfinite(value):
         return "none" if number.name == "noise_level" else "-"
     if not number.unit:
-        return f"{100 * value:.3g} %" if number.name.startswith(("share", "false")) else f"{value:.0f}"
+        return f"{100 * value:.3g} %" if number.name.startswith(("share", "false", "pass_")) else f"{value:.0f}"
     if number.unit == "m":
         return both(value, units, 3)
     factor, unit = SHOWN.get(number.unit, (1.0, number.unit))
@@ -48,27 +49,43 @@ def _interval(share: Share) -> dict[str, float | int | None]:
     return {"hits": share.hits, "of": share.of, "low": finite(share.low), "high": finite(share.high)}
 
 
+def _certainty(share: Certainty) -> dict[str, float | int | None]:
+    """Return hits of fish in passes and the interval, whose unit is the pass."""
+    return {"hits": share.hits, "of": share.fish, "low": finite(share.low), "high": finite(share.high)}
+
+
+def _in_passes(found: ElementAssessment, fish: Any) -> dict[str, Any]:
+    """Return the probabilities of some fish over fresh passes; nothing without passes."""
+    if found.passes is None:
+        return {}
+    shares = {"pass_separated": found.passes.separates(fish), "pass_detected": found.passes.detects(fish)}
+    return {name: {"value": finite(share.value)} | _certainty(share) for name, share in shares.items()}
+
+
 def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[str, str]) -> dict[str, Any]:
     """Return what summary.json holds: every number with unit and definition, and the sha256 of the other files."""
     elements = []
     for element, found in zip(record.elements, assessment.elements, strict=True):
-        numbers = {
+        values = {
             number.name: {
                 "value": finite(number.value(element.info, found)),
                 "unit": number.unit,
                 "definition": number.definition,
             }
-            for number in NUMBERS
+            for number in numbers(record.passes is not None)
         }
         for name, share in (
             ("share_separated", found.separated),
             ("share_detected", found.detected),
             ("false_alarms", found.false_alarms),
         ):
-            numbers[name] |= _interval(share)
+            values[name] |= _interval(share)
+        if found.passes is not None:
+            values["pass_separated"] |= _certainty(found.passes.separates())
+            values["pass_detected"] |= _certainty(found.passes.detects())
         if found.closed.smallest_fish_text:
-            numbers["smallest_fish"]["says"] = found.closed.smallest_fish_text
-        known = {"name": element.info.name, "slug": element.info.slug, "numbers": numbers}
+            values["smallest_fish"]["says"] = found.closed.smallest_fish_text
+        known = {"name": element.info.name, "slug": element.info.slug, "numbers": values}
         elements.append(known | {"groups": _groups(record, found), "fish": _fish(record, found)})
     return {
         "program": PROGRAM,
@@ -78,6 +95,7 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
         "seed": record.seed,
         "scenario_sha256": scenario_digest(record.scenario),
         "answer": answer,
+        "passes": None if record.passes is None else len(record.passes),
         "elements": elements,
         "warnings": list(record.warnings),
         "files": digests,
@@ -89,6 +107,7 @@ def _groups(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
     return [
         {"name": group.name, "height": group.height, "fish": len(group.fish)}
         | {mark: group.count(found.mark, mark) for mark in MARKS}
+        | _in_passes(found, group.fish)
         for group in groups(record.truth.fish)
     ]
 
@@ -111,12 +130,15 @@ def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
             "arch_depth": finite(float(found.arch_depth[k])),
             "reason": REASONS.get(found.reason[k], ""),
         }
+        | _in_passes(found, [k])
         for k in range(min(len(found.reason), MOST_LISTED))
     ]
 
 
 def _fate(found: ElementAssessment, fish: int) -> str:
     """Return what became of one fish under one element: 'shown in 11 pings, separated in 7'."""
+    if found.passes is not None:
+        return fate_in_passes(found, fish)
     if found.mark[fish] == "not_shown":
         return f"not shown: {REASONS.get(found.reason[fish], 'no reason known')}"
     pings = counted(int(found.pings_detected[fish]), "ping")
@@ -150,10 +172,13 @@ def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[st
 def _table(record: Record, assessment: Assessment, units: Units) -> list[str]:
     names = [plain(element.info.name) for element in record.elements]
     lines = [f"| | {' | '.join(names)} |", f"| --- |{' --- |' * len(names)}"]
-    for number in NUMBERS:
+    for number in numbers(record.passes is not None):
         cells = []
         for element, found in zip(record.elements, assessment.elements, strict=True):
             value = shown(number, number.value(element.info, found), units)
+            if number.name.startswith("pass_") and found.passes is not None:
+                of_all = found.passes.separates() if number.name == "pass_separated" else found.passes.detects()
+                value = probability(of_all)
             if number.name == "smallest_fish" and "<" in found.closed.smallest_fish_text:
                 value = f"< {length(found.closed.wavelength, units)}, a wavelength: outside the model"
             cells.append(value)
@@ -187,7 +212,7 @@ def as_text(record: Record, assessment: Assessment, answer: str, units: Units = 
         *pasted("Alternative text", captions.alt(record, assessment, units)),
         "## What each number is",
         "",
-        *(f"- **{number.label}** (`{number.name}`): {number.definition}" for number in NUMBERS),
+        *(f"- **{one.label}** (`{one.name}`): {one.definition}" for one in numbers(record.passes is not None)),
         "",
         f"Seed {record.seed}, {program()}, scenario sha256 `{scenario_digest(record.scenario)}`.",
         "",

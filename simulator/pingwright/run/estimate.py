@@ -11,6 +11,9 @@ SECONDS_AN_ELEMENT = 0.35  # measures and pictures of it
 SECONDS_OF_TABLES = 0.15  # of one element that hears one element, flat faces
 SECONDS_OF_TABLES_CURVED = 1.0  # of a curved face, beyond that
 SECONDS_A_PING = 1e-3  # of one element, whatever it hears: filters, noise, what hides
+SECONDS_A_PASS = 0.15  # of a fresh pass: its world and its fish
+#: Share of the pings near the fish that a fresh pass simulates, with what judges them; assumed: one scene gave 0.6.
+SHARE_OF_PINGS = 0.6
 BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
 BYTES_OF_PICTURES = 700_000  # page and picture without echoes
 CELLS = 2_200_000  # of echoes that the page holds at most, a byte each
@@ -65,6 +68,7 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
     curved = sum(element.face.virtual_depth > 0 for element in prepared.elements)
     tables = sum(hears) * SECONDS_OF_TABLES + curved * SECONDS_OF_TABLES_CURVED
     once = SECONDS_TO_START + len(elements) * SECONDS_AN_ELEMENT + tables + stored * 2e-8
+    work += _of_passes(prepared, work / max(sum(pings), 1))
     time = costs.pace() * (once + work / costs.cores(threads))
     return Estimate(
         pings=pings,
@@ -79,6 +83,16 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
         time=time,
         longest=time,
     )
+
+
+def _of_passes(prepared: Prepared, a_ping: float) -> float:
+    """Return what the fresh passes take [s of one thread]; a_ping [s]: a ping of one element in the recording."""
+    count = prepared.scenario.passes
+    if count is None:
+        return 0.0
+    from pingwright.trials.repeated import pings_of_a_pass
+
+    return int(count) * (SECONDS_A_PASS + SHARE_OF_PINGS * a_ping * pings_of_a_pass(prepared))
 
 
 def _beside_levels(prepared: Prepared) -> int:

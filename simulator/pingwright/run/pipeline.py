@@ -1,6 +1,7 @@
 """run: scenario in, folder of results out. draw: the same results from a stored file, without simulating."""
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 ECHOGRAMS = "echograms.h5"
+#: What an interrupted run keeps of its fresh passes.
+PASSES = "passes.json"
 
 
 def _out(path: Path, out: Path | None) -> Path:
@@ -66,11 +69,33 @@ def run(
     if not force:
         held = sum(part.stat().st_blocks * 512 for part in kept if part.exists())
         refuse_what_will_not_fit(needed, folder, held=held)
-    with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=kept if resume else ()):
+    passes = files.part_of(folder / PASSES)
+    with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*kept, passes) if resume else ()):
+        prepared = _passed(prepared, passes, threads, progress)
         simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
         if compress:
             pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
+        passes.unlink(missing_ok=True)
         return _reported(target, folder, progress, pictures=not no_pictures)
+
+
+def _passed(prepared: Prepared, path: Path, threads: int | None, progress: Progress | None) -> Prepared:
+    """Return the scene with the fresh passes it asks for, kept in a file that an interrupted run resumes from."""
+    if prepared.scenario.passes is None:
+        return prepared
+    from pingwright.checkpoint import Checkpoint, fingerprint
+    from pingwright.trials.repeated import with_passes
+
+    # More passes than before begin with the same ones.
+    resolved = prepared.scenario.model_copy(update={"passes": None})
+    state = Checkpoint(path, fingerprint(repr(resolved), *sorted(prepared.header.inputs.items())))
+    return with_passes(
+        prepared,
+        threads=threads,
+        kept=state.get("passes"),
+        keep=lambda done: state.save({"passes": dict(done)}),
+        tell=None if progress is None else partial(progress, "fresh passes"),
+    )
 
 
 def simulate_to(

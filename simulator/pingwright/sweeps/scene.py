@@ -46,10 +46,11 @@ def measured(job: Job) -> tuple[dict[str, Mapping[str, Any]], list[str]]:
     from pingwright.inputs.scenario import changed
     from pingwright.measure.assess import assess
     from pingwright.report.summary import as_data
+    from pingwright.trials.repeated import with_passes
 
     scenario = changed(_base(job.text, job.files), {**job.scene.changes, "seed": job.scene.seed})
     prepared = recording.prepare(scenario, history="simulated by pingwright in a sweep")
-    record = recording.in_memory(prepared, threads=1)
+    record = recording.in_memory(with_passes(prepared, threads=1), threads=1)
     if job.target is not None:
         from pingwright.echograms.file import save
 

@@ -4,6 +4,7 @@ scene      a scenario made ready for trials
 placement  which fish, and where: over the union of the footprints of all elements, each with its own tilt
 passes     the pings of each trial: one ping, or a pass of the boat past the fish
 sight      worlds, records and what is judged in them, for one element
+repeated   the scene's own fish in fresh passes: same places, new ground, noise and postures
 batch      hits of all elements, batch by batch, until enough is known; their checkpoint
 
 A trial is a sequence of pings; a single ping is the shortest pass. Every trial has a fish, a posture and a ground of

@@ -57,10 +57,11 @@ class Base:
     looks: tuple[Look, ...]
 
 
-def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None) -> World:
+def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None, *, same_fish: bool = False) -> World:
     """Return the world of a resolved scenario (world.resolve).
 
-    looks: how finely each element looks (recording.looks). seed: instead of its own.
+    looks: how finely each element looks (recording.looks). seed: instead of its own. same_fish: the fish of `[[fish]]`
+    keep the places and lengths that the scenario's own seed gives; how they lie is drawn from `seed`, as all else is.
     Raises ScenarioError where the scenario asks for what cannot be (a mesh that is none, love-1978 above
     k r = 1).
     """
@@ -73,7 +74,8 @@ def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None) 
     inside = [surface.contains for surface in standing]
     impossible.refuse_collisions(scenario, base.track, inside)
     schools = [_settled(school, _highest(base, standing), base.ground) for school in scenario.school]
-    stocks, absorbers = _fish(scenario, base, gathering, standing, schools)
+    home = int(scenario.seed) if same_fish else base.seed
+    stocks, absorbers = _fish(scenario, base, gathering, standing, schools, home)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside, base.looks)
     gathering.warnings += cautions.structures(standing, base.ground)
     gathering.warnings += cautions.schools(schools, base.ground)
@@ -188,13 +190,16 @@ def _settled(school: Any, highest: fish.Highest, ground: Ground) -> Any:
 
 
 def _fish(
-    scenario: Any, base: Base, gathering: Gathering, standing: Sequence["Standing"], schools: Sequence[Any]
+    scenario: Any, base: Base, gathering: Gathering, standing: Sequence["Standing"], schools: Sequence[Any], home: int
 ) -> tuple[list[Stock], list[Absorber]]:
+    """Make fish and schools. home: the seed of the places of fish; where it is not the world's, they turn anew."""
     stocks: list[Stock] = []
     absorbers: list[Absorber] = []
     inside, highest = [surface.contains for surface in standing], _highest(base, standing)
     for index, group in enumerate(scenario.fish):
-        placed = fish.place(group, index, base.seed, base.ground, _tilt(group), inside, highest)
+        placed = fish.place(group, index, home, base.ground, _tilt(group), inside, highest)
+        if home != base.seed:
+            placed = fish.turned(placed, group, _tilt(group), seeds.stream(base.seed, "fish", index, 2))
         stocks.append(_stock(scenario, base, gathering, group, placed, index, sum(len(s) for s in stocks)))
     for index, school in enumerate(schools):
         placed = fish.place_school(school, index, base.seed, _tilt(school))

@@ -5,7 +5,7 @@ pulse is so short that it tells them apart, the peak reads lower than their sum.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -116,6 +116,12 @@ def place(
     return Placed(position, *_postures(rng, group, count, tilt))
 
 
+def turned(placed: Placed, group: Any, tilt: tuple[float, float], rng: np.random.Generator) -> Placed:
+    """Return fish at the same places, of the same lengths, that lie as newly drawn."""
+    count = len(placed.length)
+    return replace(placed, yaw=_yaw(rng, group, count), tilt=_lean(rng, count, tilt))
+
+
 def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
     """Return the fish of a `[[school]]` table, in and about its ellipsoid (at, and size: full axes [m]; world.shoal).
 
@@ -217,16 +223,25 @@ def _postures(
     rng: np.random.Generator, group: Any, count: int, tilt: tuple[float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
     """Return lengths [m], tilts, yaws [deg] and pings of a group."""
+    yaw = _yaw(rng, group, count)
+    return (
+        lengths(rng, group.length.mean, group.length.sd, count),
+        _lean(rng, count, tilt),
+        yaw,
+        np.full(count, ALL_PINGS, dtype=np.int64),
+    )
+
+
+def _yaw(rng: np.random.Generator, group: Any, count: int) -> FloatArray:
     swimming = getattr(group, "swimming", None)
     yaw = rng.uniform(0.0, 360.0, count)
     if swimming is not None and swimming.speed > 0.0:
         yaw = np.full(count, float(swimming.heading))
-    return (
-        lengths(rng, group.length.mean, group.length.sd, count),
-        np.clip(rng.normal(tilt[0], tilt[1], count), -90.0, 90.0),
-        yaw,
-        np.full(count, ALL_PINGS, dtype=np.int64),
-    )
+    return yaw
+
+
+def _lean(rng: np.random.Generator, count: int, tilt: tuple[float, float]) -> FloatArray:
+    return np.clip(rng.normal(tilt[0], tilt[1], count), -90.0, 90.0)
 
 
 def _any_inside(tests: Sequence[Inside], position: FloatArray) -> NDArray[np.bool_]:

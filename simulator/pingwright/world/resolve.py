@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pingwright.errors import Fault, ScenarioError
-from pingwright.inputs import pending, pulses
+from pingwright.inputs import pulses
 from pingwright.inputs.bodies import TiltDistribution
 from pingwright.world import fish, impossible, terrain, track, water
 from pingwright.world.scatterers import FloatArray
@@ -30,7 +30,6 @@ def resolve(scenario: Any) -> Any:
     boat.pings, tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
     Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
     """
-    pending.refuse(scenario)
     scenario = _with(scenario, boat=track.by_wind(scenario.boat, float(scenario.water.wind)))
     ground = terrain.build(scenario.seabed, scenario.seed)
     depths = run_depths(scenario, ground)

@@ -6,12 +6,20 @@ from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures.compare.rows import zones
 from pingwright.figures.style.view import View
-from pingwright.measure.assessment import Assessment
+from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.groups import Group
 from pingwright.words import Units
 
 
 def _elements(record: Record, found: Assessment, units: Units) -> str:
     return " ".join(words.described(e.info, a, units) for e, a in zip(record.elements, found.elements, strict=True))
+
+
+def _count(judged: ElementAssessment, group: Group) -> str:
+    """Return how many of a group an element separates, or over fresh passes which share of them."""
+    if judged.passes is not None:
+        return words.probability(judged.passes.separates(group.fish))
+    return str(group.count(judged.mark, words.SEPARATED) or "none")
 
 
 def _groups(record: Record, found: Assessment, units: Units) -> str:
@@ -21,7 +29,7 @@ def _groups(record: Record, found: Assessment, units: Units) -> str:
         if zone.group is None:
             lines.append(f"Row {zone.letter}: {zone.title}.")
             continue
-        counts = [f"{e.name} {zone.group.count(e.mark, words.SEPARATED) or 'none'}" for e in found.elements]
+        counts = [f"{e.name} {_count(e, zone.group)}" for e in found.elements]
         fish = f"{words.fish_of(zone.group, units)}, {words.both(zone.group.height, units)} off the bottom"
         lines.append(f"Row {zone.letter}: {fish}; separated: {words.listed(counts)}.")
     return " ".join(lines)

@@ -164,16 +164,28 @@ class Frame:
         )
         return page.block(s.margin, y, lines, s.text, color=sheet.inks.muted, gid="caution")
 
+    def _comb(self) -> float:
+        """Return the height of the marks above a row [mm], and over fresh passes of the gauges above them."""
+        return self.s.comb * (2.1 if self.found.elements[0].passes is not None else 1.0)
+
     def _legend_notes(self) -> list[str]:
         carets = self.view.marks and self.zones[0].group is not None and self._missing()
         notes = ["Coloured bar: height hidden at the beam's edge."] * any(zone.flat for zone in self.zones)
-        return notes + ["Triangle or ring: height or place of a fish that is not separated."] * bool(carets)
+        notes += ["Triangle or ring: height or place of a fish that is not separated."] * bool(carets)
+        made = self.found.elements[0].passes
+        if made is None or not self.view.marks:
+            return notes
+        return [
+            *notes,
+            f"Line over a mark: share of {len(made)} fresh passes that separate this fish, from 0 to 100 %, with its"
+            " 95 % interval; the picture is one pass.",
+        ]
 
     def _notes(self) -> str:
         if not self.slide:
             return " ".join([*self._legend_notes(), words.CAUTION])
         said = [
-            f"{e.name} {e.separated.hits} ({words.interval(e.separated.low, e.separated.high)})"
+            f"{e.name} {words.outcome(e)[0].split(' of ')[0]} ({words.interval(e.overall.low, e.overall.high)})"
             for e in self.found.elements
         ]
         every = (

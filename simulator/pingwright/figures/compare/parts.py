@@ -14,6 +14,7 @@ from pingwright.figures.compare.rows import Zone, chip, fish_places
 from pingwright.figures.style.sheet import Sheet
 from pingwright.figures.style.view import View, depths
 from pingwright.measure.assessment import ElementAssessment
+from pingwright.measure.certainty import Certainty
 
 FloatArray = NDArray[np.float64]
 
@@ -125,6 +126,10 @@ class Row:
         across, down = to_x(shown.across), to_y(shown.down)
         placed = comb.marks(to_x(x[inside]), to_y(y[inside]), kinds, echoes, across, down, wide, words.SEPARATED)
         draw_comb(ax, self.sheet, placed, (wide, tall))
+        if self.found.passes is not None:
+            fish, colour = group.fish[inside], self.sheet.series(self.index)["color"]
+            shares = [self.found.passes.separates([int(fish[mark.fish])]) for mark in placed]
+            gauges(ax, self.sheet, placed, shares, colour, (wide, tall))
         if named:
             self._name_fish(ax, placed, (echoes, across, down))
 
@@ -183,6 +188,25 @@ def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float,
         if mark.caret:
             ax.plot([1 - 0.5 * LANE / wide], [1 - mark.y / tall], marker="<", ms=3.0 * k, color=inks.mark, mew=0,
                     transform=ax.transAxes, zorder=6, gid="caret")  # fmt: skip
+
+
+def gauges(
+    ax: Any, sheet: Sheet, placed: list[comb.Mark], shares: list[Certainty], colour: str, size: tuple[float, float]
+) -> None:
+    """Draw over each mark a line from 0 (below) to 100 % of fresh passes, on it the fish's share with its interval."""
+    (wide, tall), k = size, sheet.scale
+    low, high = 3.6, 6.9
+    for mark, share in zip(placed, shares, strict=True):
+        look = {"transform": ax.transAxes, "clip_on": False, "solid_capstyle": "butt", "zorder": 6}
+        for ends, width, ink, name in (
+            ((0.0, 1.0), 0.6, sheet.inks.line, "gauge"),
+            ((share.low, share.high), 2.6, colour, "fish interval"),
+        ):
+            y = [1 + (low + end * (high - low)) / tall for end in ends]
+            ax.plot([mark.tooth / wide] * 2, y, color=ink, lw=width * k, gid=name, **look)
+        at = 1 + (low + share.value * (high - low)) / tall
+        dot = {"marker": "_", "ms": 3.4 * k, "mew": 1.0 * k, "color": sheet.inks.ink, "gid": "fish share"}
+        ax.plot([mark.tooth / wide], [at], **dot, **look)
 
 
 def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits: tuple[float, float]) -> Any:
@@ -260,7 +284,7 @@ def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: fl
 
 def whisker(ax: Any, sheet: Sheet, found: ElementAssessment, index: int) -> None:
     """Draw a share of the fish with its interval on a line from 0 to 100 %."""
-    share, look, k = found.separated, sheet.series(index), sheet.scale
+    share, look, k = found.overall, sheet.series(index), sheet.scale
     ax.set_axis_off()
     ax.set_xlim(0, 1)
     ax.set_ylim(-1, 1)

@@ -89,7 +89,7 @@ class _Comparison(Frame):
                     self._x(i), y + s.text * POINT * 1.35, text, s.text, color=self.sheet.inks.muted, gid="by chance"
                 )
             y += s.text * POINT * LINE * (1 + max(text.count("\n") for text in rows))
-        top = y + 1.0 + (s.comb if zone.group and self.view.marks else 0.0)
+        top = y + 1.0 + (self._comb() if zone.group and self.view.marks else 0.0)
         if s.label:
             self._row_label(zone, beside if not self.slide else top + 6.0, number)
         if self.slide:
@@ -149,7 +149,13 @@ class _Comparison(Frame):
         s = self.s
         said = [self._verdict(i, zone) for i in line]
         size, _ = fitted([v for v, _ in said], points, self.wide, 0.5)
-        fits = all(wide_mm(v, size, True) + wide_mm(f"  {rest}", s.text) < self.wide for v, rest in said)
+
+        def fit(said: list[tuple[str, str]]) -> bool:
+            return all(wide_mm(v, size, True) + wide_mm(f"  {rest}", s.text) < self.wide for v, rest in said)
+
+        if not fit(said):  # an interval says more than the word before it
+            said = [(bold, rest.removeprefix("separated ")) for bold, rest in said]
+        fits = fit(said)
         for i, (bold, rest) in zip(line, said, strict=True):
             self.page.text(self._x(i), y, bold, size, weight="bold", gid="verdict")
             if fits:
@@ -159,8 +165,7 @@ class _Comparison(Frame):
     def _verdict(self, index: int, zone: Zone) -> tuple[str, str]:
         judged = self.found.elements[index]
         if zone.group is not None:
-            count = zone.group.count(judged.mark, words.SEPARATED)
-            return words.of(count, len(zone.group.fish)), "separated"
+            return words.outcome(judged, zone.group)
         if zone.title == "the bottom":
             off, spread = judged.bottom_error_median, judged.bottom_error_spread
             if not np.isfinite(off):
@@ -223,20 +228,20 @@ class _Comparison(Frame):
         """Note what became of all fish, with intervals; returns the foot."""
         s, page, total = self.s, self.page, len(self.record.truth.fish.id)
         every = f"All {total} fish" if total > 1 else "The one fish"
+        made = self.found.elements[0].passes
+        over = f"{len(made)} fresh passes" if made is not None else "95 % interval"
         y += s.text * POINT * 1.9
         if s.label:
             page.text(s.margin, y, every, s.text * 1.1, weight="bold", gid="all")
-            page.text(
-                s.margin, y + s.text * POINT * LINE, "95 % interval", s.text, color=self.sheet.inks.muted, gid="all"
-            )
+            page.text(s.margin, y + s.text * POINT * LINE, over, s.text, color=self.sheet.inks.muted, gid="all")
         else:
-            page.text(s.margin, y, f"{every} separated, with 95 % interval", s.text, gid="all")
+            page.text(s.margin, y, f"{every} separated, with {over}", s.text, gid="all")
             y += s.text * POINT * 1.7
-        most = max(wide_mm(words.of(e.separated.hits, total), s.text * 1.25, True) for e in self.found.elements)
+        shares = [words.outcome(each) for each in self.found.elements]
+        most = max(wide_mm(bold, s.text * 1.25, True) for bold, _ in shares)
         fits = most + wide_mm("separated (100\u2013100 %)", s.text) + 1.5 < self.wide
         for i in line:
-            share, x = self.found.elements[i].separated, self._x(i)
-            bold = words.of(share.hits, share.of)
+            share, x, bold = self.found.elements[i].overall, self._x(i), shares[i][0]
             page.text(x, y, bold, s.text * 1.25, weight="bold", gid="share")
             at = x + wide_mm(bold, s.text * 1.25, True) + 1.5
             rest = words.interval(share.low, share.high)

@@ -219,7 +219,7 @@ class Page {
     if (!fish) return;
     const states = data.elements.map((e) => {
       const mark = e.marks[this.fish];
-      return `${e.name}: ${data.meaning[mark.mark]}${mark.reason ? ` (${mark.reason})` : ""}`;
+      return `${e.name}: ${data.meaning[mark.mark]}${mark.reason ? ` (${mark.reason})` : ""}${mark.passes ? `; ${mark.passes}` : ""}`;
     });
     byId("fish-name").textContent = `Fish ${this.fish + 1} of ${data.fish.length}`;
     byId("fish-text").textContent = `${this.told(fish.length)} long, ${this.told(fish.height)} off the bottom. ${states.join("; ")}.`;

@@ -1,4 +1,4 @@
-"""The share of fish separated over many passes, with an interval whose unit is the pass.
+"""The share of fish that show over many passes, with an interval whose unit is the pass.
 
 Fish of one pass may fail together (one ground, one sea), so their number overstates what is known. The interval is
 Wilson's (1927) for the effective number of fish: the number divided by the design effect, the variance of the share
@@ -7,8 +7,12 @@ between passes over that of independent fish (Kish 1965), at least 1.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+
+from pingwright.measure.cells import FloatArray
 
 #: Two-sided 95 % of a normal distribution.
 Z = 1.959964
@@ -30,6 +34,32 @@ class Certainty:
     design_effect: float
 
 
+@dataclass(frozen=True)
+class Repeated:
+    """What one element showed of the same fish in fresh passes: detected, separated (pass, fish) bool."""
+
+    detected: NDArray[np.bool_]
+    separated: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Return the number of passes."""
+        return len(self.separated)
+
+    def separates(self, fish: Any = slice(None)) -> Certainty:
+        """Return the share of fish (places; all if left out) that are separated in a pass."""
+        return of(self.separated[:, fish])
+
+    def detects(self, fish: Any = slice(None)) -> Certainty:
+        """Return the share of fish (places; all if left out) that are detected in a pass."""
+        return of(self.detected[:, fish])
+
+
+def of(hits: NDArray[np.bool_]) -> Certainty:
+    """Return the share of hits (pass, fish) or (pass), and its 95 % interval. Raises ValueError where there is none."""
+    table = hits.reshape(len(hits), -1)
+    return over(table.sum(axis=1).tolist(), [table.shape[1]] * len(table))
+
+
 def over(hits: Sequence[int], fish: Sequence[int]) -> Certainty:
     """Return the share of fish separated, and its 95 % interval.
 
@@ -48,8 +78,10 @@ def over(hits: Sequence[int], fish: Sequence[int]) -> Certainty:
     return Certainty(int(h.sum()), int(total), len(n), share, low, high, effect)
 
 
-def _design_effect(h: np.ndarray, n: np.ndarray, share: float) -> float:
-    if len(n) < 2 or share in {0.0, 1.0}:
+def _design_effect(h: FloatArray, n: FloatArray, share: float) -> float:
+    if share in {0.0, 1.0}:  # nothing shows how alike the fish of a pass are: as if one decided for all
+        return float(n.mean())
+    if len(n) < 2:
         return 1.0
     between = len(n) / (len(n) - 1) * float(((h - share * n) ** 2).sum()) / float(n.sum()) ** 2
     independent = share * (1.0 - share) / float(n.sum())

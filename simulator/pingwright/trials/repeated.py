@@ -1,0 +1,254 @@
+"""The scene's own fish in fresh passes: the same places, a new ground, new noise, new postures in every pass.
+
+What decides a mark in a recording (measure.marks) decides it here. A pass is the recording's whole run, of which only
+the pings are simulated that can still change a verdict: those nearest to each fish first, the others while the rule of
+a pass is not met. More pings never undo it, so nothing is lost by that. All elements pass over the same grounds and
+fish.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from pingwright import costs, seeds
+from pingwright.echograms.record import ElementRecord, FreshPasses
+from pingwright.measure import passes as rule
+from pingwright.measure.bottom import find, record_from
+from pingwright.measure.cells import Grid, StoredArray, grid
+from pingwright.measure.judgements import Trials
+from pingwright.measure.marks import fish_trials
+from pingwright.measure.separated import score
+from pingwright.recording import Prepared
+from pingwright.trials.budget import BEHIND, BEHIND_M
+from pingwright.trials.passes import IntArray
+from pingwright.trials.placement import BoolArray
+from pingwright.trials.sight import JOB, JUDGED, LEAD, LEAD_CELLS
+
+Keep = Callable[[Mapping[str, Any]], None]
+Tell = Callable[[int, int], None]
+
+#: Pings of a fish that are simulated at a time, the nearest first.
+GROUPS = (8, 16, 32, 1 << 20)
+#: Passes between two states of the checkpoint.
+KEPT_EVERY = 4
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What one element may show of the fish: its header with the range axis of a pass, the pings to judge by fish.
+
+    rank (trial): place of a ping among those of its fish, the nearest first; beyond (ping): the bottom lies beyond the
+    record.
+    """
+
+    header: ElementRecord
+    cells: Grid
+    trials: Trials
+    rank: IntArray
+    beyond: BoolArray
+
+
+def seed_of(seed: int, number: int) -> int:
+    """Return the seed of a fresh pass, from the scene's and the pass's number."""
+    return seeds.key(seed, "pass", number) & (2**63 - 1)
+
+
+class OwnFish:
+    """The fish of a prepared scene, ready to be passed again and again."""
+
+    def __init__(self, prepared: Prepared) -> None:
+        """Work out which pings may show which fish: the same in every pass."""
+        from pingwright.engine.preparing import Run, prepare
+        from pingwright.engine.settings import from_scenario
+        from pingwright.engine.simulate import ranges
+
+        self._prepared, header = prepared, prepared.header
+        self._fish = len(header.truth.fish.id)
+        pairs = [(e, fish_trials(e, header.truth, grid(e))) for e in header.elements]
+        pairs = [(e, _ahead_of_the_bottom(e, trials)) for e, trials in pairs]
+        settings = from_scenario(prepared.scenario, prepared.world)
+        self._settings = replace(settings, window=_window(prepared, pairs))
+        self._seen = []
+        for (element, trials), built in zip(pairs, prepared.elements, strict=True):
+            below = element.bottom_depth + element.heave - element.info.transducer_depth
+            short = replace(element, range=ranges(built, self._settings))
+            rank = _ranks(trials, header.truth.fish.nearest_ping[element.info.position])
+            self._seen.append(_Seen(short, grid(short), trials, rank, below > element.range[-1]))
+        self._base = Run(prepared.world, prepared.elements, self._settings)
+        prepare(self._base)
+
+    def passed(self, number: int) -> tuple[BoolArray, BoolArray]:
+        """Return what one pass gives: detected, separated (element, fish). The same number, the same bits."""
+        from pingwright.world.build import build
+
+        scenario = self._prepared.scenario
+        seed = seed_of(int(scenario.seed), number)
+        world = build(scenario, self._prepared.world.looks, seed, same_fish=True)
+        run = self._base.redrawn(world, seed, keep=not scenario.school)
+        judged = [_Judged(seen, self._fish) for seen in self._seen]
+        low = 0
+        for size in GROUPS:
+            due = [one.due(low, low + size) for one in judged]
+            low += size
+            for pings in _blocks(np.unique(np.concatenate(due))):
+                for e, (held, levels) in _levels(run, pings, due).items():
+                    judged[e].judge(held, levels)
+        return np.array([one.detected for one in judged]), np.array([one.separated for one in judged])
+
+
+class _Judged:
+    """What one element has shown so far in one pass."""
+
+    def __init__(self, seen: _Seen, fish: int) -> None:
+        self._seen, self._fish = seen, fish
+        self._shown, self._clear, self._done = np.zeros((3, len(seen.trials)), dtype=bool)
+
+    @property
+    def detected(self) -> BoolArray:
+        """Which fish are detected in the pass (fish), from the pings judged so far."""
+        return rule.in_pass(self._table(self._shown))
+
+    @property
+    def separated(self) -> BoolArray:
+        """Which fish are separated in the pass (fish), from the pings judged so far."""
+        return rule.in_pass(self._table(self._shown), self._table(self._clear))
+
+    def _table(self, values: BoolArray) -> BoolArray:
+        return self._seen.trials.table(values, self._fish)
+
+    def due(self, low: int, high: int) -> IntArray:
+        """Return the pings of ranks low .. high of fish that may still become separated, each once."""
+        trials, rank = self._seen.trials, self._seen.rank
+        which = ~self.separated[trials.owner] & ~self._done & (rank >= low) & (rank < high)
+        return np.unique(trials.ping[which])
+
+    def judge(self, pings: IntArray, stored: StoredArray) -> None:
+        """Judge all fish that these pings may show; stored: levels (ping, sample)."""
+        seen, at = self._seen, np.flatnonzero(np.isin(self._seen.trials.ping, pings))
+        trials, bottom = seen.trials.keep(at), find(stored, seen.cells)
+        row = np.searchsorted(pings, trials.ping)
+        one = score(stored, seen.cells, bottom, row, trials.range, trials.within, beyond=seen.beyond[pings])
+        self._shown[at], self._clear[at], self._done[at] = one.detected, one.separated, True
+
+
+def fresh_passes(
+    prepared: Prepared,
+    count: int,
+    *,
+    threads: int | None = None,
+    kept: Mapping[str, Any] | None = None,
+    keep: Keep | None = None,
+    tell: Tell | None = None,
+) -> FreshPasses:
+    """Return what `count` fresh passes over the scene's own fish give.
+
+    kept: passes to resume from, as `keep` was given them; tell: with what is done and what there is. The result depends
+    neither on threads nor on where the work was stopped.
+    """
+    done = _from_plain(kept or {}, count, (len(prepared.elements), len(prepared.header.truth.fish.id)))
+    own = OwnFish(prepared)
+    with ThreadPoolExecutor(costs.threads_of(threads)) as pool:
+        try:
+            for found in pool.map(own.passed, range(len(done), count)):
+                done.append(found)
+                if tell:
+                    tell(len(done), count)
+                if keep and (len(done) % KEPT_EVERY == 0 or len(done) == count):
+                    keep(_plain(done))
+        finally:
+            pool.shutdown(cancel_futures=True)
+    return FreshPasses(np.array([one[0] for one in done]), np.array([one[1] for one in done]))
+
+
+def with_passes(
+    prepared: Prepared,
+    *,
+    threads: int | None = None,
+    kept: Mapping[str, Any] | None = None,
+    keep: Keep | None = None,
+    tell: Tell | None = None,
+) -> Prepared:
+    """Return a prepared scene whose header holds the fresh passes that its key `passes` asks for; see `fresh_passes`.
+
+    The same where it asks for none; without fish a note in its place.
+    """
+    count, header = prepared.scenario.passes, prepared.header
+    if count is None:
+        return prepared
+    if not len(header.truth.fish.id):
+        note = f"passes = {count}, but the scene has no single fish, so there is nothing to count over fresh passes."
+        return replace(prepared, header=replace(header, warnings=(*header.warnings, note)))
+    found = fresh_passes(prepared, int(count), threads=threads, kept=kept, keep=keep, tell=tell)
+    return replace(prepared, header=replace(header, passes=found))
+
+
+def pings_of_a_pass(prepared: Prepared) -> int:
+    """Return how many pings of all elements a fresh pass needs at most."""
+    pairs = ((e, fish_trials(e, prepared.header.truth, grid(e))) for e in prepared.header.elements)
+    return sum(len(np.unique(_ahead_of_the_bottom(e, trials).ping)) for e, trials in pairs)
+
+
+def _plain(done: Sequence[tuple[BoolArray, BoolArray]]) -> dict[str, Any]:
+    return {name: [one[k].astype(int).tolist() for one in done] for k, name in enumerate(("detected", "separated"))}
+
+
+def _from_plain(kept: Mapping[str, Any], count: int, shape: tuple[int, int]) -> list[tuple[BoolArray, BoolArray]]:
+    """Return the passes that were kept, at most `count`; none where they are of another scene."""
+    shown, clear = (np.array(kept.get(name, []), dtype=bool) for name in ("detected", "separated"))
+    if shown.shape != clear.shape or shown.shape[1:] != shape:
+        return []
+    return list(zip(shown[:count], clear[:count], strict=True))
+
+
+def _levels(run: Any, pings: IntArray, due: Sequence[IntArray]) -> dict[int, tuple[IntArray, StoredArray]]:
+    """Return by element pings and their stored levels (ping, sample): all spans of neighbours in which it is due."""
+    from pingwright.engine.jobs import job
+
+    cuts = np.flatnonzero(np.diff(pings) != 1) + 1
+    spans = [span[k : k + JOB] for span in np.split(pings, cuts) for k in range(0, len(span), JOB)]
+    found: dict[int, list[tuple[IntArray, StoredArray]]] = {}
+    for span in spans:
+        only = [e for e, wanted in enumerate(due) if np.isin(span, wanted).any()]
+        for chunk in job(run, int(span[0]), int(span[-1]) + 1, False, only):
+            found.setdefault(chunk.element, []).append((span, chunk.level))
+    return {e: (np.concatenate([p for p, _ in parts]), np.concatenate([v for _, v in parts]))
+            for e, parts in found.items()}  # fmt: skip
+
+
+def _blocks(pings: IntArray) -> Iterator[IntArray]:
+    for start in range(0, len(pings), JUDGED):
+        yield pings[start : start + JUDGED]
+
+
+def _ahead_of_the_bottom(element: ElementRecord, trials: Trials) -> Trials:
+    """Return the pings in which a fish is not far behind what lies straight below: peaks behind a pick never count."""
+    below = element.bottom_depth + element.heave - element.info.transducer_depth
+    farthest = below[trials.ping] * (1 + BEHIND) + BEHIND_M
+    return trials.keep(trials.range - trials.within <= farthest)
+
+
+def _ranks(trials: Trials, nearest: IntArray) -> IntArray:
+    """Return the place of each trial among those of its fish, the ping nearest to the fish first."""
+    order = np.lexsort((trials.ping, np.abs(trials.ping - nearest[trials.owner]), trials.owner))
+    rank = np.empty(len(trials), dtype=np.int64)
+    starts = np.flatnonzero(np.diff(trials.owner[order], prepend=-1))
+    for first, last in pairwise([*starts.tolist(), len(trials)]):
+        rank[order[first:last]] = np.arange(last - first)
+    return rank
+
+
+def _window(prepared: Prepared, pairs: Sequence[tuple[ElementRecord, Trials]]) -> tuple[float, float]:
+    """Return the depths [m] that a record must hold for its picks and verdicts to be those of the whole one."""
+    header, face = prepared.header, float(prepared.scenario.boat.transducer_depth)
+    low, high = (float(depth) for depth in prepared.scenario.window.depth)
+    solid = [header.seabed_profile[:, 1], header.seabed_across[:, 1], *(s.side[:, 1] for s in header.truth.structures)]
+    heave = max(float(np.max(np.abs(e.heave), initial=0.0)) for e, _ in pairs)
+    # The nearest point of a plane is nearer than the shallowest of its profile within half its depth aside.
+    nearest = max(min(float(depth.min()) for depth in solid) - face - heave, 0.0)
+    tops = [record_from(nearest, e.info.cell) for e, _ in pairs]
+    tops += [float(t.range.min()) - LEAD - LEAD_CELLS * e.info.cell for e, t in pairs if len(t)]
+    return max(low, face + min(tops)), high
