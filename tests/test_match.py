@@ -8,7 +8,8 @@ import pytest
 from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import day, pipeline, trials
+from pingwright.match import pipeline, trials
+from pingwright.trials import day
 
 TRIP = """
 title = "A | trip"

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import day
 from pingwright.measure.detect import FALSE_ALARM
 from pingwright.measures import school, theory
-from pingwright.trials import passes
+from pingwright.trials import day, passes
 from pingwright.trials.placement import Fish, School
 from pingwright.trials.scene import scene
 

@@ -129,7 +129,7 @@ def _element(
     track = world.track
     distance = ranges(element, settings)
     frequency = np.linspace(*element.band, PATTERN_FREQUENCIES)
-    along, across = element.pattern(frequency, PATTERN_ANGLES)
+    along, across = _pattern(element, frequency)
     x, y = track.x[pings], track.y[pings]
     return ElementRecord(
         info=_info(position, element, resolved, world, elements),
@@ -144,6 +144,23 @@ def _element(
         beam=BeamPattern(frequency, PATTERN_ANGLES, along, across),
         echo_level=None,
     )
+
+
+def _pattern(element: Element, frequency: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the element's levels along and across (frequency, angle); of one face, water and band worked out once."""
+    key = (element.face, element.sound_speed, element.band)
+    if key not in _PATTERNS:
+        if len(_PATTERNS) >= MOST_PATTERNS:
+            _PATTERNS.clear()
+        _PATTERNS[key] = element.pattern(frequency, PATTERN_ANGLES)
+        for level in _PATTERNS[key]:
+            level.flags.writeable = False
+    return _PATTERNS[key]
+
+
+#: Patterns that were worked out, at most so many.
+MOST_PATTERNS = 64
+_PATTERNS: dict[Any, tuple[FloatArray, FloatArray]] = {}
 
 
 def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:

@@ -209,21 +209,26 @@ def width(transfer: ArrayLike, frequency: ArrayLike, level: float = HALF_POWER) 
     within 1 / (2 df). Source: root of `envelope`.
     """
     f, gain = floats(frequency), 10.0 ** (level / 20.0)
-    step = 0.02 / float(f.max() - f.min())
-    time, block = 0.0, step * np.arange(1, 65)
-    while True:
-        below = np.flatnonzero(envelope(transfer, f, time + block) < gain)
-        if below.size:
-            break
-        time = float(time + block[-1])
-    high = float(time + block[below[0]])
-    low = max(high - step, 0.0)
+
+    def over(time: float) -> float:
+        return float(envelope(transfer, f, time)) - gain
+
+    step = 0.1 / float(f.max() - f.min())
+    low, high = 0.0, step
+    above, below = over(low), over(high)
+    while below >= 0.0:
+        low, high, above, below = high, high + step, below, over(high + step)
     # By hand: the library's root finders take longer to import than all else here takes to run.
-    for _ in range(6):
-        fine = np.linspace(low, high, 33)
-        first = int(np.flatnonzero(np.append(envelope(transfer, f, fine[1:-1]) < gain, True))[0])
-        low, high = float(fine[first]), float(fine[first + 1])
-    return low + high
+    for _ in range(60):
+        middle = low + (high - low) * above / (above - below)
+        here = over(middle)
+        if here >= 0.0:
+            low, above, below = middle, here, 0.5 * below
+        else:
+            high, below, above = middle, here, 0.5 * above
+        if abs(here) < 1e-13 or high - low < 1e-12 * high:
+            break
+    return 2.0 * (low if abs(over(low)) < abs(over(high)) else high)
 
 
 def effective_pulse_length(transfer: ArrayLike, frequency_step: float) -> float:

@@ -50,6 +50,18 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
     """
     if not len(frequency):
         return np.empty(0)
+    if len(frequency) == 1:
+        return np.array([_mean_power(face, float(frequency[0]), sound_speed, power)])
+    return _mean_powers(face, frequency, sound_speed, power)
+
+
+@lru_cache(maxsize=1024)
+def _mean_power(face: Face, frequency: float, sound_speed: float, power: int) -> float:
+    """Return it at one frequency, kept from call to call: elements made again with another pulse ask for the same."""
+    return float(_mean_powers(face, np.array([frequency]), sound_speed, power)[0])
+
+
+def _mean_powers(face: Face, frequency: FloatArray, sound_speed: float, power: int) -> FloatArray:
     # One set of nodes, fine enough for the highest frequency; a few frequencies at a time to bound the memory.
     u, v, solid = _nodes(face, float(np.max(frequency)), sound_speed)
     block = 400_000

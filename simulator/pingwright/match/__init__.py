@@ -1,6 +1,5 @@
 """What to fish with today: ranks single elements and pairs for a trip, by passes at the day's speed.
 
-day        the trip's water, bottom, elements and fish as scenarios and species
 trials     all passes of a trip, or their closed forms, gathered
 hits       what they gave, by element; candidates as unions of elements, run by run
 parts      the parts of a score, each 0 to 1, from hits

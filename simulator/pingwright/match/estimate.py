@@ -4,9 +4,9 @@ from pathlib import Path
 
 from pingwright import costs
 from pingwright.inputs.trip import Trip
-from pingwright.match import day, trials
+from pingwright.match import trials
 from pingwright.match.ranking import RESAMPLINGS, SLICE_RESAMPLINGS
-from pingwright.trials import needs
+from pingwright.trials import day, needs
 from pingwright.trials.scene import scene
 
 #: Seconds for starting and drawing, and of one thread for one score of one candidate.

@@ -9,7 +9,6 @@ import numpy as np
 from pingwright.checkpoint import Checkpoint
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
-from pingwright.match import day
 from pingwright.match.hits import Hits
 from pingwright.measure.filters import point_width
 from pingwright.measures import school, theory
@@ -19,7 +18,7 @@ from pingwright.measures.reach import DEPTHS, chance_at
 from pingwright.measures.registry import measure
 from pingwright.measures.smallest_fish import SmallestFish
 from pingwright.measures.swath import edges as ends_of
-from pingwright.trials import passes, placement
+from pingwright.trials import day, passes, placement
 from pingwright.trials.batch import Trials
 from pingwright.trials.placement import Fish, Footprint, Place, Species
 from pingwright.trials.scene import Scene, scene

@@ -1,5 +1,6 @@
 """Independent trials of one fish under an element, shared by claims and match: both mean the same by every word.
 
+day        a trip's water, bottom, elements and fish as scenarios and species
 scene      a scenario made ready for trials
 placement  which fish, and where: over the union of the footprints of all elements, each with its own tilt
 passes     the pings of each trial: one ping, or a pass of the boat past the fish
