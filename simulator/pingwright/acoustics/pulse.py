@@ -211,7 +211,7 @@ def width(transfer: ArrayLike, frequency: ArrayLike, level: float = HALF_POWER) 
     f, gain = floats(frequency), 10.0 ** (level / 20.0)
 
     def over(time: float) -> float:
-        return float(envelope(transfer, f, time)) - gain
+        return float(envelope(transfer, f, time) - gain)
 
     step = 0.1 / float(f.max() - f.min())
     low, high = 0.0, step
@@ -228,7 +228,7 @@ def width(transfer: ArrayLike, frequency: ArrayLike, level: float = HALF_POWER) 
             high, below, above = middle, here, 0.5 * above
         if abs(here) < 1e-13 or high - low < 1e-12 * high:
             break
-    return 2.0 * (low if abs(over(low)) < abs(over(high)) else high)
+    return float(2.0 * (low if abs(over(low)) < abs(over(high)) else high))
 
 
 def effective_pulse_length(transfer: ArrayLike, frequency_step: float) -> float:
