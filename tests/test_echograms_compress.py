@@ -59,7 +59,7 @@ def test_the_command_packs(tmp_path, capsys):
     assert "[boat]" in small
     sizes = {}
     for name, extra in (("plain", []), ("packed", ["--compress"])):
-        assert command.main(["run", str(new), "--out", str(tmp_path / name), "--quiet", *extra]) == 0
+        assert command.main(["run", str(new), "--out", str(tmp_path / name), "--quiet", "--no-pictures", *extra]) == 0
         sizes[name] = (tmp_path / name / "echograms.h5").stat().st_size
         with h5py.File(tmp_path / name / "echograms.h5", locking=False) as file:
             level = next(iter(file["elements"].values()))["echo_level"]

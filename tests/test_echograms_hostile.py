@@ -223,11 +223,11 @@ def test_a_cut_off_file_is_refused(path, share):
 
 
 def test_random_damage_is_refused_or_harmless(whole, tmp_path):
-    """400 files with up to 8 random bytes changed: read and used, or refused; never anything else."""
+    """200 files with up to 8 random bytes changed: read and used, or refused; never anything else."""
     rng = np.random.default_rng(9)
     content = whole.read_bytes()
     refusals = []
-    for number in range(400):
+    for number in range(200):
         data = bytearray(content)
         for _ in range(rng.integers(1, 9)):
             data[rng.integers(len(data))] = rng.integers(256)
@@ -240,7 +240,7 @@ def test_random_damage_is_refused_or_harmless(whole, tmp_path):
         except EchogramError as error:
             refusals.append(str(error))
         path.unlink()
-    assert len(refusals) > 20
+    assert len(refusals) > 10
     assert not any("\n" in text for text in refusals)
 
 

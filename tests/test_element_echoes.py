@@ -59,7 +59,6 @@ def loss(made, slant, frequency):
         ("high-pencil", "across", 8, 0.3),
         ("medium-pencil", "across", 11, 0.3),
         ("low-pencil", "along", 18, 0.3),
-        ("high-cone", "along", 24, 1.0),
         ("high-cone", "across", 24, 1.0),
         ("medium-fan", "along", 18, 0.3),
         ("medium-fan", "across", 55, 1.0),

@@ -99,7 +99,7 @@ def expected_share(signal_to_noise, fluctuating):
     return stats.ncx2.sf(2 * threshold, 2, 2 * snr).mean()  # Marcum's Q1
 
 
-@pytest.mark.parametrize("signal_to_noise", [8.0, 10.0, 12.0, 16.0])
+@pytest.mark.parametrize("signal_to_noise", [9.0, 14.0])
 @pytest.mark.parametrize("fluctuating", [False, True])
 def test_probability_of_detection_is_marcums_or_swerlings(signal_to_noise, fluctuating):
     found, exact = detection_share(signal_to_noise, fluctuating), expected_share(signal_to_noise, fluctuating)
