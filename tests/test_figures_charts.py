@@ -103,7 +103,7 @@ def every(record, assessment, drawn_twice):
     return {
         "cutaway": lambda **k: cutaway.cutaway(record, **k),
         "ping": lambda **k: ping_curve.ping_curve(record, assessment, **k),
-        "beams": lambda **k: beams.beams(record, **{n: v for n, v in k.items() if n != "units"}),
+        "beams": lambda **k: beams.beams(record, **k),
         "coverage": lambda **k: coverage.coverage(DEPTH, *two_widths(record), **k),
         "absorption": lambda **k: absorption_reach.absorption_reach(
             FREQUENCY, ABSORPTION, bands, {"narrow high": 240.0, "wide high": 130.0, "low": np.nan}, **k

@@ -196,7 +196,7 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
     if "left" not in sides:
         ax.set_yticks([])
     low, high = ax.get_xlim()
-    across: Units = "ft" if sheet.units == "ft" else "m"
+    across: Units = "m" if sheet.units == "m" else "ft"
     ax.apply_aspect()
     figure: Any = ax.figure
     room = ax.get_position().width * figure.get_size_inches()[0]

@@ -94,7 +94,8 @@ def _ping(record: Record, found: Assessment, look: Look) -> Drawn:
 def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import beams as it
 
-    return it.beams(record, look.theme, look.size), it.caption(record), it.alt(record)
+    figure = it.beams(record, look.theme, look.units, look.size)
+    return figure, it.caption(record, look.units), it.alt(record, look.units)
 
 
 def _source(record: Record, found: Assessment, look: Look) -> Drawn:

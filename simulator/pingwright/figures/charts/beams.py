@@ -1,22 +1,27 @@
-"""Beam patterns: one-way level against angle, along and across the track, at band centre and at the band's ends."""
+"""Beams: under a boat over the scene's ground, to scale, and as one-way level against angle."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import words
+from pingwright.acoustics import deadzone
 from pingwright.echograms.record import BeamPattern, ElementRecord, Record
+from pingwright.figures import cutaway
 from pingwright.figures.charts import lines
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
+from pingwright.words import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
 FLOOR = -40.0
+VIEWS: tuple[cutaway.View, ...] = ("side", "ahead")
 
 
 def at_frequency(beam: BeamPattern, level: FloatArray, frequency: float) -> FloatArray:
@@ -36,49 +41,121 @@ def widest(elements: tuple[ElementRecord, ...]) -> float:
     return float(np.clip(2.2 * width, 20.0, 90.0))
 
 
-def beams(record: Record, theme: Theme = "light", size: Size = "two-column") -> "Figure":
-    """Return the beam patterns of all elements: left along the track, right across it, to -40 dB."""
-    sheet = Sheet(theme, "m", size, faces(record.elements))
+def beams(record: Record, theme: Theme = "light", units: Units = "m", size: Size = "two-column") -> "Figure":
+    """Return the beams under the boat over the scene's ground, to scale, and beneath them level against angle.
+
+    Above: seen from starboard and from astern, one-way -3 dB at band centre; beneath: to -40 dB, along and across.
+    """
+    sheet = Sheet(theme, units, size, faces(record.elements))
     with sheet.drawing():
-        k, stacked = sheet.scale, size == "one-column"
-        labels = [f"{lines.as_label(e.info.name)}, {words.beam(e.info)}" for e in record.elements]
+        k = sheet.scale
+        labels = [_label(e, units) for e in record.elements]
         columns, head = lines.room_above(sheet, labels)
-        figure, axes = sheet.simple(2.9 * k, 2, "Beam patterns, one-way", 0.08 * k if stacked else head, sharey=True)
-        if stacked:
-            lines.lift(figure, sheet, head)
-        reach = widest(record.elements)
-        for side, ax in zip(("along", "across"), axes, strict=True):
-            for index, element in enumerate(record.elements):
-                info, beam = element.info, element.beam
-                level: FloatArray = getattr(beam, side)
-                look = sheet.series(index)
-                centre = (info.band_low + info.band_high) / 2
-                curve = np.maximum(at_frequency(beam, level, centre), FLOOR - 20)
-                ax.plot(beam.angle, curve, label=labels[index], **look, gid=f"pattern {index}")
-                ends = [at_frequency(beam, level, f) for f in (info.band_low, info.band_high)]
-                low, high = np.minimum(*ends), np.maximum(*ends)
-                ax.fill_between(
-                    beam.angle, np.maximum(low, FLOOR - 20), np.maximum(high, FLOOR - 20), color=look["color"],
-                    alpha=0.15, lw=0,
-                )  # fmt: skip
-            ax.axhline(-3, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
-            ax.set_xlim(-reach, reach)
-            ax.set_ylim(FLOOR, 1.5)
-            lines.dress(ax, f"angle {side} track (deg)", "one-way level (dB)" if side == "along" else "")
-        handles, _ = axes[0].get_legend_handles_labels()
-        lines.legend_above(figure, sheet, handles, columns)
-        return sheet.finish(figure, extra="Shaded: over the band. Dotted: \u22123 dB, to which the widths are given.")
+        left, gap, right = 0.55 * k, 0.42 * k, (0.5 if units == "m" else 0.15) * k
+        each = (sheet.width - left - gap - right) / 2
+        foot, between, curves = (0.86 if size == "one-column" else 0.7) * k, 0.62 * k, 1.35 * k
+        tall, half = 1.1 * cutaway.deepest(record), _half(record)
+        water = min(each * tall / (2 * half), (2.9 if size != "one-column" else 2.2) * k)
+        figure = sheet.figure(water + curves + foot + between + 0.42 * k + head)
+        width, height = figure.get_size_inches()
+        if size == "slide":
+            curves = 0.95 * k
+            water = min(water, height - curves - foot - between - 0.42 * k - head)
+        half = max(half, each * tall / water / 2)
+        places = [(left + i * (each + gap)) / width for i in range(2)]
+        for place, view in zip(places, VIEWS, strict=True):
+            ax = figure.add_axes((place, (foot + curves + between) / height, each / width, water / height))
+            middle = cutaway.beam_edges(record.elements[0], cutaway.middle_ping(record), view, 1.0)[0, 0]
+            cutaway.draw(ax, sheet, record, view, limits=(middle - half, middle + half))
+            cutaway.dress(ax, sheet, record, view, "left" if view == "side" else "right")
+        shapes = [figure.add_axes((place, foot / height, each / width, curves / height)) for place in places]
+        for side, ax in zip(("along", "across"), shapes, strict=True):
+            _pattern(ax, sheet, record, side, labels)
+        headline(figure, sheet, _headline(record, units), 0.2 * k)
+        lines.legend_above(figure, sheet, shapes[0].get_legend_handles_labels()[0], columns)
+        note = "Above: beams to scale, one-way \u22123 dB; boat and fish larger than life."
+        return sheet.finish(figure, extra=f"{note} Beneath: one-way level; shaded: over the band.")
 
 
-def caption(record: Record) -> str:
-    """Return the caption of the beam patterns."""
-    said = []
+def _half(record: Record) -> float:
+    """Return half the width [m] that holds every beam, in either view; at most what is four times as deep."""
+    ping, deep = cutaway.middle_ping(record), cutaway.deepest(record)
+    edges = [cutaway.beam_edges(e, min(ping, e.pings - 1), view, deep) for e in record.elements for view in VIEWS]
+    return float(
+        min(1.08 * max(np.ptp(edge[:, 0]) / 2 + abs(edge[1:, 0].mean() - edge[0, 0]) for edge in edges), 2 * deep)
+    )
+
+
+def _depth(element: ElementRecord) -> float:
+    """Return the median depth of the bottom below the transducer [m]."""
+    return float(np.median(element.bottom_depth)) - element.info.transducer_depth
+
+
+def _wide(element: ElementRecord, units: Units) -> str:
+    """Return how wide the beam is on the bottom, along x across where they differ."""
+    near: Units = "ft" if units == "fathoms" else units
+    info = element.info
+    along, across = (
+        words.length(float(deadzone.footprint(_depth(element), width)), near)
+        for width in (info.beamwidth_along, info.beamwidth_across)
+    )
+    return along if along == across else f"{along} \u00d7 {across}"
+
+
+def _label(element: ElementRecord, units: Units) -> str:
+    return f"{lines.as_label(element.info.name)}, {words.beam(element.info)}: {_wide(element, units)} wide"
+
+
+def _headline(record: Record, units: Units) -> str:
+    depth = words.both(_depth(record.elements[0]), units)
+    first = record.elements[0]
+    if len(record.elements) == 1:
+        return f"{first.info.name} looks at {_wide(first, units)} of bottom, {depth} down"
+    areas = [e.info.beamwidth_along * e.info.beamwidth_across for e in record.elements]
+    least, most = (record.elements[int(at(areas))] for at in (np.argmin, np.argmax))
+    narrow, broad = (_wide(e, units) for e in (least, most))
+    if narrow == broad:
+        return f"All beams look at {narrow} of bottom, {depth} down"
+    return f"{depth} down, {least.info.name} looks at {narrow} of bottom, {most.info.name} at {broad}"
+
+
+def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[str]) -> None:
+    """Draw one-way level against angle, along or across the track."""
+    reach = widest(record.elements)
+    for index, element in enumerate(record.elements):
+        info, beam = element.info, element.beam
+        level: FloatArray = getattr(beam, side)
+        look = sheet.series(index)
+        centre = (info.band_low + info.band_high) / 2
+        curve = np.maximum(at_frequency(beam, level, centre), FLOOR - 20)
+        ax.plot(beam.angle, curve, label=labels[index], **look, gid=f"pattern {index}")
+        ends = [at_frequency(beam, level, f) for f in (info.band_low, info.band_high)]
+        low, high = np.minimum(*ends), np.maximum(*ends)
+        ax.fill_between(
+            beam.angle, np.maximum(low, FLOOR - 20), np.maximum(high, FLOOR - 20), color=look["color"], alpha=0.15, lw=0
+        )
+    ax.axhline(-3, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
+    ax.set_xlim(-reach, reach)
+    ax.set_ylim(FLOOR, 1.5)
+    lines.dress(ax, f"angle {side} track (deg)", "level (dB)" if side == "along" else "")
+
+
+def caption(record: Record, units: Units = "m") -> str:
+    """Return the caption of the beams."""
+    told = []
     for element in record.elements:
         i = element.info
         low, high = words.digits(i.beamwidth_along_low), words.digits(i.beamwidth_along_high)
-        said.append(f"{i.name} {words.beam(i)} at band centre ({low}\u00b0 to {high}\u00b0 over {words.band(i)})")
-    return f"One-way beam patterns along and across the track; \u22123 dB widths: {'; '.join(said)}. Simulated."
+        told.append(
+            f"{i.name} {words.beam(i)} at band centre ({low}\u00b0 to {high}\u00b0 over {words.band(i)}),"
+            f" {_wide(element, units)} on the bottom"
+        )
+    depth = words.length(_depth(record.elements[0]), units)
+    return (
+        f"{record.title}: beams under the boat, to scale, over a bottom {depth} below the transducer, and their one-way"
+        f" level against angle, along and across the track; \u22123 dB widths: {'; '.join(told)}. Simulated."
+    )
 
 
 #: The alternative text, of the same arguments.
-alt = words.opened("Level against angle, one curve an element.", caption)
+alt = words.opened("Two cross-sections of the water with the beams in it; beneath, level against angle.", caption)

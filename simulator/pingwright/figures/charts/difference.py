@@ -69,7 +69,7 @@ def difference(
         ax.set_ylim(*limits)
         depth_axis(ax, sheet, limits, "left", "depth")
         depth_axis(ax, sheet, limits, "right", "depth")
-        unit: Units = "ft" if units == "ft" else "m"
+        unit: Units = "m" if units == "m" else "ft"
         _, kind = cells.along(record.elements[a])
         if kind == "m":
             unit_ticks(ax, "x", unit, ax.get_xlim())

@@ -30,28 +30,27 @@ def duel(
 ) -> "Figure":
     """Return a panel an element; height [m] of the fish over the bottom."""
     sheet = Sheet(theme, units, size, faces)
-    abreast = 4 if size == "two-column" else 3 if size == "slide" else 2
+    abreast = 2 if size == "one-column" else 3
     with sheet.drawing():
         figure, axes = lines.grid(sheet, len(duels), abreast, (2.5 if len(duels) <= abreast else 1.8, 0.62, 0.42))
         for index, ((ax, ends), one) in enumerate(zip(axes, duels, strict=True)):
             _panel(ax, sheet, one, index, height, ends)
         headline(figure, sheet, _headline(duels, height, sheet), 0.2 * sheet.scale)
         plain = words.digits(duels[0].plain.length * 1e3)
-        note = f"Filled: chirp; dashed: a plain ping of {plain} ms at the band's centre. Shaded: below what is drawn."
+        note = f"Filled: chirp; dashed: a plain ping of {plain} ms at the band's centre. Shaded: weaker than echograms show."
         return sheet.finish(figure, extra=f"{note} Triangle: the fish. Means of many pings, flat bottom.")
 
 
 def _headline(duels: Sequence[Duel], height: float, sheet: Sheet) -> str:
     near = sheet.near().units
-    fine, plain = (
-        _range([words.length(getattr(one, kind).resolution, near) for one in duels]) for kind in ("chirp", "plain")
-    )
+    fine, plain = (_range([getattr(one, kind).resolution for one in duels], near) for kind in ("chirp", "plain"))
     return f"The chirp resolves {fine}, a plain ping {plain}"
 
 
-def _range(texts: Sequence[str]) -> str:
+def _range(values: Sequence[float], units: Units) -> str:
     """Return '1.5 cm', or '1.5 cm to 5.2 cm'."""
-    return texts[0] if len(set(texts)) == 1 else f"{texts[0]} to {texts[-1]}"
+    low, high = (words.length(value, units) for value in (min(values), max(values)))
+    return low if low == high else f"{low} to {high}"
 
 
 def _panel(ax: Any, sheet: Sheet, one: Duel, index: int, height: float, ends: tuple[bool, bool]) -> None:
