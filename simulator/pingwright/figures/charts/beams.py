@@ -12,6 +12,7 @@ from pingwright.echograms.record import BeamPattern, ElementRecord, Record
 from pingwright.figures import cutaway
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.ticks import nice_ticks, tick_labels
 from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 from pingwright.words import Units
@@ -136,6 +137,8 @@ def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[
         )
     ax.axhline(-3, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
     ax.set_xlim(-reach, reach)
+    ticks = nice_ticks(-reach, reach, 7)
+    ax.set_xticks(ticks, labels=tick_labels(ticks))
     ax.set_ylim(FLOOR, 1.5)
     lines.dress(ax, f"angle {side} track (deg)", "level (dB)" if side == "along" else "")
 

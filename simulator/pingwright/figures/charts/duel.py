@@ -37,8 +37,10 @@ def duel(
             _panel(ax, sheet, one, index, height, ends)
         headline(figure, sheet, _headline(duels, height, sheet), 0.2 * sheet.scale)
         plain = words.digits(duels[0].plain.length * 1e3)
-        note = f"Filled: chirp; dashed: a plain ping of {plain} ms at the band's centre. Shaded: weaker than echograms show."
-        return sheet.finish(figure, extra=f"{note} Triangle: the fish. Means of many pings, flat bottom.")
+        note = f"Filled: chirp; dashed: a plain ping of {plain} ms at the band's centre. Triangle: the fish."
+        return sheet.finish(
+            figure, extra=f"{note} Shaded: weaker than echograms show. Means of many pings, flat bottom."
+        )
 
 
 def _headline(duels: Sequence[Duel], height: float, sheet: Sheet) -> str:
