@@ -101,6 +101,35 @@ def test_fish_are_dragged_by_mouse_and_by_keyboard(bench):
     assert float(knob(bench, key)) == pytest.approx(dragged + 0.1, abs=0.02)  # a tenth of a foot, shown in feet
 
 
+def test_fish_are_lifted_in_the_lens_and_moved_from_astern(bench):
+    from selenium.webdriver import ActionChains
+
+    key = "fish.1.where.above_bottom"
+    before = float(knob(bench, key))
+    lens = bench.find_element("css selector", "[data-handle=lens]")
+    answered(bench, lambda: ActionChains(bench).drag_and_drop_by_offset(lens, 40, -10).perform())
+    lifted = float(knob(bench, key)) - before
+    assert 0.2 < lifted < 3.0, "10 px of the lens are about a foot, in the section metres"
+    astern = bench.find_element("css selector", "#ahead .handle")
+    place = astern.rect["x"]
+    answered(bench, lambda: ActionChains(bench).drag_and_drop_by_offset(astern, 12, 0).perform())
+    assert bench.find_element("css selector", "#ahead .handle").rect["x"] > place + 6
+
+
+def test_the_boat_is_one_place_in_drawing_and_pictures(bench):
+    bench.execute_script(
+        "const b = document.getElementById('boat'); b.value = +b.min + 0.75 * (b.max - b.min);"
+        "b.dispatchEvent(new Event('input'))"
+    )
+    place = bench.execute_script(
+        "return [...document.querySelectorAll('.column .whole')].map((f) => {"
+        "const c = f.querySelector('canvas'), h = f.querySelector('.hair');"
+        "return (parseFloat(h.style.left) - c.frame.x) / c.frame.w})"
+    )
+    assert place == pytest.approx([0.75] * len(place), abs=0.03)  # pictures end half a ping beyond the track
+    assert bench.find_element("id", "boat-at").text
+
+
 def test_depth_element_and_passes(bench):
     def deeper():
         field = bench.find_element("css selector", "[data-key='seabed.depth'] input[type=number]")

@@ -35,9 +35,9 @@ def page(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Sav
     """Return the page with zoom, one file that needs no network. Raises what simulating raises."""
     from pingwright.page.build import build
 
-    del data, units
+    del data
     record = recorded()
-    return "compare.html", "text/html", build(record, assess(record)).encode("utf-8")
+    return "compare.html", "text/html", build(record, assess(record), units=units).encode("utf-8")
 
 
 KINDS: dict[str, Callable[[Mapping[str, Any], Recorded, words.Units], Saved]] = {

@@ -26,7 +26,12 @@ HOST = "127.0.0.1"
 LONGEST = 4_000_000
 #: Tabs at the same time, at most.
 TABS = 16
-ASSETS = {"bench.css": "text/css", "bench.js": "text/javascript", "draw.js": "text/javascript"}
+ASSETS = {
+    "bench.css": "text/css",
+    "bench.js": "text/javascript",
+    "draw.js": "text/javascript",
+    "stage.js": "text/javascript",
+}
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
     "connect-src 'self' {channel}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"

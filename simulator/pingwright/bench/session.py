@@ -277,16 +277,20 @@ def _handles(scene: Scenario, record: Record, group: int | None) -> list[dict[st
     made: list[dict[str, Any]] = []
     if group is not None:
         where = scene.fish[group].where
-        spans = {name: getattr(where, name) for name in ("x", "above_bottom", "depth")}
+        spans = {name: getattr(where, name) for name in ("x", "y", "above_bottom", "above", "depth")}
         made.append({"kind": "fish", "key": f"fish.{group + 1}.where"}
                     | {name: list(span) for name, span in spans.items() if span is not None})  # fmt: skip
     for number, (one, outline) in enumerate(zip(scene.structure, record.truth.structures, strict=False), 1):
         made.append({"kind": "structure", "key": f"structure.{number}.at", "name": one.name, "x": one.at.x,
-                     "depth": None, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
+                     "y": one.at.y, "depth": None, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
     for number, school in enumerate(scene.school, 1):
         box = next(s.box for s in record.truth.soft if s.kind == "school" and s.name == school.name)
         made.append({"kind": "school", "key": f"school.{number}.at", "name": school.name, "x": school.at.x,
-                     "depth": school.at.depth, "shown": (box[4] + box[5]) / 2})  # fmt: skip
+                     "y": school.at.y, "depth": school.at.depth, "shown": (box[4] + box[5]) / 2})  # fmt: skip
+    for number, layer in enumerate(scene.scattering_layer, 1):
+        if layer.depth is not None:
+            made.insert(0, {"kind": "layer", "key": f"scattering_layer.{number}.depth", "name": layer.name,
+                            "depth": list(layer.depth)})  # fmt: skip
     if scene.seabed.profile is not None:
         made.append({"kind": "ledge", "key": "seabed.profile", "points": [list(p) for p in scene.seabed.profile]})
     return made

@@ -32,6 +32,7 @@
     send({ do: "change", set });
   }
 
+  /* What was true before a change is grey until the answer to it is there. */
   function stale() {
     document.querySelectorAll(".column").forEach((c) => c.classList.add("stale"));
     $("certainty").querySelectorAll(".share").forEach((s) => s.remove());
@@ -92,7 +93,7 @@
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
     columns(message);
-    section(message);
+    Stage.show(message, theme(), change);
     knobs(message);
     moment(message);
     $("certainty").hidden = !(message.zone && message.zone.group);
@@ -127,7 +128,7 @@
     const own = message.own[index], colour = element.colour[theme()];
     made.innerHTML = `<div class="head"><h2></h2><details><summary>change</summary><div class="menu"></div></details></div>
       <div class="rule"></div><p class="band"></p><p class="hides"></p><p class="verdict"></p>
-      <canvas role="img"></canvas><div class="reasons"></div><div class="whole"><canvas aria-hidden="true"></canvas></div>`;
+      <div class="frame"><canvas role="img"></canvas><i class="hair"></i></div><div class="reasons"></div><div class="whole frame"><canvas aria-hidden="true"></canvas><i class="hair"></i></div>`;
     const put = (selector, text) => { made.querySelector(selector).textContent = text; };
     put("h2", element.name);
     made.querySelector("h2").style.color = colour;
@@ -186,82 +187,6 @@
     let name = wanted;
     for (let i = 2; names.includes(name); i++) name = `${wanted} ${i}`;
     return name;
-  }
-
-  // ---- the drawing that is dragged ---------------------------------------------------------------------------
-  function section(message) {
-    const colours = message.elements.map((e) => e.colour[theme()]), unit = message.zone ? message.zone.unit : [1, "m"];
-    const focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.handle : null;
-    Draw.water($("ahead"), message.section, colours, 1, unit);
-    const place = Draw.water($("side"), message.section, colours, 0, unit);
-    for (const [number, handle] of message.handles.entries()) {
-      for (const part of parts(handle, message)) {
-        const id = `${number}-${part.index}`;
-        const shape = Draw.node($("side"), "rect", { class: "handle", tabindex: 0, role: "slider", "data-handle": id,
-          "aria-label": part.name, "aria-valuetext": part.words, "aria-valuenow": part.at[1].toFixed(2),
-          x: place.x(part.at[0]) - part.half[0] * 1 / place.metres - 16, y: place.y(part.at[1]) - part.half[1] / place.metres - 16,
-          width: 2 * part.half[0] / place.metres + 32, height: 2 * part.half[1] / place.metres + 32 });
-        dragged(shape, place.metres, part);
-        if (id === focused) shape.focus();
-      }
-    }
-  }
-
-  const mid = (span) => (span[0] + span[1]) / 2, round = (v) => Math.round(v * 1000) / 1000;
-
-  /* What of a handle can be taken hold of: its place [m], half its size, and the keys that a move by (along, down) sets. */
-  function parts(handle, message) {
-    const unit = message.zone ? message.zone.unit : [1, "m"], words = (v) => `${Draw.label(v / unit[0])} ${unit[1]}`;
-    if (handle.kind === "fish") {
-      const fish = message.section.fish.filter((_, i) => message.zone.group.fish.includes(i));
-      const xs = fish.map((f) => f.x), zs = fish.map((f) => f.depth), ends = (v) => [Math.min(...v), Math.max(...v)];
-      const [x, z] = [ends(xs), ends(zs)];
-      return [{ index: 0, name: `Fish: ${message.zone.group.name}`, words: words(message.zone.group.height) + " over the ground",
-        at: [mid(x), mid(z)], half: [(x[1] - x[0]) / 2, (z[1] - z[0]) / 2],
-        move: (dx, dz) => ({ [`${handle.key}.x`]: handle.x.map((v) => round(v + dx)),
-          ...(handle.above_bottom ? { [`${handle.key}.above_bottom`]: handle.above_bottom.map((v) => round(Math.max(v - dz, 0.05))) }
-            : handle.depth ? { [`${handle.key}.depth`]: handle.depth.map((v) => round(Math.max(v + dz, 0.5))) } : {}) }) }];
-    }
-    if (handle.kind === "ledge") {
-      return handle.points.map((point, index) => ({ index, name: `Ledge point ${index + 1}`, words: words(point[1]) + " deep",
-        at: point, half: [0, 0], move: (dx, dz) => ({ [handle.key]: handle.points.map((p, i) =>
-          i === index ? [round(p[0] + dx), round(p[1] + dz)] : p) }) }));
-    }
-    const z = handle.depth === null || handle.depth === undefined ? handle.shown : handle.depth;
-    return [{ index: 0, name: `${handle.kind}: ${handle.name}`, words: words(z), at: [handle.x, z], half: [2, 1],
-      move: (dx, dz) => ({ [`${handle.key}.x`]: round(handle.x + dx),
-        ...(handle.kind === "school" && handle.depth ? { [`${handle.key}.depth`]: round(Math.max(handle.depth + dz, 1)) } : {}) }) }];
-  }
-
-  function dragged(shape, metres, part) {
-    let from = null;
-    shape.onpointerdown = (event) => {
-      shape.setPointerCapture(event.pointerId);
-      from = [event.clientX, event.clientY];
-      event.preventDefault();
-      shape.focus();
-    };
-    shape.onpointermove = (event) => {
-      if (!from) return;
-      const [dx, dy] = [event.clientX - from[0], event.clientY - from[1]];
-      shape.setAttribute("transform", `translate(${dx} ${dy})`);
-    };
-    const end = (event) => {
-      if (!from) return;
-      const [dx, dy] = [event.clientX - from[0], event.clientY - from[1]];
-      from = null;
-      if (Math.hypot(dx, dy) > 1) change(part.move(dx * metres, dy * metres));
-    };
-    shape.onpointerup = end;
-    shape.onpointercancel = () => { from = null; shape.removeAttribute("transform"); };
-    shape.onkeydown = (event) => {
-      const foot = 0.3048, times = event.shiftKey ? 10 : 1;
-      const step = { ArrowLeft: [-foot, 0], ArrowRight: [foot, 0], ArrowUp: [0, -foot / 10], ArrowDown: [0, foot / 10] }[event.key];
-      if (!step) return;
-      event.preventDefault();
-      event.stopPropagation();
-      change(part.move(step[0] * times, step[1] * times));
-    };
   }
 
   // ---- knobs -------------------------------------------------------------------------------------------------
@@ -345,7 +270,7 @@
     $("refused").textContent = `${message.text}. Nothing was changed.`;
     $("refused").hidden = false;
     document.querySelectorAll(".column").forEach((c) => c.classList.remove("stale"));
-    if (view.shown) { section(view.shown); knobs(view.shown); }
+    if (view.shown) { Stage.show(view.shown, theme(), change); knobs(view.shown); }
   }
 
   // ---- passes ------------------------------------------------------------------------------------------------
@@ -447,6 +372,7 @@
     else if (/^[0-9]$/.test(key) && view.hello) toMoment(key === "0" ? 9 : +key - 1);
     else if (key === "b") send({ do: "again" });
     else if (key === "r") runPasses();
+    else if (key === " ") Stage.play();
     else if (key === "l") toggled("large");
     else if (key === "d") toggled("dark");
     else if (key === "escape") { folded(); $("why").hidden = true; }
@@ -466,6 +392,7 @@
   };
   $("save").onchange = () => { if ($("save").value) send({ do: "save", what: $("save").value }); $("save").value = ""; };
   $("open").onchange = () => { opened($("open").files[0]); $("open").value = ""; };
+  $("play").onclick = () => Stage.play();
   $("run").onclick = runPasses;
   $("large").onclick = () => toggled("large");
   $("dark").onclick = () => toggled("dark");

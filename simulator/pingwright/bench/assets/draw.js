@@ -59,6 +59,7 @@ const Draw = (() => {
     const x = (v) => frame.x + (v - across[0]) / (across[1] - across[0]) * frame.w;
     const y = (v) => frame.y + (v - top) / (foot - top) * frame.h;
     const x0 = x(picture.across[0]), x1 = x(picture.across[1]);
+    Object.assign(canvas, { frame, across });
     context.fillStyle = look.panel;
     context.fillRect(frame.x, frame.y, frame.w, frame.h);
     context.save();
@@ -175,41 +176,78 @@ const Draw = (() => {
     return made;
   }
 
-  /* The water cut open at one true scale. which: 0 along the track, 1 across it. Returns metres a pixel. */
-  function water(svg, section, colours, which, unit) {
+  /* The water cut open at one true scale. which: 0 along the track, 1 across it; boat [m]: where it is along the track.
+     Returns the places of metres on the screen and how many metres a pixel is. */
+  function water(svg, section, colours, which, unit, boat) {
     svg.replaceChildren();
     const box = { w: svg.clientWidth || 300, h: svg.clientHeight || 250 }, air = 16, floor = 16;
     const ground = which ? section.across : section.ground;
     const deepest = Math.max(...ground.map((p) => p[1])), scale = (box.h - air - floor) / Math.max(deepest, 1);
-    const xs = section.boat.x, middle = which ? 0 : (xs[0] + xs[xs.length - 1]) / 2;
+    const xs = section.boat.x, first = xs[0], last = xs[xs.length - 1], half = box.w / 2 / scale;
+    const along = last - first > 2 * half ? Math.min(Math.max(boat, first + half), last - half) : (first + last) / 2;
+    const middle = which ? 0 : along, hull = which ? 0 : boat;
     const x = (v) => box.w / 2 + (v - middle) * scale, y = (v) => air + v * scale;
     node(svg, "line", { x1: 0, x2: box.w, y1: air, y2: air, class: "tick" });
     for (const [i, beam] of section.beams.entries()) {
-      const half = (which ? beam.across : beam.along) / 2, tilt = which ? beam.tilt_across : beam.tilt_along;
-      const edge = (angle) => x(middle + Math.tan(angle * Math.PI / 180) * deepest);
-      const points = `${x(middle)},${y(section.boat.face)} ${edge(tilt - half)},${y(deepest)} ${edge(tilt + half)},${y(deepest)}`;
+      const wide = (which ? beam.across : beam.along) / 2, tilt = which ? beam.tilt_across : beam.tilt_along;
+      const edge = (angle) => x(hull + Math.tan(angle * Math.PI / 180) * deepest);
+      const points = `${x(hull)},${y(section.boat.face)} ${edge(tilt - wide)},${y(deepest)} ${edge(tilt + wide)},${y(deepest)}`;
       node(svg, "polygon", { points, fill: colours[i], "fill-opacity": 0.1, stroke: colours[i], "stroke-width": 1.5 });
     }
-    const left = middle - box.w / 2 / scale, right = middle + box.w / 2 / scale;
-    const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
-    node(svg, "polygon", { class: "ground", points: [...shape.map((p) => `${x(p[0])},${y(p[1])}`), `${box.w},${box.h}`, `0,${box.h}`].join(" ") });
-    for (const s of section.structures) node(svg, "polygon", { class: "body", points: (which ? s.ahead : s.side).map((p) => `${x(p[0])},${y(p[1])}`).join(" ") });
-    for (const s of section.soft) {
-      const [a, b] = which ? [s.box[2], s.box[3]] : [s.box[0], s.box[1]];
-      const from = a === null ? left : a, to = b === null ? right : b;
-      const foot = s.box[5] === null ? deepest : s.box[5], head = s.box[4] === null ? 0 : s.box[4];
-      node(svg, "rect", { class: "soft", x: x(from), y: y(head), width: Math.max((to - from) * scale, 2), height: Math.max((foot - head) * scale, 2), rx: s.kind === "school" ? 12 : 0 });
-    }
-    for (const f of section.fish) {
-      const long = Math.max(f.length * scale, 7), at = [x(which ? f.y : f.x), y(f.depth)];
-      node(svg, "path", { class: "fish", d: `M${at[0] - long / 2} ${at[1]}q${long / 2} ${-long / 3} ${long * 0.8} 0l${long * 0.2} ${-long / 6}v${long / 3}l${-long * 0.2} ${-long / 6}q${-long * 0.3} ${long / 3} ${-long * 0.8} 0` });
-    }
-    node(svg, "path", { d: `M${x(middle) - 14} ${air - 8}h28l-6 8h-16z`, class: "fish" });
+    bodies(svg, section, which, ground, x, y, [middle - half, middle + half], box);
+    node(svg, "path", { d: `M${x(hull) - 14} ${air - 8}h28l-6 8h-16z`, class: "fish" });
     if (!which) for (const v of ticks(0, deepest / unit[0], 4).slice(1)) {
       node(svg, "line", { x1: 0, x2: 6, y1: y(v * unit[0]), y2: y(v * unit[0]), class: "tick" });
       node(svg, "text", { x: 8, y: y(v * unit[0]) + 4 }, `${label(v)} ${unit[1]}`);
     }
-    return { x, y, metres: 1 / scale };
+    return { x, y, metres: 1 / scale, box, deepest, ends: [middle - half, middle + half] };
+  }
+
+  /* Ground, structures, layers, schools and fish. ends: first and last metre of the picture. */
+  function bodies(svg, section, which, ground, x, y, ends, box) {
+    const [left, right] = ends, pairs = (points) => points.map((p) => `${x(p[0])},${y(p[1])}`).join(" ");
+    const deepest = Math.max(...ground.map((p) => p[1]));
+    const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
+    node(svg, "polygon", { class: "ground", points: `${pairs(shape)} ${box.w},${box.h} 0,${box.h}` });
+    for (const s of section.structures) node(svg, "polygon", { class: "body", points: pairs(which ? s.ahead : s.side) });
+    for (const s of section.soft) {
+      const [a, b] = which ? [s.box[2], s.box[3]] : [s.box[0], s.box[1]];
+      const from = x(a === null ? left : a), to = x(b === null ? right : b);
+      const foot = s.box[5] === null ? deepest : s.box[5], head = s.box[4] === null ? 0 : s.box[4];
+      node(svg, "rect", { class: "soft", x: from, y: y(head), width: Math.max(to - from, 2), height: Math.max(y(foot) - y(head), 2), rx: s.kind === "school" ? 12 : 0 });
+    }
+    for (const f of section.fish) fishAt(svg, x(which ? f.y : f.x), y(f.depth), Math.max(x(f.length) - x(0), 7));
+  }
+
+  function fishAt(svg, x, y, long) {
+    return node(svg, "path", { class: "fish", d: `M${x - long / 2} ${y}q${long / 2} ${-long / 3} ${long * 0.8} 0l${long * 0.2} ${-long / 6}v${long / 3}l${-long * 0.2} ${-long / 6}q${-long * 0.3} ${long / 3} ${-long * 0.8} 0` });
+  }
+
+  /* The lens: heights hidden at each beam's edge as bars beside the fish's own height; y of metres over the ground.
+     A picture of the rule, not the verdict. */
+  function lens(svg, heights, colours, fish, unit, place) {
+    const known = heights.filter((h) => h !== null), [size, name] = unit, foot = place.h - 18, head = 22;
+    const top = Math.min(Math.max(1.4 * Math.max(fish, Math.min(...known)), 3 * 0.3048), Math.max(10 * 0.3048, 1.4 * fish));
+    const y = (metres) => place.y + foot - Math.min(metres / top, 1) * (foot - head);
+    node(svg, "rect", { class: "lens", x: place.x, y: place.y, width: place.w, height: place.h });
+    node(svg, "rect", { class: "ground", x: place.x, y: place.y + foot, width: place.w, height: place.h - foot });
+    node(svg, "text", { x: place.x + 6, y: place.y + 14 }, "hidden at the beam's edge, and the fish");
+    for (const v of ticks(0, top / size, 3).slice(1)) {
+      node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(v * size), y2: y(v * size), class: "tick" });
+      node(svg, "text", { x: place.x + 20, y: y(v * size) + 4, "text-anchor": "end" }, label(v));
+    }
+    const room = place.w - 28 - 62, wide = Math.min(34, room / Math.max(heights.length, 1) - 4);
+    heights.forEach((height, i) => {
+      if (height === null) return;
+      const x = place.x + 30 + i * (wide + 4), up = y(height);
+      node(svg, "rect", { x, y: up, width: wide, height: place.y + foot - up, fill: colours[i] });
+      if (height > top) node(svg, "path", { d: `M${x} ${up}l${wide / 2} -7l${wide / 2} 7z`, fill: colours[i] });
+      node(svg, "text", { x: x + wide / 2, y: place.y + place.h - 5, "text-anchor": "middle" }, label(+(height / size).toFixed(1)));
+    });
+    node(svg, "text", { x: place.x + place.w - 4, y: place.y + place.h - 5, "text-anchor": "end" }, name);
+    node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(fish), y2: y(fish), class: "level" });
+    fishAt(svg, place.x + place.w - 31, y(fish), 22);
+    return { y, top, metres: top / (foot - head), at: [place.x + place.w - 31, y(fish)] };
   }
 
   function scale(canvas, table) {
@@ -220,5 +258,5 @@ const Draw = (() => {
     }
   }
 
-  return { chip, water, node, scale, label };
+  return { chip, water, lens, node, scale, label };
 })();
