@@ -3,7 +3,8 @@
     python benchmarks/fuzz_inputs.py [--count 20000] [--seed 1] [--resolve] [--tiny 1.0] [--only scenario,mesh,...]
 
 Kinds: scenario, claims, trip, profile, grid, pattern, mesh (STL of text and of bytes, OBJ, PLY), echograms (a
-stranger's HDF5 file; one of ours with bytes, or with objects, attributes and links, changed). Each input must be read,
+stranger's HDF5 file; one of ours with bytes, or with objects, attributes and links, changed), and those of
+fuzz_kinds.py: settings, sweep, typed, first, bench, export. Each input must be read,
 or be refused with a message that names the file; slower than 10 s, or memory over 2 GiB, fails as well. What is read
 must survive being written as TOML and read again, and (with --resolve) being resolved; of it the share given by --tiny
 is run, tiny (fuzz_tiny.py): results, or an error meant for users, within a minute. Exit status 1 on any failure; each
@@ -28,8 +29,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "simulator"), str(ROOT / "benchmarks")]
 
+import fuzz_kinds  # noqa: E402
 from pingwright.errors import EchogramError, PingwrightError  # noqa: E402
 from pingwright.inputs import claims, scenario, trip  # noqa: E402
 
@@ -38,6 +40,8 @@ PATIENCE = 6  # times as long may pass on the clock
 SLOWEST_TINY_S = 60.0
 ENDINGS = (".toml", ".csv", ".stl", ".obj", ".ply", ".h5")
 MEMORY_GIB = 2.0
+#: Kinds of which some of what is read is run.
+RUN = {"scenario", "claims", "trip", "profile", "grid", "pattern", "mesh"}
 
 NASTY = [
     b'"9**9**9 m"',
@@ -210,6 +214,15 @@ def mutate(data: bytes, other: bytes, rng: random.Random) -> bytes:
 def flip(data: bytes, other: bytes, rng: random.Random) -> bytes:
     at = rng.randrange(len(data) + 1)
     return data[:at] + bytes([rng.randrange(256)]) + data[at + rng.randint(0, 1) :]
+
+
+def mutated(name: str, whole: bytes, other: bytes, rng: random.Random) -> bytes:
+    """Return an input of a kind."""
+    if name in {"echograms", "export"} and rng.random() < 0.5:
+        return rebuild(whole, rng)
+    if name == "bench" and rng.random() < 0.7:
+        return fuzz_kinds.message(whole, rng)
+    return mutate(whole, other, rng)
 
 
 def cut(data: bytes, other: bytes, rng: random.Random) -> bytes:
@@ -476,8 +489,8 @@ def rebuild(data: bytes, rng: random.Random) -> bytes:
 
 def kinds(folder: Path, resolving: bool) -> dict[str, tuple[list[bytes], Callable[[bytes], None], int]]:
     """Return for each kind of file its seeds, its loader, and its share of the inputs."""
-    scenarios = corpus()
-    return {
+    scenarios = [*corpus(), *[fuzz_kinds.RICH] * 4]
+    return fuzz_kinds.kinds(folder, scenarios[0], echograms()) | {
         "scenario": (scenarios, lambda data: through_scenario(data, {}, resolving), 40),
         "claims": ([CLAIMS], load_claims, 15),
         "trip": ([TRIP], load_trip, 15),
@@ -529,7 +542,7 @@ def throw(
             seeds, load, _ = table[name]
             whole = rng.choice(seeds)
             other = rng.choice(everything)
-            data = rebuild(whole, rng) if name == "echograms" and rng.random() < 0.5 else mutate(whole, other, rng)
+            data = mutated(name, whole, other, rng)
             outcome, said, spent = attempt(lambda: load(data))  # noqa: B023 (called at once)
             wrong = [words for words in (ill(outcome, said),) if words]
             wrong += [f"took {spent:.1f} s"] if spent > SLOWEST_S else []
@@ -537,7 +550,7 @@ def throw(
             outcomes[name, {"done": "read"}.get(outcome, outcome)] += 1
             if number % 1000 == 999:
                 print(f"{number + 1} inputs", file=sys.stderr, flush=True)
-            if outcome == "done" and name != "echograms" and rng.random() < tiny:
+            if outcome == "done" and name in RUN and rng.random() < tiny:
                 outcome, said, spent = attempt(lambda: ran(name, data, Path(scratch), number))  # noqa: B023
                 wrong += [f"tiny: {words}" for words in (ill(outcome, said),) if words]
                 wrong += [f"tiny: took {spent:.1f} s"] if spent > SLOWEST_TINY_S else []

@@ -238,6 +238,8 @@ def test_a_change_the_schema_refuses_says_why_and_changes_nothing(tab):
         '{"do": "open", "name": "x.toml", "data": "%%"}', '{"do": "open", "name": "x.png", "data": "AAAA"}',
         "[" * 100_000,
         '{"do": "change", "set": {"seabed.depth": 1e999}}', '{"serial": "x", "do": "units", "units": "cubits"}',
+        '{"do": "units", "units": [1]}', '{"do": "change", "set": {"boat.roll.amplitude": ""}}',
+        '{"do": "change", "set": {"units": {}}}',
     ],
 )  # fmt: skip
 def test_absurd_messages_are_answered_and_change_nothing(tab, message):
@@ -246,6 +248,21 @@ def test_absurd_messages_are_answered_and_change_nothing(tab, message):
     tab.session.receive(message)
     assert [answer["kind"] for answer in tab.answers] == ["refused"]
     assert tab.session._tables.data == before
+
+
+def test_an_error_of_our_own_is_answered_and_the_tab_stays_open(tab, monkeypatch):
+    def fails(*_):
+        raise KeyError
+
+    monkeypatch.setattr(session.Session, "_scene", fails)
+    (answer,) = tab.ask(do="units", units="m")
+    assert answer["kind"] == "refused"
+    assert "internal error" in answer["text"]
+    monkeypatch.undo()
+    monkeypatch.setattr(session.knobs, "knobs", fails)
+    tab.answers.clear()
+    tab.session.receive(json.dumps({"do": "units", "units": "ft"}))
+    assert "internal error" in tab.answers[0]["text"]
 
 
 def test_levels_over_a_kept_ground_are_those_of_the_whole_scene():

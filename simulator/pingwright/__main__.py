@@ -8,20 +8,16 @@ import gc
 import json
 import os
 import shutil
-import signal
 import sys
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from pingwright import stopping
 from pingwright.errors import PingwrightError
 from pingwright.messages import open_outputs, own_bug, paragraph, printable
 from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day
 from pingwright.progress import progress_bar
-
-if TYPE_CHECKING:
-    from types import FrameType
 
 
 def say(message: str) -> None:
@@ -238,24 +234,25 @@ HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
 }  # fmt: skip
 
 
-def _stop(number: int, frame: "FrameType | None") -> None:
-    raise KeyboardInterrupt
+def outcome(error: BaseException, asked: argparse.Namespace) -> tuple[str, int]:
+    """Return the message for the user and the exit status."""
+    if isinstance(error, PingwrightError):
+        return paragraph(error, asked.command), error.exit_status
+    if isinstance(error, (KeyboardInterrupt, MemoryError, OSError)):
+        return paragraph(error, asked.command), 3
+    return own_bug(error), 4
 
 
 def handled(asked: argparse.Namespace) -> int:
     """Run one command and turn whatever goes wrong into a message and an exit status."""
+    stopping.leave_with(paragraph(KeyboardInterrupt(), asked.command))
     try:
         return HANDLERS[asked.command](asked)
     except BrokenPipeError:
         raise
-    except (PingwrightError, KeyboardInterrupt, MemoryError, OSError) as error:
-        message, status = (
-            paragraph(error, asked.command),
-            error.exit_status if isinstance(error, PingwrightError) else 3,
-        )
+    except (Exception, KeyboardInterrupt) as error:
         fault: BaseException = error
-    except Exception as error:
-        message, status, fault = own_bug(error), 4, error
+        message, status = outcome(KeyboardInterrupt() if stopping.asked() else error, asked)
     if asked.debug:
         import traceback
 
@@ -273,8 +270,6 @@ def _cap_memory() -> None:
 def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
     """Run the command line and return the exit status; capped: with the memory of this process limited."""
     open_outputs()
-    with suppress(ValueError, AttributeError):  # not in the main thread, or no such signal here
-        signal.signal(signal.SIGTERM, _stop)
     try:
         asked = parser().parse_args(arguments)
         if asked.version:
@@ -311,11 +306,13 @@ def command() -> int:
     time: whatever a command makes lives about as long as the command does. After an error the frames that it passed
     through may still hold open files of HDF5, which must be let go before that library ends: so it looks for them.
     """
+    stopping.listen()
     gc.set_threshold(10_000, 10, 10)
     status = main(capped=True)
     if status > 1:
         gc.collect()
     gc.freeze()
+    stopping.deafen()
     return status
 
 

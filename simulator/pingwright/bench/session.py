@@ -24,6 +24,7 @@ from pingwright.measure import certainty
 from pingwright.measure.assess import assess
 
 Send = Callable[[dict[str, Any]], None]
+Work = Callable[[Stop], bool]
 Begin = tuple[str, dict[str, bytes]] | None
 
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
@@ -72,6 +73,23 @@ class Session:
             self._act(asked)
         except (PingwrightError, ValueError, RecursionError) as error:
             self._refuse(serial, error)
+        except Exception as error:  # noqa: BLE001 - the tab is answered, and stays open
+            self._fail(serial, error)
+
+    def _guarded(self, serial: int, work: Work) -> Work:
+        """Return a job that answers the tab whatever goes wrong in it."""
+
+        def job(stop: Stop) -> bool:
+            try:
+                return work(stop)
+            except Exception as error:
+                self._fail(serial, error)
+                raise
+
+        return job
+
+    def _fail(self, serial: int, error: Exception) -> None:
+        self._refuse(serial, ValueError(f"This is an internal error, not a fault of your scene: {error!r}"))
 
     def _act(self, asked: Mapping[str, Any]) -> None:
         actions: dict[str, Callable[[Mapping[str, Any]], None]] = {
@@ -135,8 +153,8 @@ class Session:
         self._redraw(scene)
 
     def _in_units(self, asked: Mapping[str, Any]) -> None:
-        units = asked.get("units")
-        if units not in words.UNITS:
+        units: Any = asked.get("units")
+        if str(units) not in words.UNITS:
             raise ScenarioError([Fault("bench", 0, "units", f"allowed: {', '.join(words.UNITS)}")])
         self._units = units
         self._redraw(self._scene(self._tables.data))
@@ -170,7 +188,7 @@ class Session:
             self._send({"kind": "picture", "seconds": round(taken, 3), **state, **answer, **rest})
             return False
 
-        self._worker.picture(self._tab, job)
+        self._worker.picture(self._tab, self._guarded(serial, job))
 
     def _passes(self, asked: Mapping[str, Any]) -> None:
         wanted = asked.get("count")
@@ -201,7 +219,7 @@ class Session:
                         "elements": [_share(each, fish) for each in hits]})  # fmt: skip
             return len(fish) < wanted
 
-        self._worker.passes(self._tab, job)
+        self._worker.passes(self._tab, self._guarded(serial, job))
 
     def _save(self, asked: Mapping[str, Any]) -> None:
         from pingwright.bench import saving
@@ -223,7 +241,7 @@ class Session:
             self._send({"kind": "file", "serial": serial, "name": name, "mime": mime, "data": packed})
             return False
 
-        self._worker.picture(self._tab, job)
+        self._worker.picture(self._tab, self._guarded(serial, job))
 
     def _refuse(self, serial: int, error: Exception) -> None:
         faults = getattr(error, "faults", ())
@@ -258,7 +276,7 @@ def _parsed(message: str | bytes) -> dict[str, Any]:
 
 def _units(data: Mapping[str, Any]) -> words.Units:
     units = data.get("units", "ft")
-    return units if units in words.UNITS else "ft"
+    return units if str(units) in words.UNITS else "ft"
 
 
 def _whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -266,7 +284,7 @@ def _whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any
     made = dict(changes)
     roll = made.pop("boat.roll.amplitude", None)
     if roll is not None:
-        still = str(roll).split()[0] in {"0", "0.0"}
+        still = str(roll).split()[:1] in (["0"], ["0.0"])
         period = data.get("boat", {}).get("roll", {}).get("period", "5 s")
         made["boat.roll"] = None if still else {"amplitude": roll, "period": period}
     return made

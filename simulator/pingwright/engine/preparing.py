@@ -112,7 +112,7 @@ class Run:
 
     @cached_property
     def lobes(self) -> list[NDArray[np.float64]]:
-        """Where each element's beam is, see `look.lobes`."""
+        """How far each direction lies outside each element's beam [direction cosines], see `look.lobes`."""
         return [look.lobes(element) for element in self.elements] if self.world.seabed is not None else []
 
     @cached_property

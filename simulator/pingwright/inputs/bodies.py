@@ -100,7 +100,7 @@ KINDS = ("box", "cylinder", "hull", "mesh", "reef")
 
 
 class Place(Section):
-    """Where a structure stands: x, y [m], and depth [m] of its foot (None: on the seabed)."""
+    """Where a structure stands: x, y [m], and depth [m] of its base (None: on the seabed)."""
 
     x: Place1 = 0.0
     y: Place1 = 0.0

@@ -34,6 +34,9 @@ def setting(text: str) -> tuple[str, Any]:
         value = tomllib.loads(f"value = {written}")["value"]
     except ValueError:
         value = written or None
+    except RecursionError:
+        message = f"found a value for {quoted(key.strip())} that nests too deeply; allowed: {DEEPEST} levels"
+        raise ChangeError(message) from None
     return key.strip(), value
 
 

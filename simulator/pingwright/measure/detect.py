@@ -69,7 +69,7 @@ BIAS = 10 * EULER / np.log(10)
 
 
 def mean_log_law(n: int) -> tuple[FloatArray, FloatArray]:
-    """Return the law of the mean of n logarithms of exponential variables: nodes (node) and weights, sum 1.
+    """Return the law of the mean of n logarithms of exponential variables: nodes (node) and weights [1], sum 1.
 
     The nodes are exp(mean + Euler's constant): the local level over the true one. By n-fold convolution.
     """

@@ -105,11 +105,11 @@ def _structure(structure: Structure, ground: Ground) -> Iterator[str]:
         return
     shape = structure.shape
     height = shape.diameter if isinstance(shape, Cylinder) else shape.height
-    foot, bottom = structure.at.depth, _depth(ground, structure.at.x, structure.at.y)
-    if foot - height >= bottom:
-        yield f"found a foot at {foot:.3g} m: its top, {height:.3g} m higher, is under the ground at {bottom:.3g} m"
-    if foot <= 0.0:
-        yield "found a foot at 0 m: all of it would stand in the air; depth is that of its foot"
+    base, bottom = structure.at.depth, _depth(ground, structure.at.x, structure.at.y)
+    if base - height >= bottom:
+        yield f"found a base at {base:.3g} m: its top, {height:.3g} m higher, is under the ground at {bottom:.3g} m"
+    if base <= 0.0:
+        yield "found a base at 0 m: all of it would stand in the air; depth is that of its base"
 
 
 def _fish(group: Fish, ground: Ground) -> Iterator[str]:

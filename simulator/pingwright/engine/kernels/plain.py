@@ -26,7 +26,7 @@ def _spline(part: FloatArray) -> FloatArray:
 
 
 def beam_rows(tables: Tables, u: FloatArray, v: FloatArray) -> FloatArray:
-    """Return the two-way beam's node rows (n, part, 16) in directions u, v."""
+    """Return the two-way beam's node rows (n, part, 16), ratios of amplitude, in directions u, v [1]."""
     parts = tables.parts
     if not tables.plane:
         table = tables.beam.reshape(tables.beam_shape[0], parts * _ROW).astype(float)

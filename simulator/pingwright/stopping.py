@@ -1,0 +1,86 @@
+"""Ctrl-C and SIGTERM end a program in one way and soon, whatever it is doing.
+
+A compiler or another library that is at work just then may turn the stop into an error of its own, swallow it, or keep
+the processor for half a minute. So a stop is remembered, tried again where it was swallowed, and after PATIENCE_S the
+process ends without further ado: files are written so that a process may die at any moment.
+"""
+
+import os
+import signal
+import sys
+import threading
+import time
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from types import FrameType
+
+#: A program that was asked to stop may take so long [s] to end by itself.
+PATIENCE_S = 4.0
+#: A stop that was swallowed is tried again after so long [s].
+AGAIN_S = 0.05
+#: The exit status of work that was interrupted.
+STATUS = 3
+#: What stops a program, and (the last) what a second try comes by.
+NAMES = ("SIGINT", "SIGTERM", "SIGALRM")
+
+_received: list[int] = []
+_last_words = ["Stopped before anything was begun."]
+
+
+class Stopped(KeyboardInterrupt):
+    """A stop. Python would end with another exit status after a bare KeyboardInterrupt that passed through `exec`."""
+
+
+def listen() -> None:
+    """Take over the signals that stop this program, for its main thread; one that is ignored stays ignored."""
+    for name in NAMES:
+        if hasattr(signal, name) and signal.getsignal(getattr(signal, name)) != signal.SIG_IGN:
+            signal.signal(getattr(signal, name), _stop)
+    sys.unraisablehook = _swallowed
+    if sys.platform != "win32":
+        heard, told = os.pipe()
+        os.set_blocking(told, False)
+        signal.set_wakeup_fd(told, warn_on_full_buffer=False)
+        threading.Thread(target=_watch, args=(heard,), daemon=True).start()
+
+
+def leave_with(words: str) -> None:
+    """Set what is written on standard error where the process has to be ended from outside its main thread."""
+    _last_words[0] = words
+
+
+def deafen() -> None:
+    """Ignore these signals from now on: the work is over and the program ends by itself."""
+    signal.set_wakeup_fd(-1)
+    for name in NAMES:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+
+
+def asked() -> bool:
+    """Return whether a signal has asked this program to stop."""
+    return bool(_received)
+
+
+def _stop(number: int, frame: "FrameType | None") -> None:
+    _received.append(number)
+    raise Stopped
+
+
+def _watch(heard: int) -> None:
+    """End the process where a signal came (a byte, from Python's own handler in C) and the program goes on and on."""
+    stops = {getattr(signal, name) for name in NAMES if hasattr(signal, name)}
+    while os.read(heard, 1)[0] not in stops:
+        pass
+    time.sleep(PATIENCE_S)
+    os.write(2, f"pingwright: {_last_words[0]}\n".encode())
+    os._exit(STATUS)
+
+
+def _swallowed(lost: "sys.UnraisableHookArgs") -> None:
+    """Stop again where the first stop fell into a place that cannot hand it on, such as a callback."""
+    if not isinstance(lost.exc_value, KeyboardInterrupt):
+        sys.__unraisablehook__(lost)
+    elif hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
