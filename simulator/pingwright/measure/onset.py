@@ -11,10 +11,14 @@ from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
 from pingwright.measure.leak import leak_ahead
 
-#: The onset is followed down to this far [dB] below the bottom level ...
-ONSET_DROP = 35.0
-#: ... or to this far [dB] above the mean of the noise, or of the water further ahead, and of what the filter's side
-#: lobes carry there: two cells of either hardly ever exceed it all along.
+#: The onset is followed down to this far [dB] below the bottom level: so many pairs of cells that lie lower end it ...
+ONSET_DROP, PAIRS = 35.0, 2
+#: ... or one pair of cells this far [dB] below it, what leaks within two cells of the edge not counted: an onset fades
+#: as Rayleigh power does, and two cells in a row are both 10 dB below its mean in one place of a hundred, 20 dB in one
+#: of ten thousand; water is as quiet as that all along ...
+GAP_DROP = 45.0
+#: ... or cells this far [dB] at most above the mean of the noise, or of the water further ahead, and of what the
+#: filter's side lobes carry there: two cells of either hardly ever exceed it all along.
 QUIET_OVER = 10.0
 #: It reaches at most this share of range ahead, 1 - cos 23 deg; what goes on further without a gap is no onset: a high
 #: wreck that stands on the bottom.
@@ -30,15 +34,16 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     """Return the range [m] (ping) where the bottom echo begins: `pick`, or ahead of it where it has an onset.
 
     level [dB re 1 uPa]: bottom level; drop [dB] (ping): how far below it `pick` was found, nan where by no rise; pick
-    [m]: range of the rise. The onset is what has no two cells under `drop` and ONSET_DROP, or QUIET_OVER, between it
-    and the pick; one shorter than two cells is the filter's own flank and does not count.
+    [m]: range of the rise. The onset is what has no two cells under `drop` and GAP_DROP and no four under `drop` and
+    ONSET_DROP (or QUIET_OVER) between it and the pick; one shorter than two cells is the filter's own flank and does
+    not count.
 
-    Measured on 60 or 180 pings each at 40 m: on slopes of 10 to 15 degrees the rate of bare bottom called a separated
-    fish under the high pencil falls from 5 to 9 % to 0 to 1.5 %, over rough rock from 3 % to none; at 20 degrees it
-    stays at 6 to 11 %, for the onset lies deeper than ONSET_DROP and has true gaps in it. One ping cannot tell an onset
-    from fish that stand on the bottom without a gap of two cells: a shoal there counts as onset down to some 28 dB
-    below the bottom level, with its top as the pick, and so does a wreck beside the beam that is lower than LONGEST of
-    range.
+    Measured on 100 pings each at 40 m, natural roughness: of pings without fish 0 to 0.8 % show a separated fish at one
+    height on slopes of 12 degrees (sand, mud, gravel; with two cells under ONSET_DROP alone 0.5 to 2.6 %), 5 % on 15
+    degrees of gravel (11 %); the pick steps by 0.11 m at most over sand waves of 2 m and by 0.14 m over rock of 1.5 m
+    (0.68 and 0.60 m), one draw of rock in three by 0.48 m (1.1 m). One ping cannot tell an onset from fish that stand
+    on the bottom without such a gap: a shoal there counts as onset down to some 28 dB below the bottom level, with its
+    top as the pick, and so does a wreck beside the beam that is lower than LONGEST of range.
     """
     known = np.isfinite(drop) & np.isfinite(pick)
     if not known.any():
@@ -50,40 +55,54 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     last = np.where(known, at, low).astype(np.int64)
     place = np.arange(low, int(last.max()) + 1)
     total = np.pad(np.cumsum(stored, axis=1, dtype=np.int64), ((0, 0), (1, 0)))
-    limit = _quiet(stored, cells, level, drop, last, place, _further(total, cells, earliest))
-    over = stored[:, place].astype(np.int32) - to_stored(limit)
-    runs = highest_within(np.clip(over, -1, 1).astype(np.int16), cells.gap)
-    ends = np.arange(runs.shape[1]) + cells.gap - 1
-    begins = low + ends - cells.gap + 1
-    quiet = (runs <= 0) & (ends + low <= last[:, None]) & (begins >= earliest[:, None])
-    if runs.shape[1] == 0:
-        return pick
-    end = ends[runs.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)]
+    still, leaks = _further(total, cells, earliest), leak_ahead(stored, cells, last)
+    limit = _limit(_water(cells, last, place, still, leaks), level, drop, ONSET_DROP)
+    leaks[:, : cells.gap + 1] = 0.0
+    deep = _limit(_water(cells, last, place, still, leaks), level, drop, GAP_DROP)
+    ends = [
+        _last_quiet(stored[:, place], most, width * cells.gap, last - low, earliest - low)
+        for most, width in ((deep, 1), (limit, PAIRS))
+    ]
+    end = np.maximum(*ends)
+    longer = known & (end >= 0) & (last - low - end > cells.gap)
+    end = np.maximum(end, 0)
     a, b = to_level(stored[rows, low + end]), to_level(stored[rows, np.minimum(low + end + 1, stored.shape[1] - 1)])
     part = np.clip((limit[rows, end] - a) / np.maximum(b - a, 1e-3), 0, 1)
-    longer = known & quiet.any(axis=1) & (last - low - end > cells.gap)
     return np.where(longer, cells.range[low + end] + part * cells.step, pick)
 
 
-def _quiet(
-    stored: StoredArray,
-    cells: Grid,
-    level: FloatArray,
-    drop: FloatArray,
-    last: NDArray[np.int64],
-    place: NDArray[np.int64],
-    further: FloatArray,
-) -> FloatArray:
-    """Return the level [dB re 1 uPa] (ping, place) under which the water ahead of the onset lies.
+def _last_quiet(
+    stored: StoredArray, limit: FloatArray, width: int, last: NDArray[np.int64], earliest: FloatArray
+) -> NDArray[np.int64]:
+    """Return the end (ping) of the last run of `width` samples under a limit (ping, sample), -1 where there is none.
 
-    further [uPa2] (ping): see `_further`.
+    Runs begin at `earliest` or later and end at `last` or earlier (ping).
     """
-    leaks = leak_ahead(stored, cells, last)
+    if stored.shape[1] < width:
+        return np.full(len(stored), -1)
+    over = stored.astype(np.int32) - to_stored(limit)
+    runs = highest_within(np.clip(over, -1, 1).astype(np.int16), width)
+    begins = np.arange(runs.shape[1])
+    quiet = (runs <= 0) & (begins + width - 1 <= last[:, None]) & (begins >= earliest[:, None])
+    return np.where(quiet.any(axis=1), runs.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1) + width - 1, -1)
+
+
+def _water(
+    cells: Grid, last: NDArray[np.int64], place: NDArray[np.int64], further: FloatArray, leaks: FloatArray
+) -> FloatArray:
+    """Return the level [dB re 1 uPa] (ping, place) of the water ahead of the edge: noise, what is there, what leaks.
+
+    further [uPa2] (ping): see `_further`; leaks [uPa2] (ping, samples ahead of the edge).
+    """
     away = np.clip(last[:, None] - place, 0, leaks.shape[1] - 1)
     still = np.maximum(10 ** (0.1 * cells.noise), further)[:, None]
     power = still + np.take_along_axis(leaks, away, axis=1)
-    water = 10 * np.log10(np.maximum(power, 1e-30))  # a world without noise is allowed
-    deepest = np.maximum(water + QUIET_OVER, (level - ONSET_DROP)[:, None])
+    return 10 * np.log10(np.maximum(power, 1e-30))  # a world without noise is allowed
+
+
+def _limit(water: FloatArray, level: FloatArray, drop: FloatArray, below: float) -> FloatArray:
+    """Return the level [dB re 1 uPa] (ping, place) under which the water lies, `below` [dB] or `drop` below `level`."""
+    deepest = np.maximum(water + QUIET_OVER, (level - below)[:, None])
     return np.nan_to_num(np.minimum(deepest, (level - drop)[:, None]), nan=0.0)
 
 
