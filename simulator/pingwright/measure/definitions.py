@@ -51,8 +51,9 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level; where a weaker onset runs"
             " into that edge, off the nearest point of a slope or wave, the range at which the onset begins, out of at"
             " least 2 cells below 45 dB or 4 below 35 dB under the bottom level, or below 10 dB over what noise, side"
-            " lobes and the water further ahead leave there, whichever is higher, the onset being longer than 2 cells and"
-            " at most 8 % of range; where noise forbids 15 dB, through 6 dB, and where there is no rise, the range of the peak."
+            " lobes and the water further ahead leave there, whichever is higher, the onset being longer than 2 cells"
+            " and at most 8 % of range; where noise forbids 15 dB, through 6 dB, and where there is no rise, the range"
+            " of the peak."
         ),
         "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
         "range_resolution": (
