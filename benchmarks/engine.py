@@ -129,9 +129,9 @@ def against_direct(repeats):
     w = scene.world(points, path=scene.track(BATCH), water=scene.sea_water(0.5, 200.0))
     run = preparing.Run(w, (e,), run_settings, True)
     preparing.prepare(run)
-    jobs.job(run, 0, BATCH, True)
+    jobs.job(run, range(BATCH), True)
     e.source_amplitude(np.linspace(*e.band, 200))
-    got = jobs.job(run, 1, 2, True)[0].echo[0]
+    got = jobs.job(run, [1], True)[0].echo[0]
     want = reference.ping(w, e, run_settings, 1)
     error = 10 * np.log10((np.abs(got - want) ** 2).sum() / (np.abs(want) ** 2).sum())
     size = np.abs(want)
@@ -144,7 +144,7 @@ def against_direct(repeats):
     rows = [
         (
             timed(lambda: [reference.spectrum(w, e, pose, part, frequency) for part in parts]),
-            timed(lambda: jobs.job(run, 0, BATCH, False)) / BATCH,
+            timed(lambda: jobs.job(run, range(BATCH), False)) / BATCH,
         )
         for _ in range(repeats)
     ]
@@ -159,9 +159,11 @@ def marginal(repeats):
     for count in counts:
         run = preparing.Run(world(count, 0, BATCH), e, run_settings)
         preparing.prepare(run)
-        jobs.job(run, 0, BATCH, False)
+        jobs.job(run, range(BATCH), False)
         runs.append(run)
-    times = [[timed(lambda run=run: jobs.job(run, 0, BATCH, False)) / BATCH for run in runs] for _ in range(repeats)]
+    times = [
+        [timed(lambda run=run: jobs.job(run, range(BATCH), False)) / BATCH for run in runs] for _ in range(repeats)
+    ]
     middle = [statistics.median(t) for t in zip(*times, strict=True)]
     return {
         f"{a} to {b}": (tb - ta) / (b - a)

@@ -185,7 +185,7 @@ def echoes(w, elements, run_settings, quiet=True, pings=None):
     """Return each element's complex output [uPa] (ping, sample) of pings (default: all)."""
     run = run_of(w, elements, run_settings, quiet)
     first, last = (0, len(w.track)) if pings is None else (pings[0], pings[-1] + 1)
-    return [chunk.echo for chunk in jobs.job(run, first, last, True)]
+    return [chunk.echo for chunk in jobs.job(run, range(first, last), True)]
 
 
 def times(e, run_settings):

@@ -53,7 +53,7 @@ def run():
 
 def power(run):
     """Return each element's echo power (ping, sample)."""
-    chunks = [jobs.job(run, start, start + 16, True) for start in (0, 16, 32)]
+    chunks = [jobs.job(run, range(start, start + 16), True) for start in (0, 16, 32)]
     return [np.abs(np.concatenate([c[e].echo for c in chunks])) ** 2 for e in range(3)]
 
 

@@ -9,7 +9,8 @@ from pingwright.measure import passes as rule
 from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
 from pingwright.trials import passes, placement
-from pingwright.trials.batch import Settings, Tally, Trials, from_dict
+from pingwright.trials.batch import Settings, Tally, Trials, _Search, from_dict
+from pingwright.trials.ground import Bank
 from pingwright.trials.placement import Footprint, Place, Species
 from pingwright.trials.scene import scene, single
 
@@ -91,7 +92,7 @@ def test_an_element_more_changes_nothing_and_threads_neither():
     for names, threads in ((("upright",), 1), (("upright", "tilted"), 2)):
         at = scene(base(names))
         fish = placement.draw(at, LOW, Place(0.0, 0.5), 5, 0, 16)
-        pings = Trials(at, LOW, fish, 5, 0, measure("separated"), threads=threads)
+        pings = Trials(at, LOW, fish, 5, 0, measure("separated"), Bank(threads))
         hits.append(pings.look(np.arange(16), np.arange(4)).hit[0].tolist())
     assert hits[0] == hits[1]
     assert settings.runs == len(hits[0])
@@ -152,3 +153,44 @@ def test_a_stopped_count_resumes_to_the_same():
     again = asked.result(question, Settings(96, 0.95, 5, threads=1, kept=kept[0]), curve=False)
     assert again == whole
     assert from_dict(Tally(runs=3, hits=(2,)).to_dict()) == Tally(runs=3, hits=(2,))
+
+
+def test_a_search_that_spares_pings_answers_as_one_that_looks_at_all():
+    rng = np.random.default_rng(4)
+    for share in (0.05, 0.3, 0.7):
+        shows = rng.random((300, 23)) < share
+        counts = shows & (rng.random(shows.shape) < 0.7)
+        row, column = (a.ravel() for a in np.indices(shows.shape))
+        rank = np.argsort(np.argsort(np.abs(np.arange(23) - 11), kind="stable"))
+        for fish in (True, False):
+            search = _Search(np.tile(rank, 300), (row, column), fish=fish, single=False)
+            detected, counted = np.zeros((2, *shows.shape), dtype=bool)
+            met, looked = np.zeros(300, dtype=bool), 0
+            while len(which := search.next(met, detected)):
+                at = row[which], column[which]
+                assert not detected[at].any()
+                detected[at], counted[at] = shows[at], counts[at]
+                met, looked = rule.in_pass(detected, counted), looked + len(which)
+            assert (met == rule.in_pass(shows, counts)).all()
+            assert (met | rule.in_pass(detected) == met | rule.in_pass(shows)).all()
+            if share == 0.05 and not fish:
+                assert looked < 0.75 * shows.size
+
+
+def test_questions_about_one_scene_share_a_ground_and_a_turned_noise_is_that_of_its_own_scene():
+    bank, judge = Bank(1), measure("separated")
+    at = scene(base(("upright",)))
+    louder = base(("upright",))
+    louder = scene(louder.model_copy(update={"noise": louder.noise.model_copy(update={"own": 80.0})}))
+    place, which = Place(0.0, 0.0), np.arange(8)
+    levels = []
+    for one, gain, under, held in ((at, 0.0, None, bank), (at, 3.0, None, bank), (louder, 0.0, at, bank),
+                                   (louder, 0.0, None, Bank(1))):  # fmt: skip
+        fish = placement.draw(one, LOW, place, 5, 0, 8)
+        trials = Trials(one, replace(LOW, gain=gain), fish, 5, 0, judge, held, noise_of=under)
+        trials.look(which, which[:2])
+        levels.append(trials._eye(0).levels(np.arange(40)))
+    assert len(bank._grounds) == 1
+    # The same draws in another order of sums: float32 shows where echo and noise cancel. A level is rounded to 0.01 dB.
+    assert np.mean(np.abs(levels[2].astype(int) - levels[3]) > 2) < 2e-3
+    assert np.percentile(levels[2].astype(int) - levels[0], 95) > 500

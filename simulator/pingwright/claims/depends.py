@@ -12,7 +12,7 @@ from pingwright.measures.base import Counted, Measure
 from pingwright.measures.registry import measure
 from pingwright.trials.batch import Settings, batches
 from pingwright.trials.placement import BoolArray
-from pingwright.trials.scene import scene
+from pingwright.trials.scene import Scene, scene
 
 #: Runs of each variant, the same fish, grounds and noise as those of the question itself.
 RUNS = 32
@@ -65,7 +65,7 @@ def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[s
     turned: dict[str, None] = {}
     move = _Counts(question, settings) if isinstance(asked, Counted) else _Forms(question, asked)
     for name, other in variants(question):
-        if name not in turned and _passes(question, found.value, found.value + move.by(other)):
+        if name not in turned and _passes(question, found.value, found.value + move.by(name, other)):
             turned[name] = None
     return tuple(turned)
 
@@ -81,7 +81,7 @@ class _Forms:
     def __init__(self, question: Question, asked: Measure) -> None:
         self._asked, self._usual = asked, asked.closed_form(question)
 
-    def by(self, other: Question) -> float:
+    def by(self, name: str, other: Question) -> float:
         """Return by how much the closed form moves, 0 where it is not known."""
         moved = self._asked.closed_form(other) - self._usual
         return moved if np.isfinite(moved) else 0.0
@@ -91,10 +91,11 @@ class _Counts:
     """How the share of hits moves in the same few runs."""
 
     def __init__(self, question: Question, settings: Settings) -> None:
-        self._settings = replace(settings, runs=min(RUNS, settings.runs), kept=None, keep=None, tell=None)
-        self._usual, self._scale = self._hits(question)
+        self._settings = replace(settings, runs=min(RUNS, settings.runs), kept=None, keep=None, tell=None).sharing()
+        self._at = scene(question.scenario, question.keep_structures)
+        self._usual, self._scale = self._hits(question, None)
 
-    def _hits(self, question: Question) -> tuple[BoolArray, float]:
+    def _hits(self, question: Question, noise_of: Scene | None) -> tuple[BoolArray, float]:
         asked = measure(question.measure)
         if not isinstance(asked, Counted):
             raise TypeError(question.measure)
@@ -102,13 +103,13 @@ class _Counts:
         seed = self._settings.seed
         few = batches(
             at, question.species, lambda number, count: asked.draw(at, question, seed, number, count), self._settings,
-            asked, over=asked.over_of(question), blanks=0,
+            asked, over=asked.over_of(question), blanks=0, noise_of=noise_of,
         )  # fmt: skip
         return np.concatenate([more.hit for more in few], axis=1), asked.scale(at, question)
 
-    def by(self, other: Question) -> float:
+    def by(self, name: str, other: Question) -> float:
         """Return by how much the number moves, 0 where chance alone might move it so."""
-        hit, _ = self._hits(other)
+        hit, _ = self._hits(other, self._at if name == "own noise" else None)
         score = hit.astype(float) - self._usual
         change = score[0] - score[1] if len(score) == 2 else score[0]
         spread = float(np.sqrt(np.sum(change**2)))

@@ -13,6 +13,7 @@ from pingwright.claims.answers import Answer, from_dict
 from pingwright.claims.questions import questions
 from pingwright.measures.asked import Question
 from pingwright.trials.batch import Settings
+from pingwright.trials.ground import Bank
 
 if TYPE_CHECKING:
     from pingwright.figures.embed import Carried
@@ -61,7 +62,7 @@ def run(
         if not force and not quick:
             estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain)
         state = State(kept, _fingerprint(file, quick, plain))
-        answers = []
+        answers, bank = [], Bank(threads)
         for number, question in enumerate(asked, 1):
             known = state.answer(number)
             if known is None:
@@ -73,6 +74,7 @@ def run(
                     kept=state.tally(number),
                     keep=partial(state.keep_tally, number),
                     tell=_teller(progress, f"claim {number} of {len(asked)}"),
+                    held=bank,
                 )
                 known = _answer(question, course, quick, plain)
                 state.keep_answer(number, known)

@@ -122,6 +122,13 @@ class Tiles:
         """Tile size [m]."""
         return self._source.tile_edge
 
+    @property
+    def bytes(self) -> int:
+        """Memory of the tiles kept [bytes], taking each for as large as the last."""
+        with self._lock:
+            last = next(reversed(self._held.values()), None)
+            return 0 if last is None else len(self._held) * 48 * len(last.points)
+
     def get(self, ix: int, iy: int) -> Tile:
         """Return one tile."""
         with self._lock:

@@ -35,14 +35,17 @@ class Chunk:
     echo: NDArray[np.complex64] | None
 
 
-def job(run: Run, start: int, stop: int, keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
-    """Return pings start..stop of every element, or only of some (by their numbers): the same bits either way."""
+def job(run: Run, wanted: Sequence[int], keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
+    """Return some pings, rising, of every element, or only of some (by their numbers): the same bits either way.
+
+    Row follows row also where the pings are no neighbours.
+    """
     elements = range(len(run.elements)) if only is None else only
-    grids = _spread_all(run, start, stop, elements)
+    grids = _spread_all(run, wanted, elements)
     chunks = []
     for e in elements:
         parts = run.receivers[e]
-        pings = [p for p in range(start, stop) if p < len(run.pings_of(e))]
+        pings = [p for p in wanted if p < len(run.pings_of(e))]
         if not pings:
             continue
         level = np.empty((len(pings), parts.sampling.count), np.int16)
@@ -51,7 +54,7 @@ def job(run: Run, start: int, stop: int, keep_phase: bool, only: Sequence[int] |
             rows = slice(first, min(first + _ROWS, len(pings)))
             keys = [seeds.key(run.settings.seed, "noise", e, p) for p in pings[rows]]
             _record(run, parts, [g[rows] for g in grids[e]], keys, level[rows], None if echo is None else echo[rows])
-        chunks.append(Chunk(e, start, level, echo))
+        chunks.append(Chunk(e, wanted[0], level, echo))
     return chunks
 
 
@@ -75,13 +78,13 @@ def _record(
         kept[...] = linear if run.linear else echo
 
 
-def _spread_all(run: Run, start: int, stop: int, elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
-    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of pings start..stop.
+def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
+    """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of the wanted pings.
 
     Those of other than the chosen elements are empty.
     """
     grids = [
-        [run.scratch.take(f"grid {e} {n}", (stop - start, 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
+        [run.scratch.take(f"grid {e} {n}", (len(wanted), 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
         for e, grid in enumerate(run.samplings)
     ]
     for grid in (grid for e in elements for grid in grids[e]):
@@ -89,30 +92,29 @@ def _spread_all(run: Run, start: int, stop: int, elements: Sequence[int]) -> lis
     groups = [list(elements)] if not run.settings.in_turn else [[e] for e in elements]
     for group in groups:
         pings = run.pings_of(group[0])
-        window = [p for p in range(start, stop) if p < len(pings)]
+        window = [p for p in wanted if p < len(pings)]
         if not window:
             continue
-        first = max(0, window[0] - earlier(run, pings))
-        scene = _Scene(run, pings[first : window[-1] + 1])
-        for sounded in range(first, window[-1] + 1):
+        before = earlier(run, pings)
+        sent = window if not before else range(max(0, window[0] - before), window[-1] + 1)
+        scene = _Scene(run, pings[np.asarray(sent)])
+        for sounded in sent:
             sets = scene.sets(int(pings[sounded]))
-            for p in window:
+            for row, p in enumerate(window):
                 delay = float(run.world.track.time[pings[p]] - run.world.track.time[pings[sounded]])
                 if p >= sounded and (p == sounded or delay < run.settings.span):
                     for e in group:
-                        _spread_element(
-                            run, scene, sets, e, int(pings[sounded]), delay, [g[p - start] for g in grids[e]]
-                        )
+                        _spread_element(run, scene, sets, e, int(pings[sounded]), delay, [g[row] for g in grids[e]])
     for e in elements:
         layers = run.scattering_layer[e]
-        for p in range(start, min(stop, len(run.pings_of(e)))):
+        for row, p in enumerate(p for p in wanted if p < len(run.pings_of(e))):
             x, y, bottom = place_of(run, e, p)
             for n, pieces in enumerate(layers):
                 for cells in pieces:
                     # White noise in disjoint pieces of the band is independent: a draw of its own for each.
                     own = [n, cells.number] if n or cells.number else []
                     key = seeds.key(run.settings.seed, "scattering_layer", e, p, *own)
-                    cells.add(grids[e][n][p - start], run.tables[e][n], key, x, y, bottom)
+                    cells.add(grids[e][n][row], run.tables[e][n], key, x, y, bottom)
     return grids
 
 
@@ -160,7 +162,7 @@ class _Scene:
     def sets(self, ping: int) -> list[_Set]:
         """Return what one ping hears."""
         run, place = self.run, geometry.origin(self.run.world.track, ping)
-        moving = run.discrete[1].at(ping, float(run.world.track.time[ping]), place, run.reach)
+        moving, time = run.discrete[1], float(run.world.track.time[ping])
         tiles = self.seabed.tiles(place, run.reach)
         # A second echo has gone twice the way and once more to the surface.
         twice = self.seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
@@ -168,7 +170,7 @@ class _Scene:
         if len(tiles):
             points, heard = self.seabed.points, geometry.segments(self.seabed.slices[tiles])
             found.append(_Set(points, heard, self._seen(points, heard, place), tiles, twice))
-        for points in (self.still, moving):
+        for points in [self.still, *([moving.at(ping, time, place, run.reach)] if len(moving.time) else [])]:
             if len(points):
                 heard = np.array([[0, len(points)]])
                 found.append(_Set(points, heard, self._seen(points, heard, place)))

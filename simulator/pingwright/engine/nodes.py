@@ -15,10 +15,13 @@ exp(beta sqrt(1 - x^2)) (Barnett, Magland & af Klinteberg 2019, SIAM J. Sci. Com
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from hashlib import blake2b
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from pingwright.engine.remembered import remembered
 
 FloatArray = NDArray[np.float64]
 
@@ -215,6 +218,16 @@ def choose(band: tuple[float, float], accuracy: Accuracy, curves: Callable[[Floa
     curves(frequency [Hz] (m)) -> real (curve, m): what will have to be carried. Every fifth curve is held back.
     """
     family = curves(fit_points(band))
+    key = ("fit", accuracy.name, band, blake2b(family.tobytes()).digest())
+    half, error, basis, slope_basis = remembered(key, lambda: _chosen(band, accuracy, curves, family))
+    pairs = accuracy.slope_pairs(int(half))
+    return Fit(int(half), basis, float(error), pairs, slope_basis)
+
+
+def _chosen(
+    band: tuple[float, float], accuracy: Accuracy, curves: Callable[[FloatArray], FloatArray], family: FloatArray
+) -> tuple[NDArray[Any], ...]:
+    """Return half, error, basis and slope basis of `choose`."""
     held = np.arange(len(family)) % 5 == 4
     weight = curve_weight(family[held])
     for half in accuracy.halves:
@@ -226,14 +239,17 @@ def choose(band: tuple[float, float], accuracy: Accuracy, curves: Callable[[Floa
             break
     pairs = accuracy.slope_pairs(half)
     chosen = [*pairs, *(half + p for p in pairs)]
-    return Fit(half, basis, error, pairs, fit_basis(family[~held], at_nodes[~held][:, chosen]))
+    return np.array(half), np.array(error), basis, fit_basis(family[~held], at_nodes[~held][:, chosen])
 
 
 def design(band: tuple[float, float], rate: float, accuracy: Accuracy, fit: Fit) -> NodeSet:
     """Make the taps of a fitted basis; rate [Hz]: of the spreading grid."""
     points = fit_points(band)
     lane = np.concatenate([np.arange(fit.half), LANES // 2 + np.arange(fit.half)])
-    taps = fit_taps(fit, points - (band[0] + band[1]) / 2, rate, accuracy.delays)
+    offset = points - (band[0] + band[1]) / 2
+    basis = blake2b(fit.basis.tobytes() + fit.slope_basis.tobytes()).digest()
+    key = ("taps", basis, fit.half, fit.slope_pairs, band, rate, accuracy.delays)
+    (taps,) = remembered(key, lambda: (fit_taps(fit, offset, rate, accuracy.delays),))
     frequency = node_frequencies(band, fit.half)
     return NodeSet(
         band, fit.half, fit.slope_pairs, accuracy.delays, frequency, lane, fit.basis, points, taps, fit.error

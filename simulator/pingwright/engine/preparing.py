@@ -21,7 +21,8 @@ from pingwright.world.scatterers import Scatterers, World
 class Run:
     """Everything worked out once a run.
 
-    quiet: no noise. linear: echoes are handed out as they are before saturation and word length.
+    quiet: no noise. linear: echoes are handed out as they are before saturation and word length. known_tiles: of the
+    same seabed, made for another run.
     """
 
     world: World
@@ -29,6 +30,7 @@ class Run:
     settings: Settings
     quiet: bool = False
     linear: bool = False
+    known_tiles: geometry.Tiles | None = None
 
     @cached_property
     def samplings(self) -> list[Sampling]:
@@ -104,6 +106,8 @@ class Run:
     @cached_property
     def tiles(self) -> geometry.Tiles | None:
         """The seabed by tiles."""
+        if self.known_tiles is not None:
+            return self.known_tiles
         return (
             None
             if self.world.seabed is None

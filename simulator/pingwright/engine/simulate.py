@@ -76,7 +76,7 @@ def pings(
         queue = iter(starts)
         try:
             for start in queue:
-                waiting.append(pool.submit(job, run, start, min(start + job_pings, total), keep_phase))
+                waiting.append(pool.submit(job, run, range(start, min(start + job_pings, total)), keep_phase))
                 if len(waiting) > threads + 1:
                     yield from _done(waiting.popleft(), total, progress)
             while waiting:

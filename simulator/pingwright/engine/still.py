@@ -46,7 +46,8 @@ class Still:
 
     echo complex64 (ping, sample) [uPa]: the filter's output before saturation; level int16 (ping, sample): the same
     packed, as `simulate` gives it. first: track ping (counted in transmissions) of row 0; noisy: noise is in echo.
-    They serve anything laid over that neither hides nor dims: see `over`.
+    They serve anything laid over that neither hides nor dims: see `over`. scattered (row): pings of rows that are no
+    neighbours, None where row follows row; each is then alone, as after an interval that leaves no echo of the last.
     """
 
     run: Run
@@ -54,6 +55,7 @@ class Still:
     level: tuple[LevelArray, ...]
     first: int
     noisy: bool
+    scattered: IntArray | None = None
     _shorts: dict[tuple[int, int], Short] = field(default_factory=dict, repr=False)
     _margins: dict[int, int] = field(default_factory=dict, repr=False)
     _held_poses: dict[int, FloatArray] = field(default_factory=dict, repr=False)
@@ -83,6 +85,26 @@ class Still:
             found.append(level)
         return found
 
+    def noisier(self, settings: Settings) -> "Still":
+        """Return the same echoes with the noise of other settings (wind, own noise), from the same draws."""
+        run, echoes, levels = self.run, [], []
+        for n, old in enumerate(run.receivers):
+            new = receiver.build(old.element, list(old.pieces), old.sampling, settings)
+            more, held = replace(old, noise_scale=new.noise_scale - old.noise_scale), self.echo[n].copy()
+            for start in range(0, len(held), _BLOCK):
+                rows = slice(start, min(start + _BLOCK, len(held)))
+                keys = [seeds.key(run.settings.seed, "noise", n, int(p)) for p in self._rows(n)[rows]]
+                held[rows] += receiver.noise(more, keys, run.scratch)
+            level = self.level[n].copy()
+            self._pack(n, held, np.tile([0, held.shape[1]], (len(held), 1)), level)
+            echoes.append(held)
+            levels.append(level)
+        return replace(self, echo=tuple(echoes), level=tuple(levels))
+
+    def _rows(self, n: int) -> IntArray:
+        """Return the ping of each row."""
+        return self.first + np.arange(len(self.echo[n])) if self.scattered is None else self.scattered
+
     def changed(self, things: World) -> list[list[Change]]:
         """Return, for each element, only the samples that things laid over change; see `over`."""
         laid = self._laid(things)
@@ -106,7 +128,7 @@ class Still:
         noisy = np.empty_like(self.echo[n])
         for start in range(0, count, _BLOCK):
             rows = slice(start, min(start + _BLOCK, count))
-            keys = [seeds.key(self.run.settings.seed, "noise", n, self.first + p, draw) for p in range(count)[rows]]
+            keys = [seeds.key(self.run.settings.seed, "noise", n, int(p), draw) for p in self._rows(n)[rows]]
             noisy[rows] = self.echo[n][rows] + receiver.noise(parts, keys, self.run.scratch)
         return noisy
 
@@ -127,6 +149,8 @@ class Still:
 
     def _sent(self, e: int) -> IntArray:
         """Return the track pings whose echoes fall into the kept pings of an element."""
+        if self.scattered is not None:
+            return self.scattered
         all_pings = self.run.pings_of(e)
         return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
 
@@ -159,7 +183,9 @@ class Still:
         rows, time = np.arange(len(self.echo[n])), run.world.track.time
         before = self.first + len(rows) - len(things.sent)
         parts = []
-        for lag in range(earlier(run, all_pings) + 1):
+        if self.scattered is not None:
+            parts.append(heard(things, rows, rows, np.zeros(len(rows)), grid))
+        for lag in range(earlier(run, all_pings) + 1) if self.scattered is None else ():
             row = rows[self.first + rows - lag >= before]
             shift = time[all_pings[self.first + row]] - time[all_pings[self.first + row - lag]]
             near = (lag == 0) | (shift < run.settings.span)

@@ -14,7 +14,7 @@ from pingwright.world.scatterers import Scatterers, StrengthLaw
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Pairs of ping and fish beyond which they are not looked through before pings are asked one by one.
+#: Pairs of ping and fish that are looked through at a time.
 _MOST_PAIRS = 1_000_000
 
 
@@ -49,44 +49,42 @@ class Hearings:
 
 def things_of(run: Run, other: Run, sent: IntArray) -> Things:
     """Return the discrete scatterers of another run's world as pings `sent` of the track meet them."""
-    parts, track = [], run.world.track
+    track = run.world.track
     rigid, moving = other.discrete
-    nothing = geometry.empty()
-    for ping, heard in zip(sent, _may_hear(run, moving, sent), strict=True):
-        if not heard and not len(rigid):
-            parts.append(nothing)
-            continue
-        place = geometry.origin(track, int(ping))
-        part = [geometry.within(rigid, place[0] - run.reach, place[0] + run.reach)]
-        part += [moving.at(int(ping), float(track.time[ping]), place, run.reach)] if heard else []
-        parts.append(geometry.join(part))
-    points, counts = geometry.join(parts), np.array([len(part) for part in parts], np.int64)
-    which = np.repeat(np.arange(len(sent)), counts)
+    ping, fish = _meetings(run, moving, sent)
+    place = np.stack([track.x, track.y, track.depth])
+    points, whose = moving.met(fish, track.time[sent[ping]], place[:, sent[ping]], run.reach)
+    which = ping[whose]
+    if len(rigid):
+        near = [geometry.within(rigid, x - run.reach, x + run.reach) for x in track.x[sent]]
+        which = np.concatenate([which, np.repeat(np.arange(len(sent)), [len(part) for part in near])])
+        points = geometry.join([points, *near])
     delay = _delays(run, points, sent[which])
     order = np.lexsort((delay, which))
-    points = geometry.take(points, order)
+    points, counts = geometry.take(points, order), np.bincount(which, minlength=len(sent))
     used, law = np.unique(points.law, return_inverse=True)
     laws = tuple(other.world.laws[i] for i in used)
     bounds = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
     return Things(replace(points, law=law.astype(np.int32)), delay[order], bounds, sent, laws)
 
 
-def _may_hear(run: Run, moving: Swimmers, sent: IntArray) -> NDArray[np.bool_]:
-    """Return which pings may hear any of what moves (ping): asking for its places ping by ping is dear.
+def _meetings(run: Run, moving: Swimmers, sent: IntArray) -> tuple[IntArray, IntArray]:
+    """Return which pings may hear which of what moves (meeting): places in `sent`, rising, and fish.
 
     Fish that swim may leave their straight way; they are given ten metres for that.
     """
-    count = len(moving.time)
-    if not count or count * len(sent) > _MOST_PAIRS:
-        return np.full(len(sent), count > 0)
-    track = run.world.track
-    time = track.time[sent][:, None] - moving.time
-    place = np.stack([track.x[sent], track.y[sent], track.depth[sent]])[:, :, None]
-    offset = moving.centre[:, None, :] + moving.velocity[:, None, :] * time - place
-    swims = (moving.velocity != 0).any(axis=0)
-    near = (offset**2).sum(axis=0) <= (run.reach + 2.0 + 10.0 * swims) ** 2
-    here = (moving.first < 0) | ((moving.first <= sent[:, None]) & (sent[:, None] <= moving.last))
-    return np.asarray((near & here).any(axis=1))
+    track, step = run.world.track, max(_MOST_PAIRS // max(len(moving.time), 1), 1)
+    swims, found = (moving.velocity != 0).any(axis=0), []
+    for start in range(0, len(sent) if len(moving.time) else 0, step):
+        some = sent[start : start + step]
+        ping, fish = np.nonzero((moving.first < 0) | ((moving.first <= some[:, None]) & (some[:, None] <= moving.last)))
+        here = some[ping]
+        place = np.stack([track.x[here], track.y[here], track.depth[here]])
+        away = moving.velocity[:, fish] * (track.time[here] - moving.time[fish]) + moving.centre[:, fish] - place
+        near = (away**2).sum(axis=0) <= (run.reach + 2.0 + 10.0 * swims[fish]) ** 2
+        found.append((start + ping[near], fish[near]))
+    both = np.concatenate([np.zeros((2, 0), np.int64), *(np.array(pair) for pair in found)], axis=1)
+    return both[0], both[1]
 
 
 def _delays(run: Run, points: Scatterers, ping: IntArray) -> FloatArray:

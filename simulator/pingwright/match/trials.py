@@ -17,9 +17,10 @@ from pingwright.measures.base import Counted, nominal_depth
 from pingwright.measures.reach import DEPTHS, chance_at
 from pingwright.measures.registry import measure
 from pingwright.measures.smallest_fish import SmallestFish
-from pingwright.measures.swath import edges as ends_of
 from pingwright.trials import day, passes, placement
 from pingwright.trials.batch import Trials
+from pingwright.trials.ground import Bank
+from pingwright.trials.passes import edges as ends_of
 from pingwright.trials.placement import Fish, Footprint, Place, Species
 from pingwright.trials.scene import Scene, scene
 
@@ -176,7 +177,7 @@ class _Work:
         if self.quick or species.school is not None:
             both = self._chances(species, fish, batch)
             return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
-        trials = Trials(at, species, fish, seed, batch, _counted("separated"), threads=self.threads)
+        trials = Trials(at, species, fish, seed, batch, _counted("separated"), Bank(self.threads))
         seen = trials.look(np.arange(len(fish)), np.arange(min(BLANKS, len(fish))))
         return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
 
@@ -189,14 +190,13 @@ class _Work:
             fish = even_offsets(at, species, fish)
             seen = self._chances(species, fish, batch)[:, 0]
             return Seen(seen, seen, none)
-        trials = Trials(at, species, fish, seed, batch, swath, threads=self.threads)
+        trials = Trials(at, species, fish, seed, batch, swath, Bank(self.threads))
         hit = trials.look(np.arange(len(fish)), np.arange(0)).hit.astype(float)
         return Seen(hit, hit, none)
 
     def _chances(self, species: Species, fish: Fish, batch: int) -> FloatArray:
         """Return closed-form probabilities (element, detected | separated, run)."""
-        room = passes.reach_of(self.at, fish) + (0.0 if species.school is None else 0.5 * species.school.along)
-        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, room=room), []
+        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, alone=True), []
         for index in range(len(self.at.names)):
             chances = school.chances(self.at, index, species, pings, theory.ahead(self.at, index))
             pair = (chances.detected, chances.separated)

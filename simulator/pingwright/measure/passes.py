@@ -43,6 +43,24 @@ def in_pass(detected: BoolArray, counted: BoolArray | None = None) -> BoolArray:
     return np.asarray(met)
 
 
+def sparse(ping: NDArray[np.int64]) -> BoolArray:
+    """Return which pings (n) of a pass are enough to notice every row of HITS detections.
+
+    ping: numbers along the pass. HITS - 1 pings in turn are left out, then MISSED + 1 are looked at: what is seen only
+    in pings left out is never seen HITS times with at most MISSED pings missed between two.
+    """
+    return np.asarray(ping % (HITS + MISSED) >= HITS - 1)
+
+
+def near(detected: BoolArray) -> BoolArray:
+    """Return which pings (..., ping) may belong to one row with a ping that shows the fish: those within its gap."""
+    found = detected.copy()
+    for step in range(1, MISSED + 2):
+        found[..., step:] |= detected[..., :-step]
+        found[..., :-step] |= detected[..., step:]
+    return found
+
+
 def chance(detected: FloatArray, counted: FloatArray | None = None) -> FloatArray:
     """Return the probability (...) that the rule is met where pings are independent, exact.
 

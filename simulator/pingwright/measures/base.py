@@ -151,6 +151,7 @@ class Counted(Measure):
 
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
         """Return the share of trials that hit, with an always-valid interval where a bound is asked for."""
+        settings = settings.sharing()
         at = scene(question.scenario, question.keep_structures)
         counts, scale = self.tally(question, at, settings), self.scale(at, question)
         two = question.is_difference
@@ -188,7 +189,7 @@ class Counted(Measure):
         self, at: Scene, question: Question, index: int, fish: Fish, bottom: theory.Ahead | None = None
     ) -> FloatArray:
         over, species = self.over_of(question), question.species
-        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over)
+        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
         chances = theory.ping_chances(at, index, species, pings, bottom or theory.ahead(at, index))
         counted = self.chance(at, index, species, chances)
         return theory.of_trials(pings, chances.detected, counted, over)
@@ -196,7 +197,8 @@ class Counted(Measure):
     def chart(self, question: Question, at: Scene, settings: Settings, runs: int = CURVE_RUNS) -> Chart:
         """Return the probability of each element along the question's axis, and its closed form.
 
-        All points of a run share its ground and noise: each interval holds by itself, and neighbours move together.
+        All points of a run share its ground and noise, those of the first runs counted: each interval holds by itself,
+        and neighbours move together.
         """
         axis, points = self.axis(at, question)
         over = self.over_of(question)
@@ -205,13 +207,12 @@ class Counted(Measure):
             one = placement.draw(at, question.species, question.place, seed, CURVE, count, over=over)
             return [moved(one, at, axis, float(point)) for point in points]
 
-        there = fish(settings.seed, runs)
-        room = np.max([passes.reach_of(at, f) for f in there], axis=0)
+        bank = settings.bank
         trials = [
-            Trials(at, question.species, f, settings.seed, CURVE, self, over=over, threads=settings.threads, room=room)
-            for f in there
+            Trials(at, question.species, f, settings.seed, CURVE, self, bank, over=over)
+            for f in fish(settings.seed, runs)
         ]
-        trials[0].share_ground_with(trials[1:])
+        trials[0].share_views_with(trials[1:])
         everyone, nobody = np.arange(runs), np.arange(0)
         hits = np.stack([one.look(everyone, nobody).hit.sum(axis=1) for one in trials], axis=1)
         bottoms = [theory.ahead(at, i) for i in range(len(at.names))]
@@ -228,8 +229,8 @@ class Counted(Measure):
         return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked)
 
 
-#: Batches whose fish are those of curves; the seed of closed forms, the same for every question.
-CURVE, THEORY_SEED = 1 << 20, 0
+#: The batch whose fish are those of curves; the seed of closed forms, the same for every question.
+CURVE, THEORY_SEED = 0, 0
 AXES = {
     "height": "height above bottom",
     "across": "distance from the track",

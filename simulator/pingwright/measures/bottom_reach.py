@@ -9,6 +9,7 @@ from pingwright.measures.asked import Question
 from pingwright.measures.finding import Found
 from pingwright.trials import placement
 from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
@@ -45,7 +46,7 @@ class BottomReach(Found):
         """Return how many of `count` trials over a bottom at a depth below the transducer [m] pick it right."""
         at = single(over_bottom(question, point), index)
         fish = placement.draw(at, NOBODY, Place(0.0, 0.0), settings.seed, number, count, over="ping")
-        trials = Trials(at, NOBODY, fish, settings.seed, number, self, over="ping", threads=settings.threads)
+        trials = Trials(at, NOBODY, fish, settings.seed, number, self, Bank(settings.threads), over="ping")
         return int(trials.look(np.arange(0), np.arange(count)).blank[0].sum())
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:

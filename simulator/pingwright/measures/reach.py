@@ -14,6 +14,7 @@ from pingwright.measures.base import here
 from pingwright.measures.finding import Found, hits_of
 from pingwright.trials import passes, placement
 from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Fish
 from pingwright.trials.scene import Scene, deepened, scene, single
 from pingwright.trials.sight import Sight
@@ -50,7 +51,7 @@ class Reach(Found):
         species = replace(question.species, above_bottom=None, depth=(depth, depth))
         fish = placement.draw(at, species, here(question), settings.seed, number, count, over="ping")
         trials = Trials(
-            at, species, fish, settings.seed, number, self, over="ping", seabed=False, threads=settings.threads
+            at, species, fish, settings.seed, number, self, Bank(settings.threads), over="ping", seabed=False
         )
         return hits_of(trials, count)
 
@@ -81,7 +82,7 @@ def chance_at(at: Scene, question: Question, index: int, depth: FloatArray) -> F
         place.along * same, place.across * same, none, depth + at.face, kind.length * same, 0 * same, 0 * same, 0 * same
     )
     species = replace(kind, above_bottom=None, depth=(0.0, 0.0))
-    pings = passes.lay_out(at, species, fish, 0, 0, "ping")
+    pings = passes.lay_out(at, species, fish, 0, 0, "ping", alone=True)
     # The bottom of a scene is not in the way of fish in open water.
     pings = replace(pings, position=np.stack([*pings.position[:2], depth + at.face]))
     return theory.ping_chances(at, index, species, pings, theory.NO_BOTTOM).detected

@@ -12,10 +12,11 @@ from pingwright.measures.asked import Question
 from pingwright.measures.base import Measure, Result
 from pingwright.trials import passes
 from pingwright.trials.batch import Settings
+from pingwright.trials.ground import Bank
 from pingwright.trials.passes import IntArray, Pings
 from pingwright.trials.placement import Fish, Species
 from pingwright.trials.scene import Scene, deepened, scene, single
-from pingwright.trials.sight import Eye, ground_of, view_of
+from pingwright.trials.sight import Eye, view_of
 
 #: At most so many readings of each number.
 READINGS = 128
@@ -86,8 +87,8 @@ def record_of_point(
     pings = passes.lay_out(deep, POINT, fish, settings.seed, 0, "ping")
     pings = _at_places(pings, way, at.face)
     view = view_of(deep, pings, np.ones(count, dtype=bool), seabed=False)
-    ground = ground_of(deep, POINT, pings, view, settings.seed, settings.threads)
-    eye = Eye(deep, POINT, pings, settings.seed, ground, view.free)
+    ground = Bank(settings.threads).ground(deep, pings.route, view, settings.seed)
+    eye = Eye(deep, POINT, pings, ground, view, threads=settings.threads)
     gathering = Gathering()
     up, size = np.repeat(target.UP, count, axis=1), np.full(count, 10 ** (STRENGTH / 20))
     gathering.add(pings.position, up, size, zero, 0, ping=np.arange(count))

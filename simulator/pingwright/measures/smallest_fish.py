@@ -12,6 +12,7 @@ from pingwright.measures.base import THEORY_SEED, here, nominal_depth
 from pingwright.measures.finding import Found, hits_of
 from pingwright.trials import passes, placement
 from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
@@ -46,9 +47,7 @@ class SmallestFish(Found):
         species = replace(question.species, length=point, length_sd=0.0)
         species = species if species.above_bottom or species.depth else replace(species, depth=(at.bottom, at.bottom))
         fish = placement.draw(at, species, here(question), settings.seed, number, count, over=over)
-        trials = Trials(
-            at, species, fish, settings.seed, number, self, over=over, seabed=False, threads=settings.threads
-        )
+        trials = Trials(at, species, fish, settings.seed, number, self, Bank(settings.threads), over=over, seabed=False)
         return hits_of(trials, count)
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
@@ -63,7 +62,7 @@ class SmallestFish(Found):
         deep = nominal_depth(at, species) + at.face
         species = replace(species, length=1.0, length_sd=0.0, above_bottom=None, depth=(deep, deep), beside=None)
         fish = placement.draw(at, species, place, THEORY_SEED, 0, 1, over=over)
-        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over)
+        pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
         found = []
         for length in points:
             sized = theory.with_length(pings, np.full(len(fish), length))

@@ -5,12 +5,10 @@ from dataclasses import replace
 import numpy as np
 
 from pingwright.echograms.record import FloatArray
-from pingwright.measure import passes as rule
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, nominal_depth, stream_of, usual_axis
 from pingwright.measures.theory import Chances
-from pingwright.trials import placement
-from pingwright.trials.passes import FARTHEST
+from pingwright.trials import passes, placement
 from pingwright.trials.placement import BoolArray, Fish, Species
 from pingwright.trials.scene import Scene
 from pingwright.trials.sight import Sight
@@ -39,27 +37,15 @@ class Swath(Counted):
     def draw(self, at: Scene, question: Question, seed: int, number: int, count: int) -> Fish:
         """Return fish at offsets uniform over all that any element's main lobe can reach."""
         fish = placement.draw(at, question.species, None, seed, number, count, over="pass")
-        low, high = edges(at)
+        low, high = passes.edges(at)
         tangent = low + (high - low) * stream_of(seed, number).random(count)
         return replace(fish, along=np.zeros(count), across=tangent * nominal_depth(at, question.species))
 
     def scale(self, at: Scene, question: Question) -> float:
         """Return the width [m] over which offsets are drawn."""
-        low, high = edges(at)
+        low, high = passes.edges(at)
         return (high - low) * nominal_depth(at, question.species)
 
     def axis(self, at: Scene, question: Question) -> tuple[str, FloatArray]:
         """Return offsets [m], whatever else is known of the fish."""
         return usual_axis(at, replace(question, species=replace(question.species, above_bottom=None, depth=None)))
-
-
-def edges(at: Scene) -> tuple[float, float]:
-    """Return the tangents of the angles across between which the main lobe of any element may lie."""
-    lows, highs = [], []
-    motion = at.scenario.boat.roll
-    roll = 0.0 if motion is None else float(motion.amplitude)
-    for element, header in zip(at.elements, at.headers, strict=True):
-        lobe, tilt = rule.main_lobe(header.info, header.beam)[1] + roll, float(element.spec.tilt.across)
-        lows.append(max(tilt - lobe, -FARTHEST))
-        highs.append(min(tilt + lobe, FARTHEST))
-    return float(np.tan(np.radians(min(lows)))), float(np.tan(np.radians(max(highs))))

@@ -4,7 +4,8 @@ day        a trip's water, bottom, elements and fish as scenarios and species
 scene      a scenario made ready for trials
 placement  which fish, and where: over the union of the footprints of all elements, each with its own tilt
 passes     the pings of each trial: one ping, or a pass of the boat past the fish
-sight      worlds, records and what is judged in them, for one element
+ground     grounds, made once, kept, and shared by questions; why intervals still hold
+sight      records with fish laid over a ground, and what is judged in them, for one element
 repeated   the scene's own fish in fresh passes: same places, new ground, noise and postures
 batch      hits of all elements, batch by batch, until enough is known; their checkpoint
 

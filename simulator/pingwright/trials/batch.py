@@ -5,28 +5,28 @@ hits never undo it, so nothing is lost by that.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import reduce
 from typing import Any, Protocol
 
 import numpy as np
 
 from pingwright import seeds
-from pingwright.echograms.record import FloatArray
 from pingwright.measure import intervals
 from pingwright.measure import passes as rule
 from pingwright.trials import passes
+from pingwright.trials.ground import Bank, View
 from pingwright.trials.passes import IntArray, Pings
-from pingwright.trials.placement import BoolArray, Fish, Species
+from pingwright.trials.placement import WORLD, BoolArray, Fish, Species
 from pingwright.trials.scene import Scene, single
-from pingwright.trials.sight import Eye, Ground, Sight, View, ground_of, view_of
+from pingwright.trials.sight import Eye, Sight, view_of
 
-#: Trials that share a world, and trials judged between two looks at the verdict.
-WORLD, BATCH = 256, 32
+#: Trials judged between two looks at the verdict.
+BATCH = 32
 #: Trials that are repeated without their fish, for false alarms.
 BLANKS = 64
-#: Pings of a pass that are simulated at a time: so many nearest to the fish, then so many more.
-GROUPS = (8, 8, 16, 32, 64, 4096)
+#: Pings of a pass that are simulated first: so many nearest to the fish.
+FIRST = 8
 
 Keep = Callable[[Mapping[str, Any]], None]
 Tell = Callable[[int, int], None]
@@ -47,7 +47,7 @@ class Settings:
     """How trials go: at most so many runs, confidence of the intervals, seed, threads (None: one a core).
 
     kept: counts to resume from; keep: called with them after every batch; tell: with what is done and what there is.
-    The result depends neither on where the work was stopped nor on threads.
+    held: grounds to share. The result depends neither on where the work was stopped nor on threads nor on what is held.
     """
 
     runs: int
@@ -57,6 +57,16 @@ class Settings:
     kept: Mapping[str, Any] | None = None
     keep: Keep | None = None
     tell: Tell | None = None
+    held: Bank | None = None
+
+    @property
+    def bank(self) -> Bank:
+        """The bank of grounds that is shared, or one of its own."""
+        return self.held or Bank(self.threads)
+
+    def sharing(self) -> "Settings":
+        """Return the same settings with a bank, so that all that is asked with them shares its grounds."""
+        return self if self.held else replace(self, held=Bank(self.threads))
 
 
 @dataclass(frozen=True)
@@ -137,34 +147,38 @@ class Trials:
     """Some trials laid out, every element ready to look at them; ground, fish and noise are those of seed and batch."""
 
     def __init__(
-        self, at: Scene, species: Species, fish: Fish, seed: int, batch: int, judge: Judge, *, over: str = "pass",
-        seabed: bool = True, threads: int | None = None, room: FloatArray | None = None,
+        self, at: Scene, species: Species, fish: Fish, seed: int, batch: int, judge: Judge, bank: Bank, *,
+        over: str = "pass", seabed: bool = True, noise_of: Scene | None = None,
     ) -> None:  # fmt: skip
-        """Lay some trials out. seabed: whether there is one; room: see `passes.lay_out`."""
-        self._judge, self._over, self._species, self._threads = judge, over, species, threads
-        self.pings = passes.lay_out(at, species, fish, seed, batch, over, room)
+        """Lay some trials out. seabed: whether there is one.
+
+        noise_of: a scene that differs from this one in its noise alone, whose grounds are used, their noise turned.
+        """
+        self._judge, self._over, self._species, self._bank = judge, over, species, bank
+        self.pings = passes.lay_out(at, species, fish, seed, batch, over)
         self._alone = [single(at, e) for e in range(len(at.elements))]
+        self._under = self._alone if noise_of is None else [single(noise_of, e) for e in range(len(at.elements))]
         self._seed = seeds.key(seed, "placement", -3, batch) & (2**63 - 1)
         self.views = [
             view_of(alone, self.pings, heard, seabed=seabed)
             for alone, heard in zip(self._alone, self.pings.heard, strict=True)
         ]
-        self._grounds: dict[int, Ground] = {}
         self._eyes: dict[int, Eye] = {}
         self._ranks = [_ranks(self.pings, e) for e in range(len(at.elements))]
 
-    def share_ground_with(self, others: "Sequence[Trials]") -> None:
-        """Let trials on the same track have one ground: what is asked of one need not be simulated for the others."""
+    def share_views_with(self, others: "Sequence[Trials]") -> None:
+        """Let trials on the same route have one record, and so one ground."""
         everyone = (self, *others)
         views = [reduce(View.__or__, (one.views[e] for one in everyone)) for e in range(len(self.views))]
         for one in everyone:
-            one._grounds, one.views = self._grounds, views
+            one.views = views
 
     def look(self, trials: IntArray, blanks: IntArray) -> Batch:
         """Return what some trials give, and some of them without their fish."""
         elements = range(len(self._alone))
         rows = [self._hits(e, trials, fish=True) for e in elements]
         empty = [self._hits(e, blanks, fish=False) for e in elements]
+        self._bank.tidy()
         return Batch(
             np.array([hit for hit, _, _, _ in rows]),
             np.array([shown for _, shown, _, _ in rows]),
@@ -175,36 +189,70 @@ class Trials:
 
     def _eye(self, element: int) -> Eye:
         if element not in self._eyes:
-            at, view = self._alone[element], self.views[element]
-            if element not in self._grounds:
-                self._grounds[element] = ground_of(at, self._species, self.pings, view, self._seed, self._threads)
-            ground = self._grounds[element]
-            self._eyes[element] = Eye(at, self._species, self.pings, self._seed, ground, view.free)
+            under, view = self._under[element], self.views[element]
+            ground = self._bank.ground(under, self.pings.route, view, self._seed)
+            turned, threads = under is not self._alone[element], self._bank.threads
+            self._eyes[element] = Eye(
+                self._alone[element], self._species, self.pings, ground, view, turned=turned, threads=threads
+            )
         return self._eyes[element]
 
     def _hits(self, element: int, trials: IntArray, *, fish: bool) -> tuple[BoolArray, BoolArray, int, int]:
         """Return hits and detections (trial), and the number of pings judged and of those without a bottom."""
-        pings, rank = self.pings, self._ranks[element]
+        pings = self.pings
         most = int(np.max(np.diff(pings.first)[trials], initial=0))
         detected, counted = np.zeros((2, len(trials), most), dtype=bool)
-        met: BoolArray = np.zeros(len(trials), dtype=bool)
-        judged, lost, low = 0, 0, 0
         row = np.full(len(pings.fish), -1)
         row[trials] = np.arange(len(trials))
-        for size in GROUPS:
-            live = np.zeros(len(pings.fish), dtype=bool)
-            live[trials[~met]] = True
-            which = np.flatnonzero((rank >= low) & (rank < low + size) & live[pings.trial])
-            low += size
-            if not len(which):
-                continue
+        place = row[pings.trial], np.arange(len(pings.trial)) - pings.first[pings.trial]
+        search = _Search(self._ranks[element], place, fish=fish, single=self._over == "ping")
+        met: BoolArray = np.zeros(len(trials), dtype=bool)
+        judged, lost = 0, 0
+        while len(which := search.next(met, detected)):
             seen = self._eye(element).look(which, self._judge.hit, fish=fish)
-            place = row[pings.trial[which]], which - pings.first[pings.trial[which]]
-            detected[place], counted[place] = seen.detected, seen.counted
+            at = place[0][which], place[1][which]
+            detected[at], counted[at] = seen.detected, seen.counted
             judged, lost = judged + len(which), lost + int(seen.no_bottom.sum())
             met = self._judge.in_pass(detected, counted) if self._over == "pass" else np.asarray(counted.any(axis=1))
         shown = met | (rule.in_pass(detected) if self._over == "pass" else detected.any(axis=1))
         return met, np.asarray(shown), judged, lost
+
+
+class _Search:
+    """Which pings of passes are looked at next, until every pass has met its rule or cannot.
+
+    First the pings nearest to the fish, where there is one; then so few of the others that no row of detections goes
+    unnoticed (`measure.passes.sparse`); then whatever lies within a row's gap of a detection. The answer is that of
+    looking at all pings.
+    """
+
+    def __init__(self, rank: IntArray, place: tuple[IntArray, IntArray], *, fish: bool, single: bool) -> None:
+        """Take all pings. rank (ping): see `_ranks`; place: row (-1 in trials not asked for) and column of each."""
+        self._row, self._column, self._rank = *place, rank
+        self._left = (rank >= 0) & (self._row >= 0)
+        self._stages = ([FIRST] if fish and not single else []) + [len(rank)] * single
+        self._sparse = False
+
+    def next(self, met: BoolArray, detected: BoolArray) -> IntArray:
+        """Return the next pings to look at, rising; none where all is known."""
+        self._left[self._left] = ~met[self._row[self._left]]
+        if self._stages:
+            return self._taken(self._left & (self._rank < self._stages.pop(0)), met, detected)
+        if not self._sparse:
+            self._sparse = True
+            return self._taken(self._left & rule.sparse(self._column), met, detected)
+        near = rule.near(detected)
+        which = np.flatnonzero(self._left)
+        some = np.zeros_like(self._left)
+        some[which] = near[self._row[which], self._column[which]]
+        return self._take(some)
+
+    def _taken(self, some: BoolArray, met: BoolArray, detected: BoolArray) -> IntArray:
+        return self._take(some) if some.any() else self.next(met, detected)
+
+    def _take(self, some: BoolArray) -> IntArray:
+        self._left &= ~some
+        return np.flatnonzero(some)
 
 
 def _ranks(pings: Pings, element: int) -> IntArray:
@@ -228,19 +276,20 @@ Draw = Callable[[int, int], Fish]
 
 def batches(
     at: Scene, species: Species, draw: Draw, settings: Settings, judge: Judge, *, over: str = "pass",
-    seabed: bool = True, blanks: int = BLANKS, first: int = 0,
+    seabed: bool = True, blanks: int = BLANKS, first: int = 0, noise_of: Scene | None = None,
 ) -> Iterator[Batch]:  # fmt: skip
     """Yield trial after trial, BATCH at a time, to the settings' runs; the caller stops when it knows enough.
 
     draw(batch, count): the fish of one world's trials. first: run to resume at, a multiple of BATCH. The first `blanks`
-    trials are repeated without their fish. The same arguments but threads: the same batches.
+    trials are repeated without their fish. noise_of: see `Trials`. The same arguments but threads: the same batches.
     """
+    bank = settings.bank
     for world in range(first // WORLD, -(-settings.runs // WORLD)):
         start = world * WORLD
         count = min(WORLD, settings.runs - start)
         trials = Trials(
-            at, species, draw(world, count), settings.seed, world, judge, over=over, seabed=seabed,
-            threads=settings.threads,
+            at, species, draw(world, count), settings.seed, world, judge, bank, over=over, seabed=seabed,
+            noise_of=noise_of,
         )  # fmt: skip
         for low in range(max(first - start, 0), count, BATCH):
             some = np.arange(low, min(low + BATCH, count))

@@ -9,11 +9,15 @@ from pingwright.trials.placement import BoolArray, Species
 from pingwright.trials.scene import Scene
 from pingwright.world import strength
 from pingwright.world.scatterers import Track
+from pingwright.world.terrain import ROCKY
 
 #: An echo is never so much [dB] above the fish's mean: a Rayleigh echo is in one ping of ten million.
 RISE = 12.0
-#: A fish farther than the nearest bottom by this share and so many metres lies behind what is picked; assumed.
+#: A fish farther than the nearest bottom by this share and so many metres lies behind what is picked: over rough rock
+#: and slopes beyond GENTLE [deg], where picks come late (assumed), and over other ground. Measured over gravel at 58 m
+#: with waves of 0.1 m, high and low pencil: none of 823 pings beyond 0.15 m detected anything, with or without a fish.
 BEHIND, BEHIND_M = 0.02, 1.0
+SMOOTH, SMOOTH_M, GENTLE = 0.003, 0.35, 3.0
 
 
 def possible(
@@ -71,4 +75,6 @@ def _farthest(at: Scene, track: Track) -> FloatArray:
     upright = 1.0 / np.sqrt(1.0 + np.sum(slope**2))
     waves = 0.0 if seabed.relief is None else float(seabed.relief.height)
     nearest = (at.depth(track.x, track.y) - at.face + waves) * upright
-    return np.asarray(nearest * (1 + BEHIND) + BEHIND_M)
+    rough = upright < np.cos(np.radians(GENTLE)) or str(seabed.layer[0].sediment) in ROCKY
+    share, more = (BEHIND, BEHIND_M) if rough or seabed.patch else (SMOOTH, SMOOTH_M)
+    return np.asarray(nearest * (1 + share) + more)

@@ -6,8 +6,7 @@ import numpy as np
 
 from pingwright import costs
 from pingwright.trials import passes, placement
-from pingwright.trials.batch import WORLD
-from pingwright.trials.placement import Place, Species
+from pingwright.trials.placement import WORLD, Place, Species
 from pingwright.trials.scene import Scene
 
 #: Seconds of one thread: an element's tables and world; a ping with all that judges it, besides what it hears.
@@ -31,7 +30,7 @@ class Work:
 def work(at: Scene, species: Species, place: Place | None, over: str, seen: float = 0.5) -> Work:
     """Return what a trial takes. seen: share of the trials that end with their first pings, because they hit."""
     fish = placement.draw(at, species, place, 0, 0, FEW, over=over)
-    pings = passes.lay_out(at, species, fish, 0, 0, over)
+    pings = passes.lay_out(at, species, fish, 0, 0, over, alone=True)
     begin, seconds, total = 0.0, 0.0, 0.0
     reach = max(float(np.linalg.norm(pings.way(), axis=0).max()), at.bottom) * 1.05
     world = at.prepared.world

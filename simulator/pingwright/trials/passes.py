@@ -1,10 +1,12 @@
 """The pings of each trial: one ping, or a pass of the boat past the fish at the sounder's own interval.
 
 The boat runs straight along x at its speed. A pass has the pings from which the fish lies in the main lobe of an
-element (`measure.passes`). Passes lie apart along the depth contour, on ground of their own.
+element (`measure.passes`). Passes lie apart along the depth contour, on ground of their own. Where the boat pings does
+not depend on the fish, so that one ground serves many questions (`trials.ground`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +16,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.element.model import Element
 from pingwright.measure import passes as rule
 from pingwright.trials import budget
-from pingwright.trials.placement import LEAST_HEIGHT, BoolArray, Fish, Span, Species
+from pingwright.trials.placement import LEAST_HEIGHT, BoolArray, Fish, Span, Species, whole
 from pingwright.trials.scene import Scene
 from pingwright.world.scatterers import Track
 
@@ -32,13 +34,30 @@ FARTHEST = 60.0
 
 
 @dataclass(frozen=True)
+class Route:
+    """Where the boat pings in all trials of one batch, one trial after the other, whatever fish is asked about.
+
+    first (trial + 1): where each trial's pings begin; x, y (trial) [m]: where the boat is at a trial's middle. name:
+    what it was laid out from, the same for the same route of one scene.
+    """
+
+    track: Track
+    first: IntArray
+    x: FloatArray
+    y: FloatArray
+    name: tuple[object, ...]
+
+
+@dataclass(frozen=True)
 class Pings:
-    """All pings of some trials, one trial after the other.
+    """The pings of some trials, the first of a route, one trial after the other.
 
     first (trial + 1): where each trial's pings begin; position (3, trial): of each fish [m]; heard (element, ping):
     whether the fish lies in the element's main lobe and can show at all; off (element, ping) [deg]: off its axis.
+    track: of these pings.
     """
 
+    route: Route
     track: Track
     fish: Fish
     first: IntArray
@@ -46,7 +65,7 @@ class Pings:
     heard: BoolArray
     off: FloatArray
 
-    @property
+    @cached_property
     def trial(self) -> IntArray:
         """Trial of each ping (ping)."""
         return np.repeat(np.arange(len(self.fish)), np.diff(self.first))
@@ -58,42 +77,82 @@ class Pings:
 
 
 def lay_out(
-    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: str = "pass", room: FloatArray | None = None
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: str = "pass", *, alone: bool = False
 ) -> Pings:
-    """Return the pings of some trials. over: "pass", or "ping": one each.
+    """Return the pings of the first trials of a batch. over: "pass", or "ping": one each.
 
-    room (trial) [m]: way ahead and astern of each fish, its own if left out; the same room gives the same track.
+    alone: the route ends with these trials: less to work out where no ground is shared, as in closed forms.
+
+    Passes of one scene, seed and batch over fish of one depth have one route, however many there are and whatever else
+    is asked of them: their grounds can be shared.
     """
-    rng = seeds.stream(seed, "motion", batch)
-    count, most = len(fish), (MOST_PINGS - 1) // 2
-    reach = (reach_of(at, fish) if room is None else room) if over == "pass" else np.zeros(count)
-    sides = np.minimum(np.ceil(reach / at.step), most).astype(np.int64)
-    first = np.concatenate([[0], np.cumsum(2 * sides + 1)]).astype(np.int64)
+    route = route_of(at, species, fish, seed, batch, over, alone=alone)
+    first = route.first[: len(fish) + 1]
+    track, middle = cut(route.track, int(first[-1])), (route.x[: len(fish)], route.y[: len(fish)])
+    none = np.zeros((0, int(first[-1])))
+    return _heard(at, species, Pings(route, track, fish, first, _stand(at, fish, *middle), none > 0, none), over)
+
+
+def cut(track: Track, count: int) -> Track:
+    """Return the first pings of a track, so many (a count)."""
+    return Track(**{field.name: getattr(track, field.name)[:count] for field in fields(track)})
+
+
+def route_of(
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: str, *, alone: bool = False
+) -> Route:
+    """Return the route of a batch: as many trials as there are fish, or whole worlds of them unless alone.
+
+    Where fish hold beside a structure, each trial's middle is where its fish makes it be.
+    """
+    rng, beside = seeds.stream(seed, "motion", batch), species.beside is not None and at.around is not None
+    count, most = len(fish) if beside else whole(len(fish)), (MOST_PINGS - 1) // 2
+    room = reach_of(at, species, fish) if over == "pass" else 0.0
+    side = int(min(np.ceil(room / at.step), most))
+    first = np.arange(count + 1, dtype=np.int64) * (2 * side + 1)
     jitter, turns = rng.random((2, count)), {name: rng.random(count) for name in ("roll", "pitch", "heave")}
-    middle = _beside(at, species.beside, fish, rng) if species.beside is not None and at.around is not None else None
-    middle = middle or _middles(at, np.asarray(2.0 * sides * at.step, dtype=np.float64), jitter[0], rng)
-    trial = np.repeat(np.arange(count), np.diff(first))
-    step = np.arange(first[-1]) - first[trial] - sides[trial] + (jitter[1][trial] - 0.5 if over == "pass" else 0.0)
+    middle = _beside(at, species.beside, fish, rng) if beside and species.beside else None
+    middle = middle or _middles(at, np.full(count, 2.0 * side * at.step), jitter[0], rng)
+    if alone:
+        count, first, middle = len(fish), first[: len(fish) + 1], (middle[0][: len(fish)], middle[1][: len(fish)])
+    trial = np.repeat(np.arange(count), 2 * side + 1)
+    step = np.tile(np.arange(-side, side + 1), count) + (jitter[1][trial] - 0.5 if over == "pass" else 0.0)
     x, y = middle[0][trial] + at.step * step, middle[1][trial]
     moved = {name: _swing(at, name, turns[name][trial], step * at.interval) for name in turns}
     track = Track(
         time=LATER * trial + step * at.interval, x=x, y=y, depth=at.face - moved["heave"], heave=moved["heave"],
         roll=moved["roll"], pitch=moved["pitch"], heading=np.zeros(len(x)),
     )  # fmt: skip
-    position = _stand(at, fish, *middle)
-    bare = Pings(track, fish, first, position, np.zeros((0, len(x)), bool), np.zeros((0, len(x))))
-    return _heard(at, species, bare, over)
+    named = (seed, batch, over, side, middle[0].tobytes() if beside else count)
+    return Route(track, first, middle[0], middle[1], named)
 
 
-def reach_of(at: Scene, fish: Fish) -> FloatArray:
-    """Return how far [m] (trial) ahead and astern of the fish any element's main lobe may reach it."""
-    down = np.maximum(np.where(np.isnan(fish.depth), at.bottom - fish.height, fish.depth) - at.face, 0.1)
-    widest = 0.0
+def reach_of(at: Scene, species: Species, fish: Fish) -> float:
+    """Return how far [m] ahead and astern of a fish any element's main lobe may reach it, wherever in it the fish is.
+
+    Of a school: how far its end may be reached. The depth is that of the bottom for fish over it, whatever their height.
+    """
+    deepest = float(np.max(fish.depth, initial=0.0)) if species.depth is None else species.depth[1]
+    down = max((deepest if species.above_bottom is None else at.bottom) - at.face, 0.1)
+    widest, side = 0.0, max(abs(tangent) for tangent in edges(at))
     for element, header in zip(at.elements, at.headers, strict=True):
         lobe, tilt = rule.main_lobe(header.info, header.beam), element.spec.tilt
         lean = abs(float(tilt.along)) + _amplitude(at, "pitch")
         widest = max(widest, min(lobe[0] + lean, FARTHEST))
-    return np.asarray(np.hypot(down, fish.across) * np.tan(np.radians(widest)))
+    across = max(side * down, float(np.abs(fish.across).max(initial=0.0)))
+    end = 0.0 if species.school is None else 0.5 * species.school.along
+    return float(np.hypot(down, across) * np.tan(np.radians(widest))) + end
+
+
+def edges(at: Scene) -> tuple[float, float]:
+    """Return the tangents of the angles across between which the main lobe of any element may lie."""
+    lows, highs = [], []
+    roll = _amplitude(at, "roll")
+    for element, header in zip(at.elements, at.headers, strict=True):
+        lobe, tilt = rule.main_lobe(header.info, header.beam)[1] + roll, float(element.spec.tilt.across)
+        lows.append(max(tilt - lobe, -FARTHEST))
+        highs.append(min(tilt + lobe, FARTHEST))
+    return float(np.tan(np.radians(min(lows)))), float(np.tan(np.radians(max(highs))))
 
 
 def _amplitude(at: Scene, name: str) -> float:
@@ -175,4 +234,4 @@ def _heard(at: Scene, species: Species, pings: Pings, over: str) -> Pings:
             length = pings.fish.length[pings.trial]
             within &= budget.possible(at, index, species, pings.track, way, own, length)
         heard.append(within)
-    return Pings(pings.track, pings.fish, pings.first, pings.position, np.array(heard), np.array(off))
+    return replace(pings, heard=np.array(heard), off=np.array(off))

@@ -1,6 +1,6 @@
 """Which fish the trials hold, and where: uniform over the union of the footprints of all elements, or at one place."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ Span = tuple[float, float]
 
 #: Places drawn for a trial in the box around all footprints, of which the first inside one is taken.
 DRAWS = 64
+#: Trials that share a world.
+WORLD = 256
 #: A fish is never nearer to the bottom than this [m]: its body would touch it.
 LEAST_HEIGHT = 0.05
 
@@ -93,6 +95,10 @@ class Fish:
         """Return the number of trials."""
         return len(self.along)
 
+    def first(self, count: int) -> "Fish":
+        """Return the first fish, so many (a count)."""
+        return Fish(**{field.name: getattr(self, field.name)[:count] for field in fields(self)})
+
     @property
     def is_pair(self) -> bool:
         """Whether there is a second fish."""
@@ -154,13 +160,15 @@ def draw(
 ) -> Fish:  # fmt: skip
     """Return one fish for each of `count` trials of a batch; place None: anywhere.
 
+    The first trials of a batch are the same, however many are drawn.
     over: "pass": anywhere is uniform over the -3 dB widths across at the fish's depth; "ping": uniform by area over the
     footprints. prints: the footprints that count, those of all elements if left out. Nothing else depends on the
     elements: compared ones and all claims of a file share fish and postures.
     """
     from pingwright.world import fish
 
-    rng = seeds.stream(seed, "placement", batch)
+    rng, few = seeds.stream(seed, "placement", batch), count
+    count = whole(count)
     spot, level = rng.random((2, count, DRAWS)), rng.random(count)
     length = fish.lengths(rng, species.length, species.length_sd, count)
     tilt = np.clip(rng.normal(*species.tilt, count), -90.0, 90.0)
@@ -181,4 +189,9 @@ def draw(
         along, across = np.zeros(count), down * across_union(prints or footprints(at), spot[0, :, 0])
     else:
         along, across = (down * side for side in over_union(prints or footprints(at), spot))
-    return Fish(along, across, height, depth, length, tilt, yaw, np.full(count, species.spacing or 0.0))
+    return Fish(along, across, height, depth, length, tilt, yaw, np.full(count, species.spacing or 0.0)).first(few)
+
+
+def whole(count: int) -> int:
+    """Return so many trials (a count), rounded up to whole worlds."""
+    return -(-count // WORLD) * WORLD

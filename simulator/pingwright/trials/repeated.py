@@ -24,9 +24,10 @@ from pingwright.measure.marks import fish_trials
 from pingwright.measure.separated import score
 from pingwright.recording import Prepared
 from pingwright.trials.budget import BEHIND, BEHIND_M
+from pingwright.trials.ground import JOB
 from pingwright.trials.passes import IntArray
 from pingwright.trials.placement import BoolArray
-from pingwright.trials.sight import JOB, JUDGED, LEAD, LEAD_CELLS
+from pingwright.trials.sight import JUDGED, LEAD, LEAD_CELLS
 
 Keep = Callable[[Mapping[str, Any]], None]
 Tell = Callable[[int, int], None]
@@ -213,7 +214,7 @@ def _levels(run: Any, pings: IntArray, due: Sequence[IntArray]) -> dict[int, tup
     found: dict[int, list[tuple[IntArray, StoredArray]]] = {}
     for span in spans:
         only = [e for e, wanted in enumerate(due) if np.isin(span, wanted).any()]
-        for chunk in job(run, int(span[0]), int(span[-1]) + 1, False, only):
+        for chunk in job(run, span.tolist(), False, only):
             found.setdefault(chunk.element, []).append((span, chunk.level))
     return {e: (np.concatenate([p for p, _ in parts]), np.concatenate([v for _, v in parts]))
             for e, parts in found.items()}  # fmt: skip

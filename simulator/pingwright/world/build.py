@@ -108,6 +108,22 @@ def monte_carlo(
     return _world(scenario, base, gathering, ground_source, occluders, [], contents)
 
 
+def laid_over(world: World, scenario: "Scenario", placed: Placed, group: Any) -> World:
+    """Return a world of fish alone, over the track, water and structures of another that was built here.
+
+    scenario, placed, group: see `monte_carlo`.
+    """
+    if not isinstance(world.terrain, Ground) or not isinstance(world.water, LayeredWater):
+        raise TypeError(world)
+    base = Base(world.seed, world.terrain, world.water, world.track, (), None, world.looks)
+    gathering = Gathering()
+    stock = _stock(scenario, base, gathering, group, placed, 0)
+    return replace(
+        world, laws=tuple(gathering.laws), discrete=gathering.discrete(), seabed=None, bounce=None,
+        scattering_layer=(), contents=Contents((stock,), (), ()),
+    )  # fmt: skip
+
+
 def water_of(scenario: "Scenario") -> LayeredWater:
     """Return the water of a resolved scenario, as deep as any echo of its run goes."""
     ground = terrain.build(scenario.seabed, int(scenario.seed))

@@ -32,8 +32,8 @@ class Wander:
     rate: NDArray[np.float32]
     phase: NDArray[np.float32]
 
-    def at(self, time: float) -> NDArray[np.float32]:
-        """Return the process at a time [s] (n), dimensionless."""
+    def at(self, time: FloatArray) -> NDArray[np.float32]:
+        """Return the process at a time [s] of each fish (n), dimensionless."""
         turns = np.mod(self.rate.astype(np.float64) * time, 2.0 * np.pi).astype(np.float32)
         total: NDArray[np.float32] = np.cos(turns + self.phase).sum(axis=0)
         return total * np.float32(np.sqrt(2.0 / len(self.rate)))
@@ -110,9 +110,18 @@ class Swimmers:
     def at(self, ping: int, time: float, place: FloatArray, reach: float) -> Scatterers:
         """Return the scatterers that exist in a ping at a time [s] within reach [m] of place (3)."""
         here = np.flatnonzero((self.first < 0) | ((self.first <= ping) & (ping <= self.last)))
-        there = self._places(here, time)
-        near = np.abs(there[0] - place[0]) <= reach
-        here, there = here[near], there[:, near]
+        return self.met(here, np.full(len(here), time), np.tile(place, (len(here), 1)).T, reach)[0]
+
+    def met(
+        self, fish: NDArray[np.int64], time: FloatArray, place: FloatArray, reach: float
+    ) -> tuple[Scatterers, NDArray[np.int64]]:
+        """Return the scatterers of fish (n) at a time [s] each that are within reach [m] along x of a place (3, n).
+
+        And which of the n each belongs to, an index: one fish may be asked for at several times.
+        """
+        there = self._places(fish, time)
+        near = np.flatnonzero(np.abs(there[0] - place[0]) <= reach)
+        here, there, time = fish[near], there[:, near], time[near]
         count = self.start[here + 1] - self.start[here]
         which = np.repeat(np.arange(len(here)), count)
         rows = np.repeat(self.start[here] - np.cumsum(count) + count, count) + np.arange(len(which))
@@ -121,29 +130,29 @@ class Swimmers:
         axis = np.where(rigid, self.points.axis[:, rows], axis * self.facing[rows])
         position = there[:, which] + axis * (self.along[rows] * self.facing[rows])
         part = self.points
-        return Scatterers(
+        found = Scatterers(
             np.ascontiguousarray(position),
             np.ascontiguousarray(axis, dtype=np.float32),
             part.amplitude[rows],
             part.phase[rows],
             part.law[rows],
         )
+        return found, near[which]
 
-    def _places(self, fish: NDArray[np.int64], time: float) -> FloatArray:
-        """Return where the middles of some fish are at a time [s], (3, n) [m]."""
+    def _places(self, fish: NDArray[np.int64], time: FloatArray) -> FloatArray:
+        """Return where the middles of some fish are at a time [s] each (n), (3, n) [m]."""
         velocity, since = self.velocity[:, fish], self.time[fish]
         place = self.centre[:, fish] + velocity * (time - since)
         swims = np.flatnonzero((velocity[:2] != 0.0).any(axis=0) & (self.key[fish] > 0))
         if len(swims):
-            until = np.full(len(swims), time)
-            place[:, swims] += aside(self.key[fish[swims]], velocity[:, swims], since[swims], until)
+            place[:, swims] += aside(self.key[fish[swims]], velocity[:, swims], since[swims], time[swims])
         bobbing = np.flatnonzero(self.bob[fish] > 0.0)
         if len(bobbing):
-            place[2, bobbing] += self.bob[fish[bobbing]] * self.tilting.of(fish[bobbing]).at(time)
+            place[2, bobbing] += self.bob[fish[bobbing]] * self.tilting.of(fish[bobbing]).at(time[bobbing])
         return place
 
-    def _axes(self, fish: NDArray[np.int64], time: float) -> NDArray[np.float32]:
-        """Return unit vectors (3, n) towards the noses of some fish at a time [s]."""
+    def _axes(self, fish: NDArray[np.int64], time: FloatArray) -> NDArray[np.float32]:
+        """Return unit vectors (3, n) towards the noses of some fish at a time [s] each (n)."""
         tilt = self.tilt[fish] + self.sway[fish] * self.tilting.of(fish).at(time)
         yaw = self.yaw[fish] + np.minimum(HEADING_WANDER, 4.0 * self.sway[fish]) * self.heading.of(fish).at(time)
         return long_axis(tilt.astype(np.float32), yaw.astype(np.float32))

@@ -22,6 +22,7 @@ PATCHES_A_TILE = 500
 UNEVEN = 1.5  # ratio of patches needed within one tile from which gentler parts get fewer
 MOST_BREAKS = 64  # of a tile's side that are looked at
 DENSEST_VOLUME = 600.0
+_KEPT_HEIGHTS = 256
 
 
 @dataclass(frozen=True)
@@ -79,10 +80,11 @@ class Seabed:
     tile_edge: float
     places: FloatArray = field(repr=False)
     roughness: Roughness | None = field(default=None, repr=False)
+    _heights: dict[tuple[int, int], tuple[float, FloatArray]] = field(default_factory=dict, repr=False, compare=False)
 
     def under(self, places: FloatArray) -> "Seabed":
         """Return the same seabed as pings at other places (2, n) [m] hear it."""
-        return replace(self, places=_thinned(places, self.tile_edge))
+        return replace(self, places=_thinned(places, self.tile_edge), _heights={})
 
     def tile(self, ix: int, iy: int) -> Scatterers:
         """Return all scatterers of a tile: surface, then for each ground what is buried, then its inside."""
@@ -123,12 +125,18 @@ class Seabed:
         return _Tile(ix, iy, height, float(high), bool(high > UNEVEN * low), self.ground.patches.within(*near))
 
     def _height_and_slopes(self, ix: int, iy: int) -> tuple[float, FloatArray]:
-        """Return the least height of the faces above a tile [m], and its least and steepest slope (2) [1]."""
+        """Return the least height of the faces above a tile [m], and its least and steepest slope (2) [1]; kept."""
+        known = self._heights.get((ix, iy))
+        if known is not None:
+            return known
         x, y = (_between(i, self.tile_edge, f) for i, f in ((ix, self.ground.breaks), (iy, self.ground.breaks_across)))
-        across, along = np.meshgrid(y, x, indexing="ij")
-        depth, dx, dy = self.ground.surface(along.ravel(), across.ravel())
+        depth, dx, dy = self.ground.surface(np.tile(x, len(y)), np.repeat(y, len(x)))
         slope = np.hypot(dx, dy)
-        return max(float(depth.min()) - self.transducer_depth, 0.5), np.array([slope.min(), slope.max()])
+        found = max(float(depth.min()) - self.transducer_depth, 0.5), np.array([slope.min(), slope.max()])
+        if len(self._heights) > _KEPT_HEIGHTS:
+            self._heights.clear()
+        self._heights[ix, iy] = found
+        return found
 
     def _surface(
         self,

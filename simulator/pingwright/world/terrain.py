@@ -4,6 +4,7 @@ Depth grows downwards; the outward normal, into the water, is (dz/dx, dz/dy, -1)
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -70,11 +71,19 @@ class Ground:
         return self._between(1, y0, y1)
 
     def _between(self, axis: int, low: float, high: float) -> FloatArray:
-        edges = self.patches.edges(axis)
-        nodes = [(shape.x, shape.y)[axis] for shape in self.shapes if isinstance(shape, Net)]
-        nodes += [shape.x for shape in self.shapes if isinstance(shape, Line) and axis == 0]
-        places = np.unique(np.concatenate([*nodes, edges - _HAIR, edges + _HAIR]))
+        places = self._broken[axis]
         return places[(places >= low) & (places <= high)]
+
+    @cached_property
+    def _broken(self) -> tuple[FloatArray, FloatArray]:
+        """Where straight pieces meet along x, and along y [m], rising."""
+        found = []
+        for axis in (0, 1):
+            edges = self.patches.edges(axis)
+            nodes = [(shape.x, shape.y)[axis] for shape in self.shapes if isinstance(shape, Net)]
+            nodes += [shape.x for shape in self.shapes if isinstance(shape, Line) and axis == 0]
+            found.append(np.unique(np.concatenate([*nodes, edges - _HAIR, edges + _HAIR])))
+        return found[0], found[1]
 
     def typed(self) -> "Ground":
         """Return the soundings and slopes alone, without relief."""

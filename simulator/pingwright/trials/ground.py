@@ -1,0 +1,204 @@
+"""Grounds, made once and kept: the echoes of a bottom under one element; the fish of many questions are laid over them.
+
+A bank holds the grounds of a whole file of claims, or of a trip. Two questions share a ground where they are about the
+same scene, element, route and depths recorded; so do all fish, heights and lengths of one question, its curve, its
+passes without fish, and those of its variants that leave the ground as it is (noise, the fish's strength).
+
+Why intervals still hold: each interval counts trials, and no two trials of one count stand on the same ground, fish or
+noise; the trials of a count stay independent of each other. What is shared is shared between different counts, whose
+intervals are each right by themselves. Two answers of a file then err together more often than two files of other seeds
+would; nothing is claimed about several answers at once.
+"""
+
+import os
+from collections import OrderedDict
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+from weakref import WeakValueDictionary
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import seeds
+from pingwright.inputs.scenario import Scenario
+from pingwright.measure.cells import StoredArray
+from pingwright.trials.passes import IntArray, Route
+from pingwright.trials.scene import Scene
+from pingwright.world.scatterers import World
+
+if TYPE_CHECKING:
+    from pingwright.engine.geometry import Tiles
+    from pingwright.engine.short import Short
+    from pingwright.engine.still import Still
+
+#: Pings of one job of the engine; memory that the grounds of a bank may take [bytes].
+JOB, KEPT_BYTES = 16, 400 << 20
+
+
+@dataclass(frozen=True)
+class View:
+    """What a record of some trials must hold: depths [m] from, to; free: whether the bottom lies beyond."""
+
+    window: tuple[float, float]
+    free: bool
+
+    def __or__(self, other: "View") -> "View":
+        """Return what serves both; a bottom that one of them needs is there for both."""
+        low, high = zip(self.window, other.window, strict=True)
+        return View((min(low), max(high)), self.free and other.free)
+
+
+class Ground:
+    """The echoes of a ground under one element. Only pings that are asked for are made, each once while it is kept.
+
+    Whatever is laid over one ground shares its noise too; pings, and so trials, stay independent of each other.
+    """
+
+    def __init__(
+        self, at: Scene, world: World, view: View, route: Route, seed: int, tiles: "Tiles | None" = None
+    ) -> None:
+        """Make the engine ready. world: without fish; tiles: of the same seabed, made for another ground."""
+        from pingwright.engine.preparing import Run, prepare
+        from pingwright.engine.settings import from_scenario
+        from pingwright.engine.simulate import ranges
+
+        settings = replace(from_scenario(at.scenario, world), seed=seed, window=view.window, span=0.0)
+        self.run = Run(world, at.elements, settings, linear=True, known_tiles=tiles)
+        prepare(self.run)
+        self.range = ranges(at.elements[0], settings)
+        self._made_bytes = 0
+        self._first = route.first
+        self._rows: OrderedDict[int, tuple[NDArray[np.complex64], StoredArray]] = OrderedDict()
+        # Grids for what is laid over, by length, are those of all pings.
+        self._grids: dict[tuple[int, int], Short] = {}
+        self._margins: dict[int, int] = {}
+
+    def levels(self, which: IntArray, things: World | None, noise: Scene | None, threads: int | None) -> StoredArray:
+        """Return stored levels (n, sample) of some pings (n, rising) with things laid over them.
+
+        noise: a scene whose noise is heard instead of the ground's own, with the same draws of it.
+        """
+        if not len(which):
+            return np.zeros((0, len(self.range)), np.int16)
+        still = self._still(which, threads)
+        if noise is not None:
+            from pingwright.engine.settings import from_scenario
+
+            own = from_scenario(noise.scenario, self.run.world).own_noise
+            still = still.noisier(replace(self.run.settings, own_noise=own))
+        return still.level[0] if things is None else still.over(things)[0]
+
+    def _still(self, which: IntArray, threads: int | None) -> "Still":
+        from pingwright.engine.still import Still
+
+        missing = np.array([p for p in which.tolist() if p not in self._rows], dtype=np.int64)
+        spans = list(self._spans(missing))
+        if threads == 1 or len(spans) < 2:
+            for span in spans:
+                self._make(span)
+        else:
+            with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+                list(pool.map(self._make, spans))
+        rows = [self._rows[p] for p in which.tolist()]
+        echo, level = np.stack([echo for echo, _ in rows]), np.stack([level for _, level in rows])
+        return Still(self.run, (echo,), (level,), 0, True, which, _shorts=self._grids, _margins=self._margins)
+
+    def _make(self, span: list[int]) -> None:
+        from pingwright.engine.jobs import job
+
+        chunk = job(self.run, span, True)[0]
+        if chunk.echo is None:
+            raise ValueError(span)
+        for ping, echo, level in zip(span, chunk.echo, chunk.level, strict=True):
+            self._rows[ping] = echo, level
+        self._made_bytes += chunk.echo.nbytes + chunk.level.nbytes
+
+    def _spans(self, pings: IntArray) -> Iterator[list[int]]:
+        """Yield pings trial by trial, at most JOB at a time: those of one trial hear the same ground."""
+        trial = np.searchsorted(self._first, pings, side="right")
+        for some in np.split(pings, np.flatnonzero(np.diff(trial)) + 1):
+            for start in range(0, len(some), JOB):
+                yield some[start : start + JOB].tolist()
+
+    @property
+    def bytes(self) -> int:
+        """Memory of what is kept [bytes]."""
+        return self._made_bytes + (0 if self.run.tiles is None else self.run.tiles.bytes)
+
+    def forget(self, most: int) -> None:
+        """Forget the pings made first, until so many bytes of them are left."""
+        while self._made_bytes > most and self._rows:
+            self._made_bytes -= sum(a.nbytes for a in self._rows.popitem(last=False)[1])
+
+
+class Bank:
+    """The grounds of a file of claims, or of a trip, by what they depend on; the oldest are forgotten for want of room.
+
+    What a question is answered does not depend on what the bank holds: the same ping gives the same bits.
+    """
+
+    def __init__(self, threads: int | None = None, most: int = KEPT_BYTES) -> None:
+        self.threads, self._most = threads, most
+        self._grounds: OrderedDict[tuple[object, ...], Ground] = OrderedDict()
+        # The grounds of one seabed: they share its scatterers.
+        self._known: WeakValueDictionary[tuple[object, ...], Ground] = WeakValueDictionary()
+
+    def ground(self, at: Scene, route: Route, view: View, seed: int) -> Ground:
+        """Return the ground under a route; at: one element alone. Its noise belongs to the element's name."""
+        place = (tuple(sorted(at.prepared.header.inputs.items())), at.prepared.world.looks, route.name, view, seed)
+        key = (_text(at.scenario), *place)
+        if key not in self._grounds:
+            # Neither filter nor law moves a scatterer.
+            elements = [spec.model_copy(update={"filter": "matched"}) for spec in at.scenario.element]
+            seabed = at.scenario.seabed.model_copy(update={"law": "kirchhoff"})
+            same = at.scenario.model_copy(update={"element": tuple(elements), "seabed": seabed})
+            alike = (_text(same), *place)
+            known = self._known.get(alike)
+            world = build_world(at, route, seed)
+            world = open_water(world) if view.free else world
+            noise = seeds.key(seed, "noise", -1, crc32(at.names[0].encode())) & (2**63 - 1)
+            self._grounds[key] = Ground(at, world, view, route, noise, known.run.tiles if known else None)
+            self._known.setdefault(alike, self._grounds[key])
+        self._grounds.move_to_end(key)
+        return self._grounds[key]
+
+    def tidy(self) -> None:
+        """Forget what goes beyond the memory allowed: the grounds not used for longest first."""
+        over = sum(ground.bytes for ground in self._grounds.values()) - self._most
+        for key in list(self._grounds)[:-1]:
+            if over <= 0:
+                return
+            over -= self._grounds.pop(key).bytes
+        for ground in self._grounds.values():
+            ground.forget(self._most)
+
+
+def _text(scenario: Scenario) -> str:
+    from pingwright.inputs.scenario import to_toml
+
+    return to_toml(scenario)
+
+
+def build_world(at: Scene, route: Route, seed: int) -> World:
+    """Return the world under a route, without any fish."""
+    from types import SimpleNamespace
+
+    from pingwright.world import build
+    from pingwright.world.fish import Placed
+
+    none = np.zeros(0)
+    nobody = Placed(np.zeros((3, 0)), none, none, none, none.astype(np.int64), 1.0, none.astype(np.int64))
+    tilt = SimpleNamespace(mean=0.0, sd=1.0)
+    group = SimpleNamespace(name="fish", swimbladder="closed", tilt=tilt, strength_model="love-1971", swimming=None)
+    return build.monte_carlo(at.scenario, route.track, nobody, group, seed, at.prepared.world.looks)
+
+
+def open_water(world: World) -> World:
+    """Return a world without its bottom, nor the bottom's laws, whose tables take longer to make than the pings."""
+    points = world.discrete.scatterers
+    used, place = np.unique(points.law, return_inverse=True)
+    discrete = replace(world.discrete, scatterers=replace(points, law=place.astype(points.law.dtype)))
+    return replace(world, seabed=None, bounce=None, laws=tuple(world.laws[i] for i in used), discrete=discrete)
