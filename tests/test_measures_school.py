@@ -24,7 +24,7 @@ def pass_of(at, species, across):
     across = np.atleast_1d(np.asarray(across, float))
     one, none = np.ones(len(across)), np.zeros(len(across))
     fish = Fish(none, across, one * np.nan, 51.0 * one, species.length * one, none, none, none)
-    return passes.lay_out(at, species, fish, 0, 0, room=one * 20.0)
+    return passes.lay_out(at, species, fish, 0, 0)
 
 
 def test_a_school_that_fills_the_beam_has_its_equivalent_beam_angle(at):

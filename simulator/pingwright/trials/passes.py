@@ -130,7 +130,7 @@ def route_of(
 def reach_of(at: Scene, species: Species, fish: Fish) -> float:
     """Return how far [m] ahead and astern of a fish any element's main lobe may reach it, wherever in it the fish is.
 
-    Of a school: how far its end may be reached. The depth is that of the bottom for fish over it, whatever their height.
+    Of a school: its end. The depth is that of the bottom for fish over it, whatever their height.
     """
     deepest = float(np.max(fish.depth, initial=0.0)) if species.depth is None else species.depth[1]
     down = max((deepest if species.above_bottom is None else at.bottom) - at.face, 0.1)
