@@ -33,7 +33,7 @@ def test_a_school_that_fills_the_beam_has_its_equivalent_beam_angle(at):
     info = there.headers[0].info
     pings = pass_of(there, species, 0.0)
     area, height = school._inside(there, 0, species, pings)
-    middle = int(np.argmax(area))
+    middle = int(np.argmin(np.abs(pings.way()[0])))
     down = float(pings.way()[2, middle])
     psi = 10 * np.log10(area[middle] / down**2)
     assert psi == pytest.approx(info.equivalent_beam_angle, abs=0.4)
