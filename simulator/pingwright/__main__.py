@@ -16,7 +16,7 @@ from typing import Any
 from pingwright import stopping
 from pingwright.errors import PingwrightError
 from pingwright.messages import open_outputs, own_bug, paragraph, printable
-from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day
+from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day, typed_question
 from pingwright.progress import progress_bar
 
 
@@ -152,6 +152,15 @@ def match(asked: argparse.Namespace) -> int:
     return 0
 
 
+def ask(asked: argparse.Namespace) -> int:
+    """Answer one question about a day."""
+    text = typed_question(asked)
+    from pingwright.advice import pipeline
+
+    work(pipeline.run, asked, settings=settings_of(asked), text=text)
+    return 0
+
+
 def export(asked: argparse.Namespace) -> int:
     """Write stored echograms in the open convention."""
     from pingwright.export import write
@@ -230,7 +239,8 @@ def bench(asked: argparse.Namespace) -> int:
 #: One handler a command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "examples": examples, "list": list_, "claims": claims,
-    "match": match, "export": export, "sweep": sweep, "validate": validate, "recall": recall, "bench": bench,
+    "match": match, "ask": ask, "export": export, "sweep": sweep, "validate": validate, "recall": recall,
+    "bench": bench,
 }  # fmt: skip
 
 

@@ -90,6 +90,7 @@ DAY = (
     option("--water", 'sea or lake, as in "lake, 18 degC" (default: sea, 12 degC)', metavar="WATER"),
     option("--roll", 'how far the boat rolls, as in "10 deg", or by wind (default: not at all)', metavar="ANGLE"),
 )
+LISTS = ("elements", "depths", "at", "sediments", "powers", "pulses", "speeds", "rolls")
 DAY_WORDS = ("depth", "species", "speed", "bottom", "ground", "wind", "water", "roll")
 
 COMMANDS = (
@@ -152,6 +153,25 @@ COMMANDS = (
             *DAY,
             OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE,
         ), needed=False,
+    ),
+    Command(
+        "ask", "answer one question about a day in seconds, by closed forms", "QUESTION",
+        "a trip file with [ask], or a word: swath, loss, depth, size, power, pulse, beam, chirp, speed, roll",
+        'pingwright ask power --depth "250 ft" --species "grouper-like, near the bottom" --powers "600 W, 2 kW"',
+        (
+            *DAY,
+            option("--elements", "names of the catalogue, with commas (default: by the question)", metavar="NAMES"),
+            option("--depths", 'several bottoms instead of --depth, as in "20, 80, 250 ft"', metavar="LIST"),
+            option("--at", 'depths of the fish, as in "100, 300, 800 ft"', metavar="LIST"),
+            option("--sediments", 'several bottoms, as in "mud, rock"', metavar="NAMES"),
+            option("--powers", 'as in "600 W, 1 kW, 2 kW"', metavar="LIST"),
+            option("--pulses", 'as in "0.5, 2, 10 ms"', metavar="LIST"),
+            option("--speeds", 'as in "drifting, 4, 20 kn"', metavar="LIST"),
+            option("--rolls", 'as in "level, 10 deg"', metavar="LIST"),
+            option("--out", "folder for ask.md, ask.json, ask.png (default: none is written)", type=path,
+                   metavar="DIR"),
+            SET, IN_UNITS,
+        ),
     ),
     Command(
         "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",
@@ -221,6 +241,29 @@ def typed_day(asked: argparse.Namespace, command: str) -> str | None:
         message = f"{command} takes a trip file or a day in words, not both: leave out {flags}, or the file"
         raise MisusedError(message)
     return None
+
+
+def typed_question(asked: argparse.Namespace) -> str | None:
+    """Return the trip file with its question that the words stand for, taking them off; None: a file was named."""
+    from pingwright.inputs import typed
+    from pingwright.inputs.trip_parts import QUESTIONS
+
+    lists = {name: value for name in LISTS if (value := vars(asked).pop(name)) is not None}
+    word = str(asked.path)
+    if word.endswith(".toml") or asked.path.is_file():
+        if lists:
+            message = f"ask takes a trip file or a question in words, not both: leave out --{next(iter(lists))}"
+            raise MisusedError(message)
+        return typed_day(asked, "ask")
+    if word not in QUESTIONS:
+        each = "; ".join(f"{name} ({does})" for name, does in QUESTIONS.items())
+        near = _nearest(word, list(QUESTIONS))
+        message = f"ask takes a trip file or a question, not {word[:40]!r}{near}. There are: {each}"
+        raise MisusedError(message)
+    asked.path = None
+    if asked.depth is None and (deepest := lists.get("depths") or lists.get("at")):
+        asked.depth = deepest.split(",")[-1]
+    return f"{typed_day(asked, 'ask')}{typed.ask_table(word, lists)}"
 
 
 class Parser(argparse.ArgumentParser):

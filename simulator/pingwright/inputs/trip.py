@@ -1,5 +1,6 @@
 """The trip file: a day's water, what is fished for, what matters, and which elements are candidates."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
@@ -18,6 +19,7 @@ from pingwright.inputs.lists import Span
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, embodied, named_files
 from pingwright.inputs.sections import AngularMotion, HeaveMotion, OwnNoise
 from pingwright.inputs.trip_parts import (
+    Ask,
     Ground,
     Ledge,
     Share,
@@ -127,6 +129,7 @@ class TripFile(Section):
     weights: Weights = Weights()
     candidates: Candidates = Candidates()
     element: Annotated[tuple[Element, ...], Field(max_length=MOST_ELEMENTS)] = ()
+    ask: Ask | None = None
 
 
 class Trip(TripFile):
@@ -155,6 +158,13 @@ def parse(
     Raises ScenarioError with all faults.
     """
     return _validated(document_with(read_document(text, name), changes or {}), files or {})
+
+
+def typed_units(text: str) -> Literal["m", "ft", "fathoms"]:
+    """Return the units the day's depth is typed in."""
+    typed = re.search(r"^\s*depth\s*=.*$", text, re.MULTILINE)
+    line = typed[0] if typed else ""
+    return "fathoms" if "fathom" in line else "ft" if re.search(r"\d\s*(ft|feet|foot)\b", line) else "m"
 
 
 def _validated(document: Document, files: Mapping[str, Any]) -> Trip:

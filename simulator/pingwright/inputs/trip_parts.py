@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import model_validator
 
+from pingwright.inputs import catalogue
 from pingwright.inputs.bodies import (
     MOST_IN_SCHOOL,
     BodyPlan,
@@ -14,9 +15,9 @@ from pingwright.inputs.bodies import (
     Swimbladder,
     Tilts,
 )
-from pingwright.inputs.fields import Name, Quantity, Section, Whole, exactly_one
-from pingwright.inputs.lists import Span
-from pingwright.quantities import LENGTH, LEVEL, NUMBER_DENSITY, RATIO
+from pingwright.inputs.fields import Name, Quantity, Section, Whole, choice_of, exactly_one
+from pingwright.inputs.lists import Numbers, Span
+from pingwright.quantities import ANGLE, LENGTH, LEVEL, NUMBER_DENSITY, POWER, RATIO, SPEED, TIME
 
 Ground = Literal["bare", "slope", "ledge", "wreck", "reef", "weed"]
 GROUNDS = ("bare", "slope", "ledge", "wreck", "reef", "weed")
@@ -136,3 +137,39 @@ def tables_clash(day: Any) -> str:
     if day.ground in ("bare", "slope") and others:
         return f'found ground = "{day.ground}" with the table {others[0]}; allowed: one of the two'
     return ""
+
+
+#: What may be asked about a day, and what each question is.
+QUESTIONS = {
+    "swath": "how wide each element looks, and what speed leaves of it",
+    "loss": "one element for everything: what it shows less than the best of each water",
+    "depth": "how deep each element shows the fish and holds the bottom",
+    "size": "the smallest fish each element shows",
+    "power": "what more power brings",
+    "pulse": "what a longer pulse brings",
+    "beam": "narrow or wide",
+    "chirp": "chirp or tone",
+    "speed": "what the boat's speed costs",
+    "roll": "what the boat's roll costs",
+}
+About = Literal["swath", "loss", "depth", "size", "power", "pulse", "beam", "chirp", "speed", "roll"]
+Words = Annotated[str, choice_of(catalogue.element_names, "elements")]
+Grounds = Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
+
+
+class Ask(Section):
+    """A question about the day, for `pingwright ask`; what is left out is chosen by the question.
+
+    elements, sediments: names of the catalogues. depths [m]: of the bottom; at [m]: where the fish are, instead of the
+    species' own place. powers [W], pulses [s], speeds [m/s], rolls [deg]: what is compared.
+    """
+
+    about: About
+    elements: tuple[Words, ...] = ()
+    sediments: tuple[Grounds, ...] = ()
+    depths: Annotated[tuple[float, ...], Numbers(LENGTH, 1, 8, 1.0, 3000.0)] = ()
+    at: Annotated[tuple[float, ...], Numbers(LENGTH, 1, 8, 1.0, 3000.0)] = ()
+    powers: Annotated[tuple[float, ...], Numbers(POWER, 2, 5, 1.0, 100e3)] = (600.0, 1000.0, 2000.0)
+    pulses: Annotated[tuple[float, ...], Numbers(TIME, 2, 5, 50e-6, 0.05)] = (0.5e-3, 2e-3, 10e-3)
+    speeds: Annotated[tuple[float, ...], Numbers(SPEED, 2, 5, 0.0, 15.0)] = (0.0, 2.0578, 4.1156, 10.2889)
+    rolls: Annotated[tuple[float, ...], Numbers(ANGLE, 2, 5, 0.0, 45.0)] = (0.0, 5.0, 10.0)

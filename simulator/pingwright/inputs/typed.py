@@ -1,7 +1,7 @@
 """A day typed on the command line, in an angler's words, written as the trip file it stands for."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NoReturn
 
@@ -9,7 +9,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.fields import nearest
 from pingwright.inputs.trip_parts import GROUNDS
-from pingwright.quantities import ANGLE, LENGTH, SPEED, TEMPERATURE, Dimension, QuantityError, read
+from pingwright.quantities import ANGLE, LENGTH, POWER, SPEED, TEMPERATURE, TIME, Dimension, QuantityError, read
 
 #: Speeds that have a word [m/s], all assumed: adrift with the engine off, trolling (6 kn), under way (20 kn).
 SPEEDS = {"drifting": 0.5144, "trolling": 3.087, "under way": 10.29}
@@ -65,6 +65,30 @@ def trip_file(typed: Typed) -> str:
         '\n[candidates]\nelements = "all"\npairs = true\n',
     ]
     return "".join(lines)
+
+
+def ask_table(about: str, lists: Mapping[str, str]) -> str:
+    """Return the table [ask] of a question and what it compares: option -> a list as typed, "100, 300, 800 ft"."""
+    lines = [f'\n[ask]\nabout = "{about}"\n']
+    for key, text in lists.items():
+        kind = _LISTS[key]
+        parts = [part.strip() for part in text.split(",")]
+        if kind is not None:
+            unit = re.sub(rf"^(?:{NUMBER})\s*", "", parts[-1])
+            parts = [f"{part} {unit}" if re.fullmatch(NUMBER, part) else part for part in parts]
+            parts = ["0 m/s" if key == "speeds" and part in ("drifting", "adrift") else part for part in parts]
+            parts = ["0 deg" if key == "rolls" and part in ("none", "level") else part for part in parts]
+            for part in parts:
+                _read(part, f"--{key}", kind, text)
+        lines.append(f"{key} = [{', '.join(f'{chr(34)}{_plain(part)}{chr(34)}' for part in parts)}]\n")
+    return "".join(lines)
+
+
+#: Lists a question takes, and what each holds; None: names.
+_LISTS: dict[str, Dimension | None] = {
+    "depths": LENGTH, "at": LENGTH, "powers": POWER, "pulses": TIME, "speeds": SPEED, "rolls": ANGLE,
+    "elements": None, "sediments": None,
+}  # fmt: skip
 
 
 def span(text: str, option: str) -> tuple[str, str]:

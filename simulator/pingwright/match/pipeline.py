@@ -1,7 +1,6 @@
 """match: a trip file in, match.json, match.md and match.png out; goes on where it was stopped."""
 
 import json
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +12,7 @@ from pingwright import files
 from pingwright.checkpoint import Checkpoint, fingerprint
 from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
-from pingwright.inputs.trip import Trip
+from pingwright.inputs.trip import Trip, typed_units
 from pingwright.markdown import pasted, plain
 from pingwright.match import estimate, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
@@ -104,11 +103,7 @@ def ranked(trip: Trip, hits: Hits) -> Match:
 
 def units_of(trip: Trip) -> Units:
     """Return the units of a trip's answers: as it says, else those its depth was typed in."""
-    if trip.units is not None:
-        return trip.units
-    typed = re.search(r"^\s*depth\s*=.*$", str(trip.text), re.MULTILINE)
-    line = typed[0] if typed else ""
-    return "fathoms" if "fathom" in line else "ft" if re.search(r"\d\s*(ft|feet|foot)\b", line) else "m"
+    return trip.units or typed_units(str(trip.text))
 
 
 def weights_of(trip: Trip) -> dict[str, float]:

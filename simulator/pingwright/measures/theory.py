@@ -71,11 +71,10 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
         info.assumed_sound_speed,
     )  # fmt: skip
     middle = 0.5 * (info.band_low + info.band_high)
-    length, depth = pings.fish.length[trial], pings.position[2, trial]
-    mean = model.strength(length, depth, middle) + species.gain + beam_gain(header, own)
+    mean = model.strength(pings.fish.length, pings.position[2], middle)[trial] + species.gain + beam_gain(header, own)
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
-    sized = round(8 * np.log(np.median(length)))
+    sized = round(8 * np.log(np.median(pings.fish.length[trial])))
     echo = mean[:, None] + _fading(_bare(species), info.assumed_sound_speed, sized, middle)
     heard = pings.heard[index] & (own[2] > 0)
     chance = heard * (exceeding(echo - noise[:, None]) * (echo >= FLOOR)).mean(axis=1)

@@ -1,0 +1,8 @@
+"""Answers at a counter: one thing varied over a day's water, by closed forms alone, while the customer waits.
+
+cases      what is compared: elements and days, for each kind of question
+numbers    what one element shows in one water, over a pass; how deep it reaches, with the band of own noise
+tables     columns and rows in the customer's units
+answers    the sentences of each question
+pipeline   a trip file with [ask], or words, in; ask.md, ask.json, ask.png out
+"""

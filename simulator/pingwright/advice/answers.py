@@ -1,0 +1,306 @@
+"""The sentences that answer each question, from its numbers, in the customer's units."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from pingwright.advice import cases
+from pingwright.advice.numbers import Banded, Passing
+from pingwright.advice.tables import Found, Water, pings, share, small
+from pingwright.echograms.record import FloatArray
+from pingwright.words import Units, fish_length, length, listed
+
+DEFINITIONS = {
+    "shown": "probability that a pass of the boat shows the fish: three pings of a row detect it; fish anywhere in the"
+    " narrowest -3 dB width of what is compared, which the boat is steered over",
+    "clear of the bottom": "the same, and the echo stands apart from the bottom's: only such fish can be told from it",
+    "swath": "integral over the lateral offset of the probability that a pass shows the fish (Buckland et al. 2001)",
+    "footprint": "one-way -3 dB width across the track at the depth of the fish",
+    "pings on a fish": "pings while a fish right on the track is inside the -3 dB beam, at the automatic rate, which"
+    " waits for the bottom's second echo",
+    "between pings": "share of the fish right on the track that are inside the -3 dB beam at no ping",
+    "down to": "for a fish: one ping in two shows it in open water; for the bottom: its mean echo stands 10 dB over the"
+    " noise; with the pulse of that depth",
+    "smallest fish": "length that every second pass straight above shows, bottom left out; the model of fish strength"
+    " ends at one wavelength: what is shorter is given as under it",
+    "noise +10 to -10 dB": "own noise is assumed, to 10 dB: the number with a boat that much louder, and that much"
+    " quieter",
+}
+
+
+def answer(found: Found) -> list[str]:
+    """Return the answer: the first sentence answers, the next say why and what else to know."""
+    return [text for text in _ANSWERS[found.about](found) if text]
+
+
+def _best(found: Found, water: Water, value: Callable[[Passing], float]) -> list[tuple[float, str]]:
+    """Return values and names, the best first."""
+    each = [(value(p), name) for p, name in zip(water.passes, found.elements, strict=True) if p is not None]
+    return sorted(each, key=lambda one: -one[0])
+
+
+def _swath(found: Found) -> list[str]:
+    said = []
+    for water in found.waters:
+        order = _best(found, water, lambda p: p.swath.value)
+        last = f"{found.long(order[-1][0])} wide" if order[-1][0] >= 0.3 else "next to nothing"
+        said.append(
+            f"For {water.species} {found.long(water.fish)} down the {order[0][1]} looks {found.long(order[0][0])} wide,"
+            f" the {order[-1][1]} {last}."
+        )
+    return [*said, *_missed(found)]
+
+
+def _missed(found: Found) -> list[str]:
+    """Return what lies between pings, in the water where most does."""
+    rows = [
+        (p.unmet, p.pings, name, w)
+        for w in found.waters for p, name in zip(w.passes, found.elements, strict=True) if p is not None
+    ]  # fmt: skip
+    if not rows:
+        return []
+    unmet, met, name, water = max(rows, key=lambda row: row[:2] if row[0] > 0 else (0.0, -row[1]))
+    speed = cases.speed_words(float(found.trip.day.speed)) if not water.day else water.day
+    step = f"At {speed}, over {found.long(water.bottom)}, the boat goes {found.long(water.step)} between pings"
+    if unmet >= 0.01:
+        return [
+            f"{step}: {share(unmet)} of the {water.species} right on the track at {found.long(water.fish)} are never"
+            f" inside the {name}'s beam when it pings."
+        ]
+    return [f"{step}: at least {pings(met)} pings fall on every {water.species} on the track."]
+
+
+def _use(p: Passing) -> float:
+    return p.separated
+
+
+def _loss(found: Found) -> list[str]:
+    """Return which one element loses least over all waters, and against which it loses most."""
+    worth = np.array([[p.separated if p else 0.0 for p in w.passes] for w in found.waters])
+    best = worth.max(axis=1, keepdims=True)
+    lost = (best - worth).mean(axis=0)
+    swath = np.array([[p.swath.value if p else 0.0 for p in w.passes] for w in found.waters])
+    part = (swath / np.maximum(swath.max(axis=1, keepdims=True), 1e-9)).mean(axis=0)
+    order = np.lexsort((-part, np.round(lost, 2)))
+    one, names = int(order[0]), found.elements
+    worst = int(np.argmax(best[:, 0] - worth[:, one]))
+    water, rival = found.waters[worst], int(np.argmax(worth[worst]))
+    first = f"One element for everything: the {names[one]}."
+    given_up = float(best[worst, 0] - worth[worst, one])
+    if given_up < 0.02:
+        second = "It shows fish clear of the bottom as often as the best of every water named here."
+    else:
+        second = (
+            f"It loses most on {water.species} over {found.long(water.bottom)}: {share(worth[worst, one])} of them"
+            f" clear of the bottom, the {names[rival]} {share(worth[worst, rival])}."
+        )
+    narrow = int(np.argmin(swath[:, one] / np.maximum(swath.max(axis=1), 1e-9)))
+    widest = int(np.argmax(swath[narrow]))
+    third = "" if widest == one else (
+        f"Over {found.long(found.waters[narrow].bottom)} it looks {found.long(swath[narrow, one])} wide for"
+        f" {found.waters[narrow].species}, the {names[widest]} {found.long(swath[narrow, widest])}."
+    )  # fmt: skip
+    return [first, second, third, _pair(found, worth), _held(found, one)]
+
+
+def _pair(found: Found, worth: FloatArray) -> str:
+    """Return which two together lose least: a fish counts where either shows it, fading by themselves."""
+    names, count = found.elements, len(found.elements)
+    pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
+    if not pairs:
+        return ""
+    both = [float((1 - (1 - worth[:, i]) * (1 - worth[:, j])).mean()) for i, j in pairs]
+    i, j = pairs[int(np.argmax(both))]
+    gain = max(both) - float(worth.mean(axis=0).max())
+    if gain < 0.02:
+        return "A second element adds next to nothing to the fish shown clear of the bottom; it adds width or depth."
+    return f"Of pairs {names[i]} + {names[j]} show most: {share(gain)} more of all these fish than any one alone."
+
+
+def _held(found: Found, one: int) -> str:
+    """Return how deep an element holds the bottom, beside the one that holds it deepest."""
+    for (_, sediment), each in found.bottom.items():
+        best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
+        rest = "" if best == one else f", the {found.elements[best]} to {found.long(each[best].value)}"
+        return f"It holds a bottom of {sediment} to {found.long(each[one].value)}{rest}."
+    return ""
+
+
+def _depth(found: Found) -> list[str]:
+    said = [_deepest(found, f"a bottom of {what} is held", label, each)
+            for (label, what), each in found.bottom.items()]  # fmt: skip
+    fish = [_deepest(found, f"{what} is shown", label, each) for (label, what), each in found.fish.items()]
+    return [*(said if cases.asked(found.trip).sediments else [*fish, *said]), _order_by_noise(found)]
+
+
+def _deepest(found: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
+    at = f"{label[:1].upper()}{label[1:]}, " if label else ""
+    ends = [f"to {found.long(b.value)} by the {name}" for name, b in zip(found.elements, each, strict=True)]
+    text = f"{at}{what} {listed(ends)}."
+    return text[:1].upper() + text[1:]
+
+
+def _order_by_noise(found: Found) -> str:
+    """Return whether own noise, known to 10 dB, changes which element reaches deepest."""
+    for (label, what), each in found.fish.items():
+        ends = ([b.value for b in each], [b.low for b in each], [b.high for b in each])
+        firsts = {int(np.argmax(end)) for end in ends}
+        if len(firsts) > 1:
+            names = listed([found.elements[i] for i in sorted(firsts)])
+            return (
+                f"Which of {names} shows {what} deepest hangs on the boat's own noise{', ' + label if label else ''}:"
+                " it is assumed, to 10 dB either way."
+            )
+    return "The order stays the same with own noise 10 dB louder or quieter." if found.fish else ""
+
+
+def _size(found: Found) -> list[str]:
+    said = []
+    for water in found.waters:
+        each = sorted(
+            ((b.value if np.isfinite(b.value) else 9.0, i) for i, b in enumerate(water.smallest) if b is not None)
+        )
+        asked = next(s for s in found.trip.species if str(s.name) == water.species)
+        able = [found.elements[i] for size, i in each if size <= float(asked.length.mean)]
+        size = fish_length(float(asked.length.mean), found.units)
+        who = "every element" if len(able) == len(each) else listed(able) if able else "no element"
+        (best, worst), waves = (each[0][1], each[-1][1]), water.wavelength
+        first, last = water.smallest[best], water.smallest[worst]
+        said.append(
+            f"A single {water.species} of {size} {found.long(water.fish)} down is shown every second pass or more often"
+            f" by {who}."
+        )
+        if first and last:
+            said.append(
+                f"The smallest fish shown there: {small(found, first.value, waves[best])} by the"
+                f" {found.elements[best]},"
+                f" {small(found, last.value, waves[worst])} by the {found.elements[worst]}."
+            )
+    return said
+
+
+def _bases(found: Found) -> list[tuple[str, list[int]]]:
+    """Return names of elements before the comma, and the places of their variants, in order."""
+    bases = dict.fromkeys(name.split(", ")[0] for name in found.elements)
+    return [(b, [i for i, n in enumerate(found.elements) if n.split(", ")[0] == b]) for b in bases]
+
+
+def _variants(found: Found) -> list[str]:
+    """Return what the last variant of each element brings over the first: depth of fish and bottom, swath, fish."""
+    first_words, said = [], []
+    for base, places in _bases(found):
+        first, last = places[0], places[-1]
+        old, new = (found.elements[i].split(", ", 1)[-1] for i in (first, last))
+        for (_, species), each in found.fish.items():
+            a, b = each[first].value, each[last].value
+            first_words.append(f"{100 * (b / a - 1):+.0f} % of depth on {species} with the {base}")
+            said.append(
+                f"The {base} shows {species} to {_deep(found, b)} with {new}, to {_deep(found, a)} with {old}"
+                f"{_bottom_too(found, first, last)}."
+            )
+        said.append(_harmonics(found, base, first, last))
+    said += [_resolution(found), _in_water(found)]
+    return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *said] if first_words else said
+
+
+def _deep(found: Found, metres: float) -> str:
+    """Return a depth in three figures, so that small gains can be read."""
+    return length(metres, found.units, 3)
+
+
+def _resolution(found: Found) -> str:
+    """Return how near in depth two fish may be, where it differs."""
+    if found.about == "power" or not found.waters:
+        return ""
+    each = [
+        f"{length(size, near(found))} with {name}"
+        for size, name in zip(found.waters[0].resolution, found.elements, strict=True)
+    ]
+    return f"It tells apart what lies so far apart in depth: {listed(each)}."
+
+
+def near(found: Found) -> Units:
+    """Return the units of short lengths: nobody gives them in fathoms."""
+    return "ft" if found.units == "fathoms" else found.units
+
+
+def _bottom_too(found: Found, first: int, last: int) -> str:
+    for (_, sediment), each in found.bottom.items():
+        return f"; it holds {sediment} to {_deep(found, each[last].value)} and {_deep(found, each[first].value)}"
+    return ""
+
+
+def _harmonics(found: Found, base: str, first: int, last: int) -> str:
+    """Return what loss to harmonics takes of a gain in power, one way at the deepest bottom named."""
+    if found.about != "power" or not found.waters:
+        return ""
+    specs = found.days[0].trip.element
+    gain = 10 * float(np.log10(float(specs[last].power) / float(specs[first].power)))
+    taken = found.waters[-1].harmonics[last] - found.waters[-1].harmonics[first]
+    return (
+        f"Of the {gain:.1f} dB that the {base} gets in, {gain - taken:.1f} dB come out: the rest goes into harmonics"
+        " (nonlinear loss)."
+    )
+
+
+def _in_water(found: Found) -> str:
+    """Return what the variants show in the first water."""
+    if not found.waters:
+        return ""
+    water = found.waters[0]
+    each = [
+        f"{name} {share(p.separated)}" for name, p in zip(found.elements, water.passes, strict=True) if p is not None
+    ]
+    return f"Fish of {water.species} over {found.long(water.bottom)} shown clear of the bottom: {listed(each)}."
+
+
+def _beam(found: Found) -> list[str]:
+    names, said = found.elements, []
+    for water in found.waters[:2]:
+        a, b = water.passes[0], water.passes[-1]
+        if a and b:
+            said.append(
+                f"For {water.species} over {found.long(water.bottom)} the {names[0]} looks {found.long(a.swath.value)}"
+                f" wide and shows {share(a.separated)} clear of the bottom, the {names[-1]} {found.long(b.swath.value)}"
+                f" and {share(b.separated)}."
+            )
+    deep = [
+        f"The {names[0]} shows {what} to {found.long(each[0].value)}, the {names[-1]} to {found.long(each[-1].value)}:"
+        " width costs source level and lets in noise."
+        for (_, what), each in found.fish.items()
+    ]
+    return [*said, *deep, *_missed(found)]
+
+
+def _days(found: Found) -> list[str]:
+    """Return what each element shows on the first and on the last of the days compared."""
+    first, last = found.days[0].label, found.days[-1].label
+    said = []
+    for i, name in enumerate(found.elements):
+        for before in (w for w in found.waters if w.day == first):
+            after = next(
+                w for w in found.waters if (w.day, w.species, w.bottom) == (last, before.species, before.bottom)
+            )
+            a, b = before.passes[i], after.passes[i]
+            if a and b:
+                said.append(
+                    f"{name[:1].upper()}{name[1:]}, {before.species} over {found.long(before.bottom)}: {last} it shows"
+                    f" {share(b.shown)}, {share(b.separated)} clear of the bottom, {first} {share(a.shown)} and"
+                    f" {share(a.separated)}; it looks {found.long(b.swath.value)} wide, not"
+                    f" {found.long(a.swath.value)}."
+                )
+    deep = []
+    if found.about == "speed":
+        for (label, what), each in found.bottom.items():
+            if label in (first, last):
+                deep.append(_deepest(found, f"a bottom of {what} is held", label, each))
+    missed = _missed(found) if found.about == "speed" else [
+        "A pass forgives roll: some of its pings look straight down, and three are enough."
+    ]  # fmt: skip
+    return [*said, *deep, *missed]
+
+
+_ANSWERS: dict[str, Callable[[Found], list[str]]] = {
+    "swath": _swath, "loss": _loss, "depth": _depth, "size": _size, "power": _variants, "pulse": _variants,
+    "chirp": _variants, "beam": _beam, "speed": _days, "roll": _days,
+}  # fmt: skip

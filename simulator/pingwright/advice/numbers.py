@@ -1,0 +1,200 @@
+"""What one element shows in one water: closed forms over a pass, and how deep it reaches, with bands of own noise."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pingwright.echograms.record import FloatArray
+from pingwright.inputs.scenario import Scenario
+from pingwright.inputs.trip import Trip
+from pingwright.measure.bottom import LEAST_EXCESS
+from pingwright.measures import bottom_reach, reach, school, theory
+from pingwright.measures import swath as swaths
+from pingwright.measures.asked import Question
+from pingwright.measures.base import nominal_depth
+from pingwright.measures.smallest_fish import SmallestFish
+from pingwright.trials import day, passes, placement
+from pingwright.trials.placement import Fish, Place, Species
+from pingwright.trials.scene import Scene, scene, single
+
+#: Fish straight below and over all offsets, by which closed forms of a pass are averaged.
+BELOW, ACROSS = 16, 40
+#: Depths [m] at which elements are made for how deep they reach; read between by straight lines over logarithms.
+LADDER = np.geomspace(12.0, 2200.0, 8)
+#: Depths [m] at which a reach is looked up in each.
+LOOKED_UP = np.geomspace(1.0, 2300.0, 150)
+#: Lengths of fish tried [m], 8 % apart.
+LENGTHS = np.geomspace(0.01, 4.0, 79)
+#: Own noise as it is, 10 dB louder and 10 dB quieter: names as recordings have them.
+BANDS = ("", "louder", "quieter")
+
+
+@dataclass(frozen=True)
+class Banded:
+    """A number, and what it is with own noise 10 dB louder (low) and 10 dB quieter (high); nan where not known."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Passing:
+    """What an element shows of a species in one water, over passes.
+
+    shown, separated: probabilities for fish the boat is steered over; swath, footprint [m]; pings: inside the -3 dB
+    beam as the boat goes over a fish; unmet: share of the fish right on the track that no ping meets there.
+    """
+
+    shown: float
+    separated: float
+    swath: Banded
+    footprint: float
+    pings: float
+    unmet: float
+
+
+def bare(scenario: Scenario) -> Scenario:
+    """Return a scenario without the bottom's own roughness: closed forms leave it out, and it takes time to make."""
+    return scenario.model_copy(update={"seabed": scenario.seabed.model_copy(update={"roughness": "none"})})
+
+
+def scene_of(trip: Trip, bottom: float) -> Scene:
+    """Return the day of a trip over a bottom of one depth [m]."""
+    return scene(bare(day.scenario(trip, bottom)))
+
+
+def in_noise(at: Scene, band: str) -> Scene:
+    """Return a scene whose own noise is 10 dB "louder" or "quieter", or as it is ("")."""
+    if not band:
+        return at
+    headers = tuple(
+        replace(h, info=replace(h.info, noise_level=h.info.number(f"noise_level_{band}", h.info.noise_level)))
+        for h in at.headers
+    )
+    return replace(at, prepared=replace(at.prepared, header=replace(at.prepared.header, elements=headers)))
+
+
+def passing(at: Scene, index: int, species: Species) -> Passing:
+    """Return what an element shows of a species over passes in a scene."""
+    one, narrow = single(at, index), _narrowest(at)
+    fish = placement.draw(one, species, None, 0, 0, BELOW, prints=(narrow,))
+    # Even offsets over half the width: closed forms know no side, and chance is to add nothing.
+    aside = narrow.half[1] * nominal_depth(at, species) * (np.arange(BELOW) + 0.5) / BELOW
+    pings, bottom = _laid_out(one, species, replace(fish, across=aside)), theory.ahead(one, 0)
+    chances = school.chances(one, 0, species, pings, bottom)
+    shown, separated = (
+        float(theory.of_trials(pings, chances.detected, counted, "pass").mean())
+        for counted in (chances.detected, chances.separated)
+    )
+    info = one.headers[0].info
+    down = max(nominal_depth(at, species), 0.1)
+    along, across_track = (
+        2 * down * float(np.tan(np.radians(w / 2))) for w in (info.beamwidth_along, info.beamwidth_across)
+    )
+    length = 0.0 if species.school is None else species.school.along
+    met = (along + length) / at.step
+    return Passing(shown, separated, _swath(one, species), across_track, met, max(1.0 - met, 0.0))
+
+
+def _narrowest(at: Scene) -> placement.Footprint:
+    return min(placement.footprints(at), key=lambda p: p.half[1])
+
+
+def _laid_out(at: Scene, species: Species, fish: Fish) -> passes.Pings:
+    """Return passes over some fish, or over schools, which are met earlier."""
+    room = passes.reach_of(at, fish) + (0.0 if species.school is None else 0.5 * species.school.along)
+    return passes.lay_out(at, species, fish, 0, 0, room=room)
+
+
+def _swath(one: Scene, species: Species) -> Banded:
+    """Return the swath [m]: the integral over even offsets, all that the element's main lobe can reach."""
+    fish = placement.draw(one, species, None, 0, 1, ACROSS)
+    low, high = (side * nominal_depth(one, species) for side in swaths.edges(one))
+    wide = high - low + (0.0 if species.school is None else species.school.across)
+    fish = replace(fish, across=0.5 * (low + high) + ((np.arange(ACROSS) + 0.5) / ACROSS - 0.5) * wide)
+    pings, found = _laid_out(one, species, fish), []
+    for band in BANDS:
+        loud = in_noise(one, band)
+        seen = school.chances(loud, 0, species, pings, theory.ahead(loud, 0)).detected
+        found.append(wide * float(theory.of_trials(pings, seen, seen, "pass").mean()))
+    return Banded(*found)
+
+
+def smallest(at: Scene, index: int, species: Species) -> Banded:
+    """Return the smallest fish [m] shown every second pass straight below, bottom left out; nan: none up to 4 m."""
+    one, found = single(at, index), []
+    for band in BANDS:
+        loud = in_noise(one, band)
+        chance = SmallestFish().chances_in(loud, species, Place(0.0, 0.0), 0, LENGTHS, "pass")
+        able = np.flatnonzero(chance >= 0.5)
+        found.append(float(LENGTHS[able[0]]) if len(able) else float("nan"))
+    return Banded(*found)
+
+
+def fish_depths(trip: Trip, species: Species) -> tuple[Banded, ...]:
+    """Return for each element the depth [m] to which one ping in two shows a fish in open water."""
+    scenario = bare(day.scenario(trip, max(trip.day.depth)))
+    question = Question("", "reach", scenario, species)
+    count = len(trip.element)
+    found = np.zeros((len(BANDS), count, len(LADDER)))
+    for k, deep in enumerate(LADDER):
+        at = reach.at_depth(scenario, float(deep))
+        for b, band in enumerate(BANDS):
+            loud = in_noise(at, band)
+            for i in range(count):
+                chance = reach.chance_at(loud, question, i, LOOKED_UP)
+                found[b, i, k] = _crossing(chance)
+    return tuple(Banded(*(_own_depth(found[b, i]) for b in range(len(BANDS)))) for i in range(count))
+
+
+def _crossing(chance: FloatArray) -> float:
+    """Return the depth [m] at which a falling chance passes one half."""
+    beyond = np.flatnonzero(chance < 0.5)
+    if not len(beyond):
+        return float(LOOKED_UP[-1])
+    first = int(beyond[0])
+    if first == 0:
+        return float(LOOKED_UP[0])
+    part = (0.5 - chance[first - 1]) / (chance[first] - chance[first - 1])
+    return float(LOOKED_UP[first - 1] + part * (LOOKED_UP[first] - LOOKED_UP[first - 1]))
+
+
+def _own_depth(reached: FloatArray) -> float:
+    """Return the depth [m] that the pulse of that very depth reaches; reached [m]: by the pulses of LADDER."""
+    over = np.log(reached / LADDER)
+    if over[0] <= 0.0:
+        return float(reached[0])
+    if over[-1] >= 0.0:
+        return float(LADDER[-1])
+    k = int(np.flatnonzero(over < 0.0)[0])
+    part = over[k - 1] / (over[k - 1] - over[k])
+    return float(np.exp(np.log(LADDER[k - 1]) + part * np.log(LADDER[k] / LADDER[k - 1])))
+
+
+def bottom_depths(trip: Trip, sediment: str) -> tuple[Banded, ...]:
+    """Return for each element the depth [m] to which it holds the bottom of a sediment: the mean echo stands out."""
+    held = trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})})
+    question = Question("", "bottom_reach", bare(day.scenario(held, max(trip.day.depth))), bottom_reach.NOBODY)
+    count = len(trip.element)
+    over = np.zeros((len(BANDS), count, len(LADDER)))
+    for k, deep in enumerate(LADDER):
+        at = bottom_reach.over_bottom(question, float(deep))
+        for i in range(count):
+            plain = bottom_reach.excess(at, i)
+            for b, band in enumerate(BANDS):
+                more = in_noise(at, band).headers[i].info.noise_level - at.headers[i].info.noise_level
+                over[b, i, k] = plain - more - LEAST_EXCESS
+    return tuple(Banded(*(_falls_to_nought(over[b, i]) for b in range(len(BANDS)))) for i in range(count))
+
+
+def _falls_to_nought(over: FloatArray) -> float:
+    """Return the depth [m] at which an excess [dB] over LADDER is used up; the ladder's end where it is not."""
+    below = np.flatnonzero(over < 0.0)
+    if not len(below):
+        return float(LADDER[-1])
+    k = int(below[0])
+    if k == 0:
+        return float("nan")
+    part = over[k - 1] / (over[k - 1] - over[k])
+    return float(np.exp(np.log(LADDER[k - 1]) + part * np.log(LADDER[k] / LADDER[k - 1])))

@@ -1,0 +1,139 @@
+"""ask: a day and a question in; ask.md, ask.json and ask.png out. Closed forms only: seconds."""
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pingwright import files
+from pingwright.advice import answers, tables
+from pingwright.advice.tables import Found, Table
+from pingwright.errors import Fault, ScenarioError
+from pingwright.files import Results
+from pingwright.inputs.trip import Trip, typed_units
+from pingwright.inputs.trip_parts import QUESTIONS
+from pingwright.markdown import pasted, plain
+from pingwright.words import Units
+
+PICTURE, TEXT, DATA = "ask.png", "ask.md", "ask.json"
+NAMES = (PICTURE, TEXT, DATA)
+CAUTION = (
+    "By closed form: computed from a described day, not simulated, not fished. Not for navigation, not for diving, no"
+    " proof of any product's performance."
+)
+#: What closed forms of a pass leave out, in a sentence each.
+LEFT_OUT = (
+    "Nothing stands on the bottom here: a wreck, a ledge or a reef hides fish that this counts as shown.",
+    "The bottom is smooth and its echo does not vary from ping to ping: close above it, simulation (`pingwright match`,"
+    " `pingwright claims`) shows fewer fish clear of it.",
+)
+
+
+def run(
+    path: Path | None,
+    out: Path | None = None,
+    *,
+    settings: Mapping[str, Any] | None = None,
+    text: str | None = None,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> Results:
+    """Answer the question of a trip file and, where a folder is named, write ask.md, ask.json and ask.png into it.
+
+    settings: keys set by dotted paths; text: of a trip file, instead of a path. Raises ScenarioError (input).
+    """
+    from pingwright.inputs import trip as inputs
+
+    trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
+    if trip.ask is None:
+        allowed = ", ".join(QUESTIONS)
+        message = f"is missing; allowed: a table [ask] with about, one of {allowed}. `pingwright match` ranks elements"
+        raise ScenarioError([Fault(trip.name, 0, "ask", message)])
+    if out is None:
+        found = tables.gather(trip, units_of(trip), progress)
+        return Results(Path(), (), "\n\n".join([" ".join(answers.answer(found)), as_plain(found)]), ())
+    with files.claimed(out, NAMES):
+        found = tables.gather(trip, units_of(trip), progress)
+        write(found, out)
+    return Results(out, NAMES, " ".join(answers.answer(found)), ())
+
+
+def units_of(trip: Trip) -> Units:
+    """Return the units of a trip's answers: as it says, else those its depth was typed in."""
+    return trip.units or typed_units(str(trip.text))
+
+
+def write(found: Found, folder: Path) -> None:
+    """Write the three files; ask.json comes last and holds the sha256 of the others."""
+    from pingwright.figures import save
+    from pingwright.figures.charts import ask_chart
+    from pingwright.figures.embed import packed
+
+    title, drawn = str(found.trip.title), panels(found)
+    figure = ask_chart.ask_chart(drawn, title, units=found.units)
+    alt = ask_chart.alt(drawn, title, found.units)
+    with files.replacing(folder / PICTURE) as part:
+        save.save(figure, part, packed(str(found.trip.text), int(found.trip.seed), {}), alt)
+    shown = ["", f"![{plain(alt)}]({PICTURE})", "", *pasted("Caption", ask_chart.caption(drawn, title, found.units))]
+    files.write_text(folder / TEXT, as_text(found) + "\n".join(shown))
+    data = {
+        "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": found.about, "units": found.units,
+        "answer": " ".join(answers.answer(found)), "definitions": definitions(found), **tables.data(found),
+        "files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)},
+    }  # fmt: skip
+    files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def definitions(found: Found) -> dict[str, str]:
+    """Return the definitions of the columns that are shown."""
+    heads = {head for table in tables.tables(found) for head in table.heads}
+    return {name: text for name, text in answers.DEFINITIONS.items() if name in heads}
+
+
+def as_text(found: Found) -> str:
+    """Return ask.md: the answer, the tables, the definitions last."""
+    lines = [f"# {plain(str(found.trip.title))}", "", *(f"{plain(s)}\n" for s in answers.answer(found)), CAUTION, ""]
+    for table in tables.tables(found):
+        lines += [f"## {plain(table.title)}", "", *_markdown(table), ""]
+    told = [f"- {name}: {text}." for name, text in definitions(found).items()]
+    return "\n".join([*lines, "## What the numbers are", "", *told, "", "## What they leave out", "",
+                      *(f"- {text}" for text in LEFT_OUT), ""])  # fmt: skip
+
+
+def _markdown(table: Table) -> list[str]:
+    rows = [f"| {' | '.join(plain(cell) for cell in row)} |" for row in (table.heads, *table.rows)]
+    return [rows[0], f"|{' --- |' * len(table.heads)}", *rows[1:]]
+
+
+def as_plain(found: Found) -> str:
+    """Return the tables and definitions for the terminal."""
+    lines = []
+    for table in tables.tables(found):
+        widths = [max(len(row[k]) for row in (table.heads, *table.rows)) for k in range(len(table.heads))]
+        lines += [table.title, *("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
+                                 for row in (table.heads, *table.rows)), ""]  # fmt: skip
+    lines += [f"{name}: {text}." for name, text in definitions(found).items()]
+    return "\n".join([*lines, "", *LEFT_OUT, CAUTION])
+
+
+def panels(found: Found) -> list[Any]:
+    """Return what the figure shows: how deep, else swaths or smallest fish in the first and the last water."""
+    from pingwright.figures.charts.ask_chart import Panel
+
+    def panel(title: str, each: Any, labels: tuple[str, ...]) -> Panel:
+        sides = [tuple(float(getattr(b, end)) for b in each) for end in ("value", "low", "high")]
+        return Panel(title, labels, *sides)
+
+    names = found.elements
+    deep = [
+        panel(f"{verb} {name}{f', {label}' if label else ''}", each, names)
+        for verb, found_ in (("shows", found.fish), ("holds", found.bottom)) for (label, name), each in found_.items()
+    ]  # fmt: skip
+    if found.about not in ("swath", "loss", "roll", "size") and deep:
+        return deep[:1] + deep[-1:] if len(deep) > 1 else deep
+    wide = []
+    for water in (found.waters[0], *found.waters[1:][-1:]):
+        place = f"{water.species} at {found.long(water.fish)}{f', {water.day}' if water.day else ''}"
+        small = [b for b in water.smallest if b is not None]
+        swath = [p.swath for p in water.passes if p is not None]
+        wide.append(panel(f"{'smallest' if small else 'swath,'} {place}", small or swath, names))
+    return wide

@@ -1,0 +1,239 @@
+"""The numbers of a question gathered, and as columns and rows in the customer's units."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pingwright.advice import cases, numbers
+from pingwright.advice.cases import Day
+from pingwright.advice.numbers import Banded, Passing
+from pingwright.inputs.trip import Trip
+from pingwright.measures.base import nominal_depth
+from pingwright.trials import day as days
+from pingwright.words import Units, fish_length, length
+
+#: What is worked out for each question.
+NEEDS: Mapping[str, tuple[str, ...]] = {
+    "swath": ("passes",),
+    "loss": ("passes", "bottom"),
+    "depth": ("fish", "bottom"),
+    "size": ("smallest",),
+    "power": ("fish", "bottom", "passes"),
+    "pulse": ("fish", "bottom", "passes"),
+    "beam": ("fish", "bottom", "passes"),
+    "chirp": ("fish", "bottom", "passes"),
+    "speed": ("passes", "fish", "bottom"),
+    "roll": ("passes",),
+}
+
+
+@dataclass(frozen=True)
+class Water:
+    """What all elements of a day show of a species over one bottom.
+
+    bottom, fish [m]: depths of the bottom and, in the middle, of the fish; step [m]: way between pings; by element:
+    passes or None, smallest fish [m] or None, loss to harmonics [dB, one way], resolution and wavelength [m].
+    """
+
+    day: str
+    species: str
+    bottom: float
+    fish: float
+    step: float
+    passes: tuple[Passing | None, ...]
+    smallest: tuple[Banded | None, ...]
+    harmonics: tuple[float, ...]
+    resolution: tuple[float, ...]
+    wavelength: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Found:
+    """All numbers of a question: waters, and how deep elements show each species and hold each sediment [m].
+
+    fish: (day, species) -> by element; bottom: (day, sediment) -> by element.
+    """
+
+    trip: Trip
+    days: tuple[Day, ...]
+    units: Units
+    waters: tuple[Water, ...]
+    fish: Mapping[tuple[str, str], tuple[Banded, ...]]
+    bottom: Mapping[tuple[str, str], tuple[Banded, ...]]
+
+    @property
+    def about(self) -> str:
+        """The question."""
+        return cases.asked(self.trip).about
+
+    @property
+    def elements(self) -> tuple[str, ...]:
+        """Names of what is compared."""
+        return tuple(str(e.name) for e in self.days[0].trip.element)
+
+    def long(self, metres: float) -> str:
+        """Return a length in the customer's units."""
+        return length(metres, self.units) if np.isfinite(metres) and metres > 0.005 else "nothing"
+
+
+def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] | None = None) -> Found:
+    """Return the numbers of a trip's question."""
+    compared, needs = cases.days(trip), NEEDS[cases.asked(trip).about]
+    sediments = cases.asked(trip).sediments or (str(trip.day.sediment),)
+    waters: list[Water] = []
+    fish: dict[tuple[str, str], tuple[Banded, ...]] = {}
+    bottom: dict[tuple[str, str], tuple[Banded, ...]] = {}
+    for number, one in enumerate(compared):
+        if progress:
+            progress("waters", number, len(compared))
+        if "passes" in needs or "smallest" in needs:
+            waters += [w for depth, at in cases.points(trip) for w in _waters(one, depth, at, needs)]
+        if "fish" in needs:
+            for asked in trip.species:
+                kind = days.species(one.trip, asked, max(trip.day.depth))
+                fish[one.label, str(asked.name)] = numbers.fish_depths(one.trip, kind)
+        if "bottom" in needs:
+            for sediment in sediments:
+                bottom[one.label, sediment] = numbers.bottom_depths(one.trip, sediment)
+    return Found(trip, compared, units, tuple(waters), fish, bottom)
+
+
+def _waters(one: Day, depth: float, fish: float | None, needs: tuple[str, ...]) -> list[Water]:
+    at, made = numbers.scene_of(one.trip, depth), []
+    each = range(len(at.names))
+    for asked in one.trip.species:
+        where = asked.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
+        kind = days.species(one.trip, asked.model_copy(update={"where": where}) if fish else asked, depth)
+        infos = [header.info for header in at.headers]
+        made.append(
+            Water(
+                one.label, str(asked.name), depth, nominal_depth(at, kind) + at.face, at.step,
+                tuple(numbers.passing(at, i, kind) if "passes" in needs else None for i in each),
+                tuple(numbers.smallest(at, i, kind) if "smallest" in needs else None for i in each),
+                tuple(info.number("finite_amplitude_loss", 0.0) for info in infos),
+                tuple(float(info.range_resolution) for info in infos),
+                tuple(2 * info.assumed_sound_speed / (info.band_low + info.band_high) for info in infos),
+            )
+        )  # fmt: skip
+    return made
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table for reading: its title, heads and rows of text."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def share(value: float) -> str:
+    """Return a probability as a whole percentage, never a bare 0 or 100 where it is neither."""
+    if value < 0.005:
+        return "under 1 %" if value > 0 else "0 %"
+    return "over 99 %" if value > 0.995 else f"{100 * value:.0f} %"
+
+
+def pings(value: float) -> str:
+    """Return how many pings meet a fish, as few figures as mean something."""
+    return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
+
+
+def tables(found: Found) -> list[Table]:
+    """Return the tables of a question: over passes in each water, and how deep."""
+    return [*_of_waters(found), *_of_depths(found)]
+
+
+def _of_waters(found: Found) -> list[Table]:
+    made = []
+    for water in found.waters:
+        place = f"{water.species}, {found.long(water.fish)} down over {found.long(water.bottom)}"
+        label = f"{water.day}: " if water.day else ""
+        heads: tuple[str, ...]
+        rows: list[tuple[str, ...]]
+        if water.passes[0] is not None:
+            heads = ("element", "shown", "clear of the bottom", "swath", "noise +10 to -10 dB", "footprint",
+                     "pings on a fish", "between pings")  # fmt: skip
+            rows = [_row(found, name, p) for name, p in zip(found.elements, water.passes, strict=True) if p]
+        else:
+            heads = ("element", "smallest fish", "noise +10 to -10 dB")
+            each = zip(found.elements, water.smallest, water.wavelength, strict=True)
+            rows = [(name, *_small(found, b, wave)) for name, b, wave in each if b]
+        made.append(Table(f"{label}{place}", heads, tuple(rows)))
+    return made
+
+
+def _row(found: Found, name: str, p: Passing) -> tuple[str, ...]:
+    return (
+        name, share(p.shown), share(p.separated), found.long(p.swath.value), band(found, p.swath),
+        found.long(p.footprint), pings(p.pings), share(p.unmet),
+    )  # fmt: skip
+
+
+def band(found: Found, number: Banded) -> str:
+    """Return what own noise makes of a number [m]."""
+    ends = found.long(number.low), found.long(number.high)
+    return f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
+
+
+def small(found: Found, metres: float, wavelength: float) -> str:
+    """Return the length [m] of the smallest fish; shorter than a wavelength [m] it is outside the model of strength."""
+    if not np.isfinite(metres):
+        return "none up to 4 m"
+    return fish_length(metres, found.units) if metres > wavelength else f"under {fish_length(wavelength, found.units)}"
+
+
+def _small(found: Found, b: Banded, wavelength: float) -> tuple[str, str]:
+    ends = small(found, b.low, wavelength), small(found, b.high, wavelength)
+    return small(found, b.value, wavelength), f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
+
+
+def _of_depths(found: Found) -> list[Table]:
+    made = []
+    for what, each in (("shows {}", found.fish), ("holds a bottom of {}", found.bottom)):
+        for name in dict.fromkeys(key[1] for key in each):
+            rows = [
+                (f"{element}{f', {label}' if label else ''}", found.long(b.value), band(found, b))
+                for (label, one), numbers_ in each.items() if one == name
+                for element, b in zip(found.elements, numbers_, strict=True)
+            ]  # fmt: skip
+            heads = ("element", "down to", "noise +10 to -10 dB")
+            made.append(Table(f"How deep it {what.format(name)}", heads, tuple(rows)))
+    return made
+
+
+def data(found: Found) -> dict[str, Any]:
+    """Return all numbers as plain data, lengths in metres."""
+
+    def plain(number: Banded | None) -> list[float | None] | None:
+        ends = None if number is None else (number.value, number.low, number.high)
+        return None if ends is None else [float(v) if np.isfinite(v) else None for v in ends]
+
+    def passed(p: Passing | None) -> dict[str, Any] | None:
+        return None if p is None else {
+            "shown": p.shown, "separated": p.separated, "swath_m": plain(p.swath), "footprint_m": p.footprint,
+            "pings_on_a_fish": p.pings, "between_pings": p.unmet,
+        }  # fmt: skip
+
+    return {
+        "waters": [
+            {
+                "day": w.day, "species": w.species, "bottom_m": w.bottom, "fish_m": w.fish, "ping_step_m": w.step,
+                "elements": {
+                    name: {
+                        "pass": passed(w.passes[i]), "smallest_fish_m": plain(w.smallest[i]),
+                        "loss_to_harmonics_db": w.harmonics[i], "resolution_m": w.resolution[i],
+                    }
+                    for i, name in enumerate(found.elements)
+                },
+            }
+            for w in found.waters
+        ],
+        "depths_m": [
+            {"day": label, what: name, **{e: plain(b) for e, b in zip(found.elements, numbers_, strict=True)}}
+            for what, each in (("species", found.fish), ("sediment", found.bottom))
+            for (label, name), numbers_ in each.items()
+        ],
+    }  # fmt: skip
