@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from pingwright.advice import cases
-from pingwright.advice.numbers import Banded, Passing
+from pingwright.advice.numbers import LADDER, Banded, Passing
 from pingwright.advice.tables import Found, Water, pings, share, small
 from pingwright.echograms.record import FloatArray
 from pingwright.words import Units, fish_length, length, listed
@@ -26,6 +26,10 @@ DEFINITIONS = {
     "noise +10 to -10 dB": "own noise is assumed, to 10 dB: the number with a boat that much louder, and that much"
     " quieter",
 }
+
+
+#: A depth this many times that of the water is of no use to anybody.
+FAR = 3.0
 
 
 def answer(found: Found) -> list[str]:
@@ -200,12 +204,15 @@ def _variants(found: Found) -> list[str]:
             )
         said.append(_harmonics(found, base, first, last))
     said += [_resolution(found), _in_water(found)]
+    if all(b.value > FAR * max(found.trip.day.depth) for each in found.fish.values() for b in each):
+        beyond = "All of them show this fish far beyond the depth of this water: it is decided close to the bottom."
+        return [_in_water(found), _resolution(found), beyond]
     return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *said] if first_words else said
 
 
 def _deep(found: Found, metres: float) -> str:
     """Return a depth in three figures, so that small gains can be read."""
-    return length(metres, found.units, 3)
+    return length(metres, found.units, 3) if metres < 0.999 * LADDER[-1] else f"over {found.long(metres)}"
 
 
 def _resolution(found: Found) -> str:

@@ -190,12 +190,17 @@ def _small(found: Found, b: Banded, wavelength: float) -> tuple[str, str]:
     return small(found, b.value, wavelength), f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
 
 
+def deep(found: Found, metres: float) -> str:
+    """Return how deep something reaches; beyond the ladder it is not followed."""
+    return f"over {found.long(metres)}" if metres >= 0.999 * numbers.LADDER[-1] else found.long(metres)
+
+
 def _of_depths(found: Found) -> list[Table]:
     made = []
     for what, each in (("shows {}", found.fish), ("holds a bottom of {}", found.bottom)):
         for name in dict.fromkeys(key[1] for key in each):
             rows = [
-                (f"{element}{f', {label}' if label else ''}", found.long(b.value), band(found, b))
+                (f"{element}{f', {label}' if label else ''}", deep(found, b.value), band(found, b))
                 for (label, one), numbers_ in each.items() if one == name
                 for element, b in zip(found.elements, numbers_, strict=True)
             ]  # fmt: skip
