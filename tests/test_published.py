@@ -27,7 +27,7 @@ def public_functions():
     for module in pkgutil.iter_modules(acoustics.__path__):
         room = importlib.import_module(f"pingwright.acoustics.{module.name}")
         for name, function in inspect.getmembers(room, inspect.isfunction):
-            if function.__module__ == room.__name__ and not name.startswith("_"):
+            if function.__module__ == room.__name__ and not name.startswith("_") and name != "formula":  # a decorator
                 yield function
 
 

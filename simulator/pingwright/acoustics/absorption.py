@@ -8,7 +8,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyval
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, floats
+from pingwright.acoustics.arrays import FloatArray, floats, formula
 
 # Pure water term, cold (to 20 degC) and warm, by power of temperature. A public manual prints the first cold
 # coefficient as 4.397e-4, digits swapped: continuity at 20 degC (2.201e-4 against 2.200e-4) shows 4.937e-4 is right.
@@ -16,6 +16,7 @@ _COLD = (4.937e-4, -2.59e-5, 9.11e-7, -1.50e-8)
 _WARM = (3.964e-4, -1.146e-5, 1.45e-7, -6.5e-10)
 
 
+@formula(frequency=(200.0, 1e6), temperature=(-1.8, 30.0), depth=(0.0, 3500.0))
 def francois_garrison(
     frequency: ArrayLike, temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0, acidity: ArrayLike = 8.0
 ) -> FloatArray:
@@ -48,6 +49,7 @@ def francois_garrison_parts(
     return floats(boric / 1e3), floats(sulphate / 1e3), floats(water / 1e3)
 
 
+@formula(frequency=(100.0, 1e6), temperature=(-6.0, 35.0), depth=(0.0, 7000.0), acidity=(7.7, 8.3))
 def ainslie_mccolm(
     frequency: ArrayLike, temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0, acidity: ArrayLike = 8.0
 ) -> FloatArray:
@@ -65,6 +67,7 @@ def ainslie_mccolm(
     return floats((boric + sulphate + water) / 1e3)
 
 
+@formula(frequency=(10e3, 400e3), temperature=(0.0, 30.0), pressure=(0.0, 5e7))
 def fisher_simmons(frequency: ArrayLike, temperature: ArrayLike, pressure: ArrayLike = 101_325.0) -> FloatArray:
     """Return the absorption [dB/m] in sea water of salinity 35 and pH 8.
 

@@ -1,10 +1,68 @@
-"""Array types of the room, and the decibel."""
+"""Array types of the room, what all its formulas have in common, and the decibel."""
+
+import sys
+import warnings
+from collections.abc import Callable, Mapping
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pingwright.errors import PingwrightWarning
+
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+
+
+def formula(**valid: tuple[float, float]) -> Callable[[Callable[Given, Result]], Callable[Given, Result]]:
+    """Return a decorator for a published formula: xarray's arrays give such an array, values out of range a warning.
+
+    valid: argument -> least and greatest value within which the source or its checks stand, in the argument's unit;
+    length_over_wavelength [1] is worked out. A PingwrightWarning names argument and range. The program's own calls pass
+    straight through: where it goes beyond a range it says so by itself. Source: none, a convenience.
+    """
+
+    def decorate(function: Callable[Given, Result]) -> Callable[Given, Result]:
+        @wraps(function)
+        def call(*args: Given.args, **more: Given.kwargs) -> Result:
+            if str(sys._getframe(1).f_globals.get("__name__")).startswith("pingwright."):
+                return function(*args, **more)
+            import inspect
+
+            bound = inspect.signature(function).bind(*args, **more)
+            for name, (low, high) in valid.items():
+                _stay(function.__name__, name, _argument(bound.arguments, name), low, high)
+            if any(hasattr(one, "dims") for one in bound.arguments.values()):
+                bound.apply_defaults()
+                xarray: Any = sys.modules["xarray"]  # loaded: one of the arguments is of its kind
+                return xarray.apply_ufunc(function, *bound.args, keep_attrs=False)  # type: ignore[no-any-return]
+            return function(*args, **more)
+
+        return call
+
+    return decorate
+
+
+def _argument(given: Mapping[str, Any], name: str) -> FloatArray | None:
+    """Return the values of an argument; None where it is left out."""
+    if name == "length_over_wavelength":
+        wave = 1500.0 / floats(given["frequency"]) if "frequency" in given else floats(given["wavelength"])
+        return floats(floats(given["length"]) / wave)
+    return floats(given[name]) if name in given else None
+
+
+def _stay(function: str, name: str, values: FloatArray | None, low: float, high: float) -> None:
+    """Warn the caller of a formula where values lie beyond the range in which it is valid."""
+    if values is None or values.size == 0 or not (np.nanmin(values) < low or np.nanmax(values) > high):
+        return
+    ends = f"{low:g} and more" if high == np.inf else f"{low:g} to {high:g}"
+    found = f"{np.nanmin(values):g}" if values.size == 1 else f"{np.nanmin(values):g} to {np.nanmax(values):g}"
+    words = name.replace("_", " ")
+    message = f"{function}: {words} {found} is beyond {ends}, for which it is valid; the result is an extrapolation."
+    warnings.warn(message, PingwrightWarning, stacklevel=3)
 
 
 def floats(value: ArrayLike) -> FloatArray:

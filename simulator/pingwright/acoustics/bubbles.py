@@ -9,7 +9,7 @@ was not seen). How bubbles thin out with depth is not in it: exponentially, over
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, floats
+from pingwright.acoustics.arrays import FloatArray, floats, formula
 
 #: Depth over which the density of bubbles falls to 1 / e [m]. Assumed (0.5 to 2 m is what is commonly measured).
 THINNING = 1.0
@@ -18,6 +18,7 @@ _RERADIATED = 0.0136  # damping of a bubble at resonance by reradiation
 _DECIBELS = 20.0 * np.log10(np.e)  # of a neper of pressure
 
 
+@formula(frequency=(10e3, 100e3), wind_speed=(0.0, 15.0))
 def extinction(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     """Return the extinction by bubbles integrated over depth, one way, straight down [1, nepers of energy].
 
@@ -29,6 +30,7 @@ def extinction(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     return floats(np.where(wind > 0.0, f**0.85 * weak * np.maximum(wind / _STRONG, 1.0) ** 3.5, 0.0))
 
 
+@formula(frequency=(10e3, 100e3), wind_speed=(0.0, 15.0))
 def two_way_loss(frequency: ArrayLike, wind_speed: ArrayLike, face_depth: ArrayLike = 0.0) -> FloatArray:
     """Return the two-way loss of what a face sends down through the bubbles below it [dB].
 
@@ -38,6 +40,7 @@ def two_way_loss(frequency: ArrayLike, wind_speed: ArrayLike, face_depth: ArrayL
     return floats(_DECIBELS * extinction(frequency, wind_speed) * np.exp(-floats(face_depth) / THINNING))
 
 
+@formula(frequency=(10e3, 100e3), wind_speed=(0.0, 15.0))
 def volume_backscatter(frequency: ArrayLike, wind_speed: ArrayLike, depth: ArrayLike) -> FloatArray:
     """Return the volume backscattering coefficient of the bubbles at a depth [1/m].
 
@@ -50,6 +53,7 @@ def volume_backscatter(frequency: ArrayLike, wind_speed: ArrayLike, depth: Array
     return floats(whole * np.exp(-floats(depth) / THINNING) / THINNING)
 
 
+@formula(frequency=(10e3, 100e3), wind_speed=(0.0, 15.0))
 def layer_backscatter(frequency: ArrayLike, wind_speed: ArrayLike, grazing: ArrayLike = 90.0) -> FloatArray:
     """Return the backscattering coefficient of the whole layer and its mirror image, seen from below [1].
 

@@ -6,7 +6,7 @@ Levels in dB re 1 uPa (source levels re 1 uPa m, rms), ranges from the transduce
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, decibels, floats
+from pingwright.acoustics.arrays import FloatArray, decibels, floats, formula
 from pingwright.acoustics.detection import needed_snr_swerling_1
 from pingwright.acoustics.fish import length_love_1971
 
@@ -15,6 +15,7 @@ _NODE, _WEIGHT = np.polynomial.legendre.leggauss(64)
 NONLINEARITY = 3.6  # beta of sea water near 10 degC, Beyer 1974: 3.5 to 3.6
 
 
+@formula()
 def source_level(
     power: ArrayLike,
     efficiency: ArrayLike,
@@ -32,6 +33,7 @@ def source_level(
     return floats(decibels(square / 1e-12) + floats(directivity_index))
 
 
+@formula()
 def transmission_loss(distance: ArrayLike, absorption: ArrayLike) -> FloatArray:
     """Return the one-way transmission loss [dB re 1 m], 20 log r + a r.
 
@@ -41,6 +43,7 @@ def transmission_loss(distance: ArrayLike, absorption: ArrayLike) -> FloatArray:
     return floats(20.0 * np.log10(r) + floats(absorption) * r)
 
 
+@formula()
 def echo_level_point(
     level: ArrayLike, distance: ArrayLike, absorption: ArrayLike, strength: ArrayLike, beam_level: ArrayLike = 0.0
 ) -> FloatArray:
@@ -53,6 +56,7 @@ def echo_level_point(
     return floats(floats(level) - 2.0 * loss + floats(strength) + 2.0 * floats(beam_level))
 
 
+@formula()
 def reverberation_level_volume(
     level: ArrayLike,
     distance: ArrayLike,
@@ -73,6 +77,7 @@ def reverberation_level_volume(
     return floats(echo_level_point(level, r, absorption, volume_strength) + decibels(volume))
 
 
+@formula()
 def echo_level_mirror(
     level: ArrayLike, depth: ArrayLike, absorption: ArrayLike, reflection_coefficient: ArrayLike
 ) -> FloatArray:
@@ -140,6 +145,7 @@ def noise_level(
     )
 
 
+@formula()
 def needed_strength(
     level: ArrayLike,
     noise: ArrayLike,
@@ -157,6 +163,7 @@ def needed_strength(
     return floats(snr + floats(noise) - floats(level) + 2.0 * transmission_loss(distance, absorption))
 
 
+@formula()
 def reach(
     level: ArrayLike,
     noise: ArrayLike,

@@ -6,9 +6,10 @@ Depths are from the transducer. A beam's half angle is half its full one-way -3 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, floats
+from pingwright.acoustics.arrays import FloatArray, floats, formula
 
 
+@formula()
 def height_at_angle(depth: ArrayLike, angle: ArrayLike) -> FloatArray:
     """Return the least height above a flat bottom of a fish not hidden by it [m], d (1 - cos angle).
 
@@ -18,6 +19,7 @@ def height_at_angle(depth: ArrayLike, angle: ArrayLike) -> FloatArray:
     return floats(floats(depth) * 2.0 * np.sin(np.radians(floats(angle)) / 2.0) ** 2)
 
 
+@formula()
 def dead_height(depth: ArrayLike, half_angle: ArrayLike, smear: ArrayLike) -> FloatArray:
     """Return the dead zone's height at the edge of the beam [m], d (1 - cos) plus the pulse's smear.
 
@@ -65,6 +67,7 @@ def slope_height(depth: ArrayLike, slope: ArrayLike, half_angle: ArrayLike) -> F
     return floats(floats(depth) - nearest_bottom_range(depth, slope, half_angle))
 
 
+@formula()
 def footprint(depth: ArrayLike, width: ArrayLike) -> FloatArray:
     """Return the diameter of a beam's footprint on a flat bottom [m], 2 d tan(width / 2).
 
@@ -73,6 +76,7 @@ def footprint(depth: ArrayLike, width: ArrayLike) -> FloatArray:
     return floats(2.0 * floats(depth) * np.tan(np.radians(floats(width)) / 2.0))
 
 
+@formula()
 def swath(depth: ArrayLike, height: ArrayLike) -> FloatArray:
     """Return the widest width in which a fish above a flat bottom shows ahead of it [m], 2 sqrt(2 d h - h^2).
 

@@ -6,7 +6,7 @@ Signal to noise ratios are powers in dB. Amplitudes are relative to whatever the
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, decibels, floats, power_ratio
+from pingwright.acoustics.arrays import FloatArray, decibels, floats, formula, power_ratio
 
 
 def threshold(false_alarm: ArrayLike) -> FloatArray:
@@ -17,6 +17,7 @@ def threshold(false_alarm: ArrayLike) -> FloatArray:
     return decibels(-np.log(floats(false_alarm)))
 
 
+@formula()
 def detection_fixed(snr: ArrayLike, false_alarm: ArrayLike) -> FloatArray:
     """Return the probability of detecting a steady echo in Gaussian noise [1], Marcum's Q1.
 
@@ -27,6 +28,7 @@ def detection_fixed(snr: ArrayLike, false_alarm: ArrayLike) -> FloatArray:
     return floats(ncx2.sf(-2.0 * np.log(floats(false_alarm)), 2.0, 2.0 * power_ratio(snr)))
 
 
+@formula()
 def detection_swerling_1(snr: ArrayLike, false_alarm: ArrayLike) -> FloatArray:
     """Return the probability of detecting an echo of Rayleigh amplitude [1], Pfa^(1 / (1 + SNR)).
 
@@ -35,6 +37,7 @@ def detection_swerling_1(snr: ArrayLike, false_alarm: ArrayLike) -> FloatArray:
     return floats(floats(false_alarm) ** (1.0 / (1.0 + power_ratio(snr))))
 
 
+@formula()
 def needed_snr_swerling_1(detection: ArrayLike, false_alarm: ArrayLike) -> FloatArray:
     """Return the mean signal to noise ratio [dB] that detects an echo of Rayleigh amplitude so often.
 
@@ -44,6 +47,7 @@ def needed_snr_swerling_1(detection: ArrayLike, false_alarm: ArrayLike) -> Float
     return decibels(np.log(floats(false_alarm)) / np.log(floats(detection)) - 1.0)
 
 
+@formula(detection=(0.1, 0.9), false_alarm=(1e-7, 1e-3), looks=(1.0, 8096.0))
 def needed_snr_albersheim(detection: ArrayLike, false_alarm: ArrayLike, looks: ArrayLike = 1) -> FloatArray:
     """Return the signal to noise ratio [dB] that detects a steady echo so often, linear detector, looks averaged.
 

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from pingwright.acoustics import shapes
-from pingwright.acoustics.arrays import FloatArray, decibels, floats
+from pingwright.acoustics.arrays import FloatArray, decibels, floats, formula
 
 AXIS_RATIO = 5.0  # long to short axis of the bladder as a prolate spheroid; assumed, after typical fish bladders
 
 
+@formula(length_over_wavelength=(1.0, 130.0))
 def strength_love_1971(length: ArrayLike, frequency: ArrayLike) -> FloatArray:
     """Return the maximum dorsal target strength [dB], 19.1 log L(cm) - 0.9 log f(kHz) - 62.0.
 
@@ -34,6 +35,7 @@ def length_love_1971(strength: ArrayLike, frequency: ArrayLike) -> FloatArray:
     return floats(10.0 ** ((floats(strength) + 0.9 * np.log10(floats(frequency) / 1e3) + 62.0) / 19.1) / 100.0)
 
 
+@formula(length_over_wavelength=(1.0, 100.0))
 def strength_love_1977(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     """Return the maximum dorsal target strength [dB], 19.4 log L + 0.6 log lambda - 24.9.
 
@@ -43,6 +45,7 @@ def strength_love_1977(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     return floats(19.4 * np.log10(floats(length)) + 0.6 * np.log10(floats(wavelength)) - 24.9)
 
 
+@formula(length_over_wavelength=(1.0, 100.0))
 def strength_mccartney_stubbs(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     """Return the maximum dorsal target strength [dB], 24.5 log L - 4.5 log lambda - 26.4.
 
@@ -56,6 +59,7 @@ def _twenty_log(length: ArrayLike, intercept: float) -> FloatArray:
     return floats(20.0 * np.log10(100.0 * floats(length)) + intercept)
 
 
+@formula()
 def strength_foote_physoclist(length: ArrayLike) -> FloatArray:
     """Return the mean target strength over natural tilt of fish with a closed bladder [dB], 20 log L(cm) - 67.4.
 
@@ -64,6 +68,7 @@ def strength_foote_physoclist(length: ArrayLike) -> FloatArray:
     return _twenty_log(length, -67.4)
 
 
+@formula()
 def strength_foote_clupeoid(length: ArrayLike) -> FloatArray:
     """Return the mean target strength over natural tilt of fish with an open bladder [dB], 20 log L(cm) - 71.9.
 
@@ -72,6 +77,7 @@ def strength_foote_clupeoid(length: ArrayLike) -> FloatArray:
     return _twenty_log(length, -71.9)
 
 
+@formula()
 def strength_mackerel(length: ArrayLike) -> FloatArray:
     """Return the mean target strength of a fish without bladder [dB], 20 log L(cm) - 84.9.
 
@@ -81,6 +87,7 @@ def strength_mackerel(length: ArrayLike) -> FloatArray:
     return _twenty_log(length, -84.9)
 
 
+@formula(frequency=(18e3, 200e3))
 def strength_mackerel_in_situ(length: ArrayLike, frequency: ArrayLike) -> FloatArray:
     """Return the mean target strength of Atlantic mackerel in the sea [dB], measured at 33.3 cm, 20 log L elsewhere.
 
@@ -92,6 +99,7 @@ def strength_mackerel_in_situ(length: ArrayLike, frequency: ArrayLike) -> FloatA
     return floats(at + 20.0 * np.log10(floats(length) / 0.333))
 
 
+@formula(mantle_length=(0.18, 0.24))
 def strength_todarodes(mantle_length: ArrayLike) -> FloatArray:
     """Return the target strength of the squid Todarodes pacificus [dB], 40.9 log ML(cm) - 94.2.
 
@@ -100,6 +108,7 @@ def strength_todarodes(mantle_length: ArrayLike) -> FloatArray:
     return floats(40.9 * np.log10(100.0 * floats(mantle_length)) - 94.2)
 
 
+@formula(frequency=(38e3, 200e3))
 def strength_dosidicus(mantle_length: ArrayLike, frequency: ArrayLike) -> FloatArray:
     """Return the target strength of the squid Dosidicus gigas [dB], 20 log ML(cm) + b.
 
@@ -179,6 +188,7 @@ def prolate_correction_weston(axis_ratio: ArrayLike) -> FloatArray:
     return floats(np.sqrt(2.0) * e ** (-1.0 / 3.0) * np.sqrt(s) / np.sqrt(np.log((1.0 + s) / (1.0 - s))))
 
 
+@formula(depth=(0.0, 300.0))
 def depth_term_herring(depth: ArrayLike) -> FloatArray:
     """Return the change of an open bladder's target strength with depth [dB], -2.3 log10(1 + z / 10).
 

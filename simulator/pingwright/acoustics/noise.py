@@ -4,15 +4,18 @@ The wind curves rest on data up to 20 kHz: at an echo sounder's frequencies they
 fits differ by 0.4 dB at 38 to 50 kHz and 2.4 dB at 250 kHz. Rain is left out: no closed form above 50 kHz was found.
 """
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, decibels, floats, power_ratio
+from pingwright.acoustics.arrays import FloatArray, decibels, floats, formula, power_ratio
 
 #: Own noise by speed: level [dB re 1 uPa2/Hz at 50 kHz] at so many knots, dB a knot, speed [kn] above which it holds.
 _OWN_LEVEL, _OWN_KNOTS, _OWN_PER_KNOT, _OWN_FASTEST = 48.0, 4.0, 1.75, 20.0
 
 
+@formula(frequency=(100.0, 20e3))
 def wind_coates(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     """Return the spectral level of wind and waves [dB re 1 uPa2/Hz].
 
@@ -23,6 +26,7 @@ def wind_coates(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     return floats(50.0 + 7.5 * np.sqrt(floats(wind_speed)) + 20.0 * np.log10(f) - 40.0 * np.log10(f + 0.4))
 
 
+@formula(frequency=(100.0, 20e3))
 def wind_zimmer(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     """Return the spectral level of wind and waves [dB re 1 uPa2/Hz], a second opinion.
 
@@ -34,6 +38,7 @@ def wind_zimmer(frequency: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     return floats(44.0 + 28.0 * np.log10(1.0 + w) + 19.0 * np.log10(f) - 18.0 * np.log10(f**2 + corner))
 
 
+@formula(frequency=(10.0, 10e3))
 def shipping(frequency: ArrayLike, activity: ArrayLike) -> FloatArray:
     """Return the spectral level of distant ships [dB re 1 uPa2/Hz].
 
@@ -44,6 +49,7 @@ def shipping(frequency: ArrayLike, activity: ArrayLike) -> FloatArray:
     return floats(40.0 + 20.0 * (floats(activity) - 0.5) + 26.0 * np.log10(f) - 60.0 * np.log10(f + 0.03))
 
 
+@formula(frequency=(1.0, 100.0))
 def turbulence(frequency: ArrayLike) -> FloatArray:
     """Return the spectral level of turbulence [dB re 1 uPa2/Hz].
 
@@ -52,6 +58,7 @@ def turbulence(frequency: ArrayLike) -> FloatArray:
     return floats(17.0 - 30.0 * np.log10(floats(frequency) / 1e3))
 
 
+@formula(frequency=(30e3, math.inf))
 def thermal(frequency: ArrayLike) -> FloatArray:
     """Return the spectral level of thermal agitation [dB re 1 uPa2/Hz], rounded form -15 + 20 log f.
 
@@ -61,6 +68,7 @@ def thermal(frequency: ArrayLike) -> FloatArray:
     return floats(-15.0 + 20.0 * np.log10(floats(frequency) / 1e3))
 
 
+@formula()
 def thermal_exact(
     frequency: ArrayLike, temperature: ArrayLike, density: ArrayLike = 1026.0, sound_speed: ArrayLike = 1500.0
 ) -> FloatArray:
@@ -76,6 +84,7 @@ def thermal_exact(
     return decibels(power / 1e-12)
 
 
+@formula(frequency=(1e3, 1e6))
 def ambient(frequency: ArrayLike, wind_speed: ArrayLike, activity: ArrayLike | None = None) -> FloatArray:
     """Return the spectral level of all ambient noise [dB re 1 uPa2/Hz]: wind, heat, turbulence and perhaps ships.
 
@@ -119,6 +128,7 @@ def own_level(own: float | str, speed: float) -> float | None:
     return float(own)
 
 
+@formula(frequency=(10e3, 1e6))
 def own(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
     """Return the spectral level of the boat's own noise around its hull [dB re 1 uPa2/Hz], falling 20 dB a decade.
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import ComplexArray, FloatArray, decibels, floats, power_ratio
+from pingwright.acoustics.arrays import ComplexArray, FloatArray, decibels, floats, formula, power_ratio
 from pingwright.acoustics.roughness import kirchhoff, perturbation
 from pingwright.acoustics.smallslope import ElasticGround, fluid_ground, small_slope
 
@@ -47,6 +47,7 @@ class Sediment:
     slope_rms_deg: float = 3.0
 
 
+@formula(grain_size=(-1.0, 9.0))
 def density_ratio_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     """Return the density of a sediment over that of water [1].
 
@@ -58,6 +59,7 @@ def density_ratio_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     return floats(np.select([m < 1.0, m < 5.3], [coarse, fine], -0.0012973 * m + 1.1565))
 
 
+@formula(grain_size=(-1.0, 9.0))
 def speed_ratio_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     """Return the sound speed in a sediment over that in water [1].
 
@@ -69,6 +71,7 @@ def speed_ratio_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     return floats(np.select([m < 1.0, m < 5.3], [coarse, fine], -0.0024324 * m + 1.0019))
 
 
+@formula(grain_size=(-1.0, 9.0))
 def attenuation_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     """Return the attenuation in a sediment [dB/m/kHz].
 
@@ -103,6 +106,7 @@ def attenuation_from_loss(loss: ArrayLike, speed_ratio: ArrayLike) -> FloatArray
     return floats(floats(loss) / loss_from_attenuation(1.0, speed_ratio))
 
 
+@formula(grain_size=(-1.0, 9.0))
 def roughness_w2_from_grain_size(grain_size: ArrayLike) -> FloatArray:
     """Return the spectral strength of a sediment's relief [cm4], 0.00207 h^2 with the rms relief h in cm.
 

@@ -12,7 +12,7 @@ from pingwright.acoustics.arrays import ComplexArray, FloatArray, floats
 
 def _orders(x: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return orders (n, 1) enough for the largest x, and x as (1, m) [1]."""
-    top = float(x.max())
+    top = float(x.max(initial=0.0))
     count = int(np.ceil(top + 4.05 * np.cbrt(top) + 6.0))
     return np.arange(count + 1.0)[:, None], np.atleast_1d(x).ravel()[None, :]
 
@@ -39,7 +39,7 @@ def _downwards(count: int, x: FloatArray) -> FloatArray:
     """Return j_n(x) [1] for the first `count` orders (count, m): Miller's recurrence, scaled by j_0 or j_1."""
     j = np.zeros((count, x.size))
     above, here = np.zeros_like(x), np.full_like(x, 1e-250)
-    for k in range(count + 15 + int(4 * np.cbrt(x.max())), 0, -1):
+    for k in range(count + 15 + int(4 * np.cbrt(x.max(initial=0.0))), 0, -1):
         above, here = here, (2 * k + 1) / x * here - above
         if k <= count:
             j[k - 1] = here

@@ -3,11 +3,12 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, floats
+from pingwright.acoustics.arrays import FloatArray, floats, formula
 
 _ROUGH = 6.0  # m/s, above which the loss is a power of wind
 
 
+@formula(frequency=(10e3, 100e3), wind_speed=(0.0, 15.0))
 def reflection_loss(frequency: ArrayLike, wind_speed: ArrayLike, grazing: ArrayLike = 90.0) -> FloatArray:
     """Return the loss at a reflection from the surface, by the bubbles below it [dB], 0 or more.
 
@@ -21,6 +22,7 @@ def reflection_loss(frequency: ArrayLike, wind_speed: ArrayLike, grazing: ArrayL
     return floats(np.where(wind > 0.0, 1.26e-3 / slant * growth * (floats(frequency) / 1e3) ** 0.85, 0.0))
 
 
+@formula(wind_speed=(0.0, 15.0))
 def slope_variance(wind_speed: ArrayLike) -> FloatArray:
     """Return the mean square slope of the sea surface [1], 4.6e-3 ln(2.1 U^2).
 
@@ -31,6 +33,7 @@ def slope_variance(wind_speed: ArrayLike) -> FloatArray:
     return floats(np.where(wind >= 1.0, 4.6e-3 * np.log(2.1 * np.maximum(wind, 1.0) ** 2), 0.0034))
 
 
+@formula(wind_speed=(0.0, 15.0))
 def facet_backscatter(angle: ArrayLike, wind_speed: ArrayLike) -> FloatArray:
     """Return the backscattering coefficient of the surface's facets [1], sec^4(g) / (4 pi s^2) exp(-tan^2(g) / s^2).
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyval, polyval2d
 from numpy.typing import ArrayLike
 
-from pingwright.acoustics.arrays import FloatArray, floats
+from pingwright.acoustics.arrays import FloatArray, floats, formula
 
 # Wong & Zhu 1995, row by power of pressure [bar], column by power of temperature.
 _PURE = (
@@ -45,6 +45,7 @@ _BULK_PP = (8.50935e-5, -6.12293e-6, 5.2787e-8)
 _BULK_PP_SALT = (-9.9348e-7, 2.0816e-8, 9.1697e-10)
 
 
+@formula(temperature=(-2.0, 40.0), salinity=(0.0, 45.0), depth=(0.0, 1000.0))
 def sound_speed(temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike) -> FloatArray:
     """Return the sound speed [m/s] that the simulator uses, for any water from fresh to salinity 45.
 
@@ -57,6 +58,7 @@ def sound_speed(temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike) -
     return sound_speed_chen_millero(temperature, salinity, pressure_leroy_parthiot(depth))
 
 
+@formula(temperature=(0.0, 40.0), salinity=(0.0, 40.0), pressure=(0.0, 1e8))
 def sound_speed_chen_millero(temperature: ArrayLike, salinity: ArrayLike, pressure: ArrayLike) -> FloatArray:
     """Return the sound speed [m/s] by the UNESCO equation with the coefficients for ITS-90.
 
@@ -70,6 +72,7 @@ def sound_speed_chen_millero(temperature: ArrayLike, salinity: ArrayLike, pressu
     return floats(pure + linear * s + three_halves * s**1.5 + polyval(p, _SQUARE) * s**2)
 
 
+@formula(temperature=(2.0, 30.0), salinity=(25.0, 40.0), depth=(0.0, 8000.0))
 def sound_speed_mackenzie(temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike) -> FloatArray:
     """Return the sound speed in sea water [m/s].
 
@@ -82,6 +85,7 @@ def sound_speed_mackenzie(temperature: ArrayLike, salinity: ArrayLike, depth: Ar
     return floats(warm + 1.340 * s - 1.025e-2 * t * s + deep)
 
 
+@formula(temperature=(-1.0, 30.0), salinity=(0.0, 42.0), depth=(0.0, 12e3))
 def sound_speed_leroy(
     temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike, latitude: ArrayLike = 45.0
 ) -> FloatArray:
@@ -97,6 +101,7 @@ def sound_speed_leroy(
     return floats(warm + salt + deep - 9.5e-13 * t * z**3 + 3e-7 * t**2 * z + 1.43e-5 * s * z)
 
 
+@formula(temperature=(0.0, 100.0))
 def sound_speed_fresh_bilaniuk_wong(temperature: ArrayLike) -> FloatArray:
     """Return the sound speed in pure water at the surface [m/s].
 
@@ -106,6 +111,7 @@ def sound_speed_fresh_bilaniuk_wong(temperature: ArrayLike) -> FloatArray:
     return floats(polyval(floats(temperature), _BILANIUK_WONG))
 
 
+@formula(temperature=(0.0, 95.0))
 def sound_speed_fresh_marczak(temperature: ArrayLike) -> FloatArray:
     """Return the sound speed in pure water at the surface [m/s].
 
@@ -114,6 +120,7 @@ def sound_speed_fresh_marczak(temperature: ArrayLike) -> FloatArray:
     return floats(polyval(floats(temperature), _MARCZAK))
 
 
+@formula(depth=(0.0, 12e3))
 def pressure_leroy_parthiot(depth: ArrayLike, latitude: ArrayLike = 45.0) -> FloatArray:
     """Return the pressure above atmospheric [Pa] of sea water of the standard ocean (0 degC, 35).
 
@@ -130,6 +137,7 @@ def pressure_leroy_parthiot(depth: ArrayLike, latitude: ArrayLike = 45.0) -> Flo
     return floats(1e6 * standard * (gravity - 2e-5 * z) / (9.80612 - 2e-5 * z))
 
 
+@formula(temperature=(-2.0, 40.0), salinity=(0.0, 42.0), depth=(0.0, 10e3))
 def density(temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0) -> FloatArray:
     """Return the density of water [kg/m3] that the simulator uses.
 
@@ -140,6 +148,7 @@ def density(temperature: ArrayLike, salinity: ArrayLike, depth: ArrayLike = 0.0)
     return density_millero_poisson(temperature, salinity, pressure_leroy_parthiot(depth))
 
 
+@formula(temperature=(-2.0, 40.0), salinity=(0.0, 42.0), pressure=(0.0, 1e8))
 def density_millero_poisson(temperature: ArrayLike, salinity: ArrayLike, pressure: ArrayLike = 0.0) -> FloatArray:
     """Return the density of water [kg/m3] by the international equation of state of 1980.
 
