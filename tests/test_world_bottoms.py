@@ -68,7 +68,7 @@ def integral(made, sediment, element):
 
 
 #: From rock to mud; every sediment on two slopes is in test_world_seabed, by a sum over the same patches.
-FALLING = ("rock", "cobble", "gravel", "medium sand", "mud")
+FALLING = ("rock", "gravel", "medium sand", "mud")
 
 
 @pytest.mark.parametrize(("sediment", "slope"), [*((name, 0) for name in FALLING), ("mud", 5)])

@@ -137,11 +137,11 @@ def test_length_and_depth_scale_the_law():
 def test_resonance_echoes_alike_on_all_sides_and_is_refused_above_kr_1():
     model = strength.model("love-1978", "closed", TILT, 20.0, 1490.0)
     assert np.ptp(model.law(0.03).amplitude(np.linspace(0, 1, 9), np.array([12e3]))) == 0
-    group, low = SimpleNamespace(name="small fry"), SimpleNamespace(band=(10e3, 15e3))
-    strength.check_love_1978(SimpleNamespace(element=(low,)), group, 0.05, 1490.0)
+    low = SimpleNamespace(band=(10e3, 15e3))
+    strength.check_love_1978(SimpleNamespace(element=(low,)), "small fry", 0.05, 1490.0)
     high = SimpleNamespace(band=(130e3, 210e3))
     with pytest.raises(ScenarioError, match=r"k r = \d+\.\d at 210 kHz"):
-        strength.check_love_1978(SimpleNamespace(element=(low, high)), group, 0.3, 1490.0)
+        strength.check_love_1978(SimpleNamespace(element=(low, high)), "small fry", 0.3, 1490.0)
 
 
 def test_an_unknown_model_is_a_callers_fault():

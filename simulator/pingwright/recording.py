@@ -6,7 +6,7 @@ match).
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,8 +14,13 @@ from pingwright.echograms.layout import slugs
 from pingwright.echograms.memory import Gatherer
 from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
 from pingwright.element.model import Element
+from pingwright.inputs.fields import known
 from pingwright.world.looks import Look
 from pingwright.world.scatterers import World
+
+if TYPE_CHECKING:
+    from pingwright.engine.settings import Settings
+    from pingwright.inputs.scenario import Scenario
 
 Progress = Callable[[str, int, int], None]
 
@@ -31,14 +36,14 @@ class Prepared:
     header: a Record whose elements have no levels yet (echo_level None).
     """
 
-    scenario: Any
+    scenario: "Scenario"
     world: World
     elements: tuple[Element, ...]
-    settings: Any
+    settings: "Settings"
     header: Record
 
 
-def prepare(scenario: Any, *, history: str = "") -> Prepared:
+def prepare(scenario: "Scenario", *, history: str = "") -> Prepared:
     """Resolve a scenario (inputs.scenario.Scenario), build its world and elements, and lay out the record's header.
 
     Raises ScenarioError where the scenario asks for what cannot be built.
@@ -69,7 +74,12 @@ def looks(elements: Sequence[Element]) -> tuple[Look, ...]:
 
 
 def _header(
-    scenario: Any, resolved: Any, world: World, elements: tuple[Element, ...], settings: Any, history: str
+    scenario: "Scenario",
+    resolved: "Scenario",
+    world: World,
+    elements: tuple[Element, ...],
+    settings: "Settings",
+    history: str,
 ) -> Record:
     from pingwright.inputs.scenario import to_toml
     from pingwright.world import truth
@@ -91,7 +101,7 @@ def _header(
     )
 
 
-def _cautions(resolved: Any, world: World, elements: tuple[Element, ...]) -> list[str]:
+def _cautions(resolved: "Scenario", world: World, elements: tuple[Element, ...]) -> list[str]:
     """Return what to know of the elements in this world: near fields that things stand in, bands heard by others."""
     from pingwright.element import cautions
 
@@ -119,7 +129,12 @@ def _at_the_face(world: World) -> list[str]:
 
 
 def _element(
-    position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...], settings: Any
+    position: int,
+    element: Element,
+    resolved: "Scenario",
+    world: World,
+    elements: tuple[Element, ...],
+    settings: "Settings",
 ) -> ElementRecord:
     """Return an element's axes, attributes and beam, its levels still to come."""
     from pingwright.engine.preparing import Run
@@ -163,29 +178,31 @@ MOST_PATTERNS = 64
 _PATTERNS: dict[Any, tuple[FloatArray, FloatArray]] = {}
 
 
-def _info(position: int, element: Element, resolved: Any, world: World, elements: tuple[Element, ...]) -> ElementInfo:
+def _info(
+    position: int, element: Element, resolved: "Scenario", world: World, elements: tuple[Element, ...]
+) -> ElementInfo:
     from pingwright.acoustics.noise import own_level
     from pingwright.element.describe import extra_fields
     from pingwright.measure.filters import point_width
 
     depth = float(resolved.boat.transducer_depth)
     own = own_level(resolved.noise.own, resolved.boat.speed)
-    end = np.array([resolved.window.depth[1]])
+    end = np.array([known(resolved.window.depth, "window.depth")[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
-    known = ElementInfo(
+    made = ElementInfo(
         **element.info_fields(),
         slug=slugs(e.name for e in elements)[position],
         position=position,
         absorption=float(absorption),
         noise_level=element.noise_level(resolved.water.wind, resolved.noise.ambient, own),
         transducer_depth=depth,
-        assumed_sound_speed=float(resolved.water.assumed_sound_speed),
+        assumed_sound_speed=float(known(resolved.water.assumed_sound_speed, "water.assumed_sound_speed")),
         extra={
             **extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
             "resolution_cell": float(element.range_resolution),
         },
     )
-    return replace(known, range_resolution=point_width(known))
+    return replace(made, range_resolution=point_width(made))
 
 
 def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatArray, FloatArray]:

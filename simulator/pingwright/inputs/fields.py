@@ -4,7 +4,7 @@ import difflib
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationError
 from pydantic_core import CoreSchema, core_schema
@@ -41,6 +41,17 @@ class Section(BaseModel):
             return cls.model_validate(table)
         except ValidationError:
             return None
+
+
+Value = TypeVar("Value")
+
+
+def known(value: Value | None, key: str) -> Value:
+    """Return a value that reading or resolving a file has given; ValueError names the key where it is still open."""
+    if value is None:
+        message = f"the scenario is not resolved: {key} is open"
+        raise ValueError(message)
+    return value
 
 
 def exactly_one(section: Section, *keys: str) -> None:

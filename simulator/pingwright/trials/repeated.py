@@ -16,6 +16,7 @@ import numpy as np
 
 from pingwright import costs, seeds
 from pingwright.echograms.record import ElementRecord, FreshPasses
+from pingwright.inputs.fields import known
 from pingwright.measure import passes as rule
 from pingwright.measure.bottom import find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
@@ -245,7 +246,7 @@ def _ranks(trials: Trials, nearest: IntArray) -> IntArray:
 def _window(prepared: Prepared, pairs: Sequence[tuple[ElementRecord, Trials]]) -> tuple[float, float]:
     """Return the depths [m] that a record must hold for its picks and verdicts to be those of the whole one."""
     header, face = prepared.header, float(prepared.scenario.boat.transducer_depth)
-    low, high = (float(depth) for depth in prepared.scenario.window.depth)
+    low, high = (float(depth) for depth in known(prepared.scenario.window.depth, "window.depth"))
     solid = [header.seabed_profile[:, 1], header.seabed_across[:, 1], *(s.side[:, 1] for s in header.truth.structures)]
     heave = max(float(np.max(np.abs(e.heave), initial=0.0)) for e, _ in pairs)
     # The nearest point of a plane is nearer than the shallowest of its profile within half its depth aside.

@@ -9,6 +9,7 @@ import numpy as np
 from pingwright import seeds
 from pingwright.acoustics import seabed as formulas
 from pingwright.acoustics import surface
+from pingwright.inputs.fields import known
 from pingwright.world import (
     cautions,
     fish,
@@ -37,6 +38,7 @@ from pingwright.world.volume import Layer
 from pingwright.world.water import LayeredWater
 
 if TYPE_CHECKING:
+    from pingwright.inputs.bodies import School, Target
     from pingwright.inputs.scenario import Scenario
     from pingwright.world.structure import Placed as Standing
 
@@ -89,7 +91,7 @@ def monte_carlo(
     scenario: "Scenario",
     poses: Track,
     placed: Placed,
-    group: Any,
+    group: fish.Animals,
     seed: int | None,
     looks: Sequence[Look],
 ) -> World:
@@ -162,7 +164,7 @@ def _margin(scenario: "Scenario", base: Base) -> float:
 
 
 def _structures(
-    scenario: Any, base: Base, gathering: Gathering
+    scenario: "Scenario", base: Base, gathering: Gathering
 ) -> tuple[list[Occluder], list[Outline], list["Standing"]]:
     from pingwright.world import structure
 
@@ -194,19 +196,27 @@ def _highest(base: Base, standing: Sequence["Standing"]) -> fish.Highest:
     return highest
 
 
-def _settled(school: Any, highest: fish.Highest, ground: Ground) -> Any:
+def _settled(school: "School", highest: fish.Highest, ground: Ground) -> "School":
     """Return a school whose middle's depth is worked out."""
     at = school.at
     if at.depth is not None:
         return school
     x, y = np.array([float(at.x)]), np.array([float(at.y)])
-    depth = ground.depth(x, y) - at.above_bottom if at.above is None else highest(x, y) - at.above
+    if at.above is not None:
+        depth = highest(x, y) - at.above
+    else:
+        depth = ground.depth(x, y) - known(at.above_bottom, "school.at.above_bottom")
     place = at.model_copy(update={"depth": float(depth[0]), "above": None, "above_bottom": None})
     return school.model_copy(update={"at": place})
 
 
 def _fish(
-    scenario: Any, base: Base, gathering: Gathering, standing: Sequence["Standing"], schools: Sequence[Any], home: int
+    scenario: "Scenario",
+    base: Base,
+    gathering: Gathering,
+    standing: Sequence["Standing"],
+    schools: Sequence["School"],
+    home: int,
 ) -> tuple[list[Stock], list[Absorber]]:
     """Make fish and schools. home: the seed of the places of fish; where it is not the world's, they turn anew."""
     stocks: list[Stock] = []
@@ -232,10 +242,10 @@ def _fish(
 
 
 def _stock(
-    scenario: Any,
+    scenario: "Scenario",
     base: Base,
     gathering: Gathering,
-    group: Any,
+    group: fish.Animals,
     placed: Placed,
     number: int,
     first_id: int = 0,
@@ -259,33 +269,34 @@ def _stock(
     )
 
 
-def _model(scenario: Any, group: Any, base: Base, placed: Placed) -> strength.Model:
+def _model(scenario: "Scenario", group: fish.Animals, base: Base, placed: Placed) -> strength.Model:
     depth = float(placed.position[2].mean()) if len(placed.length) else 0.0
     speed = float(base.water.sound_speed(np.array([depth]))[0])
     model = strength.model(str(group.strength_model), str(group.swimbladder), _tilt(group), depth, speed)
     if model.name == "love-1978" and len(placed.length):
-        strength.check_love_1978(scenario, group, float(placed.length.max()), speed)
+        strength.check_love_1978(scenario, str(group.name), float(placed.length.max()), speed)
     return model
 
 
-def _swimming(group: Any) -> tuple[float, float, float]:
+def _swimming(group: fish.Animals) -> tuple[float, float, float]:
     swimming = getattr(group, "swimming", None)
     if swimming is None:
         return 0.0, 0.0, 0.0
     return float(swimming.speed), float(swimming.heading), float(swimming.climb)
 
 
-def _tilt(group: Any) -> tuple[float, float]:
-    return float(group.tilt.mean), float(group.tilt.sd)
+def _tilt(group: fish.Animals) -> tuple[float, float]:
+    tilt = known(group.tilt, "fish.tilt")
+    return float(tilt.mean), float(tilt.sd)
 
 
-def _targets(scenario: Any, base: Base, gathering: Gathering) -> list[Body]:
+def _targets(scenario: "Scenario", base: Base, gathering: Gathering) -> list[Body]:
     bands = [(float(spec.band[0]), float(spec.band[1])) for spec in scenario.element]
     return [target.add(gathering, spec, _sphere_material(spec), base.water, bands) for spec in scenario.target]
 
 
-def _sphere_material(spec: Any) -> Any:
-    return materials.sphere_material(spec.sphere.material) if spec.strength is None else None
+def _sphere_material(spec: "Target") -> Any:
+    return materials.sphere_material(spec.sphere.material) if spec.sphere is not None else None
 
 
 def _layer_bodies(scenario: "Scenario", base: Base) -> list[Body]:
@@ -293,14 +304,15 @@ def _layer_bodies(scenario: "Scenario", base: Base) -> list[Body]:
     return [scattering_layers.body(layer, deepest) for layer in scenario.scattering_layer]
 
 
-def _school_body(school: Any) -> Body:
+def _school_body(school: "School") -> Body:
     at, half = school.at, (school.size.along / 2.0, school.size.across / 2.0, school.size.height / 2.0)
-    box = (at.x - half[0], at.x + half[0], at.y - half[1], at.y + half[1], at.depth - half[2], at.depth + half[2])
+    depth = known(at.depth, "school.at.depth")
+    box = (at.x - half[0], at.x + half[0], at.y - half[1], at.y + half[1], depth - half[2], depth + half[2])
     return Body("school", str(school.name), tuple(float(v) for v in box))  # type: ignore[arg-type]
 
 
 def _world(
-    scenario: Any,
+    scenario: "Scenario",
     base: Base,
     gathering: Gathering,
     source: seabed.Seabed,
@@ -327,7 +339,7 @@ def _world(
     )
 
 
-def _bounce(scenario: Any, base: Base) -> Bounce:
+def _bounce(scenario: "Scenario", base: Base) -> Bounce:
     """Second echo: amplitude x 1/2 |R0| of the ground under the boat x the surface's loss, stated and by wind."""
     tops = [stack[0].sediment for stack in base.stacks]
     reflected = np.abs([float(formulas.reflection_vertical(top.density_ratio, top.speed_ratio)) for top in tops])

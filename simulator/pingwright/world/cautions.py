@@ -1,11 +1,12 @@
 """What a user should know about a world before believing it: limits of laws that the scene oversteps."""
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.inputs.fields import known
 from pingwright.world.contents import Stock
 from pingwright.world.looks import Look
 from pingwright.world.resolve import SECOND_ECHO
@@ -14,6 +15,8 @@ from pingwright.world.terrain import Ground, Net
 from pingwright.world.water import LayeredWater
 
 if TYPE_CHECKING:
+    from pingwright.inputs.bodies import Fish, School
+    from pingwright.inputs.scenario import Scenario
     from pingwright.world.structure import Placed
 
 MANY = 0.5  # share of a group never in a beam from which a warning says so; the summary counts the others
@@ -26,7 +29,7 @@ Inside = Callable[[FloatArray], NDArray[np.bool_]]
 
 
 def find(
-    scenario: Any,
+    scenario: "Scenario",
     stocks: list[Stock],
     ground: Ground,
     track: Track,
@@ -48,7 +51,7 @@ def find(
     ]
 
 
-def _bubbles(scenario: Any) -> list[str]:
+def _bubbles(scenario: "Scenario") -> list[str]:
     wind, top = float(scenario.water.wind), max(float(spec.band[1]) for spec in scenario.element)
     if wind < _BUBBLES_FROM or top <= _BUBBLES_TO:
         return []
@@ -58,16 +61,19 @@ def _bubbles(scenario: Any) -> list[str]:
     ]
 
 
-def _interval(scenario: Any, ground: Ground, track: Track, water: LayeredWater) -> list[str]:
+def _interval(scenario: "Scenario", ground: Ground, track: Track, water: LayeredWater) -> list[str]:
     """Say that echoes of the ping before show: those of the window's end or of the seabed come after the next ping."""
     boat, echoes = scenario.boat, SECOND_ECHO if scenario.reverberation.second_echo else 1.0
-    deepest = max(float(scenario.window.depth[1]), echoes * float(ground.depth(track.x, track.y).max()))
+    deepest = max(
+        float(known(scenario.window.depth, "window.depth")[1]), echoes * float(ground.depth(track.x, track.y).max())
+    )
     face = float(boat.transducer_depth)
     needed = 2.0 * float(water.travel_time(face, np.asarray(deepest)))
-    if float(boat.ping_interval) >= needed:
+    interval = float(known(boat.ping_interval, "boat.ping_interval"))
+    if interval >= needed:
         return []
     return [
-        f"Pings are {1e3 * boat.ping_interval:.0f} ms apart, and echoes last {1e3 * needed:.0f} ms (window, seabed and "
+        f"Pings are {1e3 * interval:.0f} ms apart, and echoes last {1e3 * needed:.0f} ms (window, seabed and "
         "its second echo): the end of the earlier ping shows in the next one."
     ]
 
@@ -83,10 +89,11 @@ def _soundings(ground: Ground, track: Track) -> list[str]:
     return []
 
 
-def _fish(scenario: Any, stocks: list[Stock], water: LayeredWater) -> list[str]:
+def _fish(scenario: "Scenario", stocks: list[Stock], water: LayeredWater) -> list[str]:
     low, high = (f([float(f_) for spec in scenario.element for f_ in spec.band]) for f in (min, max))
     sentences = []
-    for group, stock in zip([*scenario.fish, *scenario.school], stocks, strict=True):
+    groups: list[Fish | School] = [*scenario.fish, *scenario.school]
+    for group, stock in zip(groups, stocks, strict=True):
         longest = _LOVE_LONGEST.get(str(group.strength_model))
         if longest is None or not len(stock):
             continue
@@ -124,7 +131,7 @@ def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
 
 
 def _misplaced(
-    scenario: Any,
+    scenario: "Scenario",
     stocks: list[Stock],
     ground: Ground,
     track: Track,
@@ -140,7 +147,10 @@ def _misplaced(
     for target in scenario.target:
         at = np.array([[target.at.x], [target.at.y], [target.at.depth]])
         things.append((str(target.name), "target", at, inside))
-    end, tilted = float(scenario.window.depth[1]), any(e.tilt.along or e.tilt.across for e in scenario.element)
+    end, tilted = (
+        float(known(scenario.window.depth, "window.depth")[1]),
+        any(e.tilt.along or e.tilt.across for e in scenario.element),
+    )
     tilted = tilted or bool(np.ptp(track.roll) + np.ptp(track.pitch) > 0.0)
     widest = min(max((look.reach for look in looks), default=45.0), 60.0)
     sentences = []
@@ -179,11 +189,11 @@ def structures(standing: Sequence["Placed"], ground: Ground) -> list[str]:
     return sentences
 
 
-def schools(found: Sequence[Any], ground: Ground) -> list[str]:
+def schools(found: Sequence["School"], ground: Ground) -> list[str]:
     """Return one sentence for each school that reaches into the ground."""
     sentences = []
     for school in found:
-        end = float(school.at.depth) + float(school.size.height) / 2.0
+        end = float(known(school.at.depth, "school.at.depth")) + float(school.size.height) / 2.0
         bottom = float(ground.depth(np.array([school.at.x]), np.array([school.at.y]))[0])
         if end > bottom:
             sentences.append(f"{school.name}: the school reaches {end - bottom:.1f} m into the seabed.")

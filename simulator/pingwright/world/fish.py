@@ -6,18 +6,22 @@ pulse is so short that it tells them apart, the peak reads lower than their sum.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
+from pingwright.inputs.fields import known
 from pingwright.world import highlights, posture, shoal
 from pingwright.world.contents import Stock
 from pingwright.world.gather import ALL_PINGS, Gathering
 from pingwright.world.scatterers import FloatArray, Posture, Track
 from pingwright.world.strength import Model
 from pingwright.world.terrain import Ground
+
+if TYPE_CHECKING:
+    from pingwright.inputs.bodies import Fish, Room, School, Swimming, TiltDistribution
 
 MOST_SHAPED = 5_000  # fish of one group: beyond it each is one point, with the mean strength of its tilt
 MOST_FISH = 2_000_000  # in all groups and schools of a scenario: refused beyond
@@ -26,6 +30,31 @@ _TRIES = 40
 _HOPELESS = 10_000  # fish of which none finds room: then no more are tried
 _SHORTEST, _LONGEST = 0.01, 4.0  # m
 _LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
+
+
+class Animals(Protocol):
+    """What makes an echo of a group of fish: its kind, how it lies and swims, and which model says how strong it is."""
+
+    @property
+    def name(self) -> str:
+        """What the user calls them."""
+
+    @property
+    def swimbladder(self) -> str:
+        """closed, open, none."""
+
+    @property
+    def tilt(self) -> "TiltDistribution | None":
+        """Tilt of the long axis [deg]."""
+
+    @property
+    def strength_model(self) -> str | None:
+        """Name of the model."""
+
+    @property
+    def swimming(self) -> "Swimming | None":
+        """Speed [m/s], heading and climb [deg]."""
+
 
 Inside = Callable[[FloatArray], NDArray[np.bool_]]
 Highest = Callable[[FloatArray, FloatArray], FloatArray]
@@ -48,32 +77,31 @@ class Placed:
     last: NDArray[np.int64] | None = None
 
 
-def expected(group: Any) -> float:
+def expected(group: "Fish") -> float:
     """Return how many fish a `[[fish]]` table asks for, its mean where it gives a density, dimensionless."""
     if group.count is not None:
         return float(group.count)
     box = group.where
-    span = _heights(box) or box.depth
+    span = known(_heights(box) or box.depth, "fish.where.depth")
     volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
-    return float(group.density * volume)
+    return float(known(group.density, "fish.density") * volume)
 
 
-def expected_in_school(school: Any) -> float:
+def expected_in_school(school: "School") -> float:
     """Return how many fish a `[[school]]` table asks for, its mean where it gives a density, dimensionless."""
     if school.count is not None:
         return float(school.count)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
-    return float(school.density * (4.0 / 3.0 * np.pi * float(np.prod(half))))
+    return float(known(school.density, "school.density") * (4.0 / 3.0 * np.pi * float(np.prod(half))))
 
 
-def _heights(box: Any) -> tuple[float, float] | None:
+def _heights(box: "Room") -> tuple[float, float] | None:
     """Return the span of heights of a box [m], None where it gives depths."""
-    above = getattr(box, "above_bottom", None)
-    return above if above is not None else getattr(box, "above", None)
+    return box.above_bottom if box.above_bottom is not None else box.above
 
 
 def place(
-    group: Any,
+    group: "Fish",
     index: int,
     seed: int,
     ground: Ground,
@@ -92,8 +120,8 @@ def place(
     rng = seeds.stream(seed, "fish", index)
     box = group.where
     rise = _heights(box)
-    span = rise if rise is not None else box.depth
-    under = highest if highest is not None and getattr(box, "above", None) is not None else ground.depth
+    span = rise if rise is not None else known(box.depth, "fish.where.depth")
+    under = highest if highest is not None and box.above is not None else ground.depth
     count = int(group.count) if group.count is not None else int(rng.poisson(expected(group)))
 
     def draw(n: int) -> FloatArray:
@@ -116,13 +144,13 @@ def place(
     return Placed(position, *_postures(rng, group, count, tilt))
 
 
-def turned(placed: Placed, group: Any, tilt: tuple[float, float], rng: np.random.Generator) -> Placed:
+def turned(placed: Placed, group: "Fish | School", tilt: tuple[float, float], rng: np.random.Generator) -> Placed:
     """Return fish at the same places, of the same lengths, that lie as newly drawn."""
     count = len(placed.length)
     return replace(placed, yaw=_yaw(rng, group, count), tilt=_lean(rng, count, tilt))
 
 
-def place_school(school: Any, index: int, seed: int, tilt: tuple[float, float]) -> Placed:
+def place_school(school: "School", index: int, seed: int, tilt: tuple[float, float]) -> Placed:
     """Return the fish of a `[[school]]` table, in and about its ellipsoid (at, and size: full axes [m]; world.shoal).
 
     What would be above the surface is mirrored into the water.
@@ -220,7 +248,7 @@ def lengths(rng: np.random.Generator, mean: float, sd: float, count: int) -> Flo
 
 
 def _postures(
-    rng: np.random.Generator, group: Any, count: int, tilt: tuple[float, float]
+    rng: np.random.Generator, group: "Fish | School", count: int, tilt: tuple[float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
     """Return lengths [m], tilts, yaws [deg] and pings of a group."""
     yaw = _yaw(rng, group, count)
@@ -232,7 +260,7 @@ def _postures(
     )
 
 
-def _yaw(rng: np.random.Generator, group: Any, count: int) -> FloatArray:
+def _yaw(rng: np.random.Generator, group: "Fish | School", count: int) -> FloatArray:
     swimming = getattr(group, "swimming", None)
     yaw = rng.uniform(0.0, 360.0, count)
     if swimming is not None and swimming.speed > 0.0:

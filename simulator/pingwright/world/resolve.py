@@ -1,17 +1,23 @@
 """Every default that depends on the scene, worked out and written in, as the contract's table says."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import pulses
-from pingwright.inputs.bodies import TiltDistribution
+from pingwright.inputs.bodies import Fish, School, TiltDistribution
+from pingwright.inputs.fields import Section, known
 from pingwright.world import fish, impossible, terrain, track, water
 from pingwright.world.scatterers import FloatArray
 
 if TYPE_CHECKING:
+    from pingwright.inputs.elements import Element
     from pingwright.inputs.scenario import Scenario
+    from pingwright.inputs.sections import Boat
+
+Group = TypeVar("Group", Fish, School)
+Part = TypeVar("Part", bound=Section)
 
 RUN = 100.0  # m, where neither length nor pings say how far
 SECOND_ECHO = 2.2  # depths of the seabed until the second echo is over
@@ -23,7 +29,7 @@ TILT = {"closed": (-4.4, 16.2), "open": (-2.0, 12.0), "none": (-5.0, 15.0)}
 STRENGTH_MODEL = {"closed": "love-1971", "open": "love-1971", "none": "edwards-1984"}
 
 
-def resolve(scenario: Any) -> Any:
+def resolve(scenario: "Scenario") -> "Scenario":
     """Return the scenario (inputs.scenario.Scenario) with no default left that depends on the scene.
 
     Filled where left open: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval,
@@ -54,7 +60,7 @@ def resolve(scenario: Any) -> Any:
     return resolved
 
 
-def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
+def run_depths(scenario: "Scenario", ground: terrain.Ground) -> FloatArray:
     """Return the seabed's depth [m] at 2001 places along the run, and where straight pieces of it meet."""
     boat = scenario.boat
     length = 0.0 if boat.speed == 0.0 else float(boat.length or RUN)
@@ -65,7 +71,7 @@ def run_depths(scenario: Any, ground: terrain.Ground) -> FloatArray:
     return depths
 
 
-def _sharing(scenario: Any) -> int:
+def _sharing(scenario: "Scenario") -> int:
     """Return how many elements share the boat's transmissions."""
     return len(scenario.element) if scenario.boat.in_turn else 1
 
@@ -78,18 +84,12 @@ def _depths(ground: terrain.Ground, start: float, length: float) -> FloatArray:
 
 def pings(scenario: "Scenario") -> int:
     """Return the number of pings of each element of a resolved scenario, a count."""
-    if scenario.boat.pings is None:
-        message = "the scenario is not resolved: boat.pings is open"
-        raise ValueError(message)
-    return scenario.boat.pings
+    return known(scenario.boat.pings, "boat.pings")
 
 
 def window_end(scenario: "Scenario") -> float:
     """Return the lower end of the window of a resolved scenario [m]."""
-    if scenario.window.depth is None:
-        message = "the scenario is not resolved: window.depth is open"
-        raise ValueError(message)
-    return float(scenario.window.depth[1])
+    return float(known(scenario.window.depth, "window.depth")[1])
 
 
 def assumed_speed(body: water.LayeredWater, face: float, end: float) -> float:
@@ -97,20 +97,20 @@ def assumed_speed(body: water.LayeredWater, face: float, end: float) -> float:
     return 1.0 / float(body.mean_slowness(face, np.asarray(end)))
 
 
-def _element(spec: Any, scenario: Any, depths: FloatArray, body: water.LayeredWater) -> Any:
+def _element(spec: "Element", scenario: "Scenario", depths: FloatArray, body: water.LayeredWater) -> "Element":
     """Give a pulse its length, by the two-way time to the deepest seabed of the run."""
     there = float(body.travel_time(float(scenario.boat.transducer_depth), np.asarray(depths.max())))
     return pulses.with_length(spec, 2.0 * there)
 
 
 def _boat(
-    scenario: Any,
-    elements: tuple[Any, ...],
+    scenario: "Scenario",
+    elements: tuple["Element", ...],
     window: tuple[float, float],
     depths: FloatArray,
     body: water.LayeredWater,
     assumed: float,
-) -> Any:
+) -> "Boat":
     """Give the boat its ping interval and number of pings (of each element, if they ping in turn)."""
     boat = scenario.boat
     interval = boat.ping_interval
@@ -119,7 +119,7 @@ def _boat(
         if scenario.reverberation.second_echo:
             deepest = max(deepest, SECOND_ECHO * float(depths.max()))
         slowness = max(float(body.mean_slowness(0.0, np.asarray(deepest))), 1.0 / assumed)
-        interval = 2.0 * deepest * slowness + max(spec.pulse.length for spec in elements)
+        interval = 2.0 * deepest * slowness + max(known(spec.pulse.length, "element.pulse.length") for spec in elements)
     pings, length = _run(scenario, float(interval))
     if pings > MOST_PINGS:
         words = f"{pings:,} pings are more than {MOST_PINGS:,}; shorten the run or ping less often"
@@ -127,7 +127,7 @@ def _boat(
     return _with(boat, ping_interval=float(interval), pings=int(pings), length=length)
 
 
-def _run(scenario: Any, interval: float) -> tuple[int, float | None]:
+def _run(scenario: "Scenario", interval: float) -> tuple[int, float | None]:
     """Return the pings of each element and the length of the run [m], None at anchor; both given must agree."""
     boat, sharing = scenario.boat, _sharing(scenario)
     if boat.speed <= 0.0:
@@ -147,7 +147,7 @@ def _run(scenario: Any, interval: float) -> tuple[int, float | None]:
     return boat.pings or fitting, length
 
 
-def _animals(group: Any) -> Any:
+def _animals(group: Group) -> Group:
     """Give fish their tilt and strength model by kind of swimbladder."""
     changes: dict[str, Any] = {}
     if group.strength_model is None:
@@ -158,7 +158,7 @@ def _animals(group: Any) -> Any:
     return _with(group, **changes) if changes else group
 
 
-def _check_depths(scenario: Any, depths: FloatArray) -> None:
+def _check_depths(scenario: "Scenario", depths: FloatArray) -> None:
     """Refuse a run that leaves the water."""
     face = float(scenario.boat.transducer_depth)
     if float(depths.min()) <= face + 0.2:
@@ -169,7 +169,7 @@ def _check_depths(scenario: Any, depths: FloatArray) -> None:
         raise ScenarioError([_fault(scenario, "seabed", words)])
 
 
-def _check_numbers(scenario: Any) -> None:
+def _check_numbers(scenario: "Scenario") -> None:
     """Refuse more fish than a world can hold, before any is placed; of a large school only some are."""
     counts = {f"fish[{i}]": fish.expected(group) for i, group in enumerate(scenario.fish, 1)}
     for i, school in enumerate(scenario.school, 1):
@@ -184,10 +184,11 @@ def _check_numbers(scenario: Any) -> None:
         raise ScenarioError([_fault(scenario, most, words)])
 
 
-def _fault(scenario: Any, path: str, words: str) -> Fault:
+def _fault(scenario: "Scenario", path: str, words: str) -> Fault:
     return Fault(str(getattr(scenario, "name", "scenario")), 0, path, words)
 
 
-def _with(section: Any, **changes: Any) -> Any:
+def _with(section: Part, **changes: Any) -> Part:
     """Return a frozen section with some values changed."""
-    return section.model_copy(update=changes)
+    made: Part = section.model_copy(update=changes)
+    return made

@@ -1,18 +1,21 @@
 """Scattering layers in the water and on the bottom, what the open water itself sends back, and schools as absorbers."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pingwright import seeds
 from pingwright.acoustics import fish as formulas
+from pingwright.inputs.fields import known
 from pingwright.world.contents import Body
 from pingwright.world.scatterers import Absorber, FloatArray, ScatteringLayer, Terrain, Track
 from pingwright.world.strength import Model
 from pingwright.world.texture import REACHES, texture
 
 if TYPE_CHECKING:
+    from pingwright.inputs.bodies import ScatteringLayer as Spec
+    from pingwright.inputs.bodies import School
     from pingwright.inputs.scenario import Scenario
 
 #: Open sea water [dB re 1 m-1], salinity up to which water is fresh and has none [g/kg]; a step of temperature from so
@@ -36,7 +39,7 @@ def layers(scenario: "Scenario", seed: int, ground: Terrain, track: Track) -> tu
     return (*named, *_steps(scenario), *_background(scenario))
 
 
-def layer(spec: Any, rng: np.random.Generator, deepest: float, track: Track) -> ScatteringLayer:
+def layer(spec: "Spec", rng: np.random.Generator, deepest: float, track: Track) -> ScatteringLayer:
     """Return a scattering layer of a `[[scattering_layer]]` table.
 
     spec: name, kind, depth or above_bottom span [m], volume_strength [dB re 1 m-1] at frequency [Hz], x, y spans [m] or
@@ -44,19 +47,22 @@ def layer(spec: Any, rng: np.random.Generator, deepest: float, track: Track) -> 
     """
     bed = spec.depth is None
     low, high = _span(spec, deepest)
-    made = texture(rng, (low, high), track, x=spec.x, y=spec.y, bed=bed and spec.above_bottom[0] == 0.0)
+    made = texture(
+        rng, (low, high), track, x=spec.x, y=spec.y, bed=spec.above_bottom is not None and spec.above_bottom[0] == 0.0
+    )
     beyond = [REACHES * ragged for ragged in made.ragged]
     return ScatteringLayer(str(spec.name), (low - beyond[0], high + beyond[1]), _coefficient(spec), made, bed)
 
 
-def _span(spec: Any, deepest: float) -> tuple[float, float]:
+def _span(spec: "Spec", deepest: float) -> tuple[float, float]:
     """Return the depths of a layer [m]; of one that stands on the bottom, over a seabed at `deepest` [m]."""
-    if spec.depth is None:
-        return deepest - float(spec.above_bottom[1]), deepest - float(spec.above_bottom[0])
-    return float(spec.depth[0]), float(spec.depth[1])
+    if spec.depth is not None:
+        return float(spec.depth[0]), float(spec.depth[1])
+    low, high = known(spec.above_bottom, "scattering_layer.above_bottom")
+    return deepest - float(high), deepest - float(low)
 
 
-def _coefficient(spec: Any) -> Callable[[FloatArray], FloatArray]:
+def _coefficient(spec: "Spec") -> Callable[[FloatArray], FloatArray]:
     """Return the volume backscattering coefficient [1/m] of a layer over frequency [Hz]."""
     at = 10.0 ** (float(spec.volume_strength) / 10.0)
     frequency, kind = float(spec.frequency), str(spec.kind)
@@ -110,7 +116,7 @@ def relative(kind: str, frequency: FloatArray) -> FloatArray:
     return np.power(frequency, GAS_SLOPE) if kind == "gas" else np.ones_like(frequency)
 
 
-def body(spec: Any, deepest: float) -> Body:
+def body(spec: "Spec", deepest: float) -> Body:
     """Return a scattering layer's place for the cutaway; deepest [m]: the seabed on the run."""
     endless = (-float("inf"), float("inf"))
     law = _coefficient(spec)
@@ -122,11 +128,11 @@ def body(spec: Any, deepest: float) -> Body:
     )
 
 
-def absorber(school: Any, count: float, length: float, model: Model) -> Absorber:
+def absorber(school: "School", count: float, length: float, model: Model) -> Absorber:
     """Return a school of count fish of a mean length [m] as an absorber, by acoustics.fish.school_extinction."""
     semi = np.array([school.size.along, school.size.across, school.size.height], dtype=np.float64) / 2.0
     density = count / (4.0 / 3.0 * np.pi * float(np.prod(semi)))
-    one, depth = np.array([length]), np.array([float(school.at.depth)])
+    one, depth = np.array([length]), np.array([float(known(school.at.depth, "school.at.depth"))])
 
     def extinction(frequency: FloatArray) -> FloatArray:
         strength = np.array([model.strength(one, depth, float(f))[0] for f in frequency])

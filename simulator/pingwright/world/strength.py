@@ -7,7 +7,7 @@ that of a few highlights (world.highlights).
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +17,9 @@ from pingwright.acoustics.arrays import decibels, power_ratio
 from pingwright.errors import Fault, ScenarioError
 from pingwright.world import highlights
 from pingwright.world.scatterers import FloatArray, StrengthLaw
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
 
 Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequency [Hz] -> strength [dB re 1 m2]
 
@@ -176,7 +179,7 @@ def bladder_radius(length: FloatArray) -> FloatArray:
     return np.asarray(sphere * length, dtype=np.float64)
 
 
-def check_love_1978(scenario: Any, group: Any, length: float, sound_speed: float) -> None:
+def check_love_1978(scenario: "Scenario", name: str, length: float, sound_speed: float) -> None:
     """Refuse love-1978 (ScenarioError) where k r reaches 1 in any element's band, for the longest fish [m]."""
     radius = float(bladder_radius(np.asarray(length)))
     top = max(float(spec.band[1]) for spec in scenario.element)
@@ -184,7 +187,7 @@ def check_love_1978(scenario: Any, group: Any, length: float, sound_speed: float
         return
     kr = float(formulas.wavenumber_radius(radius, top, sound_speed))
     words = (
-        f"love-1978 holds only where k r < 1 over the whole band: {group.name} of {length:.2f} m has a bladder of "
+        f"love-1978 holds only where k r < 1 over the whole band: {name} of {length:.2f} m has a bladder of "
         f"{1e3 * radius:.1f} mm, k r = {kr:.1f} at {top / 1e3:.0f} kHz; take love-1971"
     )
     raise ScenarioError([Fault(str(getattr(scenario, "name", "scenario")), 0, "fish.strength_model", words)])

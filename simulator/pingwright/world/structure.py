@@ -1,7 +1,7 @@
 """Wrecks and meshes: surfaces that echo, and hide what is behind them."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,10 @@ from pingwright.world.gather import Gathering
 from pingwright.world.materials import Material
 from pingwright.world.scatterers import FloatArray, Occluder, StrengthLaw
 from pingwright.world.terrain import Ground
+
+if TYPE_CHECKING:
+    from pingwright.inputs.bodies import Mesh, Structure
+    from pingwright.inputs.scenario import Scenario
 
 PATCHES_A_SQUARE_METRE = 16.0
 FEWEST_PATCHES = 400  # of one structure, however small
@@ -79,7 +83,7 @@ class Placed:
         return highest
 
 
-def place(spec: Any, ground: Ground, scenario: Any, index: int = 0) -> Placed:
+def place(spec: "Structure", ground: Ground, scenario: "Scenario", index: int = 0) -> Placed:
     """Return a `[[structure]]` in its place: on the seabed's mean under its footprint, unless at.depth is given.
 
     at.depth is the depth of its lowest point; index: of the structure, for what is random of it. Raises ScenarioError
@@ -113,7 +117,7 @@ def add(gathering: Gathering, placed: Placed, material: Material, ground: Ground
     return len(area)
 
 
-def added(amount: tuple[int, int], placed: Placed, scenario: Any, index: int) -> tuple[int, int]:
+def added(amount: tuple[int, int], placed: Placed, scenario: "Scenario", index: int) -> tuple[int, int]:
     """Return patches and triangles of all structures so far, with one more, which has this index from 0.
 
     Raises ScenarioError beyond MOST_IN_ALL, before any patch is made.
@@ -239,15 +243,14 @@ def outline(placed: Placed, material: str) -> Outline:
     return Outline(placed.name, material, side, ahead, plan)
 
 
-def _solid(spec: Any, scenario: Any, index: int) -> tuple[solids.Solid, bool]:
+def _solid(spec: "Structure", scenario: "Scenario", index: int) -> tuple[solids.Solid, bool]:
     shape = spec.shape
     if shape.kind == "box":
         return solids.box(shape.length, shape.width, shape.height), True
     if shape.kind == "cylinder":
         return solids.cylinder(shape.length, shape.diameter), True
     if shape.kind == "hull":
-        width = getattr(shape, "width", None) or shape.beam
-        return solids.hull(shape.length, width, shape.height, float(shape.list or 0.0), bool(shape.broken)), True
+        return solids.hull(shape.length, shape.width, shape.height, float(shape.list or 0.0), bool(shape.broken)), True
     if shape.kind == "reef":
         rng = seeds.stream(int(scenario.seed), "structure", index, 1)
         return reef.reef(shape.length, shape.width, shape.height, shape.boulder, rng), True
@@ -257,7 +260,7 @@ def _solid(spec: Any, scenario: Any, index: int) -> tuple[solids.Solid, bool]:
     return mesh.load(content, str(shape.file), _metres(shape))
 
 
-def _metres(shape: Any) -> float:
+def _metres(shape: "Mesh") -> float:
     unit = shape.unit
     return float(getattr(shape, "scale", None) or 1.0) * (mesh.UNITS[unit] if isinstance(unit, str) else float(unit))
 

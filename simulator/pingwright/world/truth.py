@@ -1,7 +1,7 @@
 """What was really there, as a record keeps it: paths of the fish, outlines, soft bodies, sediments."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,10 @@ from pingwright.echograms.record import (
     Truth,
 )
 from pingwright.world.contents import Body, Stock
-from pingwright.world.scatterers import FloatArray, World
+from pingwright.world.scatterers import FloatArray, Water, World
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
 
 #: Knots of a path, at most; a fish that swims or turns is drawn by straight lines between them.
 MOST_KNOTS = 256
@@ -24,7 +27,7 @@ MOST_KNOTS = 256
 MOST_NUMBERS = 2_000_000
 
 
-def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Truth:
+def build(world: World, scenario: "Scenario", records: Sequence[ElementRecord]) -> Truth:
     """Return the truth of a world as its elements' records place it.
 
     records: with their ping axes and infos; scenario: resolved, for its sediments and the names of its schools. Fish of
@@ -37,7 +40,7 @@ def build(world: World, scenario: Any, records: Sequence[ElementRecord]) -> Trut
     return Truth(_fish(world, stocks, records), outlines, soft, _sediments(scenario))
 
 
-def _sediments(scenario: Any) -> tuple[SedimentTruth, ...]:
+def _sediments(scenario: "Scenario") -> tuple[SedimentTruth, ...]:
     ground = scenario.seabed
     layers = [SedimentTruth(str(one.sediment), float(one.thickness or np.inf)) for one in ground.layer]
     everywhere = (-np.inf, np.inf)
@@ -143,7 +146,11 @@ def _fish(world: World, stocks: Sequence[Stock], records: Sequence[ElementRecord
 
 
 def drawn_range(
-    water: Any, way: tuple[FloatArray, FloatArray, FloatArray], depth: FloatArray, face: float, assumed: float
+    water: Water,
+    way: tuple[FloatArray, FloatArray, FloatArray],
+    depth: FloatArray,
+    face: float,
+    assumed: float,
 ) -> FloatArray:
     """Return where an echo is drawn on the range axis [m] (n): true travel time at the assumed sound speed [m/s].
 
