@@ -1,6 +1,7 @@
 """Detected at all."""
 
 from pingwright.echograms.record import FloatArray
+from pingwright.measure.detect import FLOOR
 from pingwright.measures.base import Counted
 from pingwright.measures.theory import Chances
 from pingwright.trials.placement import BoolArray, Species
@@ -15,9 +16,8 @@ class Detected(Counted):
     definition = (
         "Probability that a fish is detected: in a pass at least 3 pings, with at most one missed between neighbours,"
         " have a peak ahead of the bottom's echo within 3 resolution cells, or the fish's own extent, of its true"
-        " range,"
-        " above a threshold of false alarm 1e-4 a cell over noise and local reverberation and above the picture's floor"
-        " (-60 dB re 1 m2); over a ping: that ping has."
+        " range, above a threshold of false alarm 1e-4 a cell over noise and local reverberation and above the"
+        f" picture's floor ({FLOOR:.0f} dB re 1 m2); over a ping: that ping has."
     )
     left_out = "the detector pays for estimating the local level, and a long fish echoes in parts"
 

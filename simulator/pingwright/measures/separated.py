@@ -14,11 +14,9 @@ class Separated(Counted):
     name = "separated"
     definition = (
         "Probability that a fish is separated from the bottom: in a pass at least 3 pings of one row of detections,"
-        " with"
-        " at most one ping missed between neighbours, show it with an unbroken gap of at least 2 resolution cells, 3 dB"
-        " below its peak and 15 dB below the bottom's level, between it and the bottom's maximum; over a ping: that"
-        " ping"
-        " does. A ping that shows no bottom separates nothing from it."
+        " with at most one ping missed between neighbours, show it with an unbroken gap of at least 2 resolution cells,"
+        " 3 dB below its peak and 15 dB below the bottom's level, between it and the bottom's maximum; over a ping:"
+        " that ping does. A ping that shows no bottom separates nothing from it."
     )
     left_out = "the bottom's echo varies from ping to ping and has no sharp edge"
 
