@@ -9,7 +9,6 @@ from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.trip import Trip
 from pingwright.measure.bottom import LEAST_EXCESS
 from pingwright.measures import bottom_reach, reach, school, theory
-from pingwright.measures import swath as swaths
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.smallest_fish import SmallestFish
@@ -23,8 +22,8 @@ BELOW, ACROSS = 16, 40
 LADDER = np.geomspace(12.0, 2200.0, 8)
 #: Depths [m] at which a reach is looked up in each.
 LOOKED_UP = np.geomspace(1.0, 2300.0, 150)
-#: Lengths of fish tried [m], 8 % apart.
-LENGTHS = np.geomspace(0.01, 4.0, 79)
+#: Lengths of fish between which the smallest is sought [m], to 8 %.
+SHORTEST, LONGEST = 0.01, 4.0
 #: Own noise as it is, 10 dB louder and 10 dB quieter: names as recordings have them.
 BANDS = ("", "louder", "quieter")
 
@@ -102,15 +101,13 @@ def _narrowest(at: Scene) -> placement.Footprint:
 
 
 def _laid_out(at: Scene, species: Species, fish: Fish) -> passes.Pings:
-    """Return passes over some fish, or over schools, which are met earlier."""
-    room = passes.reach_of(at, fish) + (0.0 if species.school is None else 0.5 * species.school.along)
-    return passes.lay_out(at, species, fish, 0, 0, room=room)
+    return passes.lay_out(at, species, fish, 0, 0, alone=True)
 
 
 def _swath(one: Scene, species: Species) -> Banded:
     """Return the swath [m]: the integral over even offsets, all that the element's main lobe can reach."""
     fish = placement.draw(one, species, None, 0, 1, ACROSS)
-    low, high = (side * nominal_depth(one, species) for side in swaths.edges(one))
+    low, high = (side * nominal_depth(one, species) for side in passes.edges(one))
     wide = high - low + (0.0 if species.school is None else species.school.across)
     fish = replace(fish, across=0.5 * (low + high) + ((np.arange(ACROSS) + 0.5) / ACROSS - 0.5) * wide)
     pings, found = _laid_out(one, species, fish), []
@@ -123,13 +120,23 @@ def _swath(one: Scene, species: Species) -> Banded:
 
 def smallest(at: Scene, index: int, species: Species) -> Banded:
     """Return the smallest fish [m] shown every second pass straight below, bottom left out; nan: none up to 4 m."""
-    one, found = single(at, index), []
-    for band in BANDS:
-        loud = in_noise(one, band)
-        chance = SmallestFish().chances_in(loud, species, Place(0.0, 0.0), 0, LENGTHS, "pass")
+    one = single(at, index)
+    return Banded(*(_shortest(in_noise(one, band), species) for band in BANDS))
+
+
+def _shortest(one: Scene, species: Species) -> float:
+    """Return the length [m] at which every second pass shows the fish: by tens, then by tens between two of them."""
+    low, high = SHORTEST, LONGEST
+    for _ in range(2):
+        lengths = np.geomspace(low, high, 10)
+        chance = SmallestFish().chances_in(one, species, Place(0.0, 0.0), 0, lengths, "pass")
         able = np.flatnonzero(chance >= 0.5)
-        found.append(float(LENGTHS[able[0]]) if len(able) else float("nan"))
-    return Banded(*found)
+        if not len(able):
+            return float("nan")
+        low, high = float(lengths[max(able[0] - 1, 0)]), float(lengths[able[0]])
+        if low == high:
+            break
+    return high
 
 
 def fish_depths(trip: Trip, species: Species) -> tuple[Banded, ...]:
