@@ -75,7 +75,7 @@ def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None, 
     occluders, outlines, standing = _structures(scenario, base, gathering)
     inside = [surface.contains for surface in standing]
     impossible.refuse_collisions(scenario, base.track, inside)
-    schools = [_settled(school, _highest(base, standing), base.ground) for school in scenario.school]
+    schools = [fish.settled(school, _highest(base, standing), base.ground) for school in scenario.school]
     home = int(scenario.seed) if same_fish else base.seed
     stocks, absorbers = _fish(scenario, base, gathering, standing, schools, home)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside, base.looks)
@@ -194,20 +194,6 @@ def _highest(base: Base, standing: Sequence["Standing"]) -> fish.Highest:
         return np.asarray(np.min(tops, axis=0), dtype=np.float64)
 
     return highest
-
-
-def _settled(school: "School", highest: fish.Highest, ground: Ground) -> "School":
-    """Return a school whose middle's depth is worked out."""
-    at = school.at
-    if at.depth is not None:
-        return school
-    x, y = np.array([float(at.x)]), np.array([float(at.y)])
-    if at.above is not None:
-        depth = highest(x, y) - at.above
-    else:
-        depth = ground.depth(x, y) - known(at.above_bottom, "school.at.above_bottom")
-    place = at.model_copy(update={"depth": float(depth[0]), "above": None, "above_bottom": None})
-    return school.model_copy(update={"at": place})
 
 
 def _fish(

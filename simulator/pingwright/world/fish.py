@@ -150,6 +150,20 @@ def turned(placed: Placed, group: "Fish | School", tilt: tuple[float, float], rn
     return replace(placed, yaw=_yaw(rng, group, count), tilt=_lean(rng, count, tilt))
 
 
+def settled(school: "School", highest: Highest, ground: Ground) -> "School":
+    """Return a school whose middle's depth is worked out."""
+    at = school.at
+    if at.depth is not None:
+        return school
+    x, y = np.array([float(at.x)]), np.array([float(at.y)])
+    if at.above is not None:
+        depth = highest(x, y) - at.above
+    else:
+        depth = ground.depth(x, y) - known(at.above_bottom, "school.at.above_bottom")
+    place = at.model_copy(update={"depth": float(depth[0]), "above": None, "above_bottom": None})
+    return school.model_copy(update={"at": place})
+
+
 def place_school(school: "School", index: int, seed: int, tilt: tuple[float, float]) -> Placed:
     """Return the fish of a `[[school]]` table, in and about its ellipsoid (at, and size: full axes [m]; world.shoal).
 
