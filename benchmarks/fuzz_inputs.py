@@ -29,7 +29,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT / "simulator"), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "simulator"), str(ROOT / "benchmarks"), str(ROOT / "tests")]
 
 import fuzz_kinds  # noqa: E402
 from pingwright.errors import EchogramError, PingwrightError  # noqa: E402

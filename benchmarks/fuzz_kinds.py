@@ -252,11 +252,11 @@ def load_typed(data: bytes) -> None:
     """Read a trip in words, and the trip file it stands for."""
     from pingwright.errors import ScenarioError
     from pingwright.inputs import trip
-    from pingwright.match.typed import Typed, trip_file
+    from pingwright.inputs.typed import Typed, trip_file
 
     words = [*data.decode("utf-8", "replace").split("\n"), "", "", "", "", ""][:5]
     try:
-        text = trip_file(Typed(words[0], (words[1],), words[2], words[3], words[4]))
+        text = trip_file(Typed(words[0], (words[1],), words[2], words[3], wind=words[4]))
         trip.parse(text, "trip.toml", {})
     except ScenarioError as error:
         if "command line" in str(error):

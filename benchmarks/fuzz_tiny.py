@@ -22,14 +22,18 @@ def scenario(loaded: Any) -> str:
     from pingwright.inputs import scenario as inputs
     from pingwright.measure.assess import assess
     from pingwright.recording import in_memory, prepare
+    from pingwright.report import summary
     from pingwright.run.estimate import estimate
+    from sensible import faults
 
     prepared = prepare(inputs.changed(loaded, {"boat.pings": 2}))
     if too_large(estimate(prepared, threads=1)):
         return "too large"
     record = in_memory(prepared, threads=1)
     assert all(element.pings == 2 for element in record.elements)
-    assess(record)
+    assessed = assess(record)
+    wrong = faults(summary.as_data(record, assessed, "", {}), summary.as_text(record, assessed, ""))
+    assert not wrong, wrong
     return "run"
 
 

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from pingwright import stopping
-from pingwright.errors import PingwrightError
-from pingwright.messages import open_outputs, own_bug, paragraph, printable
+from pingwright.errors import PingwrightError, printable
+from pingwright.messages import open_outputs, own_bug, paragraph
 from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day, typed_question
 from pingwright.progress import progress_bar
 

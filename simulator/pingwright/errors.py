@@ -21,6 +21,11 @@ class PingwrightError(Exception):
     exit_status = 3
 
 
+def printable(text: object) -> str:
+    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
+
+
 @dataclass(frozen=True)
 class Fault:
     """One thing wrong with an input file.
@@ -36,7 +41,7 @@ class Fault:
     def __str__(self) -> str:
         """Give the fault as one line, place first."""
         place = f"{self.file}:{self.line}" if self.line else self.file
-        return f"{place}: {self.path}: {self.message}" if self.path else f"{place}: {self.message}"
+        return printable(f"{place}: {self.path}: {self.message}" if self.path else f"{place}: {self.message}")
 
 
 class ScenarioError(PingwrightError):

@@ -13,11 +13,6 @@ RESUMED = {
 }
 
 
-def printable(text: object) -> str:
-    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
-    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
-
-
 def open_outputs() -> None:
     """Give a closed output somewhere to go, and let no character stop the printing."""
     for name in ("stdout", "stderr"):

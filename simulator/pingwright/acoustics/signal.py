@@ -12,6 +12,10 @@ from pingwright.acoustics.arrays import ComplexArray, FloatArray
 TONE_LOBES = 4.0
 
 
+#: Steps of frequency over a band, at least.
+LEAST_STEPS = 16
+
+
 @dataclass(frozen=True, eq=False)
 class Filtered:
     """A pulse behind its filter: what becomes of a point's echo and of white noise.
@@ -127,9 +131,12 @@ class Signal:
         return pulse.weighting(self.weighting_name, position)
 
     def band_grid(self, per_cell: int = 8) -> FloatArray:
-        """Return evenly spaced frequencies [Hz] over the band, fine enough to integrate on (1 / (per_cell T))."""
+        """Return evenly spaced frequencies [Hz] over the band, fine enough to integrate on (1 / (per_cell T)).
+
+        At least LEAST_STEPS of them: a chirp may be shorter than one cell, and the window falls to 0 at both ends.
+        """
         low, high = self.band
-        return np.linspace(low, high, int(np.ceil((high - low) * self.length * per_cell)) + 1)
+        return np.linspace(low, high, max(int(np.ceil((high - low) * self.length * per_cell)), LEAST_STEPS) + 1)
 
     def filter_gain(self, frequency: FloatArray, replica: ComplexArray) -> FloatArray:
         """Return the real gain g of the receiver's filter conj(P) g at frequency [Hz] (n), see `pulse.filter_gain`.

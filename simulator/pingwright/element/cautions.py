@@ -7,6 +7,9 @@ from pingwright.element.model import Element
 from pingwright.element.power import ADVISED_POWER
 from pingwright.inputs.elements import from_catalogue
 
+#: Pairs of elements that one note names.
+MOST_PAIRS = 3
+
 
 def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
     """Return a sentence for each element in whose near field something may be seen; nearest thing [m] off the face."""
@@ -52,14 +55,16 @@ def _lost(element: Element) -> str:
 
 
 def shared_bands(elements: Sequence[Element]) -> list[str]:
-    """Return a sentence for each pair of elements that ping at the same instants in bands that overlap."""
-    sentences = []
+    """Return a sentence, if any elements that ping at the same instants have bands that overlap; it names the pairs."""
+    pairs = []
     for one, other in combinations(elements, 2):
         low, high = max(one.band[0], other.band[0]), min(one.band[1], other.band[1])
         if low < high:
-            sentences.append(
-                f"{one.name} and {other.name} ping together and share {low / 1e3:g} to {high / 1e3:g} kHz: each hears "
-                "the other's pulse there. With boat.crosstalk = false each pings as if alone, "
-                "with boat.in_turn = true they ping by turns."
-            )
-    return sentences
+            pairs.append(f"{one.name} and {other.name} share {low / 1e3:g} to {high / 1e3:g} kHz")
+    if not pairs:
+        return []
+    more = f"; and {len(pairs) - MOST_PAIRS} more pairs" if len(pairs) > MOST_PAIRS else ""
+    return [
+        f"Elements ping together, and where bands overlap each hears the other's pulse: {'; '.join(pairs[:MOST_PAIRS])}"
+        f"{more}. With boat.crosstalk = false each pings as if alone, with boat.in_turn = true they ping by turns."
+    ]

@@ -62,7 +62,7 @@ def _takes(spec: Mapping[str, Any]) -> str:
     return {
         "boolean": "true or false",
         "integer": f"a whole number from {spec.get('minimum')} to {spec.get('maximum')}",
-        "string": f"a text of at most {spec.get('maxLength')} characters",
+        "string": f"a text of at most {spec['maxLength']} characters" if "maxLength" in spec else "a text",
         "object": "a table",
     }.get(str(spec.get("type")), "")
 

@@ -9,7 +9,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.fields import nearest
 from pingwright.inputs.trip_parts import GROUNDS
-from pingwright.quantities import ANGLE, LENGTH, POWER, SPEED, TEMPERATURE, TIME, Dimension, QuantityError, read
+from pingwright.quantities import ANGLE, LENGTH, POWER, SPEED, TEMPERATURE, TIME, Dimension, QuantityError, quoted, read
 
 #: Speeds that have a word [m/s], all assumed: adrift with the engine off, trolling (6 kn), under way (20 kn).
 SPEEDS = {"drifting": 0.5144, "trolling": 3.087, "under way": 10.29}
@@ -115,7 +115,7 @@ def units_of(quantity: str) -> str:
 
 def refuse(option: str, found: str, allowed: str) -> NoReturn:
     """Raise ScenarioError for what an option does not take."""
-    raise ScenarioError([Fault("command line", 0, option, f'found "{found[:80]}"; allowed: {allowed}')])
+    raise ScenarioError([Fault("command line", 0, option, f"found {quoted(found, 80)}; allowed: {allowed}")])
 
 
 def _plain(text: str) -> str:

@@ -13,6 +13,8 @@ FloatArray = NDArray[np.float64]
 
 #: Steps of the side lobe table in one resolution cell.
 STEPS = 8
+#: The side lobe table of a chirp reaches so many cells at least.
+LEAST_CELLS = 4.0
 #: Flanks of the pulse, as a share of its length, where a recording does not tell them: the contract's default.
 TAPER = 0.1
 
@@ -22,8 +24,9 @@ class Filtering:
     """The filter of one element.
 
     spread: rms width of the spectrum it gives to white noise, in units of 1/(duration of a cell). lobes (step): power
-    of its response to a point at 0, 1/8, 2/8 .. cells from the peak, to one pulse length; scaled so that both sides add
-    to 1: an extended echo of many independent points leaks that share of its power, step by step.
+    of its response to a point at 0, 1/8, 2/8 .. cells from the peak, to one pulse length or (chirp) LEAST_CELLS cells;
+    scaled so that both sides add to 1: an extended echo of many independent points leaks that share of its power, step
+    by step.
     """
 
     spread: float
@@ -77,6 +80,8 @@ def _filtering(
     noise = power * gain**2
     spread = duration * np.sqrt(np.sum(frequency**2 * noise) / np.sum(noise))
     response = np.abs(np.fft.ifft(power * gain)) ** 2
-    delay = np.arange(0, length, duration / STEPS)
+    # The filter of a chirp of one cell or less answers for longer than the pulse: by its weighting, some cells.
+    longest = length if kind == "tone" else max(length, LEAST_CELLS * duration)
+    delay = np.arange(0, longest, duration / STEPS)
     lobes = np.interp(delay, np.arange(count) * step, response)
     return Filtering(float(spread), lobes / (2 * lobes.sum() - lobes[0]))

@@ -34,6 +34,7 @@ from pingwright.world.resolve import SECOND_ECHO
 from pingwright.world.roughness import Roughness
 from pingwright.world.scatterers import Absorber, Bounce, FloatArray, Occluder, Track, World
 from pingwright.world.terrain import Ground
+from pingwright.world.unheard import unheard
 from pingwright.world.volume import Layer
 from pingwright.world.water import LayeredWater
 
@@ -79,6 +80,7 @@ def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None, 
     home = int(scenario.seed) if same_fish else base.seed
     stocks, absorbers = _fish(scenario, base, gathering, standing, schools, home)
     gathering.warnings += cautions.find(scenario, stocks, base.ground, base.track, base.water, inside, base.looks)
+    gathering.warnings += unheard(scenario, stocks, standing, base.ground, base.track)
     gathering.warnings += cautions.structures(standing, base.ground)
     gathering.warnings += cautions.schools(schools, base.ground)
     bodies = _targets(scenario, base, gathering)

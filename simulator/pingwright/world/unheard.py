@@ -1,0 +1,83 @@
+"""What a scenario puts where no ping can show it: slips mostly, which would leave a picture quietly empty."""
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pingwright.world.contents import Stock
+from pingwright.world.scatterers import FloatArray, Track
+from pingwright.world.terrain import Ground
+
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
+    from pingwright.world.structure import Placed
+
+#: Farther from the run than so many times the deepest ground nothing is heard: 76 degrees off the vertical; assumed.
+FAR = 4.0
+
+
+def unheard(
+    scenario: "Scenario", stocks: Sequence[Stock], standing: Sequence["Placed"], ground: Ground, track: Track
+) -> list[str]:
+    """Return one sentence for each thing that no ping can show, and for a window that leaves the seabed out."""
+    depths = ground.depth(track.x, track.y)
+    return [
+        *_window(scenario, depths),
+        *_far(scenario, standing, float(FAR * depths.max()), track),
+        *_layers(scenario, depths),
+        *_long(stocks, float(depths.min())),
+    ]
+
+
+def _window(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
+    """Say where the bottom lies under the window, so that nothing tells a fish from it."""
+    end = scenario.window.depth[1] if scenario.window and scenario.window.depth else float("inf")
+    cut = float(np.mean(depths > end))
+    if cut > 0.0:
+        yield (
+            f"The window ends at {end:.4g} m and the seabed lies deeper in {max(1, round(100 * cut))} % of the pings:"
+            " these show no bottom, and whatever they show counts as separated from it."
+        )
+
+
+def _far(scenario: "Scenario", standing: Sequence["Placed"], most: float, track: Track) -> Iterator[str]:
+    """Say which patches, layers, labels and structures lie farther from the run than `most` [m]."""
+
+    def outside(x: Sequence[float] | None, y: Sequence[float] | None) -> bool:
+        return any(
+            span is not None and max(min(span) - way.max(), way.min() - max(span)) > most
+            for span, way in ((x, track.x), (y, track.y))
+        )
+
+    things: list[tuple[str, str, Sequence[float] | None, Sequence[float] | None]]
+    things = [(f"seabed.patch[{n}]", "patch", one.x, one.y) for n, one in enumerate(scenario.seabed.patch, 1)]
+    things += [(one.name, "layer", one.x, one.y) for one in scenario.scattering_layer]
+    things += [(one.text, "label", (one.at.x,), (one.at.y,)) for one in scenario.label]
+    for surface in standing:
+        x, y, _ = surface.occluder.vertices.T
+        things.append((surface.name, "structure", tuple(x), tuple(y)))
+    for name, kind, x, y in things:
+        if outside(x, y):
+            yield f"{name}: the {kind} lies more than {most:.3g} m from the run and is in no picture."
+
+
+def _layers(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
+    """Say which scattering layers are wholly under the ground, or above the transducers."""
+    for layer in scenario.scattering_layer:
+        if layer.depth is None:
+            continue
+        if layer.depth[0] >= depths.max():
+            yield f"{layer.name}: the layer begins at {layer.depth[0]:.4g} m, below the seabed, and is not seen."
+        elif layer.depth[1] <= scenario.boat.transducer_depth:
+            yield f"{layer.name}: the layer ends at {layer.depth[1]:.4g} m, above the transducers, and is not seen."
+
+
+def _long(stocks: Sequence[Stock], shallowest: float) -> Iterator[str]:
+    """Say which fish are longer than the water is deep."""
+    for stock in stocks:
+        if len(stock) and stock.length.max() > shallowest:
+            yield (
+                f"{stock.name}: fish of {100 * stock.length.max():.0f} cm are longer than the water is deep"
+                f" ({shallowest:.2g} m at the shallowest)."
+            )
