@@ -209,7 +209,7 @@ def test_cutaway_is_drawn_to_one_scale(record):
 def test_pattern_curves_are_the_stored_patterns(record):
     drawn = beams.beams(record)
     element = record.elements[1]
-    line = by_gid(drawn.axes[0], "pattern 1")[0]
+    line = by_gid(drawn.axes[2], "pattern 1")[0]
     centre = (element.info.band_low + element.info.band_high) / 2
     expected = beams.at_frequency(element.beam, element.beam.along, centre)
     assert np.allclose(np.maximum(expected, -60), line.get_ydata())

@@ -135,7 +135,7 @@ def beam(info: ElementInfo) -> str:
 
 def percent(share: float) -> str:
     """Return a share as a percentage, 'unknown' where it is nan."""
-    return f"{100 * share:.2g} %" if np.isfinite(share) else "unknown"
+    return f"{_short(digits(100 * share))} %" if np.isfinite(share) else "unknown"
 
 
 def interval(low: float, high: float) -> str:

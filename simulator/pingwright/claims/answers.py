@@ -56,7 +56,7 @@ def from_dict(data: dict[str, Any]) -> Answer:
     chart = data.get("chart")
     if chart is not None:
         lines = tuple(Line(*(_tuple(line[k]) for k in ("name", "value", "low", "high"))) for line in chart["lines"])
-        chart = Chart(chart["axis"], tuple(chart["points"]), lines, chart["wanted"], chart["unit"])
+        chart = Chart(chart["axis"], tuple(chart["points"]), lines, chart["wanted"], chart["unit"], chart.get("at"))
     return Answer(**{**{key: _tuple(value) for key, value in data.items()}, "chart": chart})
 
 

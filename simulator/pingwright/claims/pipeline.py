@@ -1,6 +1,6 @@
 """claims: a claims file in, claims.md, claims.json and a figure for each claim out; resumes what was stopped."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -11,7 +11,9 @@ from pingwright.claims import answers as answered
 from pingwright.claims import depends, estimate, report
 from pingwright.claims.answers import Answer, from_dict
 from pingwright.claims.questions import questions
+from pingwright.element import reach
 from pingwright.measures.asked import Question
+from pingwright.palette import Face
 from pingwright.trials.batch import Settings
 from pingwright.trials.ground import Bank
 
@@ -79,7 +81,7 @@ def run(
                 known = _answer(question, course, quick, plain)
                 state.keep_answer(number, known)
             answers.append(known)
-        results = _written(folder, file, tuple(answers), progress)
+        results = _written(folder, file, asked, tuple(answers), progress)
         state.clear()
     return results
 
@@ -106,20 +108,29 @@ def _carried(file: "ClaimsFile") -> "Carried":
     return packed(str(file.text), int(file.seed), files_of)
 
 
-def _written(folder: Path, file: "ClaimsFile", answers: tuple[Answer, ...], progress: Progress | None) -> Results:
-    carried = _carried(file)
+def _faces(question: Question) -> tuple[Face, ...]:
+    """Return what the colours and dashes of a question's elements follow."""
+    built = [reach.in_circumstance(spec) for spec in question.scenario.element]
+    tilted = [max(abs(spec.tilt.along), abs(spec.tilt.across)) > 0.5 for spec in question.scenario.element]
+    return tuple(Face(one.centre, *one.beamwidth(one.centre), each) for one, each in zip(built, tilted, strict=True))
+
+
+def _written(
+    folder: Path, file: "ClaimsFile", asked: Sequence[Question], answers: tuple[Answer, ...], progress: Progress | None
+) -> Results:
+    carried, units = _carried(file), file.base.units
     names = []
     for number, found in enumerate(answers, 1):
         if progress:
             progress("drawing", number - 1, len(answers))
         if found.chart is not None:
-            report.draw(found, folder, number, carried)
+            report.draw(found, folder, number, carried, units, _faces(asked[number - 1]))
             names.append(report.picture(number))
-    report.draw_overview(answers, str(file.title), folder, carried)
+    report.draw_overview(answers, str(file.title), folder, carried, units)
     names.append(report.OVERVIEW)
     if progress:
         progress("drawing", len(answers), len(answers))
-    report.write(folder, str(file.title), answers, float(file.confidence), int(file.seed), names)
+    report.write(folder, str(file.title), answers, float(file.confidence), int(file.seed), names, units)
     return Results(
         folder,
         (report.TEXT, *names, report.DATA),

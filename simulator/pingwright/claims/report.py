@@ -12,6 +12,8 @@ from pingwright.claims.answers import Answer
 from pingwright.markdown import pasted, plain
 from pingwright.measures.base import Chart
 from pingwright.measures.registry import measure
+from pingwright.palette import Face
+from pingwright.words import Units, length
 
 if TYPE_CHECKING:
     from pingwright.figures.charts.overview import Row
@@ -40,10 +42,12 @@ def picture(number: int) -> str:
     return f"claim-{number:02d}.png"
 
 
-def words(value: float | None, unit: str) -> str:
-    """Return a number with its unit, in the digits its unit deserves; a dash where there is none."""
+def words(value: float | None, unit: str, units: Units = "m") -> str:
+    """Return a number with its unit, in the digits its unit deserves, a length in `units`; a dash for none."""
     if value is None or not math.isfinite(value):
         return "–"
+    if unit == "m" and units != "m":
+        return length(value, units, 3)
     if unit == "":
         return f"{value:.3f}"
     if unit == "m" and abs(value) < 1:
@@ -51,8 +55,10 @@ def words(value: float | None, unit: str) -> str:
     return f"{value:.4g} {unit}"
 
 
-def draw(answer: Answer, folder: Path, number: int, carried: "Carried") -> None:
-    """Write a claim's figure; carried: what it holds of the claims file."""
+def draw(
+    answer: Answer, folder: Path, number: int, carried: "Carried", units: Units = "m", faces: tuple[Face, ...] = ()
+) -> None:
+    """Write a claim's figure; carried: what it holds of the claims file; faces: of its elements, for their colours."""
     from pingwright.figures import save
     from pingwright.figures.charts import probability
 
@@ -62,19 +68,24 @@ def draw(answer: Answer, folder: Path, number: int, carried: "Carried") -> None:
     along, curves = _curves(chart)
     crosses = {line.name: np.asarray(line.value) for line in chart.lines if line.is_theory}
     title = f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text
-    figure = probability.curves(along, curves, title, wanted=chart.wanted, theory=crosses)
+    level = "asked for" if answer.unit == "" else "the limit"
+    figure = probability.curves(
+        along, curves, title, wanted=chart.wanted, theory=crosses, level=level, at=chart.at, units=units, faces=faces
+    )
     with files.replacing(folder / picture(number)) as part:
-        save.save(figure, part, carried, probability.alt(along, curves, answer.text))
+        save.save(figure, part, carried, probability.alt(along, curves, title, units))
 
 
-def draw_overview(answers: tuple[Answer, ...], title: str, folder: Path, carried: "Carried") -> None:
+def draw_overview(
+    answers: tuple[Answer, ...], title: str, folder: Path, carried: "Carried", units: Units = "m"
+) -> None:
     """Write the picture of all claims at a glance; carried: what it holds of the claims file."""
     from pingwright.figures import save
     from pingwright.figures.charts import overview
 
     rows = [_row(answer) for answer in answers]
     with files.replacing(folder / OVERVIEW) as part:
-        save.save(overview.overview(rows, title), part, carried, overview.alt(rows, title))
+        save.save(overview.overview(rows, title, units=units), part, carried, overview.alt(rows, title, units))
 
 
 def _row(answer: Answer) -> "Row":
@@ -96,31 +107,31 @@ def _curves(chart: Chart) -> "tuple[Axis, dict[str, Curve]]":
     return Axis(chart.axis, np.asarray(chart.points)), curves
 
 
-def _shown(answer: Answer, chart: Chart, number: int) -> list[str]:
+def _shown(answer: Answer, chart: Chart, number: int, units: Units) -> list[str]:
     """Return the lines that show a claim's figure, with caption and alternative text to paste."""
     from pingwright.figures.charts import probability
 
-    drawn = (*_curves(chart), answer.text)
+    drawn = (*_curves(chart), f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text, units)
     text = probability.alt(*drawn)
     lines = ["", f"![{plain(text)}]({picture(number)})", ""]
     return [*lines, *pasted("Caption", probability.caption(*drawn)), *pasted("Alternative text", text)]
 
 
-def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int) -> str:
-    """Return claims.md."""
+def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int, units: Units = "m") -> str:
+    """Return claims.md; units: of lengths."""
     lines = [f"# {plain(title)}", "", CAUTION, ""]
     lines.append("| claim | verdict | simulated | interval | closed form | over | depends on |")
     lines.append("|---|---|---|---|---|---|---|")
     for number, a in enumerate(answers, 1):
-        interval = f"{words(a.low, a.unit)} to {words(a.high, a.unit)}"
+        interval = f"{words(a.low, a.unit, units)} to {words(a.high, a.unit, units)}"
         row = (
-            f"{number}. {a.text}", _verdict(a), "–" if a.quick else words(a.value, a.unit), interval,
-            words(a.theory, a.unit), a.over, _depends_briefly(a),
+            f"{number}. {a.text}", _verdict(a), "–" if a.quick else words(a.value, a.unit, units), interval,
+            words(a.theory, a.unit, units), a.over, _depends_briefly(a),
         )  # fmt: skip
         lines.append("| " + " | ".join(plain(str(part)) for part in row) + " |")
     lines += ["", *_how(answers, confidence, seed)]
     for number, a in enumerate(answers, 1):
-        lines += ["", f"## {number}. {plain(a.text)}", "", *_story(a, number)]
+        lines += ["", f"## {number}. {plain(a.text)}", "", *_story(a, number, units)]
     return "\n".join(lines) + "\n"
 
 
@@ -166,21 +177,29 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
     return lines + [f"- **{_named(name)}**: {measure(name).definition}" for name in used]
 
 
-def _story(answer: Answer, number: int) -> list[str]:
+def _bound(answer: Answer, units: Units) -> str:
+    """Return what a claim asks for, such as "at least 200 ft"."""
+    if answer.unit != "m" or units == "m":
+        return answer.bound
+    side, number = answer.bound.split()[:2], answer.bound.split()[2]
+    return f"{' '.join(side)} {words(float(number), 'm', units)}"
+
+
+def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
     name, unit = " less ".join(answer.element), answer.unit
-    asked = f" (asked: {answer.bound})" if answer.bound else ""
+    asked = f" (asked: {_bound(answer, units)})" if answer.bound else ""
     if answer.quick:
-        what = f"{words(answer.value, unit)} by closed form; nothing was simulated"
+        what = f"{words(answer.value, unit, units)} by closed form; nothing was simulated"
     else:
-        what = (
-            f"{words(answer.value, unit)}, interval {words(answer.low, unit)} to {words(answer.high, unit)},"
-            f" {answer.runs} runs. Closed form: {words(answer.theory, unit)}"
+        value, low, high, theory = (
+            words(v, unit, units) for v in (answer.value, answer.low, answer.high, answer.theory)
         )
+        what = f"{value}, interval {low} to {high}, {answer.runs} runs. Closed form: {theory}"
     measured = f"{_named(answer.measure).capitalize()} of {plain(name)}"
     lines = [f"**{_verdict(answer)}**{asked}. {measured}: {what}. {answer.explained}".rstrip()]
     if answer.by_element:
         each = zip(answer.element, answer.by_element, strict=True)
-        lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, unit)}" for n, v in each) + "."]
+        lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, unit, units)}" for n, v in each) + "."]
     if answer.depends_on is not None:
         lines += ["", depends_in_words(answer)]
     if answer.blanks:
@@ -192,7 +211,7 @@ def _story(answer: Answer, number: int) -> list[str]:
         lines += ["", f"Pings in which the bottom was not found: {answer.lost} of {answer.pings}."]
     lines += [f"\n{note}" for note in answer.notes]
     if answer.chart is not None:
-        lines += _shown(answer, answer.chart, number)
+        lines += _shown(answer, answer.chart, number, units)
     return lines
 
 
@@ -241,10 +260,16 @@ def _known(values: tuple[float, ...]) -> list[float | None]:
 
 
 def write(
-    folder: Path, title: str, answers: tuple[Answer, ...], confidence: float, seed: int, names: list[str]
+    folder: Path,
+    title: str,
+    answers: tuple[Answer, ...],
+    confidence: float,
+    seed: int,
+    names: list[str],
+    units: Units = "m",
 ) -> None:
-    """Write claims.md, then claims.json, which closes the set with the sha256 of the others."""
-    files.write_text(folder / TEXT, as_text(title, answers, confidence, seed))
+    """Write claims.md, then claims.json, which closes the set with the sha256 of the others; units: of the text."""
+    files.write_text(folder / TEXT, as_text(title, answers, confidence, seed, units))
     digests = {name: files.digest(folder / name) for name in (TEXT, *names)}
     data = as_data(answers, seed) | {"files": digests}
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")

@@ -114,13 +114,20 @@ def weights_of(trip: Trip) -> dict[str, float]:
 def answer(match: Match) -> str:
     """Return the advice in a sentence or two."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
-    name = reasons.name_of(hits, best.members)
-    like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
-    tied = [reasons.name_of(hits, r.members) for r in like[:3]]
-    first = f"Fish with {name}" + (f" or {listed(tied)}: these passes do not tell them apart" if tied else "")
+    first = headline(match)
+    first = first[:1].upper() + first[1:]
     if hits.quick:
         first += " (by closed form, nothing simulated)"
     return f"{first}. {reasons.shows(best, hits, match.units)}"
+
+
+def headline(match: Match) -> str:
+    """Return what to fish with, and what ties with it, without a capital: 'fish with high-pencil'."""
+    hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
+    like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
+    tied = [reasons.name_of(hits, r.members) for r in like[:3]]
+    name = reasons.name_of(hits, best.members)
+    return f"fish with {name}" + (f" or {listed(tied)}: these passes do not tell them apart" if tied else "")
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -131,12 +138,17 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
 
     drawn = _drawn(match)
     edges = match.hits.edges
-    figure = match_chart.match_chart(*drawn, bottom=(float(edges[0]), float(edges[-1])))
+    units, scores = match.units, _scores(match)
+    stood = None if match.hits.quick else standing(match.hits, drawn[0])
+    figure = match_chart.match_chart(
+        *drawn, bottom=(float(edges[0]), float(edges[-1])), stood=stood, units=units, scores=scores
+    )
     carried = packed(trip_text, int(match.trip.seed), getattr(match.trip, "inputs", {}))
+    text = match_chart.alt(*drawn, units, scores)
     with files.replacing(folder / PICTURE) as part:
-        save.save(figure, part, carried, match_chart.alt(*drawn))
-    said = [*pasted("Caption", match_chart.caption(*drawn)), *pasted("Alternative text", match_chart.alt(*drawn))]
-    picture = ["", f"![{plain(match_chart.alt(*drawn))}]({PICTURE})", "", *said]
+        save.save(figure, part, carried, text)
+    said = [*pasted("Caption", match_chart.caption(*drawn, units, scores)), *pasted("Alternative text", text)]
+    picture = ["", f"![{plain(text)}]({PICTURE})", "", *said]
     files.write_text(folder / TEXT, as_text(match) + "\n".join(picture))
     data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
@@ -147,7 +159,13 @@ def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
     shown = charted(match.ranked)
     depth, detected, separated = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
-    return depth, names, list(match.hits.species), detected, separated, str(match.trip.title)
+    return depth, names, list(match.hits.species), detected, separated, f"{match.trip.title}: {headline(match)}"
+
+
+def _scores(match: Match) -> list[str]:
+    """Return the score of each candidate the chart shows, with its interval, in words."""
+    shown = [match.ranked[place] for place in charted(match.ranked)]
+    return [f"score {r.score:.2f} ({r.low:.2f} to {r.high:.2f})" for r in shown]
 
 
 def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
@@ -159,13 +177,13 @@ def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
 def columns(
     hits: Hits, candidates: list[tuple[int, ...]], cells: int = 24
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return depth edges [m] from the surface to the deepest bottom, and probabilities (candidate, species, cell).
+    """Return depth edges [m] from the shallowest fish to the deepest bottom; probabilities (candidate, species, cell).
 
     A cell holds the share of the runs whose fish stood in it that are detected, or separated; between cells in which
     fish stood one without has those of the nearest; beyond them nan.
     """
-    edges = np.linspace(0.0, float(hits.edges[-1]), cells + 1)
-    cell = np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, cells - 1)
+    edges = np.linspace(shallowest(hits), float(hits.edges[-1]), cells + 1)
+    cell = cell_of(hits, edges)
     out = np.full((2, len(candidates), len(hits.species), cells), np.nan)
     for which, all_hits in enumerate((hits.detected, hits.separated)):
         for c, members in enumerate(candidates):
@@ -178,6 +196,23 @@ def columns(
                 nearest = tried[np.abs(lives[:, None] - tried).argmin(axis=1)]
                 out[which, c, q, lives] = hit[nearest] / stood[nearest]
     return edges, out[0], out[1]
+
+
+def shallowest(hits: Hits) -> float:
+    """Return where the chart's cells begin [m]: at the shallowest fish, at the surface where that is near."""
+    first = float(hits.fish_depth.min())
+    return first if first > 0.3 * float(hits.edges[-1]) else 0.0
+
+
+def cell_of(hits: Hits, edges: FloatArray) -> Any:
+    """Return the cell between depth edges [m] in which each fish stood, (depth, species, run)."""
+    return np.clip(np.searchsorted(edges, hits.fish_depth, side="right") - 1, 0, len(edges) - 2)
+
+
+def standing(hits: Hits, edges: FloatArray) -> FloatArray:
+    """Return how many fish of each species stood in each cell between depth edges [m], (species, cell)."""
+    cell, count = cell_of(hits, edges), len(edges) - 1
+    return np.array([np.bincount(cell[:, q].ravel(), minlength=count) for q in range(len(hits.species))], dtype=float)
 
 
 def as_data(match: Match) -> dict[str, Any]:

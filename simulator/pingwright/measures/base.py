@@ -42,13 +42,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Chart:
-    """Curves along an axis: its name, unit, points, lines; wanted: a level that is asked for."""
+    """Curves along an axis: its name, unit, points, lines; wanted: a level, at: a place on it, that are asked for."""
 
     axis: str
     points: tuple[float, ...]
     lines: tuple[Line, ...]
     wanted: float | None = None
     unit: str = "m"
+    at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -226,7 +227,9 @@ class Counted(Measure):
             closed = [float(self._chances(at, question, index, f, bottoms[index]).mean()) for f in few]
             lines.append(Line(name, tuple(closed)))
         asked = None if question.is_difference or self.unit else question.bound
-        return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked)
+        species = question.species
+        place = {"spacing": species.spacing, "height": species.height}.get(axis)
+        return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked, at=place)
 
 
 #: The batch whose fish are those of curves; the seed of closed forms, the same for every question.

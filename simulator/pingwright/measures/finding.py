@@ -154,7 +154,8 @@ class Found(Measure):
             sides = (monotone(hits, of, self.rising), spans[:, 0], spans[:, 1])
             lines.append(Line(name, *(tuple(np.interp(points, axis[there], side).tolist()) for side in sides)))
             lines.append(Line(name, tuple(self.chances(question, index, points).tolist())))
-        return Chart(self.axis_name, tuple(points.tolist()), tuple(lines), self.level)
+        bound = None if question.is_difference else question.bound
+        return Chart(self.axis_name, tuple(points.tolist()), tuple(lines), self.level, at=bound)
 
     def crossing(self, points: FloatArray, chance: FloatArray) -> float:
         """Return where closed-form probabilities (point) along the axis pass the level [m], nan where they do not."""

@@ -77,13 +77,18 @@ def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int
     return figure.legend(
         handles, [as_label(label) for label in labels], ncols=columns, loc="upper left", borderpad=0,
         borderaxespad=0, handlelength=3.2, labelspacing=0.3, fontsize=points,
-        bbox_to_anchor=(0.1 * sheet.scale / width, 1 - 0.3 * sheet.scale / height),
+        bbox_to_anchor=(0.1 * sheet.scale / width, 1 - (0.3 + more(figure)) * sheet.scale / height),
     )  # fmt: skip
 
 
 def lift(figure: Any, sheet: Sheet, head: float) -> None:
     """Leave room of a height [inch] above the first axes of a figure whose axes stand beneath each other."""
-    figure.subplots_adjust(top=1 - (0.36 * sheet.scale + head) / figure.get_size_inches()[1])
+    figure.subplots_adjust(top=1 - ((0.36 + more(figure)) * sheet.scale + head) / figure.get_size_inches()[1])
+
+
+def more(figure: Any) -> float:
+    """Return the height [inch, of a two-column sheet] that a headline of several lines takes more than one of one."""
+    return 0.16 * max((t.get_text().count("\n") for t in figure.texts if t.get_gid() == "headline"), default=0)
 
 
 def grid(

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import words
+from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten, text_width
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.figures.style.ticks import depth_axis
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
+
+#: of fewer runs than this a share says little
+FEW = 8
 
 
 def match_chart(
@@ -35,12 +39,15 @@ def match_chart(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    scores: Sequence[str] = (),
+    stood: FloatArray | None = None,
 ) -> "Figure":
     """Return the chart of probabilities over depth.
 
-    depth (n + 1) [m]: edges from the surface down; detected, separated (candidate, species, n): 0..1, nan where the
-    species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge. Raises
-    ValueError where shapes do not fit.
+    depth (n + 1) [m]: edges, from where fish live down; detected, separated (candidate, species, n): 0..1, nan where
+    the species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge.
+    scores (candidate): in words, written under the names; stood (species, n): how many fish were tried in a cell;
+    cells of fewer than FEW are pale. Water above all fish is left out. Raises ValueError where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
     shape = (len(candidates), len(species_list), len(depth) - 1)
@@ -50,25 +57,33 @@ def match_chart(
         )
         raise ValueError(message)
     high, floor = (float(depth[-1]), float(depth[-1])) if bottom is None else bottom
+    firm = np.ones(shape[1:], dtype=bool) if stood is None else stood >= FEW
+    top = _top(depth, np.stack([detected, separated]), floor)
     with sheet.drawing():
         k = sheet.scale
-        figure, axes = sheet.simple(3.9 * k, len(candidates), title, stack=False, sharey=True)
+        figure, axes = sheet.simple(4.1 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
+        over = (0.72 if any(" + " in name for name in candidates) else 0.56) + 0.17 * bool(scores)
         figure.subplots_adjust(
             wspace=0.12,
-            top=1 - (0.72 if any(" + " in name for name in candidates) else 0.56) * k / height,
+            top=1 - (over + lines.more(figure)) * k / height,
             right=1 - 1.15 * k / width,
             bottom=0.78 * k / height,
         )
         for index, ax in enumerate(axes):
-            mesh = _column(ax, sheet, depth, (high, floor), np.stack([detected[index], separated[index]], axis=1))
+            chance = np.stack([detected[index], separated[index]], axis=1)
+            mesh = _column(ax, sheet, depth, (high, floor, top), chance, firm)
             room = ax.get_position().width * width
-            lines = candidates[index].replace(" + ", " +\n").split("\n")
-            points = min(fit_points(line, sheet.points * 1.05, room, bold=True) for line in lines)
-            name = "\n".join(shorten(line, points, room, bold=True) for line in lines)
-            ax.set_title(name, size=points, weight="bold", loc="left")
+            rows = candidates[index].replace(" + ", " +\n").split("\n")
+            points = min(fit_points(row, sheet.points * 1.05, room, bold=True) for row in rows)
+            name = "\n".join(shorten(row, points, room, bold=True) for row in rows)
+            ax.set_title(name, size=points, weight="bold", loc="left", pad=(12 if scores else 4) * k)
+            if scores:
+                small = min(fit_points(score, sheet.points * 0.9, room) for score in scores)
+                ax.annotate(scores[index], (0, 1), (0, 3 * k), xycoords="axes fraction", textcoords="offset points",
+                            size=small, gid="score")  # fmt: skip
             _species_list(ax, sheet, species_list, room)
-        limits = (1.04 * floor, 0.0)
+        limits = (floor + 0.04 * (floor - top), top)
         depth_axis(axes[0], sheet, limits, "left", "depth")
         depth_axis(axes[-1], sheet, limits, "right", "depth")
         place = (1 - 0.5 * k / width, 0.9 * k / height, 0.1 * k / width, 1 - 1.7 * k / height)
@@ -76,13 +91,32 @@ def match_chart(
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
         ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
-        return sheet.finish(figure, extra=f"Left bar: detected; right bar: separated from the bottom.{ground}")
+        pale = f" Pale: fewer than {FEW} fish stood there." if not firm.all() else ""
+        return sheet.finish(figure, extra=f"Left bar: detected; right bar: separated from the bottom.{ground}{pale}")
 
 
-def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float], chance: FloatArray) -> Any:
-    """Draw one candidate: chance (species, 2, n) as bars in the water over the bottom; returns the last mesh."""
+def _top(depth: FloatArray, chance: FloatArray, floor: float) -> float:
+    """Return where the drawn water begins [m]: a little above the shallowest fish, the surface where it is near."""
+    lives = np.flatnonzero(np.isfinite(chance).any(axis=(0, 1, 2)))
+    first = float(depth[lives[0]]) if len(lives) else 0.0
+    top = first - 0.08 * (floor - first)
+    return top if top > 0.25 * floor else 0.0
+
+
+def _column(
+    ax: Any,
+    sheet: Sheet,
+    depth: FloatArray,
+    bottom: tuple[float, float, float],
+    chance: FloatArray,
+    firm: NDArray[np.bool_],
+) -> Any:
+    """Draw one candidate: chance (species, 2, n) as bars in the water over the bottom; returns the last mesh.
+
+    bottom [m]: the day's shallowest and deepest, and where the drawn water begins; firm (species, n): what is not pale.
+    """
     count = len(chance)
-    high, floor = bottom
+    high, floor, above = bottom
     ax.set_facecolor(sheet.inks.water)
     ax.axhspan(high, floor, color=sheet.inks.ground, alpha=0.45, lw=0, zorder=0)
     mesh = ax.pcolormesh(
@@ -98,15 +132,16 @@ def _column(ax: Any, sheet: Sheet, depth: FloatArray, bottom: tuple[float, float
             top, foot = depth[lives[0]], min(depth[lives[-1] + 1], floor)
             mesh = ax.pcolormesh(
                 [left, left + 0.38], depth, cells, cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1,
-                gid=f"{('detected', 'separated')[which]} {species}",
+                gid=f"{('detected', 'separated')[which]} {species}", alpha=np.where(firm[species], 1.0, 0.3)[:, None],
             )  # fmt: skip
             ax.plot(
                 [left, left + 0.38, left + 0.38, left, left], [top, top, foot, foot, top],
                 color=sheet.inks.muted, lw=0.5 * sheet.scale,
             )  # fmt: skip
-    ax.axhspan(floor, 1.04 * floor, color=sheet.inks.ground, lw=0, zorder=3)
+    foot = floor + 0.04 * (floor - above)
+    ax.axhspan(floor, foot, color=sheet.inks.ground, lw=0, zorder=3)
     ax.set_xlim(0, count)
-    ax.set_ylim(1.04 * floor, 0)
+    ax.set_ylim(foot, above)
     return mesh
 
 
@@ -132,8 +167,8 @@ def _species_list(ax: Any, sheet: Sheet, species_list: Sequence[str], room: floa
 def _wrapped(name: str, points: float, width: float) -> str:
     """Return a name [pt] on at most three lines of a width [inch], cut where it does not fit."""
     letters = max(int(width / text_width("o", points)), 1)
-    lines = textwrap.wrap(name, letters, max_lines=3, placeholder="\u2026", break_long_words=False)
-    return "\n".join(shorten(line, points, width) for line in lines)
+    rows = textwrap.wrap(name, letters, max_lines=3, placeholder="\u2026", break_long_words=False)
+    return "\n".join(shorten(row, points, width) for row in rows)
 
 
 def caption(
@@ -144,8 +179,9 @@ def caption(
     separated: FloatArray,
     title: str,
     units: Units = "m",
+    scores: Sequence[str] = (),
 ) -> str:
-    """Return the caption: mean probabilities of each candidate for each species."""
+    """Return the caption: mean probabilities of each candidate for each species, and its score."""
     said = []
     for c, candidate in enumerate(candidates):
         parts = [
@@ -153,10 +189,14 @@ def caption(
             f"separated {words.digits(_mean(separated[c, q]))}"
             for q, species in enumerate(species_list)
         ]
-        said.append(f"{candidate}: {'; '.join(parts)}")
+        score = f"{scores[c]}; " if scores else ""
+        said.append(f"{candidate}: {score}{'; '.join(parts)}")
+    top = _top(depth, np.stack([detected, separated]), float(depth[-1]))
+    first = words.length(top, units) if top > 0 else "the surface"
     return (
-        f"{title}. Water from the surface to {words.length(float(depth[-1]), units)}; shade is the probability that one"
-        f" ping detects (left) and parts (right) each species. Means: {'. '.join(said)}. Simulated."
+        f"{title}. Water from {first} to {words.length(float(depth[-1]), units)}; shade is the probability that a pass"
+        " detects (left) and separates from the bottom (right) a fish of each species. Means:"
+        f" {'. '.join(said)}. Simulated."
     )
 
 

@@ -11,6 +11,7 @@ from pingwright import words
 from pingwright.figures.compare.sheet import LINE, POINT, Page, broken, fitted, wide_mm
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.palette import Theme
+from pingwright.words import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -39,8 +40,9 @@ class Row:
         """Ends of its axis, in its unit."""
         if self.unit == "":
             return (-1.0, 1.0) if self.difference else (0.0, 1.0)
-        most = np.nanmax(np.nan_to_num([self.value, self.high, self.bound], nan=0.0, posinf=0.0))
-        return 0.0, 1.25 * float(most) or 1.0
+        known = np.nan_to_num([self.value, self.low, self.high, self.bound], nan=0.0, posinf=0.0, neginf=0.0)
+        most = 1.25 * float(np.max(np.abs(known))) or 1.0
+        return (-most if self.difference else 0.0), most
 
     def place(self, value: float) -> float:
         """Return where a value stands on its axis, 0 to 1."""
@@ -52,13 +54,21 @@ def summed(rows: Sequence[Row]) -> str:
     """Return the outcome of all claims: '4 hold, 5 do not, 1 stays open'."""
     verdicts = [row.verdict for row in rows]
     hold, fail, still = (verdicts.count(each) for each in ("holds", "does not hold", "undecided"))
-    parts = [f"{hold} {'holds' if hold == 1 else 'hold'}", f"{fail} {'does' if fail == 1 else 'do'} not"]
-    return ", ".join(parts + [f"{still} {'stays' if still == 1 else 'stay'} open"] * bool(still))
+    parts = [
+        f"{hold} {'holds' if hold == 1 else 'hold'}" if hold or not fail else "none holds",
+        f"{fail} {'does' if fail == 1 else 'do'} not" if fail else "",
+        f"{still} {'stays' if still == 1 else 'stay'} open" if still else "",
+    ]
+    if not hold + fail + still:
+        return f"{len(rows)} numbers"
+    return ", ".join(filter(None, parts))
 
 
-def overview(rows: Sequence[Row], title: str, theme: Theme = "light", size: Size = "two-column") -> "Figure":
+def overview(
+    rows: Sequence[Row], title: str, theme: Theme = "light", size: Size = "two-column", units: Units = "m"
+) -> "Figure":
     """Return the overview: a row a claim, dot and interval on an axis, a tick at what it asks for."""
-    sheet = Sheet(theme, "m", size)
+    sheet = Sheet(theme, units, size)
     with sheet.drawing():
         page, text, k = Page(sheet), sheet.least, sheet.scale
         margin = 3.0 * k
@@ -89,32 +99,50 @@ def _row(page: Page, row: Row, y: float, margin: float) -> float:
     middle = (y + last + text * POINT * 0.7) / 2
     page.axes(left, middle - 2.2 * k, long, 4.4 * k, partial(_axis, sheet=sheet, row=row), "claim")
     for x, end, side in zip((left, left + long), row.span, ("left", "right"), strict=True):
-        page.text(x, middle + text * POINT * 1.75, _end(row, end), text, ha=side, color=sheet.inks.muted, gid="end")
+        page.text(
+            x,
+            middle + text * POINT * 1.75,
+            _end(row, end, sheet.units),
+            text,
+            ha=side,
+            color=sheet.inks.muted,
+            gid="end",
+        )
     verdict = row.verdict or "a number"
     place, ink = left + long + 3 * k, sheet.inks.muted if verdict in ("undecided", "a number") else sheet.inks.ink
     page.text(place, middle, verdict, text * 1.05, weight="bold", color=ink, gid="verdict")
-    page.text(place, middle + text * POINT * LINE, _value(row), text, color=sheet.inks.muted, gid="value")
+    page.text(place, middle + text * POINT * LINE, _value(row, sheet.units), text, color=sheet.inks.muted, gid="value")
     foot = max(last, middle + text * POINT * 1.75) + text * POINT * 0.7
     page.line(margin, page.width - margin, foot, 0.5 * k, color=sheet.inks.line)
     return foot
 
 
-def _value(row: Row) -> str:
+def _value(row: Row, units: Units) -> str:
     if not np.isfinite(row.value):
-        return "no value"
+        if np.isfinite(row.low) == np.isfinite(row.high):
+            return "no value"
+        return (
+            f"above {_number(row, row.low, units)}"
+            if np.isfinite(row.low)
+            else f"below {_number(row, row.high, units)}"
+        )
+    return _number(row, row.value, units)
+
+
+def _number(row: Row, value: float, units: Units) -> str:
     if row.unit == "m":
-        return words.length(row.value)
+        return words.length(value, units)
     if row.unit:
-        return f"{words.digits(row.value, 3)} {row.unit}"
-    return words.digits(row.value) if row.difference else words.percent(row.value)
+        return f"{words.digits(value, 3)} {row.unit}"
+    return words.digits(value) if row.difference else words.percent(value)
 
 
-def _end(row: Row, value: float) -> str:
+def _end(row: Row, value: float, units: Units) -> str:
     """Return the end of a claim's axis in words."""
     if value == 0 and row.unit:
         return "0"
     if row.unit == "m":
-        return words.length(value)
+        return words.length(value, units)
     if row.unit:
         return f"{words.digits(value)} {row.unit}"
     return words.digits(value, 1) if row.difference else f"{100 * value:.0f} %"
@@ -130,8 +158,8 @@ def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
         ax.axvspan(*((at, 1.0) if row.at_least else (0.0, at)), color=inks.bands[3], alpha=0.13, lw=0, gid="holds here")
         ax.plot([at, at], [-0.95, 0.95], color=inks.ink, lw=1.5 * k, clip_on=False, gid="asked for")
     ax.plot([0, 1], [0, 0], color=inks.line, lw=0.9 * k, zorder=1)
-    ends = [row.place(v) for v in (row.low, row.high) if np.isfinite(v)]
-    if len(ends) == 2:
+    ends = [row.place(v) if np.isfinite(v) else end for v, end in ((row.low, 0.0), (row.high, 1.0))]
+    if np.isfinite(row.low) or np.isfinite(row.high):
         ax.plot(ends, [0, 0], color=inks.bands[3], alpha=0.5, lw=4.5 * k, solid_capstyle="butt", gid="interval")
     if np.isfinite(row.value):
         ax.plot(
@@ -139,9 +167,9 @@ def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
         )
 
 
-def caption(rows: Sequence[Row], title: str) -> str:
+def caption(rows: Sequence[Row], title: str, units: Units = "m") -> str:
     """Return the caption: the outcome, and every claim with what was found."""
-    lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row)}" for row in rows]
+    lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row, units)}" for row in rows]
     return f"{title}: {summed(rows)}. {'; '.join(lines)}. Simulated."
 
 

@@ -76,6 +76,7 @@ def curves(
     chance: float | None = None,
     theory: Mapping[str, FloatArray] | None = None,
     level: str = "asked for",
+    at: float | None = None,
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
@@ -83,22 +84,28 @@ def curves(
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
-    wanted: the probability a claim asks for, a line named `level`. chance: the false alarms, a dotted line. theory:
-    closed forms (n) by names of `drawn`, crosses in the element's colour.
+    wanted: the probability a claim asks for, a line named `level`. at: the place on the axis it asks about, a line as
+    well. chance: the false alarms, a dotted line. theory: closed forms (n) by names of `drawn`, crosses in the
+    element's colour.
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
         flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
-        columns, head = lines.room_above(sheet, [*drawn, *(["closed form"] if theory else []), *flat])
+        names = [f"{name}, simulated" if theory else name for name in drawn]
+        asked = None if at is None else f"asked about: {_at(along, at, units)}"
+        labels = [*names, *(["closed form"] if theory else []), *flat, *([asked] if asked else [])]
+        columns, head = lines.room_above(sheet, labels)
         figure, (ax,) = sheet.simple(3.1 * sheet.scale + head, 1, title, head)
-        for index, (name, curve) in enumerate(drawn.items()):
+        for index, curve in enumerate(drawn.values()):
             look = sheet.series(index)
             ax.fill_between(along.values, curve.low, curve.high, color=look["color"], alpha=0.2, lw=0)
-            ax.plot(along.values, curve.value, **look, label=lines.as_label(name), gid=f"curve {index}")
+            ax.plot(along.values, curve.value, **look, label=lines.as_label(names[index]), gid=f"curve {index}")
         _crosses(ax, sheet, along, list(drawn), theory or {})
         for height, name, dashes in ((wanted, level, (5, 2)), (chance, "by chance", (1, 1.5))):
             if height is not None:
                 ax.axhline(height, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
+        if at is not None:
+            ax.axvline(at, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, (1, 1.5)), label=asked, gid="asked about")
         ax.set_ylim(0, 1)
         lines.dress(ax, "", "probability")
         _scale(ax, sheet, "x", along)
@@ -110,7 +117,7 @@ def _crosses(ax: Any, sheet: Sheet, along: Axis, names: list[str], theory: Mappi
     """Draw closed forms by element, named once."""
     for number, (name, values) in enumerate(theory.items()):
         color = sheet.series(names.index(name))["color"]
-        ax.plot(along.values, values, color=color, lw=0.5 * sheet.scale, marker="x", ms=3.5 * sheet.scale,
+        ax.plot(along.values, values, color=color, lw=0, clip_on=False, marker="x", ms=3.5 * sheet.scale,
                 label="closed form" if number == 0 else None, gid=f"closed form {number}")  # fmt: skip
 
 
@@ -225,13 +232,14 @@ def inverse(
         return sheet.finish(figure)
 
 
+def _at(along: Axis, value: float, units: Units) -> str:
+    """Return a value of an axis in words."""
+    return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()
+
+
 def caption(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
     """Return the caption of probability curves, with both ends of each."""
-
-    def at(value: float) -> str:
-        return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()
-
-    ends = at(float(along.values[0])), at(float(along.values[-1]))
+    ends = _at(along, float(along.values[0]), units), _at(along, float(along.values[-1]), units)
     said = [
         f"{name}: {words.digits(float(c.value[0]))} at {ends[0]}, {words.digits(float(c.value[-1]))} at {ends[1]}"
         for name, c in drawn.items()

@@ -203,6 +203,13 @@ class Sheet:
         figure.set_label(f"{self.theme} {self.size}")
         return figure
 
+    def _broken(self, title: str) -> str:
+        """Return a title on as many lines as it needs at the smallest size of a headline."""
+        room = 0.97 * (self.width - 0.18 * self.scale)
+        if text_width(title, self.points * 0.9, bold=True) <= room:
+            return title
+        return wrapped(title, self.points * 0.98 * 1.06, room)  # bold letters are 6 % wider
+
     def simple(
         self,
         height: float = 3.2,
@@ -219,10 +226,12 @@ class Sheet:
         """
         narrow = self.size == "one-column"
         rows = columns if stack and narrow else 1
-        figure = self.figure(rows * min(height, self.width * 0.8) if narrow else height)
-        k, (w, h) = self.scale, figure.get_size_inches()
+        k, title = self.scale, self._broken(title)
+        more = 0.16 * k * title.count("\n")
+        figure = self.figure((rows * min(height, self.width * 0.8) if narrow else height) + more)
+        w, h = figure.get_size_inches()
         axes = figure.subplots(rows, columns // rows, squeeze=False, **shared).ravel()
-        top = (0.36 if title else 0.14) * k + head
+        top = (0.36 if title else 0.14) * k + head + more
         foot = (0.84 if narrow else 0.66) * k
         gap = 0.5 * k + head
         each = (h - top - foot - gap * (rows - 1)) / rows
@@ -248,6 +257,9 @@ def headline(
     left = 0.09 * sheet.scale
     bold = look.get("weight", "bold") == "bold"
     room = 0.97 * (w - 2 * left)  # coarse screens draw wider than paper
-    points = fit_points(text, sheet.points * size, room, bold, least=sheet.points * least)
-    look = {"weight": "bold", "size": points, "va": "baseline", **look}
-    return figure.text(left / w, 1 - below_top / h, shorten(text, points, room, bold), **look)
+    rows = text.split("\n")
+    points = min(fit_points(row, sheet.points * size, room, bold, least=sheet.points * least) for row in rows)
+    look = {"weight": "bold", "size": points, "va": "baseline", "linespacing": 1.25, "gid": "headline", **look}
+    text = "\n".join(shorten(row, points, room, bold) for row in rows)
+    down = below_top + 0.16 * sheet.scale * (len(rows) - 1)
+    return figure.text(left / w, 1 - down / h, text, **look)
