@@ -305,6 +305,36 @@ def test_match_chart_shades_are_the_probabilities():
     assert f"mackerel detected {np.mean(detected[1, 1]):.2f}" in said
 
 
+def test_water_above_all_fish_is_left_out_and_cells_of_few_fish_are_pale():
+    depth, candidates, species_list, detected, separated = match_arrays()
+    low = detected.copy()
+    low[:, :, :9] = np.nan
+    stood = np.full(low.shape[1:], 20.0)
+    stood[0, 10] = match_chart.FEW - 1
+    scores = ["score 0.70 (0.60 to 0.80)", "score 0.40 (0.30 to 0.50)"]
+    drawn = match_chart.match_chart(depth, candidates, species_list, low, low, "x", stood=stood, scores=scores)
+    foot, top = drawn.axes[0].get_ylim()
+    assert 0.8 * depth[9] < top < depth[9]
+    assert foot > depth[-1]
+    alpha = by_gid(drawn.axes[0], "detected 0")[0].get_alpha()
+    assert list(np.flatnonzero(np.asarray(alpha).ravel() < 1)) == [10]
+    assert [t.get_text() for t in drawn.findobj(Text) if t.get_gid() == "score"] == scores
+    assert "score 0.70" in match_chart.caption(depth, candidates, species_list, low, low, "x", "ft", scores)
+
+
+def test_a_claims_curve_marks_what_is_asked_and_names_what_is_simulated():
+    theory = {"low": CURVES["low"].value}
+    saying = "It separates a fish of forty centimetres a foot off the bottom wherever in the beam it may be, always"
+    drawn = probability.curves(AXIS, CURVES, saying, 0.9, theory=theory, at=0.3048, units="ft", size="one-column")
+    labels = [text.get_text() for text in drawn.legends[0].get_texts()]
+    assert labels == ["narrow high, simulated", "low, simulated", "closed form", "asked for", "asked about: 1 ft"]
+    (mark,) = by_gid(drawn.axes[0], "asked about")
+    assert list(mark.get_xdata()) == [0.3048, 0.3048]
+    assert by_gid(drawn.axes[0], "closed form 0")[0].get_linewidth() == 0
+    told = next(t.get_text() for t in drawn.texts if t.get_gid() == "headline")
+    assert " ".join(told.split()) == saying
+
+
 def test_a_species_that_lives_nowhere_leaves_its_bars_out():
     depth, candidates, species_list, detected, separated = match_arrays()
     none = np.full_like(detected, np.nan)
