@@ -64,24 +64,14 @@ def match_chart(
         figure, axes = sheet.simple(4.1 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
         over = (0.72 if any(" + " in name for name in candidates) else 0.56) + 0.17 * bool(scores)
-        figure.subplots_adjust(
-            wspace=0.12,
-            top=1 - (over + lines.more(figure)) * k / height,
-            right=1 - 1.15 * k / width,
-            bottom=0.78 * k / height,
-        )
+        figure.subplots_adjust(wspace=0.12, right=1 - (1.15 if units == "m" else 0.75) * k / width)
+        room = axes[0].get_position().width * width
+        under = 0.56 + 0.13 * max(name.count("\n") + 1 for name in _species_names(sheet, species_list, room)[1])
+        figure.subplots_adjust(top=1 - (over + lines.more(figure)) * k / height, bottom=under * k / height)
         for index, ax in enumerate(axes):
             chance = np.stack([detected[index], separated[index]], axis=1)
             mesh = _column(ax, sheet, depth, (high, floor, top), chance, firm)
-            room = ax.get_position().width * width
-            rows = candidates[index].replace(" + ", " +\n").split("\n")
-            points = min(fit_points(row, sheet.points * 1.05, room, bold=True) for row in rows)
-            name = "\n".join(shorten(row, points, room, bold=True) for row in rows)
-            ax.set_title(name, size=points, weight="bold", loc="left", pad=(12 if scores else 4) * k)
-            if scores:
-                small = min(fit_points(score, sheet.points * 0.9, room) for score in scores)
-                ax.annotate(scores[index], (0, 1), (0, 3 * k), xycoords="axes fraction", textcoords="offset points",
-                            size=small, gid="score")  # fmt: skip
+            _heading(ax, sheet, candidates[index], scores, index)
             _species_list(ax, sheet, species_list, room)
         limits = (floor + 0.04 * (floor - top), top)
         depth_axis(axes[0], sheet, limits, "left", "depth")
@@ -90,9 +80,33 @@ def match_chart(
         bar = figure.colorbar(mesh, cax=figure.add_axes(place))
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
-        ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
-        pale = f" Pale: fewer than {FEW} fish stood there." if not firm.all() else ""
-        return sheet.finish(figure, extra=f"Left bar: detected; right bar: separated from the bottom.{ground}{pale}")
+        return sheet.finish(figure, extra=_note((high, floor), firm, units, bool(scores)))
+
+
+def _note(bottom: tuple[float, float], firm: NDArray[np.bool_], units: Units, scored: bool) -> str:
+    high, floor = bottom
+    ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
+    pale = f" Pale: fewer than {FEW} fish stood there." if not firm.all() else ""
+    under = " Under each name: its score, with its interval." if scored else ""
+    return f"Left bar: detected; right bar: separated from the bottom.{ground}{under}{pale}"
+
+
+def _heading(ax: Any, sheet: Sheet, name: str, scores: Sequence[str], index: int) -> None:
+    """Write a candidate's name and its score above its column."""
+    room, k = ax.get_position().width * ax.figure.get_size_inches()[0], sheet.scale
+    rows = name.replace(" + ", " +\n").split("\n")
+    points = min(fit_points(row, sheet.points * 1.05, room, bold=True) for row in rows)
+    text = "\n".join(shorten(row, points, room, bold=True) for row in rows)
+    ax.set_title(text, size=points, weight="bold", loc="left", pad=(12 if scores else 4) * k)
+    if not scores:
+        return
+    # The longest form that fits every column: with its interval, without the word, the number alone.
+    forms = [list(scores), [each.removeprefix("score ") for each in scores], [each.split()[1] for each in scores]]
+    fits = [form for form in forms if all(text_width(each, sheet.least) < room for each in form)]
+    chosen = (fits or forms[-1:])[0]
+    small = min(fit_points(each, sheet.points * 0.9, room, least=sheet.least) for each in chosen)
+    place = {"xycoords": "axes fraction", "textcoords": "offset points", "size": small, "gid": "score"}
+    ax.annotate(chosen[index], (0, 1), (0, 3 * k), **place)
 
 
 def _top(depth: FloatArray, chance: FloatArray, floor: float) -> float:
@@ -148,20 +162,27 @@ def _column(
 def _species_list(ax: Any, sheet: Sheet, species_list: Sequence[str], room: float) -> None:
     """Write each species's name under its bars, and which bar is which."""
     each = room / len(species_list)
-    small = min(fit_points(word, sheet.points * 0.9, each) for name in species_list for word in re.split("[ -]", name))
+    small, names = _species_names(sheet, species_list, room)
     ax.set_xticks([])
     ax.tick_params(left=ax.get_subplotspec().is_first_col())
-    for index, name in enumerate(species_list):
-        for place, word in ((0.29, "seen"), (0.71, "separated")):
+    for index, name in enumerate(names):
+        for place, word in ((0.29, "detected"), (0.71, "separated")):
             ax.annotate(
-                word[0].upper() if each < 0.75 * sheet.scale else word, (index + place, 0), (0, -2.5 * sheet.scale),
+                word[0].upper() if each < 1.1 * sheet.scale else word, (index + place, 0), (0, -2.5 * sheet.scale),
                 xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top",
                 size=sheet.points * 0.82, color=sheet.inks.muted,
             )  # fmt: skip
         ax.annotate(
-            _wrapped(name, small, each), (index + 0.5, 0), (0, -13 * sheet.scale),
+            name, (index + 0.5, 0), (0, -13 * sheet.scale),
             xycoords=("data", "axes fraction"), textcoords="offset points", ha="center", va="top", size=small,
         )  # fmt: skip
+
+
+def _species_names(sheet: Sheet, species_list: Sequence[str], room: float) -> tuple[float, list[str]]:
+    """Return the size [pt] of the species' names and the names, broken to fit a column of a width [inch]."""
+    each = room / len(species_list)
+    small = min(fit_points(word, sheet.points * 0.9, each) for name in species_list for word in re.split("[ -]", name))
+    return small, [_wrapped(name, small, each) for name in species_list]
 
 
 def _wrapped(name: str, points: float, width: float) -> str:
