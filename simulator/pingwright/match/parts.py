@@ -45,7 +45,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
 class Weighted:
     """Weights of runs: one resampling of all trials, or all of them alike.
 
-    spot (depth, species, run), swath (depth, run): how often each run counts; depth (depth): and each slice.
+    spot (..., depth, species, run), swath (..., depth, run): how often each run counts; depth (..., depth): and each
+    slice. Many resamplings at once have one axis more, the first.
     """
 
     spot: FloatArray
@@ -61,9 +62,14 @@ def alike(hits: Hits) -> Weighted:
 
 def at_depth(weights: Weighted, index: int) -> Weighted:
     """Return the same weights for the runs of one slice of depth, and none for the others."""
-    keep = np.zeros(len(weights.depth))
+    keep = np.zeros(weights.depth.shape[-1])
     keep[index] = 1.0
     return Weighted(weights.spot * keep[:, None, None], weights.swath * keep[:, None], weights.depth * keep)
+
+
+def first(weights: Weighted, count: int) -> Weighted:
+    """Return the first of many resamplings, so many (a count)."""
+    return Weighted(weights.spot[:count], weights.swath[:count], weights.depth[:count])
 
 
 def of_candidate(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
@@ -71,46 +77,49 @@ def of_candidate(hits: Hits, members: tuple[int, ...], weights: Weighted) -> Flo
     return np.array([part(hits, members, weights) for part in _PARTS])
 
 
-def score(hits: Hits, members: tuple[int, ...], weights: Weighted, vector: FloatArray) -> float:
-    """Return the mean of one candidate's parts, 0 to 1, dimensionless, weighted by vector (6), which sums to 1."""
-    return sum(float(v) * part(hits, members, weights) for v, part in zip(vector, _PARTS, strict=True) if v)
+def score(hits: Hits, members: tuple[int, ...], weights: Weighted, vector: FloatArray) -> FloatArray:
+    """Return the mean (...) of one candidate's parts, 0 to 1, dimensionless; vector (6): their weights, sum 1."""
+    parts = [float(v) * part(hits, members, weights) for v, part in zip(vector, _PARTS, strict=True) if v]
+    return np.asarray(np.sum(np.broadcast_arrays(*parts), axis=0))
 
 
-def _separated(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+def _separated(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
     return _probability(seen_by(hits.separated, members), weights.spot, hits.share)
 
 
-def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
     return _probability(seen_by(hits.detected, members), weights.spot, hits.share)
 
 
-def swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    """Return the swath over the depth at which the fish swims, dimensionless."""
+def swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
+    """Return the swath (...) over the depth at which the fish swims, dimensionless."""
     seen = seen_by(hits.swath, members)
-    total = weights.swath.sum(axis=1)
-    share = (seen * weights.swath).sum(axis=1) / np.maximum(total, 1e-12)
-    return float(np.sum(total * hits.width * share) / total.sum())
+    share, total = np.einsum("dr,...dr->...d", seen, weights.swath), weights.swath.sum(axis=(-2, -1))
+    return np.asarray((hits.width * share).sum(axis=-1) / total)
 
 
-def _swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return min(1.0, swath(hits, members, weights))
+def _swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
+    return np.minimum(1.0, swath(hits, members, weights))
 
 
-def _detail(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    return detail(float(hits.resolution[list(members)].min()))
+def _detail(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
+    return np.asarray(detail(float(hits.resolution[list(members)].min())))
 
 
-def _small(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
+def _small(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
     each = [small_fish(float(length)) for length in hits.smallest[list(members)].min(axis=0)]
-    return float(np.average(each, weights=weights.depth))
+    return _over_depth(np.array(each), weights)
 
 
-def _reach(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
-    each = np.minimum(1.0, hits.reach[list(members)].max(axis=0) / 1.5)
-    return float(np.average(each, weights=weights.depth))
+def _reach(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
+    return _over_depth(np.minimum(1.0, hits.reach[list(members)].max(axis=0) / 1.5), weights)
 
 
-_PARTS: tuple[Callable[[Hits, tuple[int, ...], Weighted], float], ...] = (
+def _over_depth(each: FloatArray, weights: Weighted) -> FloatArray:
+    return np.asarray((each * weights.depth).sum(axis=-1) / weights.depth.sum(axis=-1))
+
+
+_PARTS: tuple[Callable[[Hits, tuple[int, ...], Weighted], FloatArray], ...] = (
     _separated, _detected, _swath, _detail, _small, _reach,
 )  # fmt: skip
 
@@ -130,6 +139,6 @@ def smallest(hits: Hits, members: tuple[int, ...], weights: Weighted) -> float:
     return float(np.exp(np.average(np.log(hits.smallest[list(members)].min(axis=0)), weights=weights.depth)))
 
 
-def _probability(seen: FloatArray, weights: FloatArray, share: FloatArray) -> float:
-    total = weights.sum(axis=(0, 2))
-    return float(np.sum(share * (seen * weights).sum(axis=(0, 2)) / total))
+def _probability(seen: FloatArray, weights: FloatArray, share: FloatArray) -> FloatArray:
+    total = weights.sum(axis=(-3, -1))
+    return np.asarray((share * np.einsum("dsr,...dsr->...s", seen, weights) / total).sum(axis=-1))

@@ -71,9 +71,9 @@ def rank(
     points = np.array([parts.of_candidate(hits, members, whole) for members in candidates])
     score = points @ vector
     draws = resamplings(hits, seed)
-    spread = np.array([[parts.score(hits, m, draw, vector) for m in candidates] for draw in draws])
+    spread = np.stack([np.broadcast_to(parts.score(hits, m, draws, vector), RESAMPLINGS) for m in candidates], axis=1)
     by_depth = _by_depth(hits, candidates, whole, vector)
-    drawn_by_depth = np.array([_by_depth(hits, candidates, d, vector) for d in draws[:SLICE_RESAMPLINGS]])
+    drawn_by_depth = np.moveaxis(_by_depth(hits, candidates, parts.first(draws, SLICE_RESAMPLINGS), vector), -1, 0)
     order = np.argsort(-score, kind="stable")
     least = _one_run(hits, vector)
     tied = _ties(score, spread, least)
@@ -96,12 +96,13 @@ def rank(
     return tuple(ranked)
 
 
-def resamplings(hits: Hits, seed: int) -> list[parts.Weighted]:
-    """Return Bayesian bootstrap weights of all runs, RESAMPLINGS times: exponential, independent, mean 1."""
+def resamplings(hits: Hits, seed: int) -> parts.Weighted:
+    """Return Bayesian bootstrap weights of all runs, RESAMPLINGS at once: exponential, independent, mean 1."""
     random = seeds.stream(seed, "placement", -1)
-    spot, swath, depth = hits.detected.shape[1:], hits.swath.shape[1:], np.ones(len(hits.width))
+    spot, swath = hits.detected.shape[1:], hits.swath.shape[1:]
     draws = [(random.exponential(size=spot), random.exponential(size=swath)) for _ in range(RESAMPLINGS)]
-    return [parts.Weighted(one, other, depth) for one, other in draws]
+    spots, swaths = (np.stack(side) for side in zip(*draws, strict=True))
+    return parts.Weighted(spots, swaths, np.ones((RESAMPLINGS, len(hits.width))))
 
 
 def advised(ranked: tuple[Ranked, ...]) -> int:
@@ -138,9 +139,10 @@ def _leads(one: Ranked, other: Ranked, k: int) -> bool:
 def _by_depth(
     hits: Hits, candidates: tuple[tuple[int, ...], ...], weights: parts.Weighted, vector: FloatArray
 ) -> FloatArray:
-    """Return the scores (candidate, depth) in each slice of depth."""
+    """Return the scores (candidate, depth, ...) in each slice of depth."""
     slices = [parts.at_depth(weights, k) for k in range(len(hits.edges) - 1)]
-    return np.array([[parts.score(hits, m, w, vector) for w in slices] for m in candidates])
+    many = weights.depth.shape[:-1]
+    return np.array([[np.broadcast_to(parts.score(hits, m, w, vector), many) for w in slices] for m in candidates])
 
 
 def _one_run(hits: Hits, vector: FloatArray) -> float:

@@ -51,7 +51,7 @@ def shows(mine: Ranked, hits: Hits, units: Units) -> str:
         clear = "all of them" if separated > detected - 0.02 else often(separated)
         shown.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
     deep = float(np.median(hits.fish_depth))
-    wide = parts.swath(hits, mine.members, parts.alike(hits)) * deep
+    wide = float(parts.swath(hits, mine.members, parts.alike(hits))) * deep
     look = f"It looks {length(wide, units)} wide at {length(deep, units)}."
     return f"It shows {listed(shown)}. {look}"
 
@@ -108,7 +108,7 @@ def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -
     other, whole = name_of(hits, best.members), parts.alike(hits)
     if worst == "swath":
         its_depth = float(np.median(hits.fish_depth))
-        its = parts.swath(hits, best.members, whole) * its_depth
+        its = float(parts.swath(hits, best.members, whole)) * its_depth
         return f"It misses fish to the side: {other} looks {length(its, units)} wide."
     if worst == "detail":
         sizes = [length(float(hits.resolution[list(m)].min()), units) for m in (mine.members, best.members)]

@@ -16,7 +16,7 @@ from pingwright.measures.asked import Question
 from pingwright.trials import batch, passes, placement
 from pingwright.trials.batch import Settings, Tally, Trials
 from pingwright.trials.placement import BoolArray, Fish, Place, Species
-from pingwright.trials.scene import Scene, scene
+from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
 #: Runs at each point of a curve, and points.
@@ -189,10 +189,11 @@ class Counted(Measure):
     def _chances(
         self, at: Scene, question: Question, index: int, fish: Fish, bottom: theory.Ahead | None = None
     ) -> FloatArray:
-        over, species = self.over_of(question), question.species
+        over, species, bottom = self.over_of(question), question.species, bottom or theory.ahead(at, index)
+        at = single(at, index)
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
-        chances = theory.ping_chances(at, index, species, pings, bottom or theory.ahead(at, index))
-        counted = self.chance(at, index, species, chances)
+        chances = theory.ping_chances(at, 0, species, pings, bottom)
+        counted = self.chance(at, 0, species, chances)
         return theory.of_trials(pings, chances.detected, counted, over)
 
     def chart(self, question: Question, at: Scene, settings: Settings, runs: int = CURVE_RUNS) -> Chart:
@@ -250,8 +251,8 @@ def usual_axis(at: Scene, question: Question) -> tuple[str, FloatArray]:
     if species.height is not None:
         top = max(3.0 * species.height, 1.0)
         return "height", np.linspace(0.0, 1.0, CURVE_POINTS) ** 1.5 * (top - 0.02) + 0.02
-    lobes = [rule.main_lobe(h.info, h.beam)[1] for h in at.headers]
-    return "across", np.linspace(0.0, 1.0, CURVE_POINTS) * np.tan(np.radians(max(lobes))) * nominal_depth(at, species)
+    lobe = max(half[1] for half in at.lobes)
+    return "across", np.linspace(0.0, 1.0, CURVE_POINTS) * np.tan(np.radians(lobe)) * nominal_depth(at, species)
 
 
 def nominal_depth(at: Scene, species: Species) -> float:

@@ -1,5 +1,6 @@
 """The smallest fish that is detected every second time."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -53,22 +54,23 @@ class SmallestFish(Found):
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
         """Return the closed-form probability (point), dimensionless, of lengths [m]."""
         at = scene(question.scenario, question.keep_structures)
-        return self.chances_in(at, question.species, here(question), index, points, self.over_of(question))
+        chance = self._chance(at, question.species, here(question), index, self.over_of(question))
+        return np.array([chance(float(length)) for length in points])
 
-    def chances_in(
-        self, at: Scene, species: Species, place: Place, index: int, points: FloatArray, over: str
-    ) -> FloatArray:
-        """Return the closed-form probability (point), dimensionless, of lengths [m] in a scene."""
+    def _chance(self, at: Scene, species: Species, place: Place, index: int, over: str) -> Callable[[float], float]:
+        """Return the closed-form probability, dimensionless, as a function of the length [m], in a scene."""
+        at = single(at, index)
         deep = nominal_depth(at, species) + at.face
         species = replace(species, length=1.0, length_sd=0.0, above_bottom=None, depth=(deep, deep), beside=None)
         fish = placement.draw(at, species, place, THEORY_SEED, 0, 1, over=over)
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
-        found = []
-        for length in points:
-            sized = theory.with_length(pings, np.full(len(fish), length))
-            chance = theory.ping_chances(at, index, species, sized, theory.NO_BOTTOM).detected
-            found.append(theory.of_trials(sized, chance, chance, over).mean())
-        return np.array(found)
+
+        def chance(length: float) -> float:
+            sized = replace(pings, fish=replace(fish, length=np.full(len(fish), length)))
+            found = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM).detected
+            return float(theory.of_trials(sized, found, found, over).mean())
+
+        return chance
 
     def closed(self, question: Question, index: int) -> float:
         """Return the closed-form length of one element [m], nan where there is none."""
@@ -77,15 +79,11 @@ class SmallestFish(Found):
 
     def closed_in(self, at: Scene, species: Species, place: Place, index: int, over: str) -> float:
         """Return the closed-form length [m] of one element in a scene: the shortest if all are seen, nan if none is."""
-
-        def seen(length: float) -> bool:
-            chance = self.chances_in(at, species, place, index, np.array([length]), over)[0]
-            return bool(chance >= self.level)
-
+        chance = self._chance(at, species, place, index, over)
         low, high = SHORTEST, LONGEST
-        if seen(low) or not seen(high):
-            return low if seen(low) else float("nan")
+        if chance(low) >= self.level or chance(high) < self.level:
+            return low if chance(low) >= self.level else float("nan")
         for _ in range(HALVINGS):
             middle = float(np.sqrt(low * high))
-            low, high = (low, middle) if seen(middle) else (middle, high)
+            low, high = (low, middle) if chance(middle) >= self.level else (middle, high)
         return float(np.sqrt(low * high))

@@ -32,6 +32,8 @@ from pingwright.world import materials, strength
 SEPARATED_CELLS, OWN_FLANK = 4.0, 1.5
 #: Levels that stand for the fading of the fish's echo, each as likely.
 SHARES = 32
+#: Sound speed [m/s] and frequency [Hz] at which fading is worked out: it goes by the fish's length in wavelengths.
+_SPEED, _FREQUENCY = 1500.0, 100e3
 #: Directions around the bottom's nearest point.
 SPOKES = 32
 
@@ -74,8 +76,8 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     mean = model.strength(pings.fish.length, pings.position[2], middle)[trial] + species.gain + beam_gain(header, own)
     noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
-    sized = round(8 * np.log(np.median(pings.fish.length[trial])))
-    echo = mean[:, None] + _fading(_bare(species), info.assumed_sound_speed, sized, middle)
+    sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
+    echo = mean[:, None] + _fading(_bare(species), sized)
     heard = pings.heard[index] & (own[2] > 0)
     chance = heard * (exceeding(echo - noise[:, None]) * (echo >= FLOOR)).mean(axis=1)
     cell = info.range_resolution
@@ -90,10 +92,10 @@ def _bare(species: Species) -> Species:
 
 
 @lru_cache(maxsize=512)
-def _fading(species: Species, sound_speed: float, length: int, frequency: float) -> FloatArray:
-    """Return echo levels over their mean [dB] (share); length: 8 times its logarithm in metres, rounded."""
-    law = strength.model(species.strength_model, species.swimbladder, species.tilt, 10.0, sound_speed)
-    return law.fading(float(np.exp(length / 8)), frequency, SHARES)
+def _fading(species: Species, sized: int) -> FloatArray:
+    """Return echo levels over their mean [dB] (share); sized: 8 log of the length in wavelengths, rounded."""
+    law = strength.model(species.strength_model, species.swimbladder, species.tilt, 10.0, _SPEED)
+    return law.fading(float(np.exp(sized / 8)) * _SPEED / _FREQUENCY, _FREQUENCY, SHARES)
 
 
 def exceeding(ratio: FloatArray) -> FloatArray:
@@ -128,7 +130,9 @@ def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: str
     square = np.zeros((2, len(sizes), int(sizes.max(initial=0))))
     place = pings.trial, np.arange(len(detected)) - pings.first[pings.trial]
     square[0][place], square[1][place] = detected, counted
-    return rule.chance(square[0], square[1])
+    # Pings that show no fish to any trial end a row, and need not all be gone through.
+    some = rule.near(square[0].any(axis=0))
+    return rule.chance(square[0][:, some], square[1][:, some])
 
 
 def upright(at: Scene) -> FloatArray:
@@ -201,8 +205,3 @@ def _with_layers(at: Scene, index: int, bottom: Ahead) -> Ahead:
             bottom.edge, distance, leak + strength * shell * distance**2 * ((distance >= top) & (distance <= low))
         )
     return bottom
-
-
-def with_length(pings: Pings, length: FloatArray) -> Pings:
-    """Return the pings with fish of other lengths [m] (trial)."""
-    return replace(pings, fish=replace(pings.fish, length=length))

@@ -1,5 +1,7 @@
 """Which pings cannot show the fish, whatever chance does: they are missed without being simulated."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from pingwright.echograms.record import BeamPattern, FloatArray
@@ -47,6 +49,9 @@ def possible(
 def least_loss(beam: BeamPattern, own: FloatArray) -> FloatArray:
     """Return the least two-way loss [dB, positive] (ping) of a beam over its band, for directions own (3, ping)."""
     along, across = (np.degrees(np.arctan2(own[k], own[2])) for k in (0, 1))
+    if np.allclose(beam.along, beam.across, atol=0.01):
+        loudest = replace(beam, along=beam.along.max(axis=0)[None], across=beam.across.max(axis=0)[None])
+        return np.asarray(-2 * one_way(loudest, 0, along, across))
     best = np.full(own.shape[1], -np.inf)
     for row in range(len(beam.frequency)):
         best = np.maximum(best, one_way(beam, row, along, across))

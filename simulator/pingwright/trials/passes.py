@@ -135,8 +135,8 @@ def reach_of(at: Scene, species: Species, fish: Fish) -> float:
     deepest = float(np.max(fish.depth, initial=0.0)) if species.depth is None else species.depth[1]
     down = max((deepest if species.above_bottom is None else at.bottom) - at.face, 0.1)
     widest, side = 0.0, max(abs(tangent) for tangent in edges(at))
-    for element, header in zip(at.elements, at.headers, strict=True):
-        lobe, tilt = rule.main_lobe(header.info, header.beam), element.spec.tilt
+    for element, lobe in zip(at.elements, at.lobes, strict=True):
+        tilt = element.spec.tilt
         lean = abs(float(tilt.along)) + _amplitude(at, "pitch")
         widest = max(widest, min(lobe[0] + lean, FARTHEST))
     across = max(side * down, float(np.abs(fish.across).max(initial=0.0)))
@@ -148,8 +148,8 @@ def edges(at: Scene) -> tuple[float, float]:
     """Return the tangents of the angles across between which the main lobe of any element may lie."""
     lows, highs = [], []
     roll = _amplitude(at, "roll")
-    for element, header in zip(at.elements, at.headers, strict=True):
-        lobe, tilt = rule.main_lobe(header.info, header.beam)[1] + roll, float(element.spec.tilt.across)
+    for element, half in zip(at.elements, at.lobes, strict=True):
+        lobe, tilt = half[1] + roll, float(element.spec.tilt.across)
         lows.append(max(tilt - lobe, -FARTHEST))
         highs.append(min(tilt + lobe, FARTHEST))
     return float(np.tan(np.radians(min(lows)))), float(np.tan(np.radians(max(highs))))
@@ -225,10 +225,9 @@ def _heard(at: Scene, species: Species, pings: Pings, over: str) -> Pings:
     """Return the pings with what each element may hear of the fish; single pings are judged wherever the fish is."""
     way = pings.way()
     heard, off = [], []
-    for index, (element, header) in enumerate(zip(at.elements, at.headers, strict=True)):
+    for index, (element, lobe) in enumerate(zip(at.elements, at.lobes, strict=True)):
         own = own_axes(element, pings.track, way)
         off.append(np.degrees(np.arctan2(np.hypot(own[0], own[1]), own[2])))
-        lobe = rule.main_lobe(header.info, header.beam)
         within = rule.inside(lobe, *own) if over == "pass" else np.ones(own.shape[1], dtype=bool)
         if over == "pass":
             length = pings.fish.length[pings.trial]

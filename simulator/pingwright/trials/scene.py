@@ -1,6 +1,7 @@
 """A scenario made ready for trials: its own fish gone, the boat's place left to the trials, elements built."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -8,6 +9,7 @@ from pingwright.acoustics.noise import own_level
 from pingwright.echograms.record import ElementRecord, FloatArray
 from pingwright.element.model import Element
 from pingwright.inputs.scenario import Scenario
+from pingwright.measure import passes as rule
 from pingwright.recording import Prepared, prepare
 
 #: A boat that drifts moves at least so fast [m/s] past a fish; assumed: half a knot of wind and current.
@@ -37,6 +39,11 @@ class Scene:
     def headers(self) -> tuple[ElementRecord, ...]:
         """For each element a record without levels: its info and beam."""
         return tuple(self.prepared.header.elements)
+
+    @cached_property
+    def lobes(self) -> tuple[tuple[float, float], ...]:
+        """Half-angles of each element's main lobe along and across [deg]."""
+        return tuple(rule.main_lobe(header.info, header.beam) for header in self.headers)
 
     @property
     def names(self) -> tuple[str, ...]:
