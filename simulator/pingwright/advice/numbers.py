@@ -125,18 +125,8 @@ def smallest(at: Scene, index: int, species: Species) -> Banded:
 
 
 def _shortest(one: Scene, species: Species) -> float:
-    """Return the length [m] at which every second pass shows the fish: by tens, then by tens between two of them."""
-    low, high = SHORTEST, LONGEST
-    for _ in range(2):
-        lengths = np.geomspace(low, high, 10)
-        chance = SmallestFish().chances_in(one, species, Place(0.0, 0.0), 0, lengths, "pass")
-        able = np.flatnonzero(chance >= 0.5)
-        if not len(able):
-            return float("nan")
-        low, high = float(lengths[max(able[0] - 1, 0)]), float(lengths[able[0]])
-        if low == high:
-            break
-    return high
+    """Return the length [m] at which every second pass shows the fish."""
+    return SmallestFish().closed_in(one, species, Place(0.0, 0.0), 0, "pass")
 
 
 def fish_depths(trip: Trip, species: Species) -> tuple[Banded, ...]:
