@@ -21,7 +21,7 @@ FLOORS = {
     "figures": 5, "page": 6, "export": 5,
     "report": 7, "costs": 7, "trials": 8, "measures": 9,
     "run": 10, "claims": 10, "match": 10, "options": 10, "sweeps": 10, "validation": 10, "advice": 10,
-    "checking": 11, "bench": 11, "messages": 1, "stopping": 1, "progress": 0,
+    "checking": 11, "bench": 11, "messages": 1, "stopping": 1, "progress": 0, "startup": 0,
     "__main__": 12, "api": 12,
 }  # fmt: skip
 

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from pingwright import stopping
+from pingwright import startup, stopping
 from pingwright.errors import PingwrightError, printable
 from pingwright.messages import open_outputs, own_bug, paragraph
 from pingwright.options import LOOKS, VIEWS, MisusedError, parser, typed_day, typed_question
@@ -317,6 +317,7 @@ def command() -> int:
     through may still hold open files of HDF5, which must be let go before that library ends: so it looks for them.
     """
     stopping.listen()
+    startup.leave_for_later()
     gc.set_threshold(10_000, 10, 10)
     status = main(capped=True)
     if status > 1:

@@ -186,10 +186,27 @@ def _table(record: Record, assessment: Assessment, units: Units) -> list[str]:
     return lines
 
 
-def as_text(record: Record, assessment: Assessment, answer: str, units: Units = "m") -> str:
-    """Return summary.md: the answer, the numbers, the picture's caption and alternative text, what each number is."""
+def _with_pictures(record: Record, assessment: Assessment, units: Units) -> list[str]:
+    """Return the picture, and its caption and alternative text to paste."""
     from pingwright.figures.compare import captions
 
+    return [
+        "![The elements side by side](compare.png)",
+        "",
+        "The same with linked zoom: [compare.html](compare.html). All levels: `echograms.h5`.",
+        "",
+        "## To paste with the picture",
+        "",
+        *pasted("Caption", captions.caption(record, assessment, units)),
+        *pasted("Alternative text", captions.alt(record, assessment, units)),
+    ]
+
+
+def as_text(record: Record, assessment: Assessment, answer: str, units: Units = "m", *, pictures: bool = True) -> str:
+    """Return summary.md: the answer, the numbers, the picture with caption and alternative text, what each number is.
+
+    pictures: whether they were drawn.
+    """
     parts = [
         f"# {plain(record.title)}",
         "",
@@ -202,14 +219,7 @@ def as_text(record: Record, assessment: Assessment, answer: str, units: Units = 
         *_table(record, assessment, units),
         "",
         *_fish_table(record, assessment, units),
-        "![The elements side by side](compare.png)",
-        "",
-        "The same with linked zoom: [compare.html](compare.html). All levels: `echograms.h5`.",
-        "",
-        "## To paste with the picture",
-        "",
-        *pasted("Caption", captions.caption(record, assessment, units)),
-        *pasted("Alternative text", captions.alt(record, assessment, units)),
+        *(_with_pictures(record, assessment, units) if pictures else ["All levels: `echograms.h5`.", ""]),
         "## What each number is",
         "",
         *(f"- **{one.label}** (`{one.name}`): {one.definition}" for one in numbers(record.passes is not None)),

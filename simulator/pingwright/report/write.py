@@ -3,10 +3,12 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.files import digest, write_text
+from pingwright.measure.assessment import Assessment
 from pingwright.report import scene
 from pingwright.report.figures import Look, write_figures
 
@@ -34,12 +36,7 @@ def write(
     the pictures of an earlier run go.
     Each file appears whole or not at all. Raises UnfinishedError where the disk is full or permission is denied.
     """
-    from pingwright.figures import embed, save
-    from pingwright.figures.compare.captions import alt
-    from pingwright.figures.compare.picture import comparison
-    from pingwright.figures.style.view import View
     from pingwright.measure.assess import assess
-    from pingwright.page.build import build
     from pingwright.report.summary import as_data, as_text
 
     assessment = assess(record, progress=progress)
@@ -48,16 +45,16 @@ def write(
     answer = words.answer(assessment, record, units)
     steps = _Steps(progress, 3 if pictures else 1)
     if pictures:
-        picture = comparison(record, assessment, units=units, view=View(labels=labels))
-        save.save(picture, folder / PICTURE, embed.carried(record), alt(record, assessment, units))
-        steps.next()
-        write_text(folder / PAGE, build(record, assessment, units=units))
-        steps.next()
+        for draw in (_picture, _page):
+            draw(record, assessment, folder, units, labels)
+            steps.next()
     else:
         for name in (PICTURE, PAGE):
             (folder / name).unlink(missing_ok=True)
-    write_text(folder / TEXT, as_text(record, assessment, answer, units))
+    write_text(folder / TEXT, as_text(record, assessment, answer, units, pictures=pictures))
     if look:
+        from pingwright.figures import embed
+
         write_figures(record, assessment, folder, look, embed.carried(record))
     written = (echograms, *((PICTURE, PAGE) if pictures else ()), TEXT, *(look.files if look else ()))
     digests = {name: digest(folder / name) for name in written}
@@ -65,6 +62,22 @@ def write(
     write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     steps.next()
     return answer
+
+
+def _picture(record: Record, found: Assessment, folder: Path, units: words.Units, labels: tuple[Any, ...]) -> None:
+    from pingwright.figures import embed, save
+    from pingwright.figures.compare.captions import alt
+    from pingwright.figures.compare.picture import comparison
+    from pingwright.figures.style.view import View
+
+    picture = comparison(record, found, units=units, view=View(labels=labels))
+    save.save(picture, folder / PICTURE, embed.carried(record), alt(record, found, units))
+
+
+def _page(record: Record, found: Assessment, folder: Path, units: words.Units, _: tuple[Any, ...]) -> None:
+    from pingwright.page.build import build
+
+    write_text(folder / PAGE, build(record, found, units=units))
 
 
 class _Steps:

@@ -16,6 +16,7 @@ SECONDS_A_PASS = 0.15  # of a fresh pass: its world and its fish
 SHARE_OF_PINGS = 0.6
 BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
 BYTES_OF_PICTURES = 700_000  # page and picture without echoes
+KEPT_BYTES = 512 << 20  # of levels that stay in memory until they are measured and drawn
 CELLS = 2_200_000  # of echoes that the page holds at most, a byte each
 SMALLER = "Fewer pings or elements, a shallower window or a narrower band make it smaller;"
 
@@ -77,6 +78,7 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
         file=stored * width + _beside_levels(prepared) + BYTES_OF_PICTURES + min(stored, CELLS),
         memory=costs.BYTES_TO_START
         + costs.jobs(sum(samples), threads, width)
+        + min(2 * stored, KEPT_BYTES)
         + sum(hears) * BYTES_OF_TABLES
         + int(scatterers * costs.BYTES_A_SCATTERER * costs.threads_of(threads))
         + placed * costs.BYTES_A_PLACED,

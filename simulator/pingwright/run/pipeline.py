@@ -10,6 +10,7 @@ import numpy as np
 from pingwright import files, words
 from pingwright.echograms.compress import compress as pack
 from pingwright.echograms.file import Writer, leftovers, read
+from pingwright.echograms.memory import Gatherer
 from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
@@ -18,7 +19,7 @@ from pingwright.recording import Prepared, prepare
 from pingwright.report import scene
 from pingwright.report.figures import Look, chosen
 from pingwright.report.write import NAMES, NUMBERS, write
-from pingwright.run.estimate import estimate, refuse_what_will_not_fit
+from pingwright.run.estimate import KEPT_BYTES, estimate, refuse_what_will_not_fit
 
 if TYPE_CHECKING:
     from pingwright.inputs.scenario import Scenario
@@ -72,11 +73,11 @@ def run(
     passes = files.part_of(folder / PASSES)
     with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*kept, passes) if resume else ()):
         prepared = _passed(prepared, passes, threads, progress)
-        simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
+        record = simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
         if compress:
             pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
         passes.unlink(missing_ok=True)
-        return _reported(target, folder, progress, pictures=not no_pictures)
+        return _reported(record or read(target), folder, progress, pictures=not no_pictures)
 
 
 def _passed(prepared: Prepared, path: Path, threads: int | None, progress: Progress | None) -> Prepared:
@@ -106,11 +107,18 @@ def simulate_to(
     keep_phase: bool = False,
     resume: bool = False,
     progress: Progress | None = None,
-) -> None:
-    """Simulate into one file, which appears whole at the end; an interrupted run can be resumed."""
+) -> Record | None:
+    """Simulate into one file, which appears whole at the end; an interrupted run can be resumed.
+
+    Returns the record with its levels in memory where they fit into KEPT_BYTES and all are new, else None: then the
+    file is to be read.
+    """
     from pingwright.engine.simulate import PINGS, simulate
 
+    levels = 2 * sum(element.pings * len(element.range) for element in prepared.header.elements)
+    kept = Gatherer(prepared.header) if levels <= KEPT_BYTES else None
     with Writer(target, prepared.header, keep_phase=keep_phase, resume=resume) as writer:
+        kept = None if writer.first_missing(PINGS) else kept
         chunks = simulate(
             prepared.world,
             prepared.elements,
@@ -122,6 +130,9 @@ def simulate_to(
         )
         for chunk in chunks:
             writer.write(chunk.element, chunk.first_ping, chunk.level, chunk.echo)
+            if kept is not None:
+                kept.write(chunk.element, chunk.first_ping, chunk.level)
+    return None if kept is None else kept.record()
 
 
 def draw(
@@ -153,7 +164,7 @@ def draw(
         target = folder / ECHOGRAMS
         if not (target.exists() and target.samefile(path)):
             files.copy(record_folder / path.name, target)
-        return _reported(target, folder, progress, further, units=units)
+        return _reported(record, folder, progress, further, units=units)
 
 
 def _shows_something(record: Record, view: View) -> None:
@@ -174,7 +185,7 @@ def _is_beside(path: Path, folder: Path) -> bool:
 
 
 def _reported(
-    target: Path,
+    record: Record,
     folder: Path,
     progress: Progress | None,
     look: Look | None = None,
@@ -182,7 +193,6 @@ def _reported(
     units: words.Units | None = None,
     pictures: bool = True,
 ) -> Results:
-    record = read(target)
     answer = write(record, folder, ECHOGRAMS, look=look, units=units, pictures=pictures, progress=progress)
     names = NAMES if pictures else NUMBERS
     return Results(folder, (ECHOGRAMS, *names, *(look.files if look else ())), answer, record.warnings)
