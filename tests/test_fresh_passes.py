@@ -192,11 +192,15 @@ def test_check_counts_the_passes(prepared: Prepared) -> None:
     assert estimate(many).time > 3 * estimate(few).time
 
 
-def test_the_command_takes_passes(tmp_path: Path) -> None:
+def test_the_command_takes_passes_and_reads_nothing_that_it_just_wrote(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pipeline, "read", None)
     (tmp_path / "scene.toml").write_text(SCENE.replace("passes = 3\n", ""))
     results = pipeline.run(tmp_path / "scene.toml", tmp_path / "out", settings={"passes": 2}, no_pictures=True)
     data = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert data["passes"] == 2
     assert "% of passes" in results.answer
     assert read(tmp_path / "out" / "echograms.h5").passes is not None
+    assert "compare.png" not in (tmp_path / "out" / "summary.md").read_text()
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["echograms.h5", "summary.json", "summary.md"]

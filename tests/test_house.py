@@ -1,6 +1,7 @@
 """The shape of the house: floors, the wall, owners of heavy libraries, sizes, prints, units in docstrings."""
 
 import ast
+import importlib.util
 import re
 import subprocess
 import sys
@@ -283,3 +284,12 @@ def test_every_folder_has_a_map():
     for folder in {path.parent for path in MODULES}:
         assert (folder / "__init__.py").exists(), f"{folder.name} has no __init__.py"
         assert ast.get_docstring(tree_of(folder / "__init__.py")), f"{folder.name}/__init__.py maps nothing"
+
+
+def test_what_is_seldom_used_is_found_and_loaded_when_it_is():
+    import numpy
+    from pingwright import startup
+
+    spec = startup._Later().find_spec("numpy.f2py", numpy.__path__)
+    assert isinstance(spec.loader, importlib.util.LazyLoader)
+    assert startup._Later().find_spec("numpy.linalg", numpy.__path__) is None

@@ -52,10 +52,10 @@ class Needs:
 def pace() -> float:
     """Return how many times slower than the machine the costs were measured on this one is now, dimensionless.
 
-    Measured in a few hundredths of a second, as the best of several tries: transforms and plain Python, half each.
+    Measured in a hundredth of a second or two, as the better of two tries: transforms and plain Python, half each.
     """
     wave, best = np.cos(np.arange(1 << 17) * 0.1), np.inf
-    for _ in range(4):
+    for _ in range(2):
         began = time.process_time()
         np.fft.irfft(np.fft.rfft(wave) * 1.5)
         sum(i * i for i in range(20_000))

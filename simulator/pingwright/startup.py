@@ -8,8 +8,10 @@ from importlib.util import LazyLoader
 from types import ModuleType
 
 #: Loaded by a star import of numpy inside scipy, and half of what importing `scipy.special` costs (0.12 of 0.24 s): a
-#: translator of Fortran with all it needs, masked arrays, tools for tests.
-SELDOM_USED = frozenset({"numpy.f2py", "numpy.ma", "numpy.testing", "numpy.polynomial", "numpy.ctypeslib"})
+#: translator of Fortran with all it needs, masked arrays, tools for tests. And what numba looks for at its start.
+SELDOM_USED = frozenset(
+    {"numpy.f2py", "numpy.ma", "numpy.testing", "numpy.polynomial", "numpy.ctypeslib", "yaml", "coverage"}
+)
 
 
 class _Later(MetaPathFinder):

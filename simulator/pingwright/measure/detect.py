@@ -11,7 +11,7 @@ the recorded bottom echo. What is counted is peaks, so the false alarm is the ra
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, log10, pi, sqrt
+from math import ceil, inf, log, log10, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,12 +98,26 @@ def factors(n: int, false_alarm: float, spread: float) -> Factors:
 
 
 def _solve(rate: Callable[[float], float], target: float) -> float:
-    """Return the factor at which a falling rate equals the target, by bisection on 1..1e4."""
+    """Return the factor at which a falling rate equals the target, on 1..1e4 and to the last digits.
+
+    By secants on the logarithm of the rate, which is nearly straight; by bisection where one would leave the bracket.
+    """
     low, high = 1.0, 1e4
-    for _ in range(80):
-        middle = sqrt(low * high)
-        low, high = (middle, high) if rate(middle) > target else (low, middle)
-    return sqrt(low * high)
+    old, new = 10.0, 12.0
+    miss = log(rate(old) / target)
+    for _ in range(100):
+        value = rate(new)
+        if value > target:
+            low = new
+        else:
+            high = new
+        missed, miss = miss, log(value / target) if value > 0 else -inf
+        slope = (miss - missed) / (new - old)
+        step = -miss / slope if slope else inf
+        if abs(step) <= 1e-15 * new or high - low <= 1e-15 * high:
+            break
+        old, new = new, new + step if low < new + step < high else sqrt(low * high)
+    return new
 
 
 @dataclass(frozen=True)
