@@ -1,6 +1,7 @@
 """What natural small slopes do to a surface's backscatter: a law of incidence averaged over the slopes."""
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,12 +29,19 @@ def averaged(coefficient: Coefficient, slope_rms: float) -> Coefficient:
     def mean(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
         angle = np.linspace(0.0, np.pi / 2, _ANGLES)
         own = np.asarray(coefficient(np.maximum(np.cos(angle), 1e-6), frequency))
-        knots = np.pi / 2 * np.linspace(0.0, 1.0, _KNOTS) ** 1.5
-        at_knots = _mean_of_table(_local_angles(knots, float(tangent))) @ own
+        knots, weights = _weights(float(tangent))
+        at_knots = weights @ own
         incidence = np.arccos(np.clip(cosine, 0.0, 1.0))
         return np.stack([np.interp(incidence, knots, column) for column in at_knots.T], axis=1)
 
     return mean
+
+
+@lru_cache(maxsize=4)
+def _weights(tangent: float) -> tuple[FloatArray, FloatArray]:
+    """Return the incidences [rad] of the averaged law and each table row's weight in them; tangent: rms slope [1]."""
+    knots = np.pi / 2 * np.linspace(0.0, 1.0, _KNOTS) ** 1.5
+    return knots, _mean_of_table(_local_angles(knots, tangent))
 
 
 def _local_angles(incidence: FloatArray, tangent: float) -> FloatArray:

@@ -119,9 +119,20 @@ def aligned(rows: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.float32]:
     """Tabulate strength laws [m, or 1 for surfaces]: (law, row, 16), rows uniform in sqrt(1 - cosine) from 0 to 1."""
-    cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
-    rows = [nodes.rows(np.asarray(law.amplitude(cosine, nodes.frequency))) for law in laws]
+    rows = [_strength(law, nodes) for law in laws]
     return np.stack(rows) if rows else np.zeros((1, STRENGTH_ROWS, node_design.LANES), np.float32)
+
+
+def _strength(law: StrengthLaw, nodes: NodeSet) -> NDArray[np.float32]:
+    """Tabulate one law; that of a scene before serves again where the law says what it depends on."""
+    cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
+
+    def made() -> tuple[NDArray[Any], ...]:
+        return (nodes.rows(np.asarray(law.amplitude(cosine, nodes.frequency))),)
+
+    if law.key is None:
+        return made()[0]
+    return remembered(("law", law.key, nodes.frequency.tobytes(), np.asarray(nodes.lane).tobytes()), made)[0]
 
 
 def _beam(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:

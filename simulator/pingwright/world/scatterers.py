@@ -1,6 +1,6 @@
 """The types a world hands to the engine: flat arrays of scatterers, their strength laws, and what hides them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -23,11 +23,13 @@ class StrengthLaw:
     cosine: between the direction back to the element and Scatterers.axis, 0..1. Surfaces face one way: seen
     from behind (cosine < 0) they are silent. With two_sided the absolute cosine is taken (fish, points).
     Must be smooth enough in sqrt(1 - cosine) and frequency to be tabulated on about 1000 x 16 nodes.
+    key: all that the amplitude depends on, so that a table of it serves the next scene too; None: not said.
     """
 
     name: str
     amplitude: Callable[[FloatArray, FloatArray], FloatArray]
     two_sided: bool = False
+    key: Hashable = None
 
 
 @dataclass(frozen=True)

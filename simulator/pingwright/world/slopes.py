@@ -20,4 +20,7 @@ def sloped(law: StrengthLaw, slope_rms: float) -> StrengthLaw:
         return np.asarray(law.amplitude(cosine, frequency)) ** 2
 
     mean = averaged(strength, slope_rms)
-    return replace(law, amplitude=lambda cosine, frequency: np.sqrt(mean(cosine, frequency)) * (cosine > 0.0)[:, None])
+    key = None if law.key is None else ("sloped", slope_rms, law.key)
+    return replace(
+        law, amplitude=lambda cosine, frequency: np.sqrt(mean(cosine, frequency)) * (cosine > 0.0)[:, None], key=key
+    )

@@ -52,7 +52,8 @@ def surface_law(layer: Layer, sound_speed: float, with_volume: bool, law: str = 
             total = total + volume[:, None] * _share(sediment, cosine, frequency, 0.0, layer.thickness)
         return np.sqrt(np.where(cosine[:, None] > 0.0, total, 0.0))
 
-    return StrengthLaw("seabed with volume" if with_volume else "seabed surface", amplitude)
+    name = "seabed with volume" if with_volume else "seabed surface"
+    return StrengthLaw(name, amplitude, key=(name, layer, sound_speed, law))
 
 
 def strata(layer: Layer, low: float, high: float) -> tuple[Stratum, ...]:
@@ -102,7 +103,8 @@ def buried_law(layers: Sequence[Layer], index: int, sound_speed: float, law: str
             total = total * (1.0 - _share(layer.sediment, cosine, frequency, 0.0, layer.thickness))
         return np.sqrt(np.where(cosine[:, None] > 0.0, total, 0.0))
 
-    return StrengthLaw(f"buried layer {index + 1}", amplitude)
+    key = ("buried", tuple(layers[: index + 1]), sound_speed, law)
+    return StrengthLaw(f"buried layer {index + 1}", amplitude, key=key)
 
 
 def apparent_depth(layers: Sequence[Layer], index: int) -> float:
@@ -133,7 +135,7 @@ def _stratum_law(sediment: Sediment, top: float, bottom: float | None) -> Streng
         total = volume * _share(sediment, cosine, frequency, top, bottom)
         return np.sqrt(np.where(cosine[:, None] > 0.0, total, 0.0))
 
-    return StrengthLaw(f"sediment {top:.2f} m down", amplitude)
+    return StrengthLaw(f"sediment {top:.2f} m down", amplitude, key=("inside", sediment, top, bottom))
 
 
 def _share(
