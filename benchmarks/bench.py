@@ -53,7 +53,8 @@ def browser(folder: str) -> webdriver.Chrome:
 
 def told(name: str, times: list[float]) -> None:
     """Print one line of times [ms]; the first change makes what later ones find."""
-    print(f"{name:16} first {times[0]:6.0f}  median {np.median(times[1:]):6.0f}  worst {max(times[1:]):6.0f} ms", flush=True)
+    first, median, worst = times[0], np.median(times[1:]), max(times[1:])
+    print(f"{name:16} first {first:6.0f}  median {median:6.0f}  worst {worst:6.0f} ms", flush=True)
 
 
 def main(scenario: str, changes: int) -> None:
