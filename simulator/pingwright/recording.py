@@ -12,7 +12,7 @@ import numpy as np
 
 from pingwright.echograms.layout import slugs
 from pingwright.echograms.memory import Gatherer
-from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
+from pingwright.echograms.record import AS_GIVEN, BY_DEPTH, BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
 from pingwright.element.model import Element
 from pingwright.inputs.fields import known
 from pingwright.world.looks import Look
@@ -20,6 +20,7 @@ from pingwright.world.scatterers import World
 
 if TYPE_CHECKING:
     from pingwright.engine.settings import Settings
+    from pingwright.inputs.elements import Element as Spec
     from pingwright.inputs.scenario import Scenario
 
 Progress = Callable[[str, int, int], None]
@@ -85,6 +86,7 @@ def _header(
     from pingwright.world import truth
 
     records = tuple(_element(i, element, resolved, world, elements, settings) for i, element in enumerate(elements))
+    records = tuple(_with_choice(one, spec) for one, spec in zip(records, scenario.element, strict=True))
     along, across = _profiles(world, records)
     return Record(
         title=resolved.title,
@@ -126,6 +128,12 @@ def _at_the_face(world: World) -> list[str]:
                 f"faces: nearer than {NEAREST * 100:.0f} cm nothing echoes, so it is left out."
             ]
     return []
+
+
+def _with_choice(record: ElementRecord, spec: "Spec") -> ElementRecord:
+    """Return an element's record that says whether its pulse follows the depth; spec: as the user wrote it."""
+    choice = BY_DEPTH if spec.pulse.length is None else AS_GIVEN
+    return replace(record, info=replace(record.info, extra={**record.info.extra, "pulse_choice": choice}))
 
 
 def _element(

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 
-from pingwright.echograms.record import ElementInfo
+from pingwright.echograms.record import HARMONICS_AT, ElementInfo
 
 FORMAT_VERSION = 2
 CONVENTIONS = "CF-1.11"
@@ -112,6 +112,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         **dict.fromkeys(("tilt_along", "tilt_across"), "degree"),
         **dict.fromkeys(("face_intensity", "cavitation_rule"), "W cm-2"),
         **dict.fromkeys(("directivity", "finite_amplitude_loss", "filter_loss", "side_lobe_level"), "dB"),
+        **{f"finite_amplitude_loss_{distance}": "dB" for distance in HARMONICS_AT},
         **dict.fromkeys(("noise_level_louder", "noise_level_quieter"), "dB re 1 uPa"),
         "own_noise": "dB re 1 uPa2 Hz-1",
         "power_density": "kW m-2",

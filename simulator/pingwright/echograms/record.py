@@ -14,6 +14,10 @@ SCALE_FACTOR = 0.01
 ADD_OFFSET = 100.0
 FILL_VALUE = -32768
 LIMIT = 32766
+#: What an element's attribute `pulse_choice` says: the length follows the depth, or the scenario names it.
+BY_DEPTH, AS_GIVEN = "by depth", "as given"
+#: Distances [m] for which an element's attributes say what went into harmonics by then.
+HARMONICS_AT = (100, 1000)
 
 
 @dataclass(frozen=True)

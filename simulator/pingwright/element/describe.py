@@ -7,13 +7,14 @@ pair of elements.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from pingwright.acoustics import deadzone
 from pingwright.acoustics.arrays import FloatArray
+from pingwright.echograms.record import HARMONICS_AT
 from pingwright.element import reach
 from pingwright.element.model import FAR, Element
 from pingwright.element.power import ADVISED_POWER
@@ -106,7 +107,7 @@ def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float 
     ends; power [W]; directivity [dB], band centre; near_field [m]; tilts [deg]; side_lobe_level, filter_loss [dB], see
     `signal.Filtered`; point_width [m]; own_noise [dB re 1 uPa2/Hz at 50 kHz] with the noise behind the filter [dB re
     1 uPa] where it is 10 dB louder and quieter; face_intensity and cavitation_rule [W/cm2]; power_density [kW/m2];
-    finite_amplitude_loss [dB], one way, taken off the source level.
+    finite_amplitude_loss [dB], one way, taken off the source level, and what it is by 100 and 1000 m.
     """
     spec, band = element.spec, element.signal.filtered
     low, high = (float(20.0 * np.log10(element.source_amplitude(np.array([f]))[0])) for f in element.band)
@@ -138,6 +139,8 @@ def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float 
         fields["cavitation_rule"] = cavitation.rule
         fields["power_density"] = element.power_density / 1e3
         fields["finite_amplitude_loss"] = element.finite_amplitude_loss
+        for far in HARMONICS_AT:
+            fields[f"finite_amplitude_loss_{far}"] = replace(element, far=float(far)).finite_amplitude_loss
     return fields
 
 

@@ -3,7 +3,8 @@
 import numpy as np
 
 from pingwright.acoustics import budget, deadzone, fish
-from pingwright.echograms.record import BeamPattern, ElementInfo, ElementRecord, Truth
+from pingwright.echograms.record import BY_DEPTH, HARMONICS_AT, BeamPattern, ElementInfo, ElementRecord, Truth
+from pingwright.inputs import pulses
 from pingwright.measure.assessment import ClosedForm, FloatArray
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 
@@ -11,6 +12,8 @@ from pingwright.measure.detect import FALSE_ALARM, FLOOR
 DEFAULT_LENGTH, DEFAULT_HEIGHT = 0.40, 0.30
 #: Tilt average of the maximum dorsal strength for N(-5, 15 deg).
 TILT = (-5.0, 15.0)
+#: Times the detection range is worked out again with the pulse of its own depth; the third moves it by under 0.1 m.
+LOOKED_UP_AGAIN = 4
 
 
 def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> ClosedForm:
@@ -39,10 +42,40 @@ def noise_bands(info: ElementInfo, truth: Truth) -> dict[str, float]:
         strength = default_strength(length, 0.5 * (info.band_low + info.band_high))
     levels = {name: info.number(f"noise_level_{name}", float("nan")) for name in ("louder", "quieter")}
     return {
-        f"reach_{name}": float(budget.reach(info.source_level, level, strength, info.absorption, 0.5, FALSE_ALARM))
-        for name, level in levels.items()
-        if np.isfinite(level)
+        f"reach_{name}": detection_range(info, level, strength) for name, level in levels.items() if np.isfinite(level)
     }
+
+
+def detection_range(info: ElementInfo, noise_level: float, strength: float) -> float:
+    """Return the range [m] at which one ping detects a fish with probability 0.5, no seabed.
+
+    noise_level [dB re 1 uPa]: behind the filter of the recording's own pulse; strength [dB re 1 m2]. A chirp whose
+    length the scenario leaves open takes the length of that range (inputs.pulses), and noise falls with it: right to
+    0.1 dB from 1 ms on. The source level is that at that range, less what went into harmonics by then.
+    """
+    found = float(budget.reach(info.source_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+    for _ in range(LOOKED_UP_AGAIN):
+        if not np.isfinite(found) or found <= 0.0:
+            return found
+        noise = noise_level - 10 * np.log10(_pulse_at(info, found) / info.pulse_length)
+        source = info.source_level + info.number("finite_amplitude_loss", 0.0) - _harmonics_by(info, found)
+        found = float(budget.reach(source, noise, strength, info.absorption, 0.5, FALSE_ALARM))
+    return found
+
+
+def _pulse_at(info: ElementInfo, distance: float) -> float:
+    """Return the pulse length [s] for a bottom at a distance [m]: the recording's own where it is not by depth."""
+    if info.extra.get("pulse_choice") != BY_DEPTH:
+        return info.pulse_length
+    two_way = 2 * distance / info.assumed_sound_speed
+    return pulses.length_at(two_way, tone=info.extra.get("pulse_kind") == "tone")
+
+
+def _harmonics_by(info: ElementInfo, distance: float) -> float:
+    """Return the one-way loss to harmonics [dB] by a distance [m], between those recorded for two distances."""
+    usual = info.number("finite_amplitude_loss", 0.0)
+    near, far = (info.number(f"finite_amplitude_loss_{d}", usual) for d in HARMONICS_AT)
+    return float(np.interp(np.log10(distance), np.log10(HARMONICS_AT), (near, far)))
 
 
 def searched_by_depth(
@@ -92,7 +125,7 @@ def closed_form(
     known = np.isfinite(info.noise_level)
     reach = smallest = searched = float("nan")
     if known:
-        reach = float(budget.reach(info.source_level, info.noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+        reach = detection_range(info, info.noise_level, strength)
         smallest = float(
             budget.smallest_fish(
                 info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM

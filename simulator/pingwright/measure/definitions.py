@@ -65,7 +65,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " maximum, the one-way -3 dB width."
         ),
         "reach": (
-            "Depth at which one ping detects the tilt-averaged fish (Swerling 1) with probability 0.5, no seabed."
+            "Depth at which one ping detects the tilt-averaged fish (Swerling 1) with probability 0.5, no seabed; with"
+            " the pulse of that depth where the scenario leaves its length open."
         ),
         "smallest_fish": (
             "Length of fish detected with probability 0.5 in one ping at the stated depth; below one wavelength it is"

@@ -1,7 +1,7 @@
 """A recorded chirp against a plain ping of the same element: mean echo of one fish over the bottom, from formulas."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,8 +10,7 @@ from pingwright.acoustics.signal import Filtered, Signal, tone_band
 from pingwright.echograms.record import ElementInfo, ElementRecord, Record
 from pingwright.inputs import catalogue, pulses
 from pingwright.measure.assessment import FloatArray
-from pingwright.measure.closed import default_strength, median_fish
-from pingwright.measure.detect import FALSE_ALARM
+from pingwright.measure.closed import default_strength, detection_range, median_fish
 from pingwright.measure.groups import groups
 from pingwright.measure.held import two_way
 
@@ -108,8 +107,13 @@ def duel(
         level = _profile(element, filtered, depth, height, strength, ground, heights)
         floor = noise - info.source_level + 2 * float(budget.transmission_loss(depth, info.absorption))
         level = 10 * np.log10(10 ** (level / 10) + (10 ** (floor / 10) if np.isfinite(floor) else 0.0))
-        reach = float(budget.reach(info.source_level, noise, strength, info.absorption, 0.5, FALSE_ALARM))
         sent = chirp.length if filtered is both[0] else length
+        own = (
+            info
+            if filtered is both[0]
+            else replace(info, pulse_length=sent, extra={**info.extra, "pulse_kind": "tone"})
+        )
+        reach = detection_range(own, noise, strength)
         made.append(Ping(level, floor, sent, filtered.width * speed / 2, reach))
     return Duel(info.name, centre, heights, made[0], made[1], gain)
 
