@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -183,12 +184,12 @@ def test_reasons_are_sentences_in_the_customers_units_without_scores():
     found = ranking.rank(hits, candidates(3, pairs=True), EQUAL, seed=1)
     for place in reasons.notable(found):
         text = reasons.why(place, found, hits, EQUAL, "ft")
-        assert text.count(".") >= 3
+        assert len(re.findall(r"\.(?: |$)", text)) == 2
         assert " ft wide at 130 ft." in text
         assert "%" not in text
         assert "score" not in text
         assert ("second beam" in text) == (len(found[place].members) == 2)
-        assert ("do not tell it apart" in text) == bool(found[place].ties_with)
+        assert text.startswith("It shows ")
 
 
 def test_shares_in_words():

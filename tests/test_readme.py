@@ -1,6 +1,7 @@
 """What README and DEVELOPERS say is true: commands, files, the least scenario, the floors."""
 
 import re
+import shlex
 from pathlib import Path
 
 import h5py
@@ -87,7 +88,7 @@ def test_commands_in_the_readme_parse(line):
 
 @pytest.mark.parametrize("example", EXAMPLES.values())
 def test_examples_in_help_parse(example):
-    asked = parser().parse_args(example.split(" > ")[0].split()[1:])
+    asked = parser().parse_args(shlex.split(example.split(" > ")[0])[1:])
     assert asked.command in EXAMPLES
 
 

@@ -18,7 +18,7 @@ from pingwright.match import estimate, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
-from pingwright.words import Units, length, listed
+from pingwright.words import Units, length
 
 Progress = Callable[[str, int, int], None]
 
@@ -112,22 +112,23 @@ def weights_of(trip: Trip) -> dict[str, float]:
 
 
 def answer(match: Match) -> str:
-    """Return the advice in a sentence or two."""
+    """Return the advice in a sentence or two, and what it rests on."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
-    first = headline(match)
-    first = first[:1].upper() + first[1:]
-    if hits.quick:
-        first += " (by closed form, nothing simulated)"
-    return f"{first}. {reasons.shows(best, hits, match.units)}"
+    first, name = headline(match), reasons.name_of(hits, best.members)
+    told = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
+    if not hits.quick:
+        return told
+    bare = " and knows nothing that stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
+    return f"{told} This is the closed form: it is quick{bare}; without --quick passes are simulated."
 
 
 def headline(match: Match) -> str:
     """Return what to fish with, and what ties with it, without a capital: 'fish with high-pencil'."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
     like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
-    tied = [reasons.name_of(hits, r.members) for r in like[:3]]
-    name = reasons.name_of(hits, best.members)
-    return f"fish with {name}" + (f" or {listed(tied)}: these passes do not tell them apart" if tied else "")
+    names = [reasons.name_of(hits, r.members) for r in (best, *like[:2])]
+    choice = f"{', '.join(names[:-1])} or {names[-1]}" if like else names[0]
+    return f"fish with {choice}" + (f" ({len(like) - 2} more do as well)" if len(like) > 2 else "")
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -283,20 +284,28 @@ def as_text(match: Match) -> str:
 
 
 def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:
-    """Return the rank that is printed: none among those that tie with the first."""
-    return "tie" if place and place in ranked_[0].ties_with else "1" if not place else str(place + 1)
+    """Return the rank that is printed: none among those that tie with the first, nor for it."""
+    tied = ranked_[0].ties_with
+    return "tie" if tied and place in (0, *tied) else str(place + 1)
 
 
 def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
     """Return what a user must know that the numbers do not say, in sentences."""
     day = trip.day
     ground = "The bottom is bare: no wreck, no ledge. Beside either, wide beams show it first and the fish in its echo."
-    if day.wreck:
-        near, far = (length(side, units) for side in (min(day.wreck.beside), max(day.wreck.beside)))
-        ground = f"Fish hold {near} to {far} from the side of one box of steel."
+    if day.standing:
+        near, far = (length(side, units) for side in (min(day.standing.beside), max(day.standing.beside)))
+        what = "box of steel" if day.wreck else "pile of boulders"
+        ground = f"Fish hold {near} to {far} from the side of one {what}."
+    elif day.ledge:
+        ground = (
+            f"Fish stand {length(day.ledge.beside, units)} from the foot of a step of the bottom, over flat ground."
+        )
     level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat lies level. "
+    schools = [str(q.name) for q in trip.species if q.size is not None]
     return (
         ground,
+        *([f"Schools ({', '.join(schools)}) are judged by closed form alone."] if schools else []),
         f"{level}Its own noise is {_own_noise(day.own)} (assumed unless the day says otherwise, to some 10 dB): in deep"
         " water this number decides which band reaches deepest.",
         "Small fish, reach and detail are computed, not simulated.",

@@ -28,22 +28,15 @@ def often(share: float) -> str:
 
 
 def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units = "m") -> str:
-    """Return what the candidate shows, what it gives up, and with whom it ties, in sentences."""
+    """Return two sentences: what the candidate shows, and what it costs, whom it ties with in the table."""
     mine = ranked[place]
-    sentences = [shows(mine, hits, units), _gives_up(mine, ranked, hits, weights, units)]
+    against = _gives_up(mine, ranked, hits, weights, units)
     if len(mine.members) > 1:
-        sentences.append(_second_beam(mine, ranked, hits))
-    if mine.ties_with:
-        near = [name_of(hits, ranked[p].members) for p in mine.ties_with[:3]]
-        more = f" and {len(mine.ties_with) - 3} more" if len(mine.ties_with) > 3 else ""
-        sentences.append(f"These passes do not tell it apart from {listed(near)}{more}.")
-    if mine.dominated_by:
-        better = name_of(hits, ranked[mine.dominated_by[0]].members)
-        sentences.append(f"{better} is as good or better in everything that counts.")
-    return " ".join(sentences)
+        against = _second_beam(mine, ranked, hits, units)
+    return f"{shows(mine, hits, units)} {against}"
 
 
-def shows(mine: Ranked, hits: Hits, units: Units) -> str:
+def shows(mine: Ranked, hits: Hits, units: Units, who: str = "It") -> str:
     """Return what a candidate shows of the fish it passes over, and how wide it looks, in a sentence."""
     shown = []
     for q, name in enumerate(hits.species):
@@ -52,8 +45,7 @@ def shows(mine: Ranked, hits: Hits, units: Units) -> str:
         shown.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
     deep = float(np.median(hits.fish_depth))
     wide = float(parts.swath(hits, mine.members, parts.alike(hits))) * deep
-    look = f"It looks {length(wide, units)} wide at {length(deep, units)}."
-    return f"It shows {listed(shown)}. {look}"
+    return f"{who} shows {listed(shown)}, and looks {length(wide, units)} wide at {length(deep, units)}."
 
 
 def turning(ranked: tuple[Ranked, ...], hits: Hits, units: Units = "m") -> str:
@@ -99,7 +91,7 @@ def _gives_up(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Map
             if lost > loss:
                 worst, loss, best = name, lost, rival
     if best is None:
-        return "No single element is noticeably better in anything that counts."
+        return "No single element does noticeably better in anything that counts today."
     return _against(worst, mine, best, hits, units)
 
 
@@ -124,8 +116,8 @@ def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -
     return f"It is not the surest: {other} {verb} {often(best.parts[worst])}, this one {often(mine.parts[worst])}."
 
 
-def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
-    """Return what the second beam brings."""
+def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, units: Units) -> str:
+    """Return what the second beam brings over the better one alone, in the numbers of the part it adds most in."""
     own = [r for r in ranked if len(r.members) == 1 and r.members[0] in mine.members]
     best = max(own, key=lambda r: r.score)
     name = name_of(hits, best.members)
@@ -133,13 +125,17 @@ def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits) -> str:
         return f"It takes a second beam, which brings nothing certain over {name} alone."
     gains = {part: mine.parts[part] - best.parts[part] for part in parts.NAMES}
     most = max(gains, key=lambda part: gains[part])
+    if most == "swath":
+        deep, whole = float(np.median(hits.fish_depth)), parts.alike(hits)
+        wide = length(float(parts.swath(hits, best.members, whole)) * deep, units)
+        return f"It takes a second beam: {name} alone looks {wide} wide."
+    if most in ("separated", "detected"):
+        verb = "clear of the bottom" if most == "separated" else "shown"
+        return f"It takes a second beam: with {name} alone {often(best.parts[most])} are {verb}."
     return f"It takes a second beam, which adds most in {_PARTS[most]} over {name} alone."
 
 
 _PARTS: Mapping[str, str] = {
-    "separated": "fish clear of the bottom",
-    "detected": "fish shown",
-    "swath": "width searched",
     "detail": "detail",
     "small_fish": "small fish",
     "reach": "depth",
