@@ -39,7 +39,7 @@ def translated(text: str) -> str:
     """
     try:
         data = tomllib.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return text
     old_noise = isinstance(data.get("noise"), dict) and "vessel" in data["noise"]
     if "haze" not in data and not old_noise:
