@@ -24,8 +24,10 @@ def at_ka(x: np.ndarray) -> np.ndarray:
     return x * 1500.0 / (2.0 * np.pi)
 
 
+ELASTIC = "computed: echosms 0.24, elastic sphere"
 SERIES = "exact series; computed with scipy.special"
 TS = sphere.target_strength
+CARBIDE, COPPER = (6853.0, 4171.0, 1490.0), (4760.0, 2288.5, 1490.0)  # speeds in it, and of the water [m/s]
 ROWS = [
     Row(
         sphere.amplitude_soft, (1.0, at_ka(_TENTH)), (3.90817, 2.40408, 1.34606, 1.15184, 1.04277, 1.01143, 1.00078),
@@ -69,7 +71,7 @@ ROWS = [
     *(
         Row(
             sphere.amplitude_elastic, (0.01905, _FOUR, 14900 / density, 6853.0, 4171.0, c), values,
-            "computed: two own implementations; constants CRC Handbook 77th ed.; MacLennan & Dunn 1984", abs=1e-3,
+            ELASTIC + "; constants CRC Handbook 77th ed.; MacLennan & Dunn 1984", abs=1e-3,
             read=TS,
         )
         for c, density, values in (
@@ -81,7 +83,7 @@ ROWS = [
     *(
         Row(
             sphere.amplitude_elastic, (diameter / 2, frequency, 8947 / 1025, 4760.0, 2288.5, 1490.0), (value),
-            "computed: own; nominal -33.6, -39.1, -40.4, -45.0, -34.4 dB (CRR 144, from memory) within 0.1 dB",
+            ELASTIC + "; nominal -33.6, -39.1, -40.4, -45.0, -34.4 dB (CRR 144, from memory) within 0.1 dB",
             abs=1e-3, read=TS,
         )
         for diameter, frequency, value in (
@@ -90,6 +92,20 @@ ROWS = [
             (0.0137, 200e3, -45.013),
             (0.0321, 70e3, -39.077),
             (0.063, 18e3, -34.393),
+        )
+    ),
+    *(
+        Row(
+            sphere.amplitude_elastic, (radius, _FOUR, density / water, *speeds), values, f"{ELASTIC}, {name}", abs=1e-3,
+            read=TS,
+        )
+        for name, density, speeds, water, radius, values in (
+            ("tungsten carbide, 21.2 mm", 14900, CARBIDE, 1026, 0.0106, (-49.9462, -47.2064, -46.5879, -45.8616)),
+            ("tungsten carbide, 22 mm", 14900, CARBIDE, 1026, 0.011, (-49.6531, -46.0948, -46.2635, -48.4393)),
+            ("copper, 60 mm", 8947, COPPER, 1025, 0.030, (-33.5147, -32.4291, -35.7503, -33.0790)),
+            ("copper, 32.1 mm", 8947, COPPER, 1025, 0.01605, (-40.2947, -39.0768, -46.6436, -43.7687)),
+            ("copper, 23 mm", 8947, COPPER, 1025, 0.0115, (-48.7188, -42.7876, -40.3510, -54.3174)),
+            ("copper, 13.7 mm", 8947, COPPER, 1025, 0.00685, (-50.8072, -50.6229, -46.8229, -45.0126)),
         )
     ),
     Row(
