@@ -16,7 +16,7 @@ DESCRIPTION = (
 )
 FIGURES = (
     "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, arch, strength, pulse, chirp,"
-    " difference, motion"
+    " difference, motion, still"
 )
 #: Options of draw that say how further figures look, and those that say what they show.
 LOOKS, VIEWS = ("format", "size", "theme"), ("headline", "note", "depth", "along")
@@ -116,7 +116,8 @@ COMMANDS = (
             option("--figures", f"further figures with captions: all, or with commas: {FIGURES}", metavar="NAMES"),
             option("--format", "their file format (default: png; without --figures, that of the comparison alone)",
                    choices=("png", "svg", "pdf")),
-            option("--size", "their size (default: two-column)", choices=("one-column", "two-column", "slide")),
+            option("--size", "their size (default: two-column; motion and still: 16:9, one-column 4:5)",
+                   choices=("one-column", "two-column", "slide")),
             option("--theme", "their colours (default: light)", choices=("light", "dark")),
             option("--headline", "your words instead of their headline", type=words, metavar="TEXT"),
             option("--note", "your words under them", type=words, metavar="TEXT"),

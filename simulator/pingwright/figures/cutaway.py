@@ -15,6 +15,7 @@ from pingwright.echograms.record import ElementRecord, Record, SoftTruth
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels, unit_ticks
+from pingwright.figures.style.view import View as Window
 from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
@@ -190,9 +191,9 @@ def draw(
 
 def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "left right") -> None:
     """Put depth and distance scales on a view."""
-    foot = deepest(record)
+    foot, top = ax.get_ylim()
     for side in sides.split():
-        depth_axis(ax, sheet, (0.0, foot), side, "depth", most=6)
+        depth_axis(ax, sheet, (max(top, 0.0), foot), side, "depth", most=6)
     if "left" not in sides:
         ax.set_yticks([])
     low, high = ax.get_xlim()
@@ -209,26 +210,37 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
 
 
 def cutaway(
-    record: Record, theme: Theme = "light", units: Units = "m", size: Size = "two-column", ping: int | None = None
+    record: Record,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    ping: int | None = None,
+    window: Window | None = None,
 ) -> "Figure":
-    """Return both views, from starboard and from astern, side by side and to one scale."""
-    sheet = Sheet(theme, units, size, faces(record.elements))
+    """Return both views, from starboard and from astern, side by side and to one scale; window: what is shown."""
+    sheet, window = Sheet(theme, units, size, faces(record.elements)), window or Window()
     with sheet.drawing():
-        foot, chosen = deepest(record), middle_ping(record)
-        spans = [np.ptp(spread(record, view, chosen)) for view in ("side", "ahead")]
+        chosen = middle_ping(record)
+        foot, top = deepest(record), -0.1 * deepest(record)
+        if window.depth is not None:
+            foot, top = max(window.depth), min(window.depth)
+        limits: dict[View, tuple[float, float]] = {view: spread(record, view, chosen) for view in ("side", "ahead")}
+        limits["side"] = window.along or limits["side"]
+        spans = [float(np.ptp(limits[view])) for view in limits]
         k = sheet.scale
         columns, head = lines.room_above(sheet, [e.info.name for e in record.elements])
         across = sheet.width - 1.75 * k
-        tall = float(np.clip(across / sum(spans) * 1.1 * foot, 0.8, 5.0 if size != "slide" else 4.9))
+        tall = float(np.clip(across / sum(spans) * (foot - top), 0.8, 5.0 if size != "slide" else 4.9))
         figure = sheet.figure(tall + 1.2 * k + head)
         height = figure.get_size_inches()[1]
-        ratio = tall / (1.1 * foot)
+        ratio = min(tall / (foot - top), across / sum(spans))
         left = 0.5 * k
-        for view, span in zip(("side", "ahead"), spans, strict=True):
-            box = (left / sheet.width, 0.72 * k / height, span * ratio / sheet.width, tall / height)
+        for view, span in zip(limits, spans, strict=True):
+            box = (left / sheet.width, 0.72 * k / height, span * ratio / sheet.width, (foot - top) * ratio / height)
             ax = figure.add_axes(box)
-            beams = draw(ax, sheet, record, view, ping)  # type: ignore[arg-type]
-            dress(ax, sheet, record, view, "left" if view == "side" else "right")  # type: ignore[arg-type]
+            beams = draw(ax, sheet, record, view, ping, limits[view])
+            ax.set_ylim(foot, top)
+            dress(ax, sheet, record, view, "left" if view == "side" else "right")
             left += span * ratio + 0.3 * k
         headline(figure, sheet, f"{record.title}: beams to scale", 0.2 * k)
         for name, beam in beams.items():

@@ -15,9 +15,9 @@ from pingwright import palette, words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, cutaway, embed, panels
 from pingwright.figures.style.lettering import fit_points, shorten
-from pingwright.figures.style.sheet import Sheet, drawing
+from pingwright.figures.style.sheet import Sheet, Size, drawing
 from pingwright.figures.style.ticks import depth_axis
-from pingwright.figures.style.view import faces
+from pingwright.figures.style.view import View, cut, faces, pings_within
 from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
 from pingwright.words import CAUTION, Units
@@ -25,9 +25,14 @@ from pingwright.words import CAUTION, Units
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-#: size [pixel], dots per inch, longest file [bytes], time of a frame and of the last [ms]
-SIZE = (960, 540)
+#: by size of sheet, 16:9 and 4:5 [pixel]; dots per inch, longest file [bytes], time of a frame and of the last [ms]
+SIZES = {"two-column": (960, 540), "slide": (960, 540), "one-column": (720, 900)}
 DPI = 100
+#: by size: where the cutaway stands; left, foot, width and top of the echograms (parts of the picture)
+PLACES = {
+    "two-column": ((0.055, 0.13, 0.4, 0.77), (0.54, 0.13, 0.4, 0.9)),
+    "one-column": ((0.085, 0.585, 0.83, 0.35), (0.085, 0.05, 0.83, 0.5)),
+}
 LIMIT = 6_000_000
 PACE, REST = 90, 2500
 COLOURS = 256
@@ -40,9 +45,10 @@ class _Stage:
     figure: Any
     sheet: Sheet
     record: Record
-    columns: int
+    pings: slice
     beams: list[Any]
     boat: Any
+    covers: list[Any]
     growing: list[tuple[Any, Any, NDArray[np.float32]]]
 
 
@@ -53,18 +59,20 @@ def motion(
     frames: int = 60,
     theme: Theme = "dark",
     units: Units = "m",
+    size: Size = "two-column",
+    view: View | None = None,
 ) -> bytes:
     """Return an animated PNG or GIF (bytes) of at most 6 MB: the beams sweep while the echograms grow.
 
-    frames: wanted number; fewer where the file would grow too large. Raises ValueError for another kind.
+    size: 16:9, or 4:5 for "one-column"; view: its window is what is shown. frames: wanted number; fewer where the file
+    would grow too large. Raises ValueError for another kind.
     """
     if kind not in ("png", "gif"):
         message = f"a moving picture is png or gif, not {kind!r}"
         raise ValueError(message)
     count = max(min(frames, record.elements[0].pings), 2)
-    sheet = Sheet(theme, units, "two-column", faces(record.elements))
     with drawing(theme, 9.0):
-        stage = _stage(record, assessment, sheet)
+        stage = staged(record, assessment, theme, units, size, view)
         pictures = _pictures(stage, count)
     while True:
         data = _packed(pictures, kind, record)
@@ -73,11 +81,39 @@ def motion(
         pictures = [*pictures[:-1:2], pictures[-1]]  # the first, which knows the theme, stays
 
 
-def _depths(record: Record) -> tuple[float, float]:
+def staged(record: Record, assessment: Assessment, theme: Theme, units: Units, size: Size, view: View | None) -> _Stage:
+    """Return the figure with what stands still; to be called within `drawing`."""
+    sheet = Sheet(theme, units, "two-column", faces(record.elements))
+    return _stage(record, assessment, sheet, "one-column" if size == "one-column" else "two-column", view or View())
+
+
+def still(
+    record: Record,
+    assessment: Assessment,
+    theme: Theme = "dark",
+    units: Units = "m",
+    size: Size = "two-column",
+    view: View | None = None,
+) -> Any:
+    """Return the last moment of the moving picture as a figure: the boat over the middle, all pings recorded."""
+    with drawing(theme, 9.0):
+        stage = staged(record, assessment, theme, units, size, view)
+        for _, picture, level in stage.growing:
+            picture.set_data(np.ma.masked_invalid(level))
+        _place(stage, cutaway.middle_ping(record))
+        for artist in stage.figure.findobj():
+            artist.set_animated(False)
+        stage.figure.set_label(f"{theme} two-column")
+        return stage.figure
+
+
+def _depths(record: Record, view: View) -> tuple[float, float]:
     """Return depths [m] shown on the right: from above the highest structure or fish near the bottom to below it.
 
-    All the water where nothing stands near the bottom.
+    All the water where nothing stands near the bottom; a reader's window comes first.
     """
+    if view.depth is not None:
+        return min(view.depth), max(view.depth)
     bottom = max(float(np.max(e.bottom_depth)) for e in record.elements)
     tops = [float(s.side[:, 1].min()) for s in record.truth.structures if len(s.side)]
     fish = record.truth.fish
@@ -88,27 +124,33 @@ def _depths(record: Record) -> tuple[float, float]:
     return top, bottom + 0.25 * (bottom - top)
 
 
-def _stage(record: Record, assessment: Assessment, sheet: Sheet) -> _Stage:
+def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, view: View) -> _Stage:
     """Draw all that stands still."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    width, height = (n / DPI for n in SIZE)
+    width, height = (n / DPI for n in SIZES[shape])
     figure = Figure(figsize=(width, height), dpi=DPI)
     FigureCanvasAgg(figure)
     title = shorten(record.title, 14.0, width - 0.3, bold=True)
-    figure.text(0.012, 0.945, title, size=14, weight="bold", gid="title")
-    figure.text(0.012, 0.018, CAUTION, size=7.5, color=sheet.inks.muted, gid="caution")
-    left = figure.add_axes((0.055, 0.13, 0.4, 0.77), label="cutaway")
+    figure.text(0.012, 1 - 0.3 / height, title, size=14, weight="bold", gid="title")
+    figure.text(0.012, 0.1 / height, CAUTION, size=7.5, color=sheet.inks.muted, gid="caution")
+    left = figure.add_axes(PLACES[shape][0], label="cutaway")
     middle = cutaway.middle_ping(record)
-    drawn = cutaway.draw(left, sheet, record, "side", middle)
+    low, high = view.along or cutaway.spread(record, "side", middle)
+    box = left.get_position()
+    filling = box.width * width / (box.height * height) * 1.1 * cutaway.deepest(record)
+    beside = max(filling - (high - low), 0.0) / 2  # no part of the picture is left empty
+    drawn = cutaway.draw(left, sheet, record, "side", middle, (low - beside, high + beside))
     left.set_anchor("W")
     cutaway.dress(left, sheet, record, "side", "left")
     for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn anew in each frame
         if artist.get_gid() in ("beam", "boat"):
             artist.remove()
     beams, boat = _movers(left, sheet, record, drawn)
-    return _Stage(figure, sheet, record, 0, beams, boat, _echograms(figure, sheet, record, assessment))
+    covers = [artist for artist in left.get_children() if artist.get_gid() in ("seabed", "structure", "fish")]
+    growing = _echograms(figure, sheet, record, assessment, (PLACES[shape][1], view))
+    return _Stage(figure, sheet, record, pings_within(record.elements[0], view.along), beams, boat, covers, growing)
 
 
 def _movers(ax: Any, sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any], Any]:
@@ -127,22 +169,32 @@ def _movers(ax: Any, sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any
     return beams, boat
 
 
-def _echograms(figure: Any, sheet: Sheet, record: Record, assessment: Assessment) -> list[tuple[Any, Any, Any]]:
-    """Return axes, image and levels of every element's last metres, beneath each other."""
-    top, foot = _depths(record)
+def _echograms(
+    figure: Any,
+    sheet: Sheet,
+    record: Record,
+    assessment: Assessment,
+    shown_where: tuple[tuple[float, float, float, float], View],
+) -> list[tuple[Any, Any, Any]]:
+    """Return axes, image and levels of every element's last metres, beneath each other.
+
+    shown_where: left, foot, width, top of their place; the reader's window.
+    """
+    (left, base, wide, high), view = shown_where
+    top, foot = _depths(record, view)
     count = len(record.elements)
-    gap = 0.075
-    each = (0.77 - gap * (count - 1)) / count
+    gap = 0.4 / figure.get_size_inches()[1]
+    each = (high - base - gap * (count - 1)) / count
     growing = []
     for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
-        low = 0.9 - (index + 1) * each - index * gap
-        ax = figure.add_axes((0.54, low, 0.4, each), label=f"echogram {index}")
+        low = high - (index + 1) * each - index * gap
+        ax = figure.add_axes((left, low, wide, each), label=f"echogram {index}")
         rows, columns = panels.pixels(ax)
         inside = (element.range + element.info.transducer_depth >= top) & (
             element.range + element.info.transducer_depth <= foot
         )
         chosen = np.flatnonzero(inside)
-        shown = _window(element, int(chosen[0]), int(chosen[-1]) + 1, rows, columns)
+        shown = _window(cut(element, view.along), int(chosen[0]), int(chosen[-1]) + 1, rows, columns)
         picture = panels.image(ax, sheet, shown, panels.level_limits())
         picture.set_animated(True)
         ax.set_ylim(foot, top)
@@ -150,7 +202,7 @@ def _echograms(figure: Any, sheet: Sheet, record: Record, assessment: Assessment
         depth_axis(ax, sheet, (top, foot), "left", "depth", most=5)
         depth_axis(ax, sheet, (top, foot), "right", "depth", most=5)
         said = f"{element.info.name}: {words.verdict(judged)}" if judged.mark else element.info.name
-        points = fit_points(said, 9.5, 4.0, bold=True)
+        points = fit_points(said, 9.5, 4.0 if wide < 0.5 else 6.0, bold=True)
         ax.set_title(said, loc="left", size=points, weight="bold", color=sheet.series(index)["color"], pad=2.5)
         growing.append((ax, picture, np.array(shown.level)))
     return growing
@@ -171,9 +223,8 @@ def _pictures(stage: _Stage, count: int) -> list["Image"]:
         text.set_parse_math(False)
     canvas.draw()
     still = canvas.copy_from_bbox(stage.figure.bbox)
-    last = stage.record.elements[0].pings - 1
     pictures = []
-    for ping in np.unique(np.linspace(0, last, count).round().astype(int)):
+    for ping in np.unique(np.linspace(stage.pings.start, stage.pings.stop - 1, count).round().astype(int)):
         canvas.restore_region(still)
         _move(stage, int(ping))
         pictures.append(Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3].copy()))
@@ -181,19 +232,23 @@ def _pictures(stage: _Stage, count: int) -> list["Image"]:
     return pictures
 
 
-def _move(stage: _Stage, ping: int) -> None:
-    """Draw what moves at one ping."""
+def _place(stage: _Stage, ping: int) -> None:
+    """Put boat and beams where they are at one ping."""
     foot = cutaway.deepest(stage.record)
     for element, beam in zip(stage.record.elements, stage.beams, strict=True):
         beam.set_xy(cutaway.beam_edges(element, min(ping, element.pings - 1), "side", foot))
-        beam.axes.draw_artist(beam)
-    boat = stage.boat
-    boat.set_xy(cutaway.hull("side") * 0.2 * foot + [float(stage.record.elements[0].x[ping]), 0.0])
-    boat.axes.draw_artist(boat)
-    for element, (ax, picture, level) in zip(stage.record.elements, stage.growing, strict=True):
-        done = round(level.shape[1] * (min(ping, element.pings - 1) + 1) / element.pings)
+    stage.boat.set_xy(cutaway.hull("side") * 0.2 * foot + [float(stage.record.elements[0].x[ping]), 0.0])
+
+
+def _move(stage: _Stage, ping: int) -> None:
+    """Draw what moves at one ping, and over the beams what they do not pass."""
+    _place(stage, ping)
+    for artist in (*stage.beams, *stage.covers, stage.boat):
+        artist.axes.draw_artist(artist)
+    part = (ping + 1 - stage.pings.start) / (stage.pings.stop - stage.pings.start)
+    for ax, picture, level in stage.growing:
         shown = level.copy()
-        shown[:, done:] = np.nan
+        shown[:, round(level.shape[1] * part) :] = np.nan
         picture.set_data(np.ma.masked_invalid(shown))
         ax.draw_artist(picture)
         for spine in ax.spines.values():

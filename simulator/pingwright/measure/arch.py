@@ -37,13 +37,15 @@ def arch(element: ElementRecord, truth: Truth, fish: int, floor: float = FLOOR) 
 def best(found: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:
     """Return the fish whose arch tells most: shown by most elements, in most pings, whole inside the run; or None.
 
-    x [m] (fish): where they are; ends [m]: of the run. Of arches alike in that the deepest arms win.
+    x [m] (fish): where they are; ends [m]: of the run, or of the part of it that is shown. Of arches alike in that the
+    deepest arms win.
     """
     if not len(x):
         return None
     shown = np.sum([[mark != "not_shown" for mark in one.mark] for one in found.elements], axis=0)
     half = np.max([np.nan_to_num(one.arch_length) for one in found.elements], axis=0) / 2
     whole = (x - half > ends[0]) & (x + half < ends[1])
+    inside = (x > ends[0]) & (x < ends[1])
     pings = np.sum([one.pings_detected for one in found.elements], axis=0)
     arms = np.sum([np.nan_to_num(one.arch_depth) for one in found.elements], axis=0)
-    return int(np.lexsort((arms, pings, whole, shown))[-1])
+    return int(np.lexsort((arms, pings, whole, shown, inside))[-1])

@@ -13,6 +13,7 @@ from pingwright.figures.compare import rows
 from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
+from pingwright.measure.separated import BELOW_BOTTOM, BELOW_PEAK
 from pingwright.page import cells, columns, cutaway, numbers
 from pingwright.page.markup import json_block, script_hash, text
 from pingwright.words import Units
@@ -57,6 +58,9 @@ def build(
         "base-uri 'none'; form-action 'none'"
     )
     parts = _parts(record, assessment, zones, embedded) | {"theme": theme, "unit": data["unit"]}
+    if view is not None and view.headline:
+        own = text(view.headline)
+        parts["headline"] = f'<span class="m">{own}</span><span class="ft">{own}</span>'
     return Template(_asset("page.html")).substitute(parts, policy=policy, blocks="\n".join(blocks))
 
 
@@ -97,6 +101,8 @@ def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view:
         "floor": found.floor,
         "metresAlong": cells.along_track(record.elements[0])[2],
         "depth": [top, foot],
+        "along": view.along if cells.along_track(record.elements[0])[2] else None,
+        "rule": [BELOW_PEAK, BELOW_BOTTOM],
         "ground": float(np.median(record.elements[0].bottom_depth)),
         "meaning": words.MEANING,
         "tables": {theme: palette.hexes(palette.level_table(theme)) for theme in ("light", "dark")},

@@ -110,6 +110,10 @@ def fish_part(record: Record, drawing: str) -> str:
     )
     step = f'<div class="stepper">{buttons}<b id="fish-name">Fish</b></div><p class="note" id="fish-text"></p>'
     chart = '<canvas id="curves" role="img" aria-label="The ping over this fish, a curve for each element"></canvas>'
+    chart += (
+        '<p class="note">Thick lines: the rule. A fish is separated where its curve falls left of its line, 3 dB under'
+        " the fish's peak and 15 dB under the bottom's, between fish and bottom.</p>"
+    )
     return f'<section aria-label="Fish by fish"><div class="fish"><div>{step}{chart}</div>{cut}</div></section>'
 
 

@@ -7,8 +7,9 @@ import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FloatArray, Record
 from pingwright.figures.style.view import faces
-from pingwright.page.markup import length, text
+from pingwright.page.markup import text
 from pingwright.palette import looks
+from pingwright.units import METRES_PER_FOOT
 
 #: Nominal width of a view [SVG units, about CSS pixels on a phone].
 _WIDTH = 440.0
@@ -65,9 +66,10 @@ def _caption(record: Record) -> str:
     things = [f"{s.name} ({s.material})" for s in record.truth.structures]
     things += [f"{s.name} ({s.kind})" for s in record.truth.soft]
     named = f" Drawn: {text('; '.join(things))}." if things else ""
+    where = "of the fish chosen beside" if len(record.truth.fish.id) else "nearest to the middle of the picture"
     return (
-        f"{keys}<br>Beams between their one-way &minus;3&nbsp;dB directions at band centre, at the ping nearest to the "
-        f"middle of the picture; equal scale down and across; dots are fish.{named}"
+        f"{keys}<br>Beams between their one-way &minus;3&nbsp;dB directions at band centre, at the ping {where}; "
+        f"equal scale down and across; dots are fish.{named}"
     )
 
 
@@ -173,26 +175,33 @@ def _soft(record: Record, view: _View, which: str) -> str:
 
 
 def _axes(view: _View, horizontal: str) -> str:
-    """Return ticks whose numbers the page can turn into feet, and the frame."""
-    parts = []
-    step = _round_step(view.depth / 5)
+    """Return round ticks in metres and in feet, of which the page shows one set, and the frame."""
     left, _ = view.at(view.low, 0.0)
     _, below = view.at(view.low, view.depth)
-    for k in range(math.floor(view.depth / step) + 1):
-        _, y = view.at(view.low, k * step)
+    sets = "".join(
+        f'<g class="{unit}">{_ticks(view, left, below, one, unit)}</g>'
+        for unit, one in (("m", 1.0), ("ft", METRES_PER_FOOT))
+    )
+    return f'{sets}<text x="{left:.1f}" y="{below + 31:.1f}" class="axis">{horizontal}; depth down</text>'
+
+
+def _ticks(view: _View, left: float, below: float, one: float, unit: str) -> str:
+    """Return the ticks of a unit of `one` metres, the unit's name behind the first number of depth and the last."""
+    parts = []
+    step = _round_step(view.depth / one / 5)
+    for k in range(math.floor(view.depth / one / step) + 1):
+        _, y = view.at(view.low, k * step * one)
+        named = f"{k * step:g}" if k else f"0 {unit}"
         parts.append(f'<path class="tick" d="M{left - 4:.1f} {y:.1f}h4"/>')
-        parts.append(f'<text x="{left - 7:.1f}" y="{y + 4:.1f}" text-anchor="end">{_number(k * step)}</text>')
-    step = _round_step((view.high - view.low) / 5)
-    for k in range(math.ceil(view.low / step), math.floor(view.high / step) + 1):
-        x, _ = view.at(k * step, 0.0)
+        parts.append(f'<text x="{left - 7:.1f}" y="{y + 4:.1f}" text-anchor="end">{named}</text>')
+    step = _round_step((view.high - view.low) / one / 5)
+    last = math.floor(view.high / one / step)
+    for k in range(math.ceil(view.low / one / step), last + 1):
+        x, _ = view.at(k * step * one, 0.0)
+        named = f"{k * step:g}".replace("-", "\u2212") + (f" {unit}" if k == last else "")
         parts.append(f'<path class="tick" d="M{x:.1f} {below:.1f}v4"/>')
-        parts.append(f'<text x="{x:.1f}" y="{below + 17:.1f}" text-anchor="middle">{_number(k * step)}</text>')
-    parts.append(f'<text x="{left:.1f}" y="{below + 31:.1f}" class="axis">{horizontal}; depth down</text>')
+        parts.append(f'<text x="{x:.1f}" y="{below + 17:.1f}" text-anchor="middle">{named}</text>')
     return "".join(parts)
-
-
-def _number(metres: float) -> str:
-    return length(metres, 0).replace("<span", "<tspan").replace("</span>", "</tspan>").replace(" m<", " m<")
 
 
 def _round_step(rough: float) -> float:

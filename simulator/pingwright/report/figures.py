@@ -80,15 +80,16 @@ def _echogram(record: Record, found: Assessment, look: Look) -> Drawn:
 def _cutaway(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures import cutaway as it
 
-    figure = it.cutaway(record, look.theme, look.units, look.size)
+    figure = it.cutaway(record, look.theme, look.units, look.size, window=look.view)
     return figure, it.caption(record, look.units), it.alt(record, look.units)
 
 
 def _ping(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import ping_curve as it
 
-    figure = it.ping_curve(record, found, theme=look.theme, units=look.units, size=look.size)
-    return figure, it.caption(record, found, units=look.units), it.alt(record, found, units=look.units)
+    figure = it.ping_curve(record, found, theme=look.theme, units=look.units, size=look.size, view=look.view)
+    told = {"units": look.units, "view": look.view}
+    return figure, it.caption(record, found, **told), it.alt(record, found, **told)
 
 
 def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
@@ -142,7 +143,8 @@ def _arch(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.measure import arch
 
     x = record.elements[0].x
-    fish = arch.best(found, record.truth.fish.x, (float(x.min()), float(x.max())))
+    along = look.view.along if look.view else None
+    fish = arch.best(found, record.truth.fish.x, along or (float(x.min()), float(x.max())))
     if fish is None:
         message = "no fish, so no arch"
         raise ValueError(message)
@@ -220,8 +222,16 @@ def _chirp(record: Record, found: Assessment, look: Look) -> Drawn:
 def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import difference as it
 
-    figure = it.difference(record, theme=look.theme, units=look.units, size=look.size)
-    return figure, it.caption(record), it.alt(record)
+    figure = it.difference(record, theme=look.theme, units=look.units, size=look.size, view=look.view)
+    return figure, it.caption(record, view=look.view), it.alt(record, view=look.view)
+
+
+def _still(record: Record, found: Assessment, look: Look) -> Drawn:
+    from pingwright.figures import motion as it
+
+    figure = it.still(record, found, look.theme, look.units, look.size, look.view)
+    text = "A still of the moving picture."
+    return figure, it.caption(record, found), f"{text} {it.caption(record, found)}"
 
 
 FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
@@ -239,6 +249,7 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
     "pulse": _pulse,
     "chirp": _chirp,
     "difference": _difference,
+    "still": _still,
 }
 
 
@@ -290,7 +301,8 @@ def write_figures(record: Record, found: Assessment, folder: Path, look: Look, c
         file = look.file(name)
         if name == MOTION:
             caption, alt = motion.caption(record, found), motion.alt(record)
-            write_bytes(folder / file, motion.motion(record, found, theme=look.theme, units=look.units))
+            moving = motion.motion(record, found, theme=look.theme, units=look.units, size=look.size, view=look.view)
+            write_bytes(folder / file, moving)
         else:
             figure, caption, alt = FIGURES[name](record, found, look)
             if file != PICTURE:

@@ -45,9 +45,10 @@ def write(
     answer = words.answer(assessment, record, units)
     steps = _Steps(progress, 3 if pictures else 1)
     if pictures:
-        for draw in (_picture, _page):
-            draw(record, assessment, folder, units, labels)
-            steps.next()
+        _picture(record, assessment, folder, units, labels)
+        steps.next()
+        _page(record, assessment, folder, units, look.view if look else None)
+        steps.next()
     else:
         for name in (PICTURE, PAGE):
             (folder / name).unlink(missing_ok=True)
@@ -74,10 +75,11 @@ def _picture(record: Record, found: Assessment, folder: Path, units: words.Units
     save.save(picture, folder / PICTURE, embed.carried(record), alt(record, found, units))
 
 
-def _page(record: Record, found: Assessment, folder: Path, units: words.Units, _: tuple[Any, ...]) -> None:
+def _page(record: Record, found: Assessment, folder: Path, units: words.Units, view: Any) -> None:
+    """Write the page; view: the reader's window and words (figures.style.view.View), or None."""
     from pingwright.page.build import build
 
-    write_text(folder / PAGE, build(record, found, units=units))
+    write_text(folder / PAGE, build(record, found, units=units, view=view))
 
 
 class _Steps:

@@ -10,6 +10,7 @@ from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.figures.style.ticks import depth_axis, unit_ticks
+from pingwright.figures.style.view import View, cut
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 
@@ -21,19 +22,19 @@ FloatArray = NDArray[np.float64]
 LIMITS = (-30.0, 30.0)
 
 
-def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.Cells:
+def cells_of(record: Record, a: int, b: int, rows: int, columns: int, view: View | None = None) -> cells.Cells:
     """Return A minus B [dB] in cells of equal size: each element's maximum in the cell, nearest where it has none.
 
     Levels below the picture's floor (-65 dB re 1 m2) count as the floor; where both elements are below it there is
     nothing to compare: nan.
 
-    Raises ValueError where the elements did not record the same pings.
+    view: its window is what is drawn. Raises ValueError where the elements did not record the same pings.
     """
     first, second = record.elements[a], record.elements[b]
     if first.pings != second.pings:
         message = "the two elements did not record the same pings"
         raise ValueError(message)
-    shown = [_at_most(element, rows, columns) for element in (first, second)]
+    shown = [_at_most(element, rows, columns, view or View()) for element in (first, second)]
     top = max(s.down[0] for s in shown)
     foot = min(s.down[-1] for s in shown)
     count = min(len(s.down) - 1 for s in shown)
@@ -47,12 +48,20 @@ def cells_of(record: Record, a: int, b: int, rows: int, columns: int) -> cells.C
     return cells.Cells(gain, shown[0].across, down, shown[0].pings, max(s.samples for s in shown))
 
 
-def _at_most(element: ElementRecord, rows: int, columns: int) -> cells.Cells:
-    return cells.echogram(element, rows, columns)
+def _at_most(element: ElementRecord, rows: int, columns: int, view: View) -> cells.Cells:
+    if view.depth is None:
+        return cells.echogram(cut(element, view.along), rows, columns)
+    return cells.box(element, (min(view.depth), max(view.depth)), rows, columns, view.along)
 
 
 def difference(
-    record: Record, a: int = 0, b: int = 1, theme: Theme = "light", units: Units = "m", size: Size = "two-column"
+    record: Record,
+    a: int = 0,
+    b: int = 1,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    view: View | None = None,
 ) -> "Figure":
     """Return the difference of elements a and b (by position), dark where B is stronger, bright where A is."""
     from matplotlib.colors import ListedColormap
@@ -61,10 +70,12 @@ def difference(
     names = [record.elements[i].info.name for i in (a, b)]
     with sheet.drawing():
         figure, (ax,) = sheet.simple(3.4 * sheet.scale, 1, f"{names[0]} minus {names[1]}: {record.title}")
-        shown = cells_of(record, a, b, *panels.pixels(ax))
+        shown = cells_of(record, a, b, *panels.pixels(ax), view)
         picture = panels.image(ax, sheet, shown, LIMITS)
         colours = ListedColormap(palette.difference_table(), name="pingwright-difference")
         picture.set_cmap(colours.with_extremes(bad=sheet.inks.panel))
+        if view is not None and view.along is not None:
+            ax.set_xlim(*view.along)
         limits = (float(shown.down[-1]), 0.0 if shown.down[0] < 1.5 else float(shown.down[0]))
         ax.set_ylim(*limits)
         depth_axis(ax, sheet, limits, "left", "depth")
@@ -80,9 +91,9 @@ def difference(
         return sheet.finish(figure, extra=f"Blank: neither shows anything; grey: equal; {stronger}")
 
 
-def caption(record: Record, a: int = 0, b: int = 1) -> str:
+def caption(record: Record, a: int = 0, b: int = 1, view: View | None = None) -> str:
     """Return the caption, with the median difference and the share of cells where A is stronger by 3 dB or more."""
-    shown = cells_of(record, a, b, 400, 400).level
+    shown = cells_of(record, a, b, 400, 400, view).level
     middle = float(np.nanmedian(shown)) if np.isfinite(shown).any() else 0.0
     more = 100 * float(np.mean(shown[np.isfinite(shown)] >= 3)) if np.isfinite(shown).any() else 0.0
     names = [record.elements[i].info.name for i in (a, b)]

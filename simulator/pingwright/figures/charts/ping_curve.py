@@ -11,7 +11,7 @@ from pingwright.figures import cells, panels
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels
-from pingwright.figures.style.view import faces
+from pingwright.figures.style.view import View, depths, faces, pings_within
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.palette import Theme
 from pingwright.words import Units
@@ -22,17 +22,21 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 
-def pings_of(record: Record, assessment: Assessment, ping: int | None = None) -> list[int]:
+def pings_of(record: Record, assessment: Assessment, ping: int | None = None, view: View | None = None) -> list[int]:
     """Return the ping of each element that is drawn: the one asked for, else the nearest to one fish, else the middle.
 
-    The fish is that on which the elements differ most; elements that ping by turns have each their own nearest.
+    The fish is that on which the elements differ most; elements that ping by turns have each their own nearest. Where
+    that ping lies outside a view's window, the middle of the window.
     """
     if ping is not None:
         return [min(ping, element.pings - 1) for element in record.elements]
     fish = panels.best_fish(record, assessment.elements)
+    inside = [pings_within(element, view.along if view else None) for element in record.elements]
+    middle = [(part.start + part.stop) // 2 for part in inside]
     if fish is None:
-        return [element.pings // 2 for element in record.elements]
-    return [int(judged.fish_ping[fish]) for judged in assessment.elements]
+        return middle
+    chosen = [int(judged.fish_ping[fish]) for judged in assessment.elements]
+    return chosen if all(p.start <= at < p.stop for p, at in zip(inside, chosen, strict=True)) else middle
 
 
 def ping_curve(
@@ -42,10 +46,11 @@ def ping_curve(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    view: View | None = None,
 ) -> "Figure":
     """Return one ping of each element, echo strength [dB re 1 m2] against depth, the bottom enlarged beneath."""
     sheet = Sheet(theme, units, size, faces(record.elements))
-    chosen = pings_of(record, assessment, ping)
+    chosen = pings_of(record, assessment, ping, view)
     above, below = panels.strip_heights(record)
     with sheet.drawing():
         count = len(record.elements)
@@ -59,8 +64,8 @@ def ping_curve(
             at = chosen[index]
             draft = element.info.transducer_depth
             picked = cells.filled(judged.bottom_range)[at]
-            last = float(element.range[-1]) + draft
-            panes = ((element.range + draft, (last, 0.0)), (picked - element.range, (-below, above)))
+            whole = depths(record, view) if view and view.depth else (float(element.range[-1]) + draft, 0.0)
+            panes = ((element.range + draft, whole), (picked - element.range, (-below, above)))
             for row, (vertical, span) in enumerate(panes):
                 ax = axes[row][index]
                 ax.set_ylim(*span)
@@ -122,9 +127,11 @@ def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessme
         panels.marks(ax, sheet, level[at], height, tuple(judged.mark[i] for i in here))
 
 
-def caption(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
+def caption(
+    record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m", view: View | None = None
+) -> str:
     """Return the caption of one ping as curves."""
-    chosen = pings_of(record, assessment, ping)
+    chosen = pings_of(record, assessment, ping, view)
     picked = words.listed(
         [
             f"{words.length(float(a.bottom_range[at]) + e.info.transducer_depth, units, 3)} ({e.info.name})"
@@ -137,11 +144,13 @@ def caption(record: Record, assessment: Assessment, ping: int | None = None, uni
     )
 
 
-def alt(record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m") -> str:
+def alt(
+    record: Record, assessment: Assessment, ping: int | None = None, units: Units = "m", view: View | None = None
+) -> str:
     """Return the alternative text of one ping as curves."""
     peaks = []
-    for element, at in zip(record.elements, pings_of(record, assessment, ping), strict=True):
+    for element, at in zip(record.elements, pings_of(record, assessment, ping, view), strict=True):
         level = element.echo_strength(at)
         clear = element.range > element.info.blank_range
         peaks.append(f"{element.info.name} peaks at {float(np.max(level[clear])):.0f} dB".replace("-", "\u2212"))
-    return f"Curves of one ping. {caption(record, assessment, ping, units)} {words.listed(peaks)}."
+    return f"Curves of one ping. {caption(record, assessment, ping, units, view)} {words.listed(peaks)}."

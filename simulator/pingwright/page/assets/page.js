@@ -30,8 +30,9 @@ class Page {
       const element = data.elements[Number(canvas.dataset.element)], row = canvas.dataset.picture;
       const packed = element.pictures[row || "whole"];
       const cells = new Cells(packed, await unpack(packed.data), data.base, data.step);
+      const [first, last] = data.along || [-Infinity, Infinity];
       const home = row ? { ...data.rows[row] } : {
-        x0: cells.left, x1: cells.left + cells.columns * cells.width, y0: Math.max(0, data.depth[0]), y1: data.depth[1],
+        x0: Math.max(cells.left, first), x1: Math.min(cells.left + cells.columns * cells.width, last), y0: Math.max(0, data.depth[0]), y1: data.depth[1],
       };
       const view = new View(canvas, cells, home, { colour: element.colour.light, dash: element.dash }, row, canvas.dataset.first === "1");
       Object.assign(view, { element: Number(canvas.dataset.element), hidden: row ? element.hidden : NaN, blind: element.blind });
@@ -243,6 +244,7 @@ class Page {
     ctx.fillStyle = style.panel;
     ctx.fillRect(box.left, box.top, box.right - box.left, box.foot - box.top);
     ctx.font = `11px ${style.font}`;
+    this.rules = [];
     data.elements.forEach((element, i) => {
       const view = this.views.find((v) => v.element === i && v.row === ""), { cells } = view, mark = element.marks[this.fish];
       const column = Math.min(cells.columns - 1, Math.max(0, cells.column(mark.x)));
@@ -251,15 +253,32 @@ class Page {
       ctx.lineWidth = 1.6;
       ctx.setLineDash(element.dash.map((d) => d * 1.5));
       ctx.beginPath();
-      let begun = false;
+      let begun = false, peak = -Infinity, strongest = -Infinity;
       for (let row = Math.max(0, cells.row(base - above)); row < Math.min(cells.rows, cells.row(base - under) + 1); row++) {
         const up = base - (cells.top + (row + 0.5) * cells.height);
         const level = cells.level(cells.codes[column * cells.rows + row]);
         ctx[begun ? "lineTo" : "moveTo"](toX(Number.isNaN(level) ? low : level), toY(up));
         begun = true;
+        if (Math.abs(up - fish.height) < Math.max(0.15 * fish.height, 0.06)) peak = Math.max(peak, level);
       }
       ctx.stroke();
       ctx.setLineDash([]);
+      for (let row = Math.max(0, cells.row(base - 0.3)); row < cells.rows; row++) {
+        const level = cells.level(cells.codes[column * cells.rows + row]);
+        if (level > strongest) strongest = level;
+      }
+      // The rule: between fish and bottom a gap must lie left of this line.
+      const rule = Math.min(peak - data.rule[0], strongest - data.rule[1]);
+      if (Number.isFinite(rule) && fish.height < 4) {
+        ctx.lineWidth = 3;
+        ctx.globalAlpha = 0.45;
+        ctx.beginPath();
+        ctx.moveTo(toX(rule), toY(fish.height));
+        ctx.lineTo(toX(rule), toY(Math.max(0, under)));
+        ctx.stroke();
+        ctx.globalAlpha = 1;
+      }
+      this.rules[i] = rule;
     });
     ctx.fillStyle = style.ink;
     ctx.strokeStyle = style.ink;
