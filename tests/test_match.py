@@ -8,7 +8,7 @@ import pytest
 from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import pipeline, trials
+from pingwright.match import depends, pipeline, ranking, trials
 from pingwright.trials import day
 
 TRIP = """
@@ -131,3 +131,23 @@ WRONG = [
 def test_a_word_that_is_not_understood_is_refused_with_what_is_allowed(wrong):
     with pytest.raises(ScenarioError, match=f"--{next(iter(wrong))}: found .*; allowed: "):
         trip_file(Typed(**({"depth": "20 m", "species": ("perch, 30 cm",)} | wrong)))
+
+
+def test_the_first_place_is_told_with_what_it_depends_on():
+    asked = inputs.parse(
+        'title = "a"\n[day]\ndepth = ["20 m", "20 m"]\nsediment = "sandy mud"\ntemperature = 11\nsalinity = 0\n'
+        '[[species]]\nname = "perch"\n'
+        'swimbladder = "closed"\nlength = "30 cm"\nwhere = { above_bottom = ["0.2 m", "0.4 m"] }\n'
+        '[candidates]\nelements = ["high-pencil", "low-pencil"]\npairs = true\n'
+    )
+    match = pipeline.judge(asked, quick=True)
+    best, other = ranking.advised(match.ranked), depends.rival(match.ranked)
+    assert [match.hits.elements[i] for i in match.ranked[best].members] == ["high-pencil"]
+    assert [match.hits.elements[i] for i in match.ranked[other].members] == ["low-pencil"]
+    names = depends.depends_on(asked, match.hits, match.ranked, match.weights)
+    assert names == ()  # its cell is a quarter of the other's: no assumption undoes that
+    assert depends.in_words(names, "a", "b").startswith("a stays ahead of b whatever")
+    assert depends.in_words(("pulse",), "a", "b") == (
+        "b takes its place with the filter's side lobes (equalised instead of matched)."
+    )
+    assert pipeline.as_data(match)["depends_on"] is None

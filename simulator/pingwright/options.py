@@ -69,7 +69,7 @@ IN_UNITS = option("--units", "show depths and lengths in these units (default: a
 FORCE = option("--force", "ignore the limits of disk, memory and time")
 CLUSTER = option("--cluster", "Dask workers: local:4, or a scheduler's address, tcp://host:8786", metavar="ADDRESS")
 QUICK = option("--quick", "closed forms only, nothing is simulated")
-PLAIN = option("--plain", "without asking what each verdict depends on")
+PLAIN = option("--plain", "without asking what each verdict, or the first place, depends on")
 AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
 
 #: A day in words, instead of a file; `match` and `ask` read them alike (inputs.typed).
@@ -152,7 +152,7 @@ COMMANDS = (
         "pingwright match scenarios/trip-lake.toml",
         (
             *DAY,
-            OUT, THREADS, SEED, SET, IN_UNITS, QUICK, AUTOMATIC, FORCE,
+            OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, AUTOMATIC, FORCE,
         ), needed=False,
     ),
     Command(

@@ -6,55 +6,24 @@ from dataclasses import replace
 import numpy as np
 
 from pingwright.claims.answers import Answer
-from pingwright.inputs.scenario import Scenario
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, Measure
 from pingwright.measures.registry import measure
+from pingwright.trials.assumptions import CERTAIN, turned
 from pingwright.trials.batch import Settings, batches
 from pingwright.trials.placement import BoolArray
 from pingwright.trials.scene import Scene, scene
 
 #: Runs of each variant, the same fish, grounds and noise as those of the question itself.
 RUNS = 32
-#: Own noise and fish are turned by so much [dB].
-NOISE, STRENGTH = 10.0, 3.0
-#: A change counts where it is beyond so many standard deviations of its own chance.
-CERTAIN = 2.0
 
 
 def variants(question: Question) -> Iterator[tuple[str, Question]]:
     """Yield the question with each assumption turned, by the assumption's name."""
-    scenario = question.scenario
-    unlike = [spec.model_copy(update={"filter": _other_filter(spec.filter)}) for spec in scenario.element]
-    yield "pulse", replace(question, scenario=scenario.model_copy(update={"element": tuple(unlike)}))
-    level = _own_noise(scenario)
-    if level is not None:
-        for by in (-NOISE, NOISE):
-            noise = scenario.noise.model_copy(update={"own": level + by})
-            yield "own noise", replace(question, scenario=scenario.model_copy(update={"noise": noise}))
-    if question.measure != "bottom_reach":
-        for by in (-STRENGTH, STRENGTH):
-            yield "fish strength", replace(question, species=replace(question.species, gain=by))
-    if measure(question.measure).name in ("reach", "smallest_fish"):
-        return
-    seabed = scenario.seabed
-    if seabed.relief is not None or seabed.roughness != "none":
-        smooth = seabed.model_copy(update={"relief": None, "roughness": "none"})
-        yield "roughness", replace(question, scenario=scenario.model_copy(update={"seabed": smooth}))
-    law = "small-slope" if seabed.law == "kirchhoff" else "kirchhoff"
-    other = seabed.model_copy(update={"law": law})
-    yield "bottom law", replace(question, scenario=scenario.model_copy(update={"seabed": other}))
-
-
-def _other_filter(name: str) -> str:
-    return "equalised" if name == "matched" else "matched"
-
-
-def _own_noise(scenario: Scenario) -> float | None:
-    """Return the boat's own noise around the hull [dB re 1 uPa2/Hz at 50 kHz], None where it has none."""
-    from pingwright.acoustics.noise import own_level
-
-    return own_level(scenario.noise.own, float(scenario.boat.speed))
+    for turn in turned(question.scenario, bottom=question.measure not in ("reach", "smallest_fish")):
+        if turn.name != "fish strength" or question.measure != "bottom_reach":
+            species = replace(question.species, gain=question.species.gain + turn.gain)
+            yield turn.name, replace(question, scenario=turn.scenario, species=species)
 
 
 def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[str, ...]:
@@ -62,12 +31,12 @@ def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[s
     asked = measure(question.measure)
     if found.value is None or question.bound is None or asked.name in ("beam_width", "range_resolution"):
         return ()
-    turned: dict[str, None] = {}
+    changed: dict[str, None] = {}
     move = _Counts(question, settings) if isinstance(asked, Counted) else _Forms(question, asked)
     for name, other in variants(question):
-        if name not in turned and _passes(question, found.value, found.value + move.by(name, other)):
-            turned[name] = None
-    return tuple(turned)
+        if name not in changed and _passes(question, found.value, found.value + move.by(name, other)):
+            changed[name] = None
+    return tuple(changed)
 
 
 def _passes(question: Question, value: float, moved: float) -> bool:

@@ -13,6 +13,7 @@ from pingwright.markdown import pasted, plain
 from pingwright.measures.base import Chart
 from pingwright.measures.registry import measure
 from pingwright.palette import Face
+from pingwright.trials.assumptions import IN_WORDS
 from pingwright.words import Units, length
 
 if TYPE_CHECKING:
@@ -27,14 +28,6 @@ CAUTION = (
 )
 #: False alarms above this are pointed out.
 MOST_FALSE = 0.02
-#: What an assumption is called in words.
-ASSUMPTIONS = {
-    "pulse": "the filter's side lobes (equalised instead of matched)",
-    "own noise": "the boat's own noise (10 dB more or less)",
-    "fish strength": "the fish's target strength (3 dB more or less)",
-    "roughness": "the bottom's relief and roughness (taken away)",
-    "bottom law": "the law of the bottom's echo (the other one)",
-}
 
 
 def picture(number: int) -> str:
@@ -223,7 +216,7 @@ def depends_in_words(answer: Answer) -> str:
     """Return what the verdict depends on, in a sentence."""
     if not answer.depends_on:
         return f"It {_verdict(answer)} whatever the pulse, the noise, the fish's strength, and the bottom's roughness."
-    turns = "; ".join(ASSUMPTIONS[name] for name in answer.depends_on)
+    turns = "; ".join(IN_WORDS[name] for name in answer.depends_on)
     return f"The verdict turns with: {turns}."
 
 

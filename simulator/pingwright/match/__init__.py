@@ -6,5 +6,6 @@ parts      the parts of a score, each 0 to 1, from hits
 ranking    scores with intervals, ties, what dominates what, where the answer changes with depth
 reasons    the sentences that argue for and against, in the customer's units
 estimate   what it will take, before it starts, and the refusal of what will not fit
+depends    what the first place depends on
 pipeline   trip file in; match.md, match.json, match.png out
 """

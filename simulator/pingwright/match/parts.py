@@ -17,8 +17,9 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "separated": (
             "Probability that a pass at the day's speed separates the fish from the bottom, the fish anywhere in the"
-            " narrowest -3 dB width across of all candidates: what the boat is steered over; a pair does if either"
-            " element does, counted run by run."
+            " narrowest -3 dB width across of all candidates: what the boat is steered over (a claim about that element"
+            ' alone means the same by "anywhere"; what lies further off is counted by the swath); a pair does if'
+            " either element does, counted run by run."
         ),
         "detected": "Probability that a pass detects the same fish, at the same places, ahead of the bottom echo.",
         "swath": (

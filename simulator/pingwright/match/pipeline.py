@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
 from pingwright.inputs.trip import Trip, typed_units
 from pingwright.markdown import pasted, plain
-from pingwright.match import estimate, parts, ranking, reasons, trials
+from pingwright.match import depends, estimate, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
@@ -35,12 +35,13 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class Match:
-    """A trip judged: its hits and the ranking."""
+    """A trip judged: its hits, the ranking, and which assumptions turn the first place (None: not tried)."""
 
     trip: Trip
     hits: Hits
     ranked: tuple[Ranked, ...]
     units: Units = "m"
+    depends_on: tuple[str, ...] | None = None
 
     @property
     def weights(self) -> dict[str, float]:
@@ -57,6 +58,7 @@ def run(
     resume: bool = False,
     force: bool = False,
     quick: bool = False,
+    plain: bool = False,
     text: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
@@ -64,7 +66,7 @@ def run(
 
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. text: of a trip file, instead of a path.
+    quick: closed forms only. plain: without what the first place depends on. text: of a trip file, instead of a path.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
@@ -74,9 +76,14 @@ def run(
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):
         if not force and not quick:
-            estimate.refuse_what_will_not_fit(trip, folder, threads=threads)
+            estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
         state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
         found = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
+        if not quick and not plain:
+            if progress:
+                progress("what it depends on", 0, 1)
+            turned = depends.depends_on(trip, found.hits, found.ranked, found.weights, threads)
+            found = replace(found, depends_on=turned)
         write(found, folder, str(trip.text))
         state.clear()
     return Results(folder, NAMES, answer(found), ())
@@ -228,6 +235,7 @@ def as_data(match: Match) -> dict[str, Any]:
         "runs": hits.runs,
         "answer": answer(match),
         "what_if": reasons.turning(ranked_, hits),
+        "depends_on": None if match.depends_on is None else list(match.depends_on),
         "definitions": dict(parts.DEFINITIONS),
         "weights": match.weights,
         "depth_edges": [float(d) for d in hits.edges],
@@ -269,8 +277,8 @@ def as_text(match: Match) -> str:
     return "\n".join(
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
-            "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits, match.units)), "",
-            "## All candidates", "",
+            "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits, match.units)),
+            *_depends(match), "", "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
             "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {how}; every candidate was shown"
             " the same fish, places and bottoms, with noise of its own. Candidates within"
@@ -281,6 +289,14 @@ def as_text(match: Match) -> str:
             "## What they leave out", "", *(f"- {text}" for text in left_out(match.trip, match.units)), "",
         ]
     )  # fmt: skip
+
+
+def _depends(match: Match) -> tuple[str, ...]:
+    """Return the lines that tell what the first place depends on."""
+    best, other = ranking.advised(match.ranked), depends.rival(match.ranked)
+    names = [reasons.name_of(match.hits, match.ranked[place].members) for place in (best, other)]
+    text = depends.in_words(match.depends_on, *names)
+    return ("", plain(text)) if text else ()
 
 
 def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:

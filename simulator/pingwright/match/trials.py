@@ -18,6 +18,7 @@ from pingwright.measures.reach import DEPTHS, chance_at
 from pingwright.measures.registry import measure
 from pingwright.measures.smallest_fish import SmallestFish
 from pingwright.trials import day, passes, placement
+from pingwright.trials.assumptions import Turned
 from pingwright.trials.batch import Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.passes import edges as ends_of
@@ -49,19 +50,22 @@ def run(
     progress: Progress | None = None,
     quick: bool = False,
     runs: int = RUNS,
+    turn: Turned | None = None,
 ) -> Hits:
     """Return the hits of all trials a trip asks for; quick: their closed-form probabilities, nothing simulated.
 
-    state: what is known of stopped work, kept there as it comes. The same trip and runs give the same hits for any
-    number of threads, and wherever the work was stopped.
+    state: what is known of stopped work, kept there as it comes. turn: an assumption turned. The same trip and runs
+    give the same hits for any number of threads, and wherever the work was stopped.
     """
     edges = day.edges(trip)
     slices, found = [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)], []
     for k, depth in enumerate(slices):
         if progress:
             progress("passes", k, len(slices))
-        at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
-        found.append(_slice(_Work(at, trip, threads, quick), k, depth, runs, state))
+        # A turn's scenario is that of a day of one depth.
+        at = scene(turn.scenario if turn else day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
+        work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
+        found.append(_slice(work, k, depth, runs, state))
     share = np.array([float(q.share) for q in trip.species])
     spots = [one.spots for one in found]
     return Hits(
@@ -97,7 +101,7 @@ class _Slice:
 
 def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
     at, trip = work.at, work.trip
-    kinds = [day.species(trip, asked, depth) for asked in trip.species]
+    kinds = [replace(day.species(trip, asked, depth), gain=work.gain) for asked in trip.species]
     batches = [100 * k + q for q in range(len(kinds))]
     fish = [
         placement.draw(at, kind, None, int(trip.seed), batch, runs, prints=narrowest(at))
@@ -130,7 +134,11 @@ def _once(state: Checkpoint | None, name: str, make: Callable[[], Seen]) -> Seen
 
 
 def narrowest(at: Scene) -> tuple[Footprint, ...]:
-    """Return the footprint of the candidate that is narrowest across: fish are those the boat is steered over."""
+    """Return the footprint of the candidate that is narrowest across: fish are those the boat is steered over.
+
+    Over all footprints together, as claims about several elements have them, the widest candidate decides: with a tone
+    of 50 kHz among them one fish in ten near the bottom would lie where any element can show it.
+    """
     return (min(placement.footprints(at), key=lambda p: p.half[1]),)
 
 
@@ -170,6 +178,7 @@ class _Work:
     trip: Trip
     threads: int | None
     quick: bool
+    gain: float
 
     def spot(self, species: Species, fish: Fish, batch: int) -> Seen:
         """Return what passes over some fish show."""

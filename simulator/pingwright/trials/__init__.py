@@ -7,6 +7,7 @@ passes     the pings of each trial: one ping, or a pass of the boat past the fis
 ground     grounds, made once, kept, and shared by questions; why intervals still hold
 sight      records with fish laid over a ground, and what is judged in them, for one element
 repeated   the scene's own fish in fresh passes: same places, new ground, noise and postures
+assumptions  what nobody at sea can check, turned one at a time
 batch      hits of all elements, batch by batch, until enough is known; their checkpoint
 
 A trial is a sequence of pings; a single ping is the shortest pass. Every trial has a fish, a posture and a ground of

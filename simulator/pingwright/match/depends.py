@@ -1,0 +1,80 @@
+"""What the first place of a trip depends on: it and its rival in the middle depth, assumptions turned one by one."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from pingwright.echograms.record import FloatArray
+from pingwright.inputs.trip import Trip
+from pingwright.match import parts, ranking, trials
+from pingwright.match.hits import Hits
+from pingwright.match.ranking import Ranked, weight_vector
+from pingwright.trials import assumptions, day
+from pingwright.words import listed
+
+#: Passes of each species, and for the swath, with each assumption turned: the same fish, grounds and noise each time.
+RUNS = 16
+
+
+def rival(ranked: tuple[Ranked, ...]) -> int:
+    """Return the place of whom the advised candidate must stay ahead of: the best that is no tie with it, or the next.
+
+    Pairs that hold the advised one are left out: they cannot fall behind it.
+    """
+    best = ranking.advised(ranked)
+    mine = set(ranked[best].members)
+    others = [p for p in range(len(ranked)) if p != best and not mine <= set(ranked[p].members)]
+    untied = [p for p in others if p not in ranked[best].ties_with]
+    return min(untied or others, default=best)
+
+
+def depends_on(
+    trip: Trip, hits: Hits, ranked: tuple[Ranked, ...], weights: Mapping[str, float], threads: int | None = None
+) -> tuple[str, ...]:
+    """Return which assumptions turn the first place: its lead, moved as it moves in the same few passes, is lost.
+
+    A move counts where it is beyond chance. The lead is that over the rival (see `rival`) in the middle of the day's
+    depths; closed forms where the hits are.
+    """
+    best, other = ranking.advised(ranked), rival(ranked)
+    if best == other:
+        return ()
+    pair = (ranked[best].members, ranked[other].members)
+    some = sorted({*pair[0], *pair[1]})
+    middle = 0.5 * float(hits.edges[0] + hits.edges[-1])
+    small = trip.model_copy(
+        update={
+            "element": tuple(trip.element[i] for i in some),
+            "day": trip.day.model_copy(update={"depth": (middle, middle)}),
+        }
+    )
+    both = tuple(tuple(some.index(i) for i in members) for members in pair)
+    vector = weight_vector(weights)
+
+    def lead(turn: assumptions.Turned | None) -> FloatArray:
+        found = trials.run(small, threads=threads, quick=hits.quick, runs=RUNS, turn=turn)
+        every = ranking.resamplings(found, int(trip.seed))
+        first, second = (parts.score(found, members, every, vector) for members in both)
+        return np.broadcast_to(np.asarray(first - second), ranking.RESAMPLINGS)
+
+    usual, ahead = lead(None), ranked[best].score - ranked[other].score
+    lost: dict[str, None] = {}
+    for turn in assumptions.turned(day.scenario(small, middle)):
+        if turn.name not in lost:
+            moved = lead(turn) - usual
+            certain = abs(float(moved.mean())) > assumptions.CERTAIN * float(moved.std(ddof=1))
+            if certain and ahead + float(moved.mean()) < 0:
+                lost[turn.name] = None
+    return tuple(lost)
+
+
+def in_words(names: tuple[str, ...] | None, first: str, second: str) -> str:
+    """Return what the first place depends on, in a sentence; none were tried: nothing."""
+    if names is None or first == second:
+        return ""
+    if not names:
+        return (
+            f"{first} stays ahead of {second} whatever the pulse, the boat's own noise, the fish's strength and the"
+            " bottom's roughness."
+        )
+    return f"{second} takes its place with {listed([assumptions.IN_WORDS[name] for name in names])}."

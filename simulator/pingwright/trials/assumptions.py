@@ -1,0 +1,56 @@
+"""What nobody at sea can check, turned one at a time: filter, own noise, fish strength, roughness, bottom law."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from pingwright.acoustics.noise import own_level
+from pingwright.inputs.scenario import Scenario
+
+#: Own noise and fish are turned by so much [dB].
+NOISE, STRENGTH = 10.0, 3.0
+#: A change counts where it is beyond so many standard deviations of its own chance.
+CERTAIN = 2.0
+#: What an assumption is called in words.
+IN_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "pulse": "the filter's side lobes (equalised instead of matched)",
+        "own noise": "the boat's own noise (10 dB more or less)",
+        "fish strength": "the fish's target strength (3 dB more or less)",
+        "roughness": "the bottom's relief and roughness (taken away)",
+        "bottom law": "the law of the bottom's echo (the other one)",
+    }
+)
+
+
+@dataclass(frozen=True)
+class Turned:
+    """An assumption by name, the scenario with it turned, and by how much fish echo louder [dB]."""
+
+    name: str
+    scenario: Scenario
+    gain: float = 0.0
+
+
+def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
+    """Yield a scenario with each assumption turned; bottom: whether the bottom's are among them."""
+    unlike = [
+        spec.model_copy(update={"filter": "equalised" if spec.filter == "matched" else "matched"})
+        for spec in scenario.element
+    ]
+    yield Turned("pulse", scenario.model_copy(update={"element": tuple(unlike)}))
+    level = own_level(scenario.noise.own, float(scenario.boat.speed))
+    if level is not None:
+        for by in (-NOISE, NOISE):
+            noise = scenario.noise.model_copy(update={"own": level + by})
+            yield Turned("own noise", scenario.model_copy(update={"noise": noise}))
+    for by in (-STRENGTH, STRENGTH):
+        yield Turned("fish strength", scenario, by)
+    if not bottom:
+        return
+    seabed = scenario.seabed
+    if seabed.relief is not None or seabed.roughness != "none":
+        smooth = seabed.model_copy(update={"relief": None, "roughness": "none"})
+        yield Turned("roughness", scenario.model_copy(update={"seabed": smooth}))
+    law = "small-slope" if seabed.law == "kirchhoff" else "kirchhoff"
+    yield Turned("bottom law", scenario.model_copy(update={"seabed": seabed.model_copy(update={"law": law})}))
