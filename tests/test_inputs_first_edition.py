@@ -1,9 +1,16 @@
 """Files of the first edition: one message that names the new word; stored scenarios are still read for drawing."""
 
+import hashlib
+import shutil
+from pathlib import Path
+
+import h5py
 import pytest
+from pingwright.echograms.file import read
 from pingwright.errors import ScenarioError
 from pingwright.inputs import claims, scenario, trip
 from pingwright.inputs.first_edition import translated
+from pingwright.report import scene
 from tiny_scenarios import LAKE
 
 HAZE = """
@@ -81,3 +88,19 @@ def test_an_old_trip_is_told_every_new_word() -> None:
         "weights.parted": '"separated"',
         "weights.searched_width": '"swath"',
     }
+
+
+def test_a_file_of_the_first_edition_with_a_full_scenario_opens(tmp_path: Path) -> None:
+    """The fixture's text is what the first edition (commit 8c11aa5) wrote of a scenario with every kind of table."""
+    fixtures = Path(__file__).parent / "fixtures"
+    text = (fixtures / "first_edition_resolved.toml").read_text(encoding="utf-8")
+    copied = shutil.copy(fixtures / "echograms_format_1.h5", tmp_path / "a.h5")
+    with h5py.File(copied, "r+") as file:
+        file.attrs["scenario"] = file.attrs["scenario_resolved"] = text
+        file.attrs["scenario_sha256"] = hashlib.sha256(text.encode()).hexdigest()
+    known = scene.scenario(read(copied))
+    assert known is not None
+    assert [layer.name for layer in known.scattering_layer] == ["krill"]
+    assert (known.noise.own, known.boat.ping_interval) == ("none", pytest.approx(0.0612520108))
+    assert [spec.name for spec in known.element] == ["narrow high", "own"]
+    assert (len(known.fish), len(known.school), len(known.target), len(known.structure)) == (1, 1, 1, 1)

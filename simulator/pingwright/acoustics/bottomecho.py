@@ -112,14 +112,18 @@ def bottom_reach(
     `bottom_found`. Held: found in 9 of 10 pings. Valid and source as there. What an actual detector asks of the echo's
     form besides (a rising edge, a least strength) is left out.
     """
-    from scipy.optimize import brentq
 
     def excess(log_depth: float) -> float:
         depth = float(np.exp(log_depth))
         at = noise(depth) if callable(noise) else noise
         return bottom_found(level, at, depth, absorption, backscatter, two_way, cell, effective) - HELD
 
-    shallowest, deepest = 0.0, float(np.log(_DEEPEST))
-    if excess(shallowest) < 0.0:
+    shallow, deep = 0.0, float(np.log(_DEEPEST))
+    if excess(shallow) < 0.0:
         return 0.0
-    return _DEEPEST if excess(deepest) > 0.0 else float(np.exp(brentq(excess, shallowest, deepest, xtol=1e-4)))
+    if excess(deep) > 0.0:
+        return _DEEPEST
+    while deep - shallow > 1e-4:  # bisection: scipy's solvers take longer to import than this to run
+        middle = 0.5 * (shallow + deep)
+        shallow, deep = (middle, deep) if excess(middle) > 0.0 else (shallow, middle)
+    return float(np.exp(0.5 * (shallow + deep)))

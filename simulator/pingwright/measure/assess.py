@@ -1,10 +1,12 @@
 """Everything measured in one recording, computed once."""
 
+import tomllib
 from collections.abc import Callable
 
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FreshPasses, Record
+from pingwright.measure import held
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
 from pingwright.measure.bottom import pick_error
 from pingwright.measure.certainty import Repeated
@@ -45,6 +47,15 @@ def assess(
         either_detected=share(np.asarray(shown.any(axis=0))) if several else None,
         either_separated=share(np.asarray(clear.any(axis=0))) if several else None,
     )
+
+
+def _law(record: Record) -> str:
+    """Return the law of the rough bottom that a record was made with; the default's name in files that do not say."""
+    try:
+        seabed = tomllib.loads(record.scenario_resolved).get("seabed", {})
+    except tomllib.TOMLDecodeError:
+        seabed = {}
+    return str(seabed.get("law", "kirchhoff"))
 
 
 def _repeated(passes: FreshPasses | None, element: int) -> Repeated | None:
@@ -92,5 +103,5 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         reason=reasons(element, truth, scored, floor, false_alarm),
         bottom_lost=int(scored.lost.sum()),
         passes=_repeated(record.passes, info.position),
-        extra=noise_bands(info, truth),
+        extra={**noise_bands(info, truth), "bottom_reach": held.of_record(element, truth.sediments, _law(record))},
     )

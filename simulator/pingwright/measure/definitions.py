@@ -106,6 +106,19 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "bottom_lost": "Pings in which no bottom was picked though it lies in the record.",
         "reach_louder": "Detection range with the boat's own noise 10 dB louder.",
         "reach_quieter": "Detection range with the boat's own noise 10 dB quieter.",
+        "bottom_reach": (
+            "Depth below the transducer to which the bottom is found within 2 % of depth or 0.5 m in 9 of 10 pings, by"
+            " the sonar equation: flat ground of the topmost sediment, the element upright, pulse and noise of this"
+            " recording."
+        ),
+        "bottom_over_noise": (
+            "Measured: median over the pings of the bottom level less the noise level; a pick needs 10 dB."
+        ),
+        "band": "Lowest and highest frequency the element sends and its receiver keeps.",
+        "pulse": "Time for which one ping is sent, and the weighting of its matched filter.",
+        "beam": (
+            "Full width of the beam between its one-way -3 dB directions, along the track by across it, band's centre."
+        ),
         "side_lobe_level": (
             "Energy of a point's filtered echo beyond 10 resolution cells on one side, over its whole energy."
         ),

@@ -1,11 +1,11 @@
 """How deep a recorded element would hold the bottom: the sonar equation with the numbers of its recording."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from pingwright.acoustics import bottomecho
-from pingwright.echograms.record import BeamPattern, ElementRecord
+from pingwright.echograms.record import BeamPattern, ElementRecord, SedimentTruth
 from pingwright.inputs import catalogue
 from pingwright.measure.assessment import FloatArray
 
@@ -22,20 +22,31 @@ def bottom_reach(element: ElementRecord, sediment: str, law: str = "kirchhoff") 
     a short pulse of shallow water holds the bottom less deep. Source: `acoustics.bottomecho`.
     """
     info = element.info
+    levels = [info.noise_level, *(info.number(f"noise_level{end}", float("nan")) for end in OWN_NOISE[1:])]
+    usual, louder, quieter = (_held(element, sediment, law, noise) for noise in levels)
+    return usual, louder, quieter
+
+
+def of_record(element: ElementRecord, sediments: Sequence[SedimentTruth], law: str) -> float:
+    """Return the depth below the transducer [m] to which the bottom of a recording is held; see `bottom_reach`.
+
+    sediments: of the recording, the topmost first; law: of its rough bottom. nan where none is known.
+    """
+    if not sediments or sediments[0].name not in catalogue.sediments():
+        return float("nan")
+    return _held(element, sediments[0].name, law, element.info.noise_level)
+
+
+def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> float:
+    info = element.info
+    if not np.isfinite(noise):
+        return float("nan")
     centre, sound_speed = 0.5 * (info.band_low + info.band_high), info.assumed_sound_speed
     ground = bottomecho.sediment_law(sediment, catalogue.sediments()[sediment], centre, sound_speed, law)
     beam, effective = two_way(element.beam, centre), info.effective_pulse * sound_speed / 2.0
-    levels = [info.noise_level, *(info.number(f"noise_level{end}", float("nan")) for end in OWN_NOISE[1:])]
-
-    def at(noise: float) -> float:
-        if not np.isfinite(noise):
-            return float("nan")
-        return bottomecho.bottom_reach(
-            info.source_level, noise, info.absorption, ground, beam, info.range_resolution, effective
-        )
-
-    usual, louder, quieter = map(at, levels)
-    return usual, louder, quieter
+    return bottomecho.bottom_reach(
+        info.source_level, noise, info.absorption, ground, beam, info.range_resolution, effective
+    )
 
 
 def two_way(beam: BeamPattern, frequency: float) -> Callable[[FloatArray], FloatArray]:

@@ -1,22 +1,13 @@
 """The page's table of numbers with their definitions, and the marks as small pictures."""
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from pingwright.echograms.record import ElementInfo
 from pingwright.measure.assessment import Assessment, ElementAssessment, Share
+from pingwright.measure.definitions import DEFINITIONS
 from pingwright.page.markup import length, text
-
-#: What the element's own numbers mean; the measured ones bring their definitions along.
-_ELEMENT_DEFINITIONS: Mapping[str, str] = {
-    "band": "Lowest and highest frequency of the pulse.",
-    "pulse": "Length of the pulse sent, and the weighting of its matched filter.",
-    "beam": "Full angle between the one-way -3 dB directions at band centre, along the track by across it.",
-    "source_level": "Level of the sound sent, on the axis, 1 m from the face, at band centre.",
-    "noise_level": "Level of the noise after the matched filter.",
-    "absorption": "Loss to the water itself, one way, at band centre, mean over the window.",
-    "blank_range": "Range within which the element is still sending, or ringing, and hears nothing.",
-}
+from pingwright.words import probability
 
 _Cell = Callable[[ElementInfo, ElementAssessment], str]
 
@@ -35,14 +26,13 @@ def table(infos: tuple[ElementInfo, ...], assessment: Assessment) -> str:
     """Return the table: a row for each number with its definition, a column for each element."""
     heads = "".join(f'<th scope="col">{text(info.name)}</th>' for info in infos)
     rows = []
-    for key, name, cell in _rows():
+    for key, name, cell in (*_of_passes(assessment), *_rows()):
         cells = "".join(
             f'<td data-element="{text(info.name)}">{cell(info, element)}</td>'
             for info, element in zip(infos, assessment.elements, strict=True)
         )
-        sentence = _ELEMENT_DEFINITIONS.get(key) or assessment.definitions.get(key, "")
         rows.append(
-            f'<tr><th scope="row">{text(name)}<span class="definition">{text(sentence)}</span></th>{cells}</tr>'
+            f'<tr><th scope="row">{text(name)}<span class="definition">{text(DEFINITIONS[key])}</span></th>{cells}</tr>'
         )
     return (
         '<table><caption class="unseen">Numbers of each element, each with its definition</caption>'
@@ -57,8 +47,8 @@ def circumstance(assessment: Assessment) -> str:
         return f"Footprints hold at {length(closed.depth, 1)} below the transducer."
     height = f" that is {length(closed.fish_height)} off the bottom" if math.isfinite(closed.fish_height) else ""
     return (
-        f"Reach, smallest fish and widths are closed forms for a fish of {length(closed.fish_length)}{height}, "
-        f"at {length(closed.depth, 1)} below the transducer."
+        "Detection range, smallest fish and widths are closed forms for a fish of"
+        f" {length(closed.fish_length)}{height}, at {length(closed.depth, 1)} below the transducer."
     )
 
 
@@ -67,7 +57,7 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
     return (
         ("share_separated", "Fish separated", lambda _, e: _share(e.separated)),
         ("share_detected", "Fish detected", lambda _, e: _share(e.detected)),
-        ("false_alarms", "False 'separated'", lambda _, e: _share(e.false_alarms)),
+        ("false_alarms", "False alarms", lambda _, e: _share(e.false_alarms)),
         ("range_resolution", "Range resolution", lambda _, e: length(e.range_resolution)),
         ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
         ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
@@ -75,14 +65,25 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("swath", "Swath", lambda _, e: length(e.closed.swath, 1)),
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
-        ("reach", "Reach", lambda _, e: length(e.closed.reach, 0)),
+        ("reach", "Detection range", lambda _, e: length(e.closed.reach, 0)),
+        ("bottom_reach", "Bottom held to", lambda _, e: length(e.extra.get("bottom_reach", math.nan), 0)),
         ("smallest_fish", "Smallest fish", lambda _, e: _smallest(e)),
         ("band", "Band", lambda i, _: f"{i.band_low / 1e3:.4g}&ndash;{i.band_high / 1e3:.4g} kHz"),
         ("pulse", "Pulse", lambda i, _: f"{i.pulse_length * 1e3:.3g} ms, {text(i.weighting)}"),
         ("source_level", "Source level", lambda i, _: f"{i.source_level:.1f} dB re 1 &micro;Pa m"),
         ("noise_level", "Noise level", lambda i, _: f"{i.noise_level:.1f} dB re 1 &micro;Pa"),
         ("absorption", "Absorption", lambda i, _: f"{i.absorption * 1e3:.1f} dB/km"),
-        ("blank_range", "Blind range", lambda i, _: length(i.blank_range, 1)),
+        ("blank_range", "Blanking range", lambda i, _: length(i.blank_range, 1)),
+    )
+
+
+def _of_passes(assessment: Assessment) -> tuple[tuple[str, str, _Cell], ...]:
+    """Return the rows of fresh passes, none where there were none."""
+    if any(element.passes is None for element in assessment.elements):
+        return ()
+    return (
+        ("pass_separated", "Separated in a fresh pass", lambda _, e: probability(e.overall)),
+        ("pass_detected", "Detected in a fresh pass", lambda _, e: probability(e.passes.detects()) if e.passes else ""),
     )
 
 

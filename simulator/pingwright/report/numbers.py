@@ -58,6 +58,12 @@ def _median(found: ElementAssessment, values: NDArray[Any]) -> float:
     return float(np.median(shown)) if shown else math.nan
 
 
+def _over_noise(info: ElementInfo, found: ElementAssessment) -> float:
+    """Return the median over the pings of the bottom level less the noise [dB], nan where there is no bottom."""
+    picked = found.bottom_level[np.isfinite(found.bottom_level)]
+    return float(np.median(picked)) - info.noise_level if len(picked) else math.nan
+
+
 def _arch(name: str) -> Value:
     return lambda _, found: _median(found, getattr(found, name))
 
@@ -89,6 +95,8 @@ NUMBERS = (
     Number("reach", "Detection range", "m", _of_closed("reach")),
     Number("reach_louder", "with own noise 10 dB louder", "m", _of_measured("reach_louder")),
     Number("reach_quieter", "with own noise 10 dB quieter", "m", _of_measured("reach_quieter")),
+    Number("bottom_reach", "Bottom held to", "m", _of_measured("bottom_reach")),
+    Number("bottom_over_noise", "Bottom over the noise, measured", "dB", _over_noise),
     Number("smallest_fish", "Smallest fish", "m", _of_closed("smallest_fish")),
     Number("swath", "Swath", "m", _of_closed("swath")),
     Number("geometric_width", "Width by geometry", "m", _of_closed("geometric_width")),
