@@ -13,7 +13,7 @@ from pingwright.words import Units, fish_length, length, listed
 DEFINITIONS = {
     "shown": "probability that a pass of the boat shows the fish: three pings of a row detect it; fish anywhere in the"
     " narrowest -3 dB width of what is compared, which the boat is steered over",
-    "clear of the bottom": "the same, and the echo stands apart from the bottom's: only such fish can be separated from it",
+    "clear of the bottom": "the same, and its echo stands apart from the bottom's: only such fish are sure to be fish",
     "swath": "integral over the lateral offset of the probability that a pass shows the fish (Buckland et al. 2001)",
     "footprint": "one-way -3 dB width across the track at the depth of the fish",
     "pings on a fish": "pings while a fish right on the track is inside the -3 dB beam, at the automatic rate, which"
