@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from pingwright.echograms.record import BeamPattern
+from pingwright.echograms.record import BY_DEPTH, BeamPattern
 from pingwright.element import reach
 from pingwright.inputs import elements
 from pingwright.measure import held
@@ -35,7 +35,8 @@ def test_a_recording_holds_the_bottom_as_deep_as_the_element_that_made_it(name, 
     info = SimpleNamespace(
         band_low=f, band_high=f, assumed_sound_speed=reach.SOUND_SPEED, effective_pulse=made.effective_pulse,
         source_level=made.source_level(f), absorption=reach.sight(spec).absorption, noise_level=noise,
-        range_resolution=made.range_resolution, number=lambda name, default: noise + (10 if "louder" in name else -10),
+        range_resolution=made.range_resolution, pulse_length=made.pulse_length, extra={},
+        number={"noise_level_louder": noise + 10, "noise_level_quieter": noise - 10}.get,
     )  # fmt: skip
     recorded = SimpleNamespace(info=info, beam=BeamPattern(np.array([f]), angle, along[None], across[None]))
     usual, louder, quieter = held.bottom_reach(recorded, "gravel")
@@ -43,3 +44,6 @@ def test_a_recording_holds_the_bottom_as_deep_as_the_element_that_made_it(name, 
     timed = spec.model_copy(update={"pulse": made.spec.pulse})
     # The list takes the loss to harmonics at the depth itself: some metres of hundreds.
     assert usual == pytest.approx(reach.bottom_reach(timed, reach.own_noise(), "gravel"), rel=within)
+    info.extra = {"pulse_choice": BY_DEPTH}
+    by_depth = held.bottom_reach(recorded, "gravel")[0]
+    assert by_depth == pytest.approx(reach.bottom_reach(spec, reach.own_noise(), "gravel"), rel=within)

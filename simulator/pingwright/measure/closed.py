@@ -57,13 +57,13 @@ def detection_range(info: ElementInfo, noise_level: float, strength: float) -> f
     for _ in range(LOOKED_UP_AGAIN):
         if not np.isfinite(found) or found <= 0.0:
             return found
-        noise = noise_level - 10 * np.log10(_pulse_at(info, found) / info.pulse_length)
-        source = info.source_level + info.number("finite_amplitude_loss", 0.0) - _harmonics_by(info, found)
+        noise = noise_level - 10 * np.log10(pulse_at(info, found) / info.pulse_length)
+        source = info.source_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, found)
         found = float(budget.reach(source, noise, strength, info.absorption, 0.5, FALSE_ALARM))
     return found
 
 
-def _pulse_at(info: ElementInfo, distance: float) -> float:
+def pulse_at(info: ElementInfo, distance: float) -> float:
     """Return the pulse length [s] for a bottom at a distance [m]: the recording's own where it is not by depth."""
     if info.extra.get("pulse_choice") != BY_DEPTH:
         return info.pulse_length
@@ -71,7 +71,7 @@ def _pulse_at(info: ElementInfo, distance: float) -> float:
     return pulses.length_at(two_way, tone=info.extra.get("pulse_kind") == "tone")
 
 
-def _harmonics_by(info: ElementInfo, distance: float) -> float:
+def harmonics_by(info: ElementInfo, distance: float) -> float:
     """Return the one-way loss to harmonics [dB] by a distance [m], between those recorded for two distances."""
     usual = info.number("finite_amplitude_loss", 0.0)
     near, far = (info.number(f"finite_amplitude_loss_{d}", usual) for d in HARMONICS_AT)

@@ -108,8 +108,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "reach_quieter": "Detection range with the boat's own noise 10 dB quieter.",
         "bottom_reach": (
             "Depth below the transducer to which the bottom is found within 2 % of depth or 0.5 m in 9 of 10 pings, by"
-            " the sonar equation: flat ground of the topmost sediment, the element upright, pulse and noise of this"
-            " recording."
+            " the sonar equation: flat ground of the topmost sediment, the element upright, noise of this recording,"
+            " the pulse of that depth where the scenario leaves its length open."
         ),
         "bottom_over_noise": (
             "Measured: median over the pings of the bottom level less the noise level; a pick needs 10 dB."

@@ -8,18 +8,21 @@ from pingwright.acoustics import bottomecho
 from pingwright.echograms.record import BeamPattern, ElementRecord, SedimentTruth
 from pingwright.inputs import catalogue
 from pingwright.measure.assessment import FloatArray
+from pingwright.measure.closed import LOOKED_UP_AGAIN, harmonics_by, pulse_at
 
 #: Own noise as recorded, 10 dB louder, 10 dB quieter: the ends of the name of its level among an element's attributes.
 OWN_NOISE = ("", "_louder", "_quieter")
+#: Where the search begins [m].
+START = 300.0
 
 
 def bottom_reach(element: ElementRecord, sediment: str, law: str = "kirchhoff") -> tuple[float, float, float]:
     """Return the depth below the transducer [m] to which the bottom is held: as recorded, own noise 10 dB up, 10 down.
 
     sediment: of the catalogue, KeyError for another; law: see `seabed.surface_backscatter`. Held: found within 2 % of
-    depth or 0.5 m in 9 of 10 pings, with the pulse, source level and absorption of the recording, element upright over
-    flat ground. nan where noise is not known. Beside `list elements`, which takes the pulse of the depth asked about,
-    a short pulse of shallow water holds the bottom less deep. Source: `acoustics.bottomecho`.
+    depth or 0.5 m in 9 of 10 pings, with the absorption of the recording, element upright over flat ground; with the
+    pulse of that depth where the scenario leaves its length open, and the loss to harmonics by that depth, as in
+    `closed.detection_range`. nan where noise is not known. Source: `acoustics.bottomecho`.
     """
     info = element.info
     levels = [info.noise_level, *(info.number(f"noise_level{end}", float("nan")) for end in OWN_NOISE[1:])]
@@ -44,9 +47,16 @@ def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> floa
     centre, sound_speed = 0.5 * (info.band_low + info.band_high), info.assumed_sound_speed
     ground = bottomecho.sediment_law(sediment, catalogue.sediments()[sediment], centre, sound_speed, law)
     beam, effective = two_way(element.beam, centre), info.effective_pulse * sound_speed / 2.0
-    return bottomecho.bottom_reach(
-        info.source_level, noise, info.absorption, ground, beam, info.range_resolution, effective
-    )
+    usual_loss, found, before = info.number("finite_amplitude_loss", 0.0), START, 0.0
+    for _ in range(LOOKED_UP_AGAIN):
+        if abs(found - before) < 3e-3 * found or not found:
+            break
+        before, level = found, info.source_level + usual_loss - harmonics_by(info, found)
+        found = bottomecho.bottom_reach(
+            level, lambda depth: noise - 10.0 * np.log10(pulse_at(info, depth) / info.pulse_length),
+            info.absorption, ground, beam, info.range_resolution, effective,
+        )  # fmt: skip
+    return found
 
 
 def two_way(beam: BeamPattern, frequency: float) -> Callable[[FloatArray], FloatArray]:

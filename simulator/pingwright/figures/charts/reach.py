@@ -148,9 +148,10 @@ def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], her
         for one in elements
     ]
     return (
-        f"How deep each element reaches, in this water and with the pulses of this run: the depth at which one ping"
+        f"How deep each element reaches in this water and with this boat's noise: the depth at which one ping"
         f" detects {fish} with probability 0.5, and to which the bottom is picked right in 9 of 10 pings."
-        f" In brackets: own noise 10 dB louder to 10 dB quieter. {'. '.join(told)}. The bottom here lies"
+        f" In brackets: own noise 10 dB louder to 10 dB quieter. {'. '.join(told)}. A pulse whose length the"
+        f" scenario leaves open is that of the depth. The bottom here lies"
         f" {words.length(here, units)} below the transducer. From the sonar equation. Simulated."
     )
 
