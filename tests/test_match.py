@@ -73,6 +73,18 @@ def test_a_few_passes_are_like_their_closed_form_and_the_same_for_any_threads():
     assert (seen.separated <= seen.detected).all()
 
 
+@pytest.mark.parametrize("quick", [True, False])
+def test_roll_loses_fish_in_closed_form_and_in_simulation(quick):
+    rolling = TRIP.replace('wind = "8 kn"', 'wind = "8 kn"\nroll = {{ amplitude = "40 deg", period = "4 s" }}')
+    seen = [
+        trials.run(replace_elements(inputs.parse(text.format(speed="20 kn")), 1), quick=quick, threads=1, runs=6)
+        for text in (TRIP, rolling)
+    ]
+    level, rolled = (one.detected.mean() for one in seen)
+    assert level > 0.9
+    assert rolled < level - 0.15
+
+
 def replace_elements(whole, count):
     shallow = whole.day.model_copy(update={"depth": (15.0, 15.0)})
     return whole.model_copy(update={"element": whole.element[:count], "day": shallow})

@@ -10,9 +10,10 @@ from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
 from pingwright.trials import passes, placement
 from pingwright.trials.batch import Settings, Tally, Trials, _Search, from_dict
-from pingwright.trials.ground import Bank
+from pingwright.trials.ground import Bank, build_world
 from pingwright.trials.placement import Footprint, Place, Species
 from pingwright.trials.scene import scene, single
+from pingwright.trials.sight import fish_over
 
 FISH = Species("closed", 0.4, 0.0, None, (9.0, 9.0), (-4.4, 16.2), "love-1971")
 LOW = replace(FISH, depth=None, above_bottom=(1.0, 1.0))
@@ -194,3 +195,22 @@ def test_questions_about_one_scene_share_a_ground_and_a_turned_noise_is_that_of_
     # The same draws in another order of sums: float32 shows where echo and noise cancel. A level is rounded to 0.01 dB.
     assert np.mean(np.abs(levels[2].astype(int) - levels[3]) > 2) < 2e-3
     assert np.percentile(levels[2].astype(int) - levels[0], 95) > 500
+
+
+def test_what_is_laid_over_a_ground_is_the_fish_alone_and_no_structure_a_second_time():
+    box = """
+[[structure]]
+name = "box"
+shape = { kind = "box", length = "4 m", width = "2 m", height = "1 m" }
+at = { x = "0 m", y = "0 m" }
+"""
+    whole = scenario.parse(BASE.format(boat="") + box)
+    at = single(scene(whole, keep_structures=True), 0)
+    fish = placement.draw(at, LOW, Place(0.0, 0.0), 5, 0, 3)
+    pings = passes.lay_out(at, LOW, fish, 5, 0, "ping")
+    under = build_world(at, pings.route, 5)
+    over = fish_over(under, at, LOW, pings)
+    assert len(under.discrete.scatterers) > 0
+    assert set(over.discrete.ping.tolist()) == {0, 1, 2}
+    assert over.occluders == under.occluders
+    assert over.seabed is None
