@@ -76,7 +76,7 @@ def main() -> None:
     asked = parser.parse_args()
     base = scenario.parse(BASE)
     question = Question("", "separated", base, LOW, None) if asked.separated else Question(
-        "", "detected", base, FISH, Place(0.0, 0.85))  # fmt: skip
+        "", "detected", base, FISH, Place(0.0, 0.48))  # fmt: skip
     hits = [hits_of(question, seed, asked.runs) for seed in range(asked.seeds)]
     truth = float(np.mean(hits))
     rows = [judged(one, truth) for one in hits]
