@@ -30,6 +30,15 @@ WORK = {
     "in C for a long time": """import threading
     threading.Timer(0.1, os.kill, (os.getpid(), signal.{how})).start()
     hashlib.pbkdf2_hmac("sha256", b"", b"", 10**8)""",
+    "while processes are at work": """import threading
+    from pingwright import workers
+    stopping.PATIENCE_S = 5.0
+    def later():
+        time.sleep(0.5)
+        os.killpg(os.getpgid(0), signal.{how}) if "{how}" == "SIGINT" else os.kill(os.getpid(), signal.{how})
+    threading.Thread(target=later, daemon=True).start()
+    with workers.team(None, 2) as team:
+        list(team.map(time.sleep, [60.0] * 4))""",
 }
 
 
@@ -37,7 +46,9 @@ WORK = {
 @pytest.mark.parametrize("work", WORK.values(), ids=WORK)
 def test_a_stop_is_a_stop(work, how):
     code = PROGRAM.format(how=how, work=work.replace("{how}", how))
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=50, process_group=0
+    )
     assert (done.returncode, done.stdout) == (3, ""), done.stderr
     (one,) = done.stderr.splitlines()
     assert one.startswith("pingwright: Stopped before the end")

@@ -74,6 +74,8 @@ def _watch(heard: int) -> None:
     while os.read(heard, 1)[0] not in stops:
         pass
     time.sleep(PATIENCE_S)
+    for child in sys.modules["multiprocessing"].active_children() if "multiprocessing" in sys.modules else ():
+        child.terminate()  # whose jobs nobody will take
     os.write(2, f"pingwright: {_last_words[0]}\n".encode())
     os._exit(STATUS)
 

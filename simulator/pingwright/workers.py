@@ -87,12 +87,15 @@ class _Processes:
         from multiprocessing import get_context
 
         os.environ.update({name: os.environ.get(name, one) for name, one in ONE_THREAD.items()})
-        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"))
+        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=_deaf)
 
     def __enter__(self) -> "_Processes":
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, kind: object, *_: object) -> None:
+        if kind is not None:  # nobody will take what they are still at work on
+            for process in list((getattr(self._pool, "_processes", None) or {}).values()):
+                process.terminate()
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def map(self, function: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
@@ -137,6 +140,13 @@ class _Processes:
         return future if whole else self._given(function, job)
 
 
+def _deaf() -> None:
+    """Leave Ctrl-C, which a terminal sends to all processes, to the one that gives the jobs: it ends the others."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 _END = object()
 
 
@@ -170,7 +180,9 @@ def _connected(cluster: str, count: int, opened: ExitStack) -> Any:
     try:
         if not count:
             return opened.enter_context(library.Client(cluster, timeout="15s"))
-        here = library.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None, silence_logs=50)
+        here = library.LocalCluster(
+            n_workers=count, threads_per_worker=1, dashboard_address="127.0.0.1:0", silence_logs=50
+        )
         return opened.enter_context(library.Client(opened.enter_context(here)))
     except (OSError, TimeoutError) as error:
         message = f"No Dask scheduler answers at {cluster}: {error}."
