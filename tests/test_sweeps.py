@@ -20,7 +20,7 @@ from tiny_scenarios import LAKE
 
 pytestmark = pytest.mark.filterwarnings("ignore::pingwright.errors.PingwrightWarning")
 
-SMALL = LAKE.replace("pings = 40", "pings = 4")
+SMALL = LAKE.replace("pings = 40", "pings = 2")
 SWEEP = """
 title = "Depth by bottom"
 scenario = "lake.toml"
