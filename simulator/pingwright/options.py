@@ -145,14 +145,14 @@ COMMANDS = (
     Command(
         "claims", "test claims by simulation: a verdict and a figure each", "CLAIMS", "claims file (TOML)",
         "pingwright claims scenarios/claims-trade.toml --out verdicts",
-        (OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, AUTOMATIC, FORCE),
+        (OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, CLUSTER, AUTOMATIC, FORCE),
     ),
     Command(
         "match", "rank elements for a day's fishing", "TRIP", "trip file (TOML)",
         "pingwright match scenarios/trip-lake.toml",
         (
             *DAY,
-            OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, AUTOMATIC, FORCE,
+            OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, CLUSTER, AUTOMATIC, FORCE,
         ), needed=False,
     ),
     Command(

@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pingwright import checkpoint, files
+from pingwright import checkpoint, files, workers
 from pingwright.claims import answers as answered
 from pingwright.claims import depends, estimate, report
 from pingwright.claims.answers import Answer, from_dict
@@ -44,13 +44,15 @@ def run(
     force: bool = False,
     quick: bool = False,
     plain: bool = False,
+    cluster: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
 
     out: default out/<file stem>. A run that was stopped resumes where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only, no figures. plain: without `depends_on`.
+    quick: closed forms only, no figures. plain: without `depends_on`. cluster: who does it, a claim at a time, see
+    `workers.team`; the answers are the same.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import claims as inputs
@@ -64,6 +66,8 @@ def run(
         if not force and not quick:
             estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain)
         state = State(kept, _fingerprint(file, quick, plain))
+        if cluster is not None:
+            _elsewhere(cluster, file, asked, state, quick, plain, progress)
         answers, bank = [], Bank(threads)
         for number, question in enumerate(asked, 1):
             known = state.answer(number)
@@ -84,6 +88,43 @@ def run(
         results = _written(folder, file, asked, tuple(answers), progress)
         state.clear()
     return results
+
+
+@dataclass(frozen=True)
+class Job:
+    """One claim for a worker."""
+
+    question: Question
+    runs: int
+    confidence: float
+    seed: int
+    quick: bool
+    plain: bool
+
+
+def work(job: Job) -> Answer:
+    """Answer one claim with one thread."""
+    return _answer(job.question, Settings(job.runs, job.confidence, job.seed, 1, held=Bank(1)), job.quick, job.plain)
+
+
+def _elsewhere(
+    cluster: str,
+    file: "ClaimsFile",
+    asked: Sequence[Question],
+    state: "State",
+    quick: bool,
+    plain: bool,
+    progress: Progress | None,
+) -> None:
+    """Have workers answer the claims that are not answered, and keep each answer as it comes."""
+    missing = [number for number in range(1, len(asked) + 1) if state.answer(number) is None]
+    common = int(file.runs), float(file.confidence), int(file.seed), quick, plain
+    with workers.team(cluster) as team:
+        jobs = [Job(asked[number - 1], *common) for number in missing]
+        for done, (number, found) in enumerate(zip(missing, team.map(work, jobs), strict=True), 1):
+            state.keep_answer(number, found)
+            if progress:
+                progress("claims", done, len(missing))
 
 
 def _answer(question: Question, settings: Settings, quick: bool, plain: bool) -> Answer:

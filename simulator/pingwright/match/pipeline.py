@@ -60,6 +60,7 @@ def run(
     quick: bool = False,
     plain: bool = False,
     text: str | None = None,
+    cluster: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
@@ -67,6 +68,7 @@ def run(
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
     quick: closed forms only. plain: without what the first place depends on. text: of a trip file, instead of a path.
+    cluster: who does the passes, a slice of depth at a time, see `workers.team`; the ranking is the same.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
@@ -78,6 +80,8 @@ def run(
         if not force and not quick:
             estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
         state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
+        if cluster is not None and not quick:
+            trials.elsewhere(trip, cluster, state, progress=progress)
         found = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         if not quick and not plain:
             if progress:

@@ -1,11 +1,13 @@
 """All trials of a trip, by passes at the day's speed, gathered into Hits; or their probabilities by closed form."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 
+from pingwright import workers
 from pingwright.checkpoint import Checkpoint
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
@@ -58,7 +60,7 @@ def run(
     give the same hits for any number of threads, and wherever the work was stopped.
     """
     edges = day.edges(trip)
-    slices, found = [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)], []
+    slices, found = _depths(trip), []
     for k, depth in enumerate(slices):
         if progress:
             progress("passes", k, len(slices))
@@ -99,7 +101,50 @@ class _Slice:
     resolution: FloatArray
 
 
-def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
+def _depths(trip: Trip) -> list[float]:
+    """Return the depth of the bottom in the middle of each slice [m]."""
+    edges = day.edges(trip)
+    return [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+
+
+class _Gathered:
+    """What trials leave, in memory: what a worker of a cluster hands back."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, Any] = {}
+
+    def get(self, name: str) -> Any:
+        return self.values.get(name)
+
+    def save(self, changes: Mapping[str, Any]) -> None:
+        self.values.update(changes)
+
+
+def work(job: tuple[Trip, int, int]) -> dict[str, Any]:
+    """Return what the trials of one slice leave, by name: job holds the trip, the slice's number and runs a species."""
+    trip, k, runs = job
+    depth, gathered = _depths(trip)[k], _Gathered()
+    at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
+    _passes(_Work(at, trip, 1, False), k, depth, runs, gathered)
+    return gathered.values
+
+
+def elsewhere(
+    trip: Trip, cluster: str, state: Checkpoint, *, progress: Progress | None = None, runs: int = RUNS
+) -> None:
+    """Have workers do the trials of slices that are not done; keep in state what comes, so that `run` has it."""
+    missing = [k for k in range(len(_depths(trip))) if state.get(f"{k} swath") is None]
+    with workers.team(cluster) as team:
+        for done, made in enumerate(team.map(work, [(trip, k, runs) for k in missing]), 1):
+            state.save(made)
+            if progress:
+                progress("passes", done, len(missing))
+
+
+def _passes(
+    work: "_Work", k: int, depth: float, runs: int, state: "Checkpoint | _Gathered | None"
+) -> tuple[list[Species], list[Fish], list[Seen], Seen]:
+    """Return the species at a depth, their fish, what passes over these show, and passes at offsets."""
     at, trip = work.at, work.trip
     kinds = [replace(day.species(trip, asked, depth), gain=work.gain) for asked in trip.species]
     batches = [100 * k + q for q in range(len(kinds))]
@@ -110,11 +155,17 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
     rows = zip(kinds, fish, batches, strict=True)
     spots = [_once(state, f"{b}", partial(work.spot, kind, one, b)) for kind, one, b in rows]
     kind = kinds[day.main_species(trip)]
+    return kinds, fish, spots, _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99))
+
+
+def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
+    kinds, fish, spots, swath = _passes(work, k, depth, runs, state)
+    at, kind = work.at, kinds[day.main_species(work.trip)]
     each = range(len(at.names))
     return _Slice(
         spots,
         [one.depth for one in fish],
-        _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99)),
+        swath,
         searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
         [_reach(at, kind, i) / (depth - at.face) for i in each],
@@ -122,7 +173,7 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
     )
 
 
-def _once(state: Checkpoint | None, name: str, make: Callable[[], Seen]) -> Seen:
+def _once(state: Checkpoint | _Gathered | None, name: str, make: Callable[[], Seen]) -> Seen:
     """Return what stopped work has left of some trials, or make it and leave it."""
     kept = None if state is None else state.get(name)
     if kept is not None:
