@@ -125,7 +125,7 @@ def work(job: tuple[Trip, int, int]) -> dict[str, Any]:
     trip, k, runs = job
     depth, gathered = _depths(trip)[k], _Gathered()
     at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
-    _passes(_Work(at, trip, 1, False), k, depth, runs, gathered)
+    _passes(_Work(at, trip, 1, False, 0.0), k, depth, runs, gathered)
     return gathered.values
 
 
