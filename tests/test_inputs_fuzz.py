@@ -9,7 +9,12 @@ import pytest
 SCRIPT = Path(__file__).parent.parent / "benchmarks" / "fuzz_inputs.py"
 
 
-@pytest.mark.parametrize("kind", ["scenario", "claims", "trip", "profile", "grid", "pattern"])
+#: Inputs of each kind.
+COUNTS = {"scenario": 150, "claims": 150, "trip": 150, "profile": 150, "grid": 150, "pattern": 150,
+          "settings": 60, "sweep": 60, "typed": 60, "first": 40, "bench": 80, "export": 20}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", COUNTS)
 def test_mutated_files_are_read_or_refused(kind: str) -> None:
     spec = importlib.util.spec_from_file_location("fuzz_inputs", SCRIPT)
     assert spec is not None
@@ -17,7 +22,7 @@ def test_mutated_files_are_read_or_refused(kind: str) -> None:
     script = importlib.util.module_from_spec(spec)
     sys.modules["fuzz_inputs"] = script
     spec.loader.exec_module(script)
-    outcomes, slowest, failures = script.throw(150, 20, resolving=True, only=(kind,), keep=None)
+    outcomes, slowest, failures = script.throw(COUNTS[kind], 20, resolving=True, only=(kind,), keep=None)
     assert failures == []
     assert outcomes[kind, "refused"] > 0
     assert slowest < script.SLOWEST_S

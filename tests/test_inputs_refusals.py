@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 from pingwright import quantities
-from pingwright.errors import ScenarioError
+from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import files, scenario, writing
+from pingwright.inputs.changing import ChangeError, setting
+from pingwright.inputs.first_edition import translated
 
 FACE = 'face = { shape = "disc", diameter = "70 mm" }'
 SCENE = f"""title = "t"
@@ -106,3 +108,16 @@ def test_files_too_large_together_are_refused(tmp_path: Path, monkeypatch: pytes
     (tmp_path / "scene.toml").write_text(text)
     with pytest.raises(ScenarioError, match="all files together exceed"):
         scenario.load(tmp_path / "scene.toml")
+
+
+def test_what_nests_without_end_is_refused_or_left_as_it_is() -> None:
+    deep = "[" * 20_000
+    with pytest.raises(ChangeError, match="nests too deeply"):
+        setting(f"seabed.depth={deep}")
+    assert translated(f"a = {deep}") == f"a = {deep}"
+
+
+def test_a_fault_shows_no_character_that_acts_on_a_terminal() -> None:
+    shown = str(Fault("a\x1b[2J.toml", 3, "fish.\x00", "found \x9b31m; allowed: none"))
+    assert shown.isprintable()
+    assert shown.startswith("a\\x1b[2J.toml:3: fish.\\x00: found")
