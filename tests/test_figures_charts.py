@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import synthetic_record
 from matplotlib.text import Text
-from pingwright import palette
+from pingwright import palette, words
 from pingwright.acoustics import fish
 from pingwright.figures import cutaway, panels
 from pingwright.figures.charts import (
@@ -484,3 +484,12 @@ def test_the_arch_is_that_of_the_assessment_and_its_brackets_say_so():
     told = arch.caption(record, found, what, "ft")
     assert " ft" in told
     assert " m " not in told
+
+
+def test_a_scene_without_fish_says_what_the_water_holds_and_claims_no_echo_of_it(record, assessment):
+    none = np.zeros(0)
+    fish = replace(record.truth.fish, id=np.zeros(0, dtype=np.int64), name=(), x=none, height=none, length=none)
+    told = words.answer(replace(assessment, elements=()), replace(record, truth=replace(record.truth, fish=fish)))
+    assert told.startswith("No single fish in this water: it holds ")
+    assert "echograms show" not in told.split(";")[0]
+    assert told.endswith("; the echograms show the seabed.")

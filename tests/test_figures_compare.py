@@ -409,7 +409,7 @@ def test_without_fish_schools_layers_or_the_bottom_are_enlarged(plain, assessmen
     drawn = comparison(made, judged)
     (zone, *_) = rows.zones(made, judged, 2, View())
     assert zone.title == (soft[0].name if soft else "the bottom")
-    assert " ".join(texts(drawn, "headline")).startswith("No single fish in this water: the echograms show")
+    assert " ".join(texts(drawn, "headline")).startswith("No single fish in this water: ")
     assert not texts(drawn, "all")
 
 

@@ -249,8 +249,9 @@ def fate_in_passes(element: ElementAssessment, fish: int) -> str:
 
 def _without_fish(assessment: Assessment, record: Record) -> str:
     heard = [e.name for e in assessment.elements if np.isfinite(e.bottom_range).any()]
-    bottom = [] if assessment.elements and not heard else ["the seabed"]
-    return f"No single fish in this water: the echograms show {listed([*things(record), *bottom]) or 'nothing else'}"
+    shown = "the echograms show " + ("no seabed" if assessment.elements and not heard else "the seabed")
+    others = things(record)  # what is there, not what is shown: a target may lie beside the beam
+    return f"No single fish in this water: {f'it holds {listed(others)}; ' if others else ''}{shown}"
 
 
 def answer(assessment: Assessment, record: Record, units: Units = "m") -> str:

@@ -172,11 +172,13 @@ class _Comparison(Frame):
                 return "no bottom echo", ""
             side = "too deep" if off > 0 else "too high"
             return words.length(abs(off), self._near()), f"{side}, spread {words.length(spread, self._near())}"
-        return self._strongest(index, zone), "strongest"
+        strongest = self._strongest(index, zone)
+        return strongest, "shown" if strongest == "nothing" else "strongest"
 
     def _strongest(self, index: int, zone: Zone) -> str:
         level = rows.chip(self.record, index, self.found.elements[index], zone, (200, 200)).level
-        return f"{np.nanmax(level):.0f} dB".replace("-", "\u2212") if np.isfinite(level).any() else "nothing"
+        strongest = float(np.nanmax(level)) if np.isfinite(level).any() else -np.inf
+        return f"{strongest:.0f} dB".replace("-", "\u2212") if strongest >= self.limits[0] else "nothing"
 
     def _water(self, line: range, y: float) -> float:
         """Note the whole water; returns its foot with ticks and label."""

@@ -39,14 +39,16 @@ def along_ticks(ax: Any, sheet: Sheet, span: tuple[float, float], kind: str) -> 
     one, name = UNITS["m" if sheet.units == "m" else "ft"] if kind == "m" else (1.0, "s")
     wide, (low, high) = size_mm(ax)[0], ax.get_xlim()
     for most in (6, 5, 4, 3, 2, 1):
-        ticks = nice_ticks(span[0] / one, span[1] / one, most)
-        while len(ticks) and not _fits(
-            labels := _with_unit(ticks, name), (ticks * one - low) / (high - low) * wide, wide, sheet
-        ):
-            ticks = ticks[:-1] if most < 3 or len(ticks) > 3 else ticks[:0]
-        if len(ticks) > 1 or (most == 1 and len(ticks)):
-            ax.set_xticks(ticks * one, labels=labels)
-            return
+        every = nice_ticks(span[0] / one, span[1] / one, most)
+        for start in (0, 1):  # the first may stand at the very edge, where its label has no room
+            ticks = every[start:]
+            while len(ticks) and not _fits(
+                labels := _with_unit(ticks, name), (ticks * one - low) / (high - low) * wide, wide, sheet
+            ):
+                ticks = ticks[:-1] if most < 3 or len(ticks) > 3 else ticks[:0]
+            if len(ticks) > 1 or (most == 1 and len(ticks)):
+                ax.set_xticks(ticks * one, labels=labels)
+                return
     ax.set_xticks([])
 
 
