@@ -48,8 +48,9 @@ SECOND_ECHO_MARGIN = 6.0
 QUARTER = 0.25
 BLOCK = 64
 #: A later strong echo is taken for the seabed's line behind a structure where it comes within so much [dB] of the
-#: strongest, out of so many cells of water so far [dB] below the bottom level; assumed, tried on scenes (see `_line`).
-LINE_MARGIN, LINE_GAP, LINE_DROP = 10.0, 12.0, 20.0
+#: strongest, out of so many cells of water so far [dB] below the bottom level: behind an edge's echo, or, where none is
+#: found, behind a deck's, which is a mirror; assumed, tried on scenes (see `_line`).
+LINES, LINE_GAP = ((10.0, 20.0), (20.0, 35.0)), 12.0
 
 
 @dataclass(frozen=True)
@@ -157,22 +158,27 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
         edge, drop = _edge(stored, cells, level, until, ahead)
         picks.append(onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge))
     pick = np.minimum(*picks)  # the onset of the later edge may reach further ahead
-    line = _line(stored, cells, np.where(good, level, np.nan), window, low, pick)
+    line = np.full(len(stored), np.nan)
+    for margin, drop in LINES:
+        rest = np.flatnonzero(np.isnan(line) & good)
+        if len(rest):
+            line[rest] = _line(stored[rest], cells, level[rest], window[rest], low, pick[rest], (margin, drop))
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan), line)
 
 
 def _line(
-    stored: StoredArray, cells: Grid, level: FloatArray, window: FloatArray, low: int, pick: FloatArray
-) -> FloatArray:
+    stored: StoredArray, cells: Grid, level: FloatArray, window: FloatArray, low: int, pick: FloatArray,
+    limits: tuple[float, float],
+) -> FloatArray:  # fmt: skip
     """Return the range [m] (ping) at which a later strong echo begins out of quiet water, nan where there is none.
 
     window (ping, column): averaged power from sample `low` on, 0 outside the quarter of range behind the first strong
-    stretch; pick [m]: where the first echo begins. It is the last that comes within LINE_MARGIN of the strongest, and
-    between it and the first one must lie LINE_GAP cells that all stay LINE_DROP below the bottom level: the echo of a
-    slope, of waves or of rock fades for shorter stretches.
+    stretch; pick [m]: where the first echo begins; limits [dB]: margin, drop. It is the last that comes within the
+    margin of the strongest, and between it and the first one must lie LINE_GAP cells that all stay the drop below the
+    bottom level: the echo of a slope, of waves or of rock fades for shorter stretches.
     """
-    highest = window.max(axis=1, keepdims=True)
-    strong = window >= highest * 10 ** (-LINE_MARGIN / 10)
+    margin, drop = limits
+    strong = window >= window.max(axis=1, keepdims=True) * 10 ** (-margin / 10)
     last = low + window.shape[1] - 1 - np.argmax(strong[:, ::-1], axis=1)
     gap = ceil(LINE_GAP * cells.per_cell)
     begin = np.nan_to_num(np.floor(cells.index(pick)), nan=0.0).astype(np.int64)
@@ -182,7 +188,7 @@ def _line(
         return line
     quiet = highest_within(stored[:, first:end], gap)
     column = first + np.arange(quiet.shape[1])
-    limit = to_stored(np.nan_to_num(level - LINE_DROP, nan=-1e3))
+    limit = to_stored(np.nan_to_num(level - drop, nan=-1e3))
     inside = (column > begin[:, None]) & (column + gap <= last[:, None])
     calm = (quiet <= limit[:, None]) & inside
     found = calm.any(axis=1) & np.isfinite(level)
