@@ -159,10 +159,10 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
         picks.append(onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge))
     pick = np.minimum(*picks)  # the onset of the later edge may reach further ahead
     line = np.full(len(stored), np.nan)
-    for margin, drop in LINES:
+    for limits in LINES:
         rest = np.flatnonzero(np.isnan(line) & good)
         if len(rest):
-            line[rest] = _line(stored[rest], cells, level[rest], window[rest], low, pick[rest], (margin, drop))
+            line[rest] = _line(stored[rest], cells, level[rest], window[rest], low, pick[rest], limits)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan), line)
 
 

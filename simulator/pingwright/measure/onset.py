@@ -37,7 +37,7 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
 
     level [dB re 1 uPa]: bottom level; drop [dB] (ping): how far below it `pick` was found, nan where by no rise; pick
     [m]: range of the rise. The onset is what has no two cells under `drop` and GAP_DROP and no four under `drop` and
-    ONSET_DROP (or QUIET_OVER) between it and the pick, what is SHORT apart; one shorter than two cells is the filter's own flank and does
+    ONSET_DROP (or QUIET_OVER) between it and the pick; one shorter than two cells is the filter's own flank and does
     not count.
 
     Measured on 100 pings each at 40 m: of pings without fish 0 to 2.1 % show a separated fish at one height on slopes
