@@ -86,7 +86,9 @@ def _told(one: Duel, units: Units) -> tuple[str, str]:
     near: Units = "ft" if units == "fathoms" else units
     fine = words.length(one.chirp.resolution, near), words.length(one.plain.resolution, near)
     far = words.length(one.chirp.reach, units), words.length(one.plain.reach, units)
-    return f"resolves {fine[0]}, plain {fine[1]}", f"fish to {far[0]}, plain {far[1]}"
+    number, _, unit = far[0].partition(" ")
+    first = number if far[1].endswith(f" {unit}") else far[0]  # a unit once: fathoms are long
+    return f"resolves {fine[0]}, plain {fine[1]}", f"fish to {first}, plain {far[1]}"
 
 
 def _pulse(kind: str, ping: Ping, units: Units, near: Units) -> str:
