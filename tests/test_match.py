@@ -63,6 +63,22 @@ def test_the_days_speed_and_roll_act():
     assert at.boat.speed == pytest.approx(8 * 1852 / 3600)
 
 
+@pytest.mark.parametrize(
+    ("key", "values"), [("speed", ("3 kn", "10 kn", "20 kn")), ("wind", ("5 kn", "15 kn", "25 kn"))]
+)
+def test_a_faster_boat_and_more_wind_lower_the_score(key, values):
+    # By the sonar equation: both raise noise, and bubbles take sound away. In closed form.
+    scores = []
+    for value in values:
+        text = TRIP.format(speed="4 kn").replace('["40 ft", "60 ft"]', "[300, 310]").replace("0.3 m", "40 m")
+        text = text.replace("1.5 m", "80 m").replace(', "low-pencil"', "") + "[weights]\nreach = 1\n"
+        text = text.replace(f'{key} = "{"4" if key == "speed" else "8"} kn"', f'{key} = "{value}"')
+        ranked = pipeline.judge(inputs.parse(text), quick=True).ranked
+        scores.append(ranked[0].score)
+    assert scores[0] > scores[1] + 0.002, scores
+    assert scores[1] > scores[2] + 0.002, scores
+
+
 def test_a_few_passes_are_like_their_closed_form_and_the_same_for_any_threads():
     one = replace_elements(trip(), 1)
     seen = trials.run(one, threads=1, runs=6)

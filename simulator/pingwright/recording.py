@@ -189,6 +189,7 @@ _PATTERNS: dict[Any, tuple[FloatArray, FloatArray]] = {}
 def _info(
     position: int, element: Element, resolved: "Scenario", world: World, elements: tuple[Element, ...]
 ) -> ElementInfo:
+    from pingwright.acoustics import bubbles
     from pingwright.acoustics.noise import own_level
     from pingwright.element.describe import extra_fields
     from pingwright.measure.filters import point_width
@@ -208,6 +209,7 @@ def _info(
         extra={
             **extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
             "resolution_cell": float(element.range_resolution),
+            "bubble_loss": float(bubbles.two_way_loss(element.centre, resolved.water.wind, depth)),
         },
     )
     return replace(made, range_resolution=point_width(made))

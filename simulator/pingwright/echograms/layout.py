@@ -111,7 +111,9 @@ UNITS: Mapping[str, str] = MappingProxyType(
         **{f"beamwidth_{way}{end}": "degree" for way in ("along", "across") for end in ("", "_low", "_high")},
         **dict.fromkeys(("tilt_along", "tilt_across"), "degree"),
         **dict.fromkeys(("face_intensity", "cavitation_rule"), "W cm-2"),
-        **dict.fromkeys(("directivity", "finite_amplitude_loss", "filter_loss", "side_lobe_level"), "dB"),
+        **dict.fromkeys(
+            ("directivity", "finite_amplitude_loss", "filter_loss", "side_lobe_level", "bubble_loss"), "dB"
+        ),
         **{f"finite_amplitude_loss_{distance}": "dB" for distance in HARMONICS_AT},
         **dict.fromkeys(("noise_level_louder", "noise_level_quieter"), "dB re 1 uPa"),
         "own_noise": "dB re 1 uPa2 Hz-1",

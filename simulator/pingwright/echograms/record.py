@@ -61,6 +61,11 @@ class ElementInfo:
         """Resolution cell [m]: c / 2B of a chirp, c T / 2 of a tone; format 1 called this the range resolution."""
         return self.number("resolution_cell", self.range_resolution)
 
+    @property
+    def heard_level(self) -> float:
+        """Source level less what the bubbles below the surface take both ways [dB re 1 uPa m]: for sonar equations."""
+        return self.source_level - self.number("bubble_loss", 0.0)
+
     def number(self, name: str, default: float) -> float:
         """Return a further attribute in its own unit; the default where there is none or it is no finite number.
 

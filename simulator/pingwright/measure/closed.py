@@ -53,12 +53,12 @@ def detection_range(info: ElementInfo, noise_level: float, strength: float) -> f
     length the scenario leaves open takes the length of that range (inputs.pulses), and noise falls with it: right to
     0.1 dB from 1 ms on. The source level is that at that range, less what went into harmonics by then.
     """
-    found = float(budget.reach(info.source_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+    found = float(budget.reach(info.heard_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
     for _ in range(LOOKED_UP_AGAIN):
         if not np.isfinite(found) or found <= 0.0:
             return found
         noise = noise_level - 10 * np.log10(pulse_at(info, found) / info.pulse_length)
-        source = info.source_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, found)
+        source = info.heard_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, found)
         found = float(budget.reach(source, noise, strength, info.absorption, 0.5, FALSE_ALARM))
     return found
 
@@ -128,7 +128,15 @@ def closed_form(
         reach = detection_range(info, info.noise_level, strength)
         smallest = float(
             budget.smallest_fish(
-                info.source_level, info.noise_level, depth, info.absorption, frequency, tilt, floor, 0.5, FALSE_ALARM
+                info.heard_level,
+                info.noise_level,
+                depth,
+                info.absorption,
+                frequency,
+                tilt,
+                floor + info.number("bubble_loss", 0.0),
+                0.5,
+                FALSE_ALARM,
             )
         )
         searched = swath(info, depth, height, strength, floor, beam)
@@ -184,7 +192,8 @@ def swath(
     offset = np.linspace(0, depth, 4001)  # a fish as far aside as the bottom is deep lies behind it
     slant, angle = np.hypot(down, offset), np.degrees(np.arctan2(offset, down))
     echo = strength - two_way_loss(info, beam, np.zeros_like(angle), angle)
-    needed = budget.needed_strength(info.source_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
+    needed = budget.needed_strength(info.heard_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
     # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
-    seen = (echo >= needed) & (echo >= floor + 10 * np.log10(1 / np.log(2))) & (slant < depth)
+    least = floor + info.number("bubble_loss", 0.0) + 10 * np.log10(1 / np.log(2))
+    seen = (echo >= np.maximum(needed, least)) & (slant < depth)
     return 2 * float(offset[np.argmin(seen)])

@@ -130,6 +130,10 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Level of the sent sound on the beam's axis at the band's centre, as if measured one metre from a"
             " point; in the simulation it rises over the band with the directivity."
         ),
+        "bubble_loss": (
+            "What the bubbles that wind drives under the surface take of an echo, both ways, at the band's centre; the"
+            " law holds for 10 to 100 kHz and is carried on above."
+        ),
         "absorption": (
             "Loss by absorption a metre of one-way path, at the band's centre, mean over the water from the"
             " transducer to the window's end (Francois & Garrison 1982)."

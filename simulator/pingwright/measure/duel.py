@@ -105,7 +105,7 @@ def duel(
     made = []
     for filtered, noise in zip(both, (info.noise_level, info.noise_level + gain), strict=True):
         level = _profile(element, filtered, depth, height, strength, ground, heights)
-        floor = noise - info.source_level + 2 * float(budget.transmission_loss(depth, info.absorption))
+        floor = noise - info.heard_level + 2 * float(budget.transmission_loss(depth, info.absorption))
         level = 10 * np.log10(10 ** (level / 10) + (10 ** (floor / 10) if np.isfinite(floor) else 0.0))
         sent = chirp.length if filtered is both[0] else length
         own = (

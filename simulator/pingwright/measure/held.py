@@ -51,7 +51,7 @@ def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> floa
     for _ in range(LOOKED_UP_AGAIN):
         if abs(found - before) < 3e-3 * found or not found:
             break
-        before, level = found, info.source_level + usual_loss - harmonics_by(info, found)
+        before, level = found, info.heard_level + usual_loss - harmonics_by(info, found)
         found = bottomecho.bottom_reach(
             level, lambda depth: noise - 10.0 * np.log10(pulse_at(info, depth) / info.pulse_length),
             info.absorption, ground, beam, info.range_resolution, effective,

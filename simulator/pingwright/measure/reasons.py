@@ -109,7 +109,7 @@ def expected(element: ElementRecord, truth: Truth, trials: Trials) -> FloatArray
         loss[at] = two_way_loss(info, element.beam, *angles)
     r = np.maximum(trials.range, 1e-3)
     own = fish.strength[info.position][trials.owner]
-    return np.asarray(info.source_level - 40 * np.log10(r) - 2 * info.absorption * r + own - loss)
+    return np.asarray(info.heard_level - 40 * np.log10(r) - 2 * info.absorption * r + own - loss)
 
 
 def _behind(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:

@@ -84,5 +84,5 @@ def excess(at: Scene, index: int) -> float:
     cells = max(round(8 * info.range_resolution / (distance[1] - distance[0])), 1)
     echo = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
     near = float(distance[0])
-    level = 10 * np.log10(echo) + info.source_level - 40 * np.log10(near) - 2 * info.absorption * near
+    level = 10 * np.log10(echo) + info.heard_level - 40 * np.log10(near) - 2 * info.absorption * near
     return float(level - info.noise_level)

@@ -41,7 +41,7 @@ def chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead
     lengths = np.full(len(down), species.length)
     single = law.strength(lengths, down + at.face, middle) + species.gain
     echo = 10 ** (0.1 * single) * species.school.density * volume
-    noise = info.noise_level - info.source_level + 40 * np.log10(down) + 2 * info.absorption * down
+    noise = info.noise_level - info.heard_level + 40 * np.log10(down) + 2 * info.absorption * down
     level = 10 ** (0.1 * noise) + np.interp(down, bottom.distance, bottom.leak, left=0.0)
     shown = rayleigh(echo, level)
     looks = np.maximum(INDEPENDENT * height / shell, 1.0)

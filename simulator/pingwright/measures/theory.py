@@ -74,12 +74,12 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     )  # fmt: skip
     middle = 0.5 * (info.band_low + info.band_high)
     mean = model.strength(pings.fish.length, pings.position[2], middle)[trial] + species.gain + beam_gain(header, own)
-    noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
+    noise = info.noise_level - info.heard_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
     sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
     echo = mean[:, None] + _fading(_bare(species), sized)
     heard = pings.heard[index] & (own[2] > 0)
-    chance = heard * (exceeding(echo - noise[:, None]) * (echo >= FLOOR)).mean(axis=1)
+    chance = heard * (exceeding(echo - noise[:, None]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)).mean(axis=1)
     cell = info.range_resolution
     free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
     return Chances(chance * free[0], chance * free[1])
@@ -179,7 +179,7 @@ def ahead(at: Scene, index: int) -> Ahead:
     cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
     level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
     edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
-    noise = info.noise_level - info.source_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
+    noise = info.noise_level - info.heard_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
     water = 10 ** (0.1 * (noise + QUIET_OVER))
     onset = np.maximum(level * 10 ** (-0.1 * ONSET_DROP), water)
     begun = (power >= onset) & (bottom >= (1 - LONGEST) * edge)

@@ -117,6 +117,7 @@ NUMBERS = (
     Number("beamwidth_across", "Beam across", "deg", _of_info("beamwidth_across")),
     Number("equivalent_beam_angle", "Equivalent beam angle", "dB re 1 sr", _of_info("equivalent_beam_angle")),
     Number("source_level", "Source level", "dB re 1 uPa m", _of_info("source_level")),
+    Number("bubble_loss", "Loss to bubbles, both ways", "dB", _of_extra("bubble_loss")),
     Number("noise_level", "Noise level", "dB re 1 uPa", _of_info("noise_level")),
     Number("absorption", "Absorption", "dB/m", _of_info("absorption")),
     Number("effective_pulse", "Effective pulse", "s", _of_info("effective_pulse")),

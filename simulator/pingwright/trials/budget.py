@@ -40,9 +40,9 @@ def possible(
     )  # fmt: skip
     centre = 0.5 * (info.band_low + info.band_high)
     echo = law.strength(length, way[2] + at.face, centre) + species.gain + RISE - least_loss(header.beam, own)
-    noise = info.noise_level - info.source_level + 40 * np.log10(slant) + 2 * info.absorption * slant
+    noise = info.noise_level - info.heard_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     threshold = 10 * np.log10(-np.log(FALSE_ALARM))
-    loud = (echo >= FLOOR) & (echo >= noise + threshold)
+    loud = (echo - info.number("bubble_loss", 0.0) >= FLOOR) & (echo >= noise + threshold)
     return np.asarray(loud & (slant <= _farthest(at, track) + EXTENT_OF_LENGTH * length))
 
 
