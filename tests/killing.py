@@ -7,6 +7,7 @@ import sys
 import textwrap
 import time
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -42,7 +43,8 @@ def killed(setup: str, work: str, delays: Iterable[float]) -> Iterator[None]:
             parent.stdin.flush()
             child = int(parent.stdout.readline())
             time.sleep(delay)
-            os.kill(child, signal.SIGKILL)
+            with suppress(ProcessLookupError):  # it ended by itself: the next line says so
+                os.kill(child, signal.SIGKILL)
             answer = parent.stdout.readline()
             assert answer == "killed\n", f"the work ended by itself before the kill: {answer}"
             yield

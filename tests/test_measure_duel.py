@@ -1,5 +1,6 @@
 """A chirp against a plain ping: resolution, signal to noise and mean levels by other ways."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -43,8 +44,7 @@ def test_the_gain_is_what_the_elements_themselves_have():
     plain = reach.build(chirp.spec.model_copy(update={"pulse": chirp.spec.pulse.model_copy(update=tone)}),
                         reach.DENSITY, reach.SOUND_SPEED)  # fmt: skip
     noise = [element.noise_level(0.0, ambient=True, own=None) for element in (plain, chirp)]
-    info = SimpleNamespace(**vars(synthetic_record.info(synthetic_record.KINDS[0], 0)))
-    info.pulse_length, info.number, info.extra = chirp.pulse_length, lambda name, default: default, {}
+    info = replace(synthetic_record.info(synthetic_record.KINDS[0], 0), pulse_length=chirp.pulse_length, extra={})
     recorded = SimpleNamespace(info=info, beam=synthetic_record.pattern(synthetic_record.KINDS[0]))
     made = duel.duel(recorded, 57.0, 0.3, -35.0, "mud", 1.0, "kirchhoff")
     assert made.gain == pytest.approx(noise[0] - noise[1], abs=0.3)

@@ -19,15 +19,15 @@ from pingwright.figures.charts import match_chart
 from pingwright.match import pipeline
 letter = "A"
 class Trip: seed, inputs = 1, {}
-class Hits: edges = (1.0, 2.0)
-class Match: trip, hits = Trip, Hits
-pipeline._drawn = lambda _: ()
+class Hits: edges, quick = (1.0, 2.0), True
+class Match: trip, hits, units = Trip, Hits, "m"
+pipeline._drawn = pipeline._scores = lambda _: ()
 pipeline.as_text = lambda _: letter * 300_000
 pipeline.as_data = lambda _: {"program": "pingwright", "answer": letter}
 pipeline.plain, pipeline.pasted = lambda _: letter, lambda *_: []
 match_chart.match_chart = match_chart.alt = match_chart.caption = lambda *_, **__: letter
 embed.packed = lambda *_: None
-save.save = lambda figure, part, *_: Path(part).write_bytes(figure.encode() * 300_000)
+save.save = lambda figure, part, *_, **__: Path(part).write_bytes(figure.encode() * 300_000)
 NAMES = pipeline.NAMES
 def write(folder):
     pipeline.write(Match, folder, "")

@@ -31,10 +31,10 @@ def unheard(
 
 
 def _window(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
-    """Say where the bottom lies under the window, so that nothing tells a fish from it."""
+    """Say where the bottom lies under the window, so that fish have nothing to be separated from."""
     end = scenario.window.depth[1] if scenario.window and scenario.window.depth else float("inf")
     cut = float(np.mean(depths > end))
-    if cut > 0.0:
+    if cut > 0.0 and scenario.fish:
         yield (
             f"The window ends at {end:.4g} m and the seabed lies deeper in {max(1, round(100 * cut))} % of the pings:"
             " these show no bottom, and whatever they show counts as separated from it."

@@ -137,7 +137,8 @@ def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[
         )
     ax.axhline(-3, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
     ax.set_xlim(-reach, reach)
-    ticks = nice_ticks(-reach, reach, 7)
+    inches = ax.get_position().width * ax.figure.get_size_inches()[0]
+    ticks = nice_ticks(-reach, reach, min(7, max(3, round(inches / (0.45 * sheet.scale)))))
     ax.set_xticks(ticks, labels=tick_labels(ticks))
     ax.set_ylim(FLOOR, 1.5)
     lines.dress(ax, f"angle {side} track (deg)", "level (dB)" if side == "along" else "")

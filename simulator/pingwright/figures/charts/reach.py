@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 #: Depth [m]: as it is, with own noise 10 dB louder, 10 dB quieter; nan where it is not known.
 Banded = tuple[float, float, float]
 #: places of the two bars of an element about its middle, and their width, in columns
+LETTERS = " abcdefghijklmnopqrstuvwxyz"
 FISH, BOTTOM, WIDE = -0.24, 0.2, 0.26
 
 
@@ -55,7 +56,7 @@ def reach(
         figure.subplots_adjust(bottom=0.62 * k / figure.get_size_inches()[1])
         deep = (1.3 if size == "one-column" else 1.18) * max([here, *(one.deepest for one in elements)])
         for index, one in enumerate(elements):
-            _element(ax, sheet, index, one, grounds)
+            _element(ax, sheet, index, one, grounds, bare=size == "one-column" and len(elements) > 3)
         ax.axhline(here, color=sheet.inks.muted, lw=0.8 * k, ls=(0, (4, 3)), zorder=0.5, gid="here")
         _names(ax, sheet, elements)
         ax.set_facecolor(sheet.inks.water)
@@ -83,7 +84,8 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
     return f"{best.name} shows {fish} deepest: to {words.both(best.fish[0], units)}"
 
 
-def _element(ax: Any, sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str]) -> None:
+def _element(ax: Any, sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str], *, bare: bool) -> None:
+    """Draw one element's bars; bare: depths without their unit, which the axis has, where there is no room for it."""
     colour, k = sheet.series(index)["color"], sheet.scale
     ends = np.nan_to_num([one.fish[0], one.soft[0], one.hard[0]])
     ax.bar(index + FISH, ends[0], WIDE, color=colour, gid=f"fish {index}")
@@ -96,6 +98,8 @@ def _element(ax: Any, sheet: Sheet, index: int, one: Depths, grounds: tuple[str,
             ax.plot([index + at] * 2, [louder, quieter], color=sheet.inks.ink, lw=0.9 * k, marker="_", ms=4 * k)
     lowest = (np.nanmax([*one.fish, 0.0]), np.nanmax([*one.soft, *one.hard, 0.0]))
     texts = words.length(one.fish[0], sheet.units), _span(one, sheet.units)
+    if bare:
+        texts = tuple("\n".join(line.rstrip(LETTERS) for line in text.split("\n")) for text in texts)  # type: ignore[assignment]
     for at, deep, text in zip((FISH, BOTTOM), lowest, texts, strict=True):
         ax.annotate(
             text, (index + at, deep), (0, -3 * k), textcoords="offset points", ha="center", va="top",
