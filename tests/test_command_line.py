@@ -279,7 +279,7 @@ def test_quiet_says_results_only(monkeypatch, capsys):
 
 def test_interrupted_and_resumed_it_ends_in_the_same_arrays(ran, tmp_path):
     """Ctrl-C in the middle: status 3, nothing half-written; a folder in use is refused; --resume ends right."""
-    text = LAKE.replace("pings = 40", "pings = 320")
+    text = LAKE.replace("pings = 40", "pings = 192")
     (tmp_path / "lake.toml").write_text(text)
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background work ignores it, and so would ours
     line = [sys.executable, "-m", "pingwright", "run", "lake.toml", "--out", "o"]

@@ -11,7 +11,7 @@ from pingwright.echograms.file import Writer, leftovers, read
 from pingwright.errors import UnfinishedError
 from tests_made import header, write_all
 
-KILLS = 100
+KILLS = 50
 
 # Writes the same record again and again; each time goes on with what a killed process has left.
 SETUP = """

@@ -62,21 +62,20 @@ def line(command, out):
 
 
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory):
+def command(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def whole(command, tmp_path_factory):
     """The folder of the files, with the results of work that nobody stopped."""
     folder = tmp_path_factory.mktemp("whole")
     for name, text in {"base": BASE, "claims": CLAIMS, "match": TRIP}.items():
         (folder / f"{name}.toml").write_text(text)
-    for command in ("claims", "match"):
-        done = subprocess.run(
-            line(command, f"{command}-whole"),
-            cwd=folder,
-            env=environment(),
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stderr
+    done = subprocess.run(
+        line(command, f"{command}-whole"), cwd=folder, env=environment(), capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
     return folder
 
 
@@ -113,6 +112,7 @@ def stopped(folder, command, out, how):
     ("command", "how"),
     [*(("claims", how) for how in (signal.SIGINT, signal.SIGTERM, signal.SIGKILL)), ("match", signal.SIGKILL)],
     ids=str,
+    indirect=["command"],
 )
 def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(whole, command, how):
     out = f"{command}-{how.name}"
