@@ -78,7 +78,7 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
     leaders = {max(known, key=lambda one: np.nan_to_num(one.fish[case])).name for case in range(3)}
     best = max(known, key=lambda one: one.fish[0])
     if len(leaders) > 1 and np.isfinite(best.fish).all():
-        return f"Which element shows {fish} deepest hangs on the boat's own noise"
+        return f"Which element shows {fish} deepest depends on the boat's own noise"
     if len(elements) == 1:
         return f"{best.name} shows {fish} to {words.both(best.fish[0], units)}"
     return f"{best.name} shows {fish} deepest: to {words.both(best.fish[0], units)}"
