@@ -115,7 +115,7 @@ def own_level(own: float | str, speed: float) -> float | None:
     range above: UNOLS Multibeam Advisory Committee, INMARTECH 2014) and that of boats under 6 m at 5 to 30 km/h (153
     dB re 1 uPa m: Parsons et al. 2020, J. Mar. Sci. Eng. 8, 970; spread as -20 dB a decade from 100 Hz and heard at 5
     m unshaded by the hull, some 65 dB at 9 kn and 56 at 4 kn); 1.5 to 2 dB a knot: Urick 1983, chapter 11 (from
-    memory). The order of the bands hangs on it: above some 52 dB at 4 kn the low band no longer reaches deepest.
+    memory). The order of the bands depends on it: above some 52 dB at 4 kn the low band no longer reaches deepest.
     """
     if isinstance(own, str):
         if own not in ("by speed", "none"):

@@ -152,7 +152,7 @@ def _order_by_noise(found: Found) -> str:
         if len(firsts) > 1:
             names = listed([found.elements[i] for i in sorted(firsts)])
             return (
-                f"Which of {names} shows {what} deepest hangs on the boat's own noise{', ' + label if label else ''}:"
+                f"Which of {names} shows {what} deepest depends on the boat's own noise{', ' + label if label else ''}:"
                 " it is assumed, to 10 dB either way."
             )
     return "The order stays the same with own noise 10 dB louder or quieter." if found.fish else ""

@@ -9,7 +9,7 @@ CATALOGUES = ("elements", "sediments", "fish", "materials")
 
 @dataclass(frozen=True)
 class Limit:
-    """One thing that is not validated: what, what hangs on it, what a user can do about it."""
+    """One thing that is not validated: what, what depends on it, what a user can do about it."""
 
     what: str
     effect: str

@@ -27,7 +27,7 @@ CHECK_HEAD = (
     "from",
     "tolerance because of",
 )
-LIMIT_HEAD = ("what", "what hangs on it", "what you can do")
+LIMIT_HEAD = ("what", "what depends on it", "what you can do")
 ASSUMED_HEAD = ("catalogue", "entry", "source")
 SYNTHETIC = "All of it is computed. It is no proof of any product's performance."
 
