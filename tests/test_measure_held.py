@@ -34,7 +34,8 @@ def test_a_recording_holds_the_bottom_as_deep_as_the_element_that_made_it(name, 
     noise = made.noise_level(reach.WIND_SPEED, ambient=True, own=reach.own_noise())
     info = SimpleNamespace(
         band_low=f, band_high=f, assumed_sound_speed=reach.SOUND_SPEED, effective_pulse=made.effective_pulse,
-        source_level=made.source_level(f), heard_level=made.source_level(f), absorption=reach.sight(spec).absorption, noise_level=noise,
+        source_level=made.source_level(f), heard_level=made.source_level(f),
+        absorption=reach.sight(spec).absorption, noise_level=noise,
         range_resolution=made.range_resolution, pulse_length=made.pulse_length, extra={},
         number={"noise_level_louder": noise + 10, "noise_level_quieter": noise - 10}.get,
     )  # fmt: skip
