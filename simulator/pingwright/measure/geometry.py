@@ -1,6 +1,7 @@
 """Where things stand as an element sees them, ping by ping: slant range and direction in its own axes."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,13 +54,18 @@ def axes(element: ElementRecord, pings: IntArray) -> FloatArray:
         ],
         axis=-2,
     )
-    tilt = [np.tan(np.radians(element.info.number(f"tilt_{way}", 0.0))) for way in ("along", "across")]
-    out = np.array([tilt[0], tilt[1], 1.0])
+    own = _own(*(element.info.number(f"tilt_{way}", 0.0) for way in ("along", "across")))
+    return np.asarray(own @ np.swapaxes(boat, -1, -2))
+
+
+@lru_cache(maxsize=256)
+def _own(tilt_along: float, tilt_across: float) -> FloatArray:
+    """Return the axes (3, 3) of an element tilted by these angles [deg] in the boat's own."""
+    out = np.array([np.tan(np.radians(tilt_along)), np.tan(np.radians(tilt_across)), 1.0])
     out /= np.linalg.norm(out)
     along = np.array([1.0, 0.0, 0.0]) - out[0] * out
     along /= np.linalg.norm(along)
-    own = np.stack([along, np.cross(out, along), out])
-    return np.asarray(own @ np.swapaxes(boat, -1, -2))
+    return np.stack([along, np.cross(out, along), out])
 
 
 def view(element: ElementRecord, pings: IntArray, place: FloatArray) -> View:
