@@ -94,8 +94,8 @@ def as_text(found: Found) -> str:
     lines = [f"# {plain(str(found.trip.title))}", "", *(f"{plain(s)}\n" for s in answers.answer(found)), CAUTION, ""]
     for table in tables.tables(found):
         lines += [f"## {plain(table.title)}", "", *_markdown(table), ""]
-    told = [f"- {name}: {text}." for name, text in definitions(found).items()]
-    return "\n".join([*lines, "## What the numbers are", "", *told, "", "## What they leave out", "",
+    meanings = [f"- {name}: {text}." for name, text in definitions(found).items()]
+    return "\n".join([*lines, "## What the numbers are", "", *meanings, "", "## What they leave out", "",
                       *(f"- {text}" for text in LEFT_OUT), ""])  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 The circumstance: sea water of 10 degC and salinity 35, wind 10 kn, a boat at 4 kn whose own noise is that of
 `acoustics.noise.own_level` (assumed, to +-10 dB), one ping. Fish: 40 cm with a closed bladder, detected half the time
 at a false alarm of 1e-4 a cell, no seabed. Bottom: held in 9 of 10 pings. The pulse is that of the depth asked about
-where the element leaves it to the depth.
+where the element leaves it to the depth. Bubbles are left out: 0.06 dB two ways at 170 kHz in this wind.
 """
 
 from collections.abc import Callable

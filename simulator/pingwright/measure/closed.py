@@ -12,8 +12,9 @@ from pingwright.measure.detect import FALSE_ALARM, FLOOR
 DEFAULT_LENGTH, DEFAULT_HEIGHT = 0.40, 0.30
 #: Tilt average of the maximum dorsal strength for N(-5, 15 deg).
 TILT = (-5.0, 15.0)
-#: Times the detection range is worked out again with the pulse of its own depth; the third moves it by under 0.1 m.
-LOOKED_UP_AGAIN = 4
+#: Times the detection range is worked out again with the pulse of its own depth: the sixth moved it by under 0.01 m
+#: (three pencils, 10 and 25 kn of wind).
+LOOKED_UP_AGAIN = 6
 
 
 def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> ClosedForm:

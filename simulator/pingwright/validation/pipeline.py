@@ -30,9 +30,9 @@ class Validation:
     def answer(self) -> str:
         """The outcome in one sentence."""
         good, of = sum(row.met for row in self.rows), len(self.rows)
-        told = f"{good} of {of} formulas' values and {sum(c.met for c in self.checks)} of {len(self.checks)} simulated"
+        met = f"{good} of {of} formulas' values and {sum(c.met for c in self.checks)} of {len(self.checks)} simulated"
         end = f" Outside: {'; '.join(self.missed[:5])}." if self.missed else ""
-        return f"{told} numbers lie within their tolerance.{end}"
+        return f"{met} numbers lie within their tolerance.{end}"
 
 
 @dataclass(frozen=True)

@@ -78,8 +78,8 @@ def _headline(sheet: Sheet, record: Record, found: Assessment, what: Arches) -> 
     many = [int(one.pings_detected[what.fish]) for one in found.elements]
     if not any(many):
         return f"One fish of {fish}: no element shows it"
-    told = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(found.elements, many, strict=True)]
-    whole = f"One fish of {fish}: shown by {words.listed(told)}"
+    of_each = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(found.elements, many, strict=True)]
+    whole = f"One fish of {fish}: shown by {words.listed(of_each)}"
     if text_width(whole, sheet.points * 0.9, bold=True) < 0.97 * (sheet.width - 0.18 * sheet.scale):
         return whole
     return f"One fish of {fish} under {words.spelled(len(many))} elements"
@@ -147,7 +147,7 @@ def caption(record: Record, found: Assessment, what: Arches, units: Units = "m")
     """Return the caption: where the fish is, and what its arch measures under each element."""
     fish, length = record.truth.fish, words.fish_length
     moving = cells.along(record.elements[0])[1] == "m"
-    told = [
+    of_each = [
         f"{one.name} (beam {words.beam(element.info)}): "
         + ", ".join(text for text in measures(found, what, index, units, moving) if text)
         for index, (element, one) in enumerate(zip(record.elements, found.elements, strict=True))
@@ -155,7 +155,7 @@ def caption(record: Record, found: Assessment, what: Arches, units: Units = "m")
     where = words.length(float(fish.depth[what.fish]), units, 3)
     return (
         f"{record.title}: one fish of {length(float(fish.length[what.fish]), units)} at {where} of depth under each"
-        f" element. {'; '.join(told)}. Length: way of the boat from the first to the last ping that shows it; arms:"
+        f" element. {'; '.join(of_each)}. Length: way of the boat from the first to the last ping that shows it; arms:"
         f" how far its lowest echo lies below its highest. Simulated."
     )
 

@@ -146,18 +146,18 @@ def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[
 
 def caption(record: Record, units: Units = "m") -> str:
     """Return the caption of the beams."""
-    told = []
+    of_each = []
     for element in record.elements:
         i = element.info
         low, high = words.digits(i.beamwidth_along_low), words.digits(i.beamwidth_along_high)
-        told.append(
+        of_each.append(
             f"{i.name} {words.beam(i)} at band centre ({low}\u00b0 to {high}\u00b0 over {words.band(i)}),"
             f" {_wide(element, units)} on the bottom"
         )
     depth = words.length(_depth(record.elements[0]), units)
     return (
         f"{record.title}: beams under the boat, to scale, over a bottom {depth} below the transducer, and their one-way"
-        f" level against angle, along and across the track; \u22123 dB widths: {'; '.join(told)}. Simulated."
+        f" level against angle, along and across the track; \u22123 dB widths: {'; '.join(of_each)}. Simulated."
     )
 
 

@@ -100,14 +100,14 @@ def _pulse(kind: str, ping: Ping, units: Units, near: Units) -> str:
 def caption(duels: Sequence[Duel], height: float, fish: str, ground: str, units: Units = "m") -> str:
     """Return the caption. fish: 'a fish of 40 cm'; ground: 'gravel 57 m below the transducer', in words."""
     near: Units = "ft" if units == "fathoms" else units
-    told = [
+    of_each = [
         f"{one.name}: {_pulse('chirp', one.chirp, units, near)}; {_pulse('plain ping', one.plain, units, near)} at"
         f" {words.frequency(one.frequency)}; the chirp gains {words.digits(one.gain)} dB of signal to noise"
         for one in duels
     ]
     return (
         f"Mean echo of {fish}, {words.length(height, near)} above {ground}, with the element's own chirp and with a"
-        f" plain ping of the same power at its band's centre. {'. '.join(told)}. From formulas, on the axis, over a"
+        f" plain ping of the same power at its band's centre. {'. '.join(of_each)}. From formulas, on the axis, over a"
         " flat bottom; single pings scatter about these means. Simulated."
     )
 

@@ -146,7 +146,7 @@ def _said(name: str, value: Banded, units: Units) -> str:
 
 def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], here: float, units: Units = "m") -> str:
     """Return the caption: every depth with its band."""
-    told = [
+    of_each = [
         f"{one.name}: {_said('fish', one.fish, units)}; bottom of {_said(grounds[0], one.soft, units)},"
         f" of {_said(grounds[1], one.hard, units)}"
         for one in elements
@@ -154,7 +154,7 @@ def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], her
     return (
         f"How deep each element reaches in this water and with this boat's noise: the depth at which one ping"
         f" detects {fish} with probability 0.5, and to which the bottom is picked right in 9 of 10 pings."
-        f" In brackets: own noise 10 dB louder to 10 dB quieter. {'. '.join(told)}. A pulse whose length the"
+        f" In brackets: own noise 10 dB louder to 10 dB quieter. {'. '.join(of_each)}. A pulse whose length the"
         f" scenario leaves open is that of the depth. The bottom here lies"
         f" {words.length(here, units)} below the transducer. From the sonar equation. Simulated."
     )

@@ -110,7 +110,7 @@ def _passes(row: tuple[int, ...]) -> bool:
 
 
 def dead_zone() -> Iterator[Check]:
-    """Yield the least height [m] at which a fish straight under the boat is told apart from a flat bottom by a tone."""
+    """Yield the least height [m] at which a fish straight under the boat is separated from a flat bottom by a tone."""
     from pingwright.measure.assess import assess
 
     length, gap = 4e-4, 0.15
@@ -132,7 +132,7 @@ def dead_zone() -> Iterator[Check]:
     separated = [height for height, mark in zip(heights, marks, strict=True) if mark == "separated"]
     cell = record.elements[0].info.assumed_sound_speed * length / 2
     yield Check(
-        "least height of a fish told apart from flat gravel by a tone",
+        "least height of a fish separated from flat gravel by a tone",
         min(separated, default=float("nan")), 3 * cell, "m", cell + gap,
         "a pulse for the fish and, by the measure's definition, two cells of quiet: 3 c tau / 2",
         "one cell for where in its pulse an echo peaks, and the step of the heights",
