@@ -66,7 +66,7 @@ def match_chart(
         over = (0.72 if any(" + " in name for name in candidates) else 0.56) + 0.17 * bool(scores)
         figure.subplots_adjust(wspace=0.12, right=1 - (1.15 if units == "m" else 0.75) * k / width)
         room = axes[0].get_position().width * width
-        under = 0.56 + 0.13 * max(name.count("\n") + 1 for name in _species_names(sheet, species_list, room)[1])
+        under = 0.74 + 0.13 * max(name.count("\n") + 1 for name in _species_names(sheet, species_list, room)[1])
         figure.subplots_adjust(top=1 - (over + lines.more(figure)) * k / height, bottom=under * k / height)
         for index, ax in enumerate(axes):
             chance = np.stack([detected[index], separated[index]], axis=1)
