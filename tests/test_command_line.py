@@ -84,7 +84,7 @@ def test_check_says_size_memory_and_time_and_knows_a_whole_set(ran):
     assert done.returncode == 0
     for word in ("disk", "memory", "time"):
         assert f"{word}: " in done.stdout
-    assert "whole set" in pingwright("check", "out/lake/summary.json", cwd=folder).stdout
+    assert "complete set" in pingwright("check", "out/lake/summary.json", cwd=folder).stdout
     assert "whole file" in pingwright("check", "out/lake/echograms.h5", cwd=folder).stdout
 
 
@@ -151,7 +151,7 @@ def test_version():
         (["run", "x.toml", "--seed", str(2**63)], "2^63"),
         (["run", "none.toml"], "none.toml"),
         (["draw", "none.h5"], "does not exist"),
-        (["recall", "none.png"], "is not there"),
+        (["recall", "none.png"], "does not exist"),
         (["check", "none.toml"], "none.toml"),
         (["list", "elemnts"], "elements"),
         (["new", "there.toml"], "exists already"),
@@ -241,7 +241,7 @@ def test_a_fault_of_ours_is_told_where_no_log_can_be_written(monkeypatch, capsys
     monkeypatch.setattr(pipeline, "run", fails)
     monkeypatch.setattr("tempfile.NamedTemporaryFile", refuses)
     assert command.main(["run", "a.toml"]) == 4
-    assert "could not be written anywhere; --debug shows them" in capsys.readouterr().err
+    assert "repeat the command with --debug to see them" in capsys.readouterr().err
 
 
 def test_nothing_asked_is_answered_with_help_and_an_early_stop_in_words(monkeypatch, capsys):
@@ -253,14 +253,14 @@ def test_nothing_asked_is_answered_with_help_and_an_early_stop_in_words(monkeypa
 
     monkeypatch.setattr(command, "handled", stops)
     assert command.main(["run", "a.toml"]) == 3
-    assert capsys.readouterr().err == "pingwright: Stopped before anything was begun.\n"
+    assert capsys.readouterr().err == "pingwright: Stopped before any work began.\n"
 
 
 def test_faults_are_counted_and_threads_are_a_whole_number(tmp_path, capsys):
     (tmp_path / "bad.toml").write_text(LAKE.replace("[boat]", "[boot]", 1).replace("[[element]]", "[[elemend]]"))
     assert command.main(["check", str(tmp_path / "bad.toml")]) == 2
     err = capsys.readouterr().err
-    assert " faults:\n" in err
+    assert " errors:\n" in err
     for words in ("0", "-3", "two", "1.5", "9999"):
         assert command.main(["check", "a.toml", "--threads", words]) == 2
         assert "is not a whole number from 1 to 1024" in capsys.readouterr().err

@@ -90,12 +90,12 @@ def test_more_elements_take_more(tmp_path):
 
 @pytest.mark.parametrize(("make", "room", "work"), [(said, pipeline, "answered"), (day, match_pipeline, "trials")])
 @pytest.mark.parametrize(
-    ("limit", "words"), [("TIME_LIMIT", "it takes about .* over the limit"), ("MEMORY_SHARE", "of memory and this")]
+    ("limit", "words"), [("TIME_LIMIT", "it takes about .*; the limit is"), ("MEMORY_SHARE", "of memory, but this")]
 )
 def test_what_will_not_fit_is_not_started_unless_forced(tmp_path, monkeypatch, make, room, work, limit, words):
     monkeypatch.setattr(costs, limit, 1e-6)
     path, out = make(tmp_path), tmp_path / "out"
-    with pytest.raises(UnfinishedError, match=rf"not started: .*{words}.* smaller; --force"):
+    with pytest.raises(UnfinishedError, match=rf"not started: .*{words}.* to need less; --force"):
         room.run(path, out)
     assert not out.exists() or not list(out.iterdir())
     assert any("would refuse" in line for line in checking.check(path).warnings)

@@ -26,7 +26,7 @@ def test_an_installed_package_finds_its_own(monkeypatch, tmp_path):
     monkeypatch.setattr(examples, "__file__", str(tmp_path / "site" / "pingwright" / "run" / "examples.py"))
     monkeypatch.setattr(examples, "_recorded", list)
     monkeypatch.setattr(examples.sysconfig, "get_path", lambda name: str(tmp_path / "data"))
-    with pytest.raises(UnfinishedError, match="did not come with this installation"):
+    with pytest.raises(UnfinishedError, match="are not in this installation"):
         examples.source()
     for folder in (tmp_path / "site" / examples.SHARED, tmp_path / "data" / examples.SHARED):
         folder.mkdir(parents=True)

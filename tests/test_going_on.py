@@ -121,7 +121,7 @@ def test_stopped_it_says_so_leaves_nothing_half_written_and_goes_on_to_the_same(
     assert code == status, said
     if status == 3:
         (one,) = said.splitlines()
-        assert one.endswith("What was computed is kept: the same command resumes.")
+        assert one.endswith("The finished part is stored: the same command continues.")
     state = files.part_of(folder / f"{command}.state")
     assert {path.name for path in folder.iterdir()} <= {state.name, f"{state.name}-new", files.LOCK}
     assert has_begun(state)

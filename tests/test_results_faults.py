@@ -80,9 +80,9 @@ def test_check_knows_a_whole_and_a_mixed_set_of_every_kind(tmp_path, closing):
     closed = {"program": "pingwright", "files": {"a.md": files.digest(tmp_path / "a.md")}}
     (tmp_path / closing).write_text(json.dumps(closed))
     for named in (tmp_path / closing, tmp_path):
-        assert "whole set" in checking.check(named).lines[0]
+        assert "complete set" in checking.check(named).lines[0]
     (tmp_path / "a.md").write_text("of another run")
-    with pytest.raises(ScenarioError, match=r"a\.md in this folder is missing or of another run"):
+    with pytest.raises(ScenarioError, match=r"a\.md is missing in this folder or belongs to another run"):
         checking.check(tmp_path / closing)
 
 

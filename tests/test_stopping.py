@@ -52,7 +52,7 @@ def test_a_stop_is_a_stop(work, how):
     assert (done.returncode, done.stdout) == (3, ""), done.stderr
     (one,) = done.stderr.splitlines()
     assert one.startswith("pingwright: Stopped before the end")
-    assert one.endswith("the same command with --resume resumes.")
+    assert one.endswith("the same command with --resume continues.")
 
 
 def test_an_ignored_interrupt_stays_ignored():

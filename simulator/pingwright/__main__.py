@@ -174,7 +174,7 @@ def sweep(asked: argparse.Namespace) -> int:
     from pingwright.sweeps import pipeline
 
     if (asked.path is None) == (asked.collect is None):
-        message = "Allowed: a sweep file, or --collect with the folders of its shares. See `pingwright sweep --help`."
+        message = "Give a sweep file, or --collect with the folders of its shares. See `pingwright sweep --help`."
         raise MisusedError(message)
     with progress_bar(asked.quiet) as progress:
         if asked.collect is not None:
@@ -213,11 +213,14 @@ def recall(asked: argparse.Namespace) -> int:
         for path in recalling.restore(carried, asked.out):
             show(path)
         lost = carried.missing
-        note = f"the picture does not hold {', '.join(lost)}; they were too large and are needed to run again."
+        note = f"the picture does not hold {', '.join(lost)}: too large. You need them to run the scenario again."
     else:
         sys.stdout.write(carried.scenario)
         lost = carried.names
-        note = f"the scenario refers to {', '.join(lost)}; it needs these files beside it, and --out DIR writes all."
+        note = (
+            f"the scenario needs {', '.join(lost)} in the same folder. Use --out DIR to write the scenario and these"
+            " files."
+        )
     if lost and not asked.quiet:
         say(f"note: {note}")
     return 0
@@ -230,7 +233,10 @@ def bench(asked: argparse.Namespace) -> int:
     def ready(address: str) -> None:
         print(address, flush=True)
         if not asked.quiet:
-            say("The bench answers there, on this machine only. Ctrl-C stops it. Nothing is written unless you save.")
+            say(
+                "Open this address in a browser on this computer. Press Ctrl-C to stop. Nothing is written until you"
+                " save."
+            )
 
     pipeline.run(asked.path, asked.port, browser=not asked.no_browser, say=ready)
     return 0
@@ -302,7 +308,7 @@ def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
         say(str(error))
         return error.exit_status
     except KeyboardInterrupt:
-        say("Stopped before anything was begun.")
+        say("Stopped before any work began.")
         return 3
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 2

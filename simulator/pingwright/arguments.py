@@ -41,7 +41,7 @@ def path(text: str) -> Path:
     except ValueError:
         usable = False
     if not usable:
-        message = "found a name that no file can have"
+        message = "this is not a possible file name"
         raise argparse.ArgumentTypeError(message)
     return Path(text)
 
@@ -49,7 +49,7 @@ def path(text: str) -> Path:
 def words(text: str) -> str:
     """Return a text of one line for a picture."""
     if not text.strip() or len(text) > 200 or not text.isprintable():
-        message = "found a text that is empty, over 200 characters or not of one line"
+        message = "the text is empty, longer than 200 characters or has more than one line"
         raise argparse.ArgumentTypeError(message)
     return text
 
@@ -94,6 +94,6 @@ def share(text: str) -> tuple[int, int]:
     """Return which share of how many, "2/8", for `--job`."""
     match = re.fullmatch(r"([0-9]{1,6})/([0-9]{1,6})", text)
     if not match or not 1 <= int(match[1]) <= int(match[2]):
-        message = f"{text[:40]!r} is no share; allowed: K/N with K from 1 to N, as in 2/8"
+        message = f"{text[:40]!r} is not a share; allowed: K/N with K from 1 to N, as in 2/8"
         raise argparse.ArgumentTypeError(message)
     return int(match[1]), int(match[2])

@@ -10,7 +10,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.recording import prepare
 
 HDF5 = b"\x89HDF\r\n\x1a\n"
-MACHINE = "on this machine as fast as it is now; it may be twice or half that"
+MACHINE = "on this computer at its present speed; it may take half or twice that"
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Checked:
 
 
 def check(path: Path, *, threads: int | None = None) -> Checked:
-    """Return what can be said of a scenario, claims, trip or sweep file, of echograms.h5, or of a set of results.
+    """Return what can be reasons of a scenario, claims, trip or sweep file, of echograms.h5, or of a set of results.
 
     A set of results is named by its folder or by the file that closes it. Raises ScenarioError with all faults, or
     EchogramError.
@@ -47,8 +47,8 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
 def _unfinished(folder: Path) -> str:
     """Return what a folder without a closing file is, in words."""
     if files.holds_our_results(folder) or any(folder.glob(f"{files.PART}*")):
-        return "holds an interrupted run: repeat its command with --resume, or run it again"
-    return f"is a folder without finished results (none of {', '.join(files.CLOSING)} is in it)"
+        return "holds an interrupted run: repeat the command with --resume, or run it again from the start"
+    return f"is a folder without finished results (it holds none of {', '.join(files.CLOSING)})"
 
 
 def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
@@ -62,9 +62,9 @@ def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
 
 def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]:
     """Return the warning that a command would refuse this here, or nothing."""
-    said = costs.too_much(needs, Path.cwd())
-    return (f"`{command}` would refuse this on this machine: {'; '.join(said)}. {smaller} --force runs it"
-            " anyway.",) if said else ()  # fmt: skip
+    reasons = costs.too_much(needs, Path.cwd())
+    text = f"`{command}` would refuse this on this computer: {'; '.join(reasons)}. {smaller} --force runs it anyway."
+    return (text,) if reasons else ()
 
 
 def _scenario(path: Path, threads: int | None) -> Checked:
@@ -74,10 +74,10 @@ def _scenario(path: Path, threads: int | None) -> Checked:
     prepared = prepare(scenario.load(path))
     needed = estimate(prepared, threads=threads)
     lines = (
-        f"{path}: a scenario without fault: {prepared.header.title}.",
+        f"{path}: a scenario without errors: {prepared.header.title}.",
         *_needs(needed, ""),
         f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for"
-        f" {_counted(len(needed.pings), 'element')}; each hears about {needed.scatterers} scatterers",
+        f" {_counted(len(needed.pings), 'element')}; each ping sums about {needed.scatterers} scatterers",
     )
     return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
 
@@ -90,8 +90,8 @@ def _claims(path: Path, threads: int | None) -> Checked:
     needed = estimate(asked, threads=threads)
     count = len(asked.claim)
     lines = (
-        f"{path}: a claims file without fault: {_counted(count, 'claim')}, at most {asked.runs} runs each.",
-        *_needs(needed, "where no verdict is certain before the runs are used up"),
+        f"{path}: a claims file without errors: {_counted(count, 'claim')}, at most {asked.runs} runs each.",
+        *_needs(needed, "if no verdict becomes certain early"),
     )
     return Checked(lines, _refusals(needed, "claims", SMALLER))
 
@@ -104,10 +104,10 @@ def _trip(path: Path, threads: int | None) -> Checked:
     needed, pings = estimate(asked, threads=threads)
     kinds, elements = len(asked.species), len(asked.element)
     lines = (
-        f"{path}: a trip file without fault: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
+        f"{path}: a trip file without errors: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
         f" {elements} element{'s' * (elements > 1)}.",
         *_needs(needed, ""),
-        f"work: {pings} pings of each element",
+        f"work: {pings} pings for each element",
     )
     return Checked(lines, _refusals(needed, "match", SMALLER))
 
@@ -120,15 +120,15 @@ def _sweep(path: Path, threads: int | None) -> Checked:
     plan = planned(path)
     one = estimate(prepare(parse(plan.text, path.name, plan.files)), threads=1)
     time = plan.count * max(one.time - SECONDS_TO_START, 0.0) / costs.cores(threads)
-    line = f"{path}: a sweep file without fault: {plan.title}, {_counted(plan.count, 'scene')}."
-    return Checked((line, f"memory: {size(one.memory)} a process", f"time: about {duration(time)} {MACHINE}"))
+    line = f"{path}: a sweep file without errors: {plan.title}, {_counted(plan.count, 'scene')}."
+    return Checked((line, f"memory: {size(one.memory)} for each process", f"time: about {duration(time)} {MACHINE}"))
 
 
 def _echograms(path: Path) -> Checked:
     record = read(path)
     pings, samples = record.elements[0].pings, len(record.elements[0].range)
     names = ", ".join(element.info.name for element in record.elements)
-    line = f"{path}: a whole file of echograms: {record.title}; {names}; {pings} pings of {samples} samples."
+    line = f"{path}: a complete file of echograms: {record.title}; {names}; {pings} pings of {samples} samples."
     return Checked((line,), record.warnings)
 
 
@@ -138,9 +138,9 @@ def _results(path: Path) -> Checked:
     except ValueError as error:
         raise ScenarioError([Fault(str(path), 0, "", f"{error}")]) from error
     if strange:
-        message = f"{', '.join(strange)} in this folder is missing or of another run; make the results again"
+        message = f"{', '.join(strange)} is missing in this folder or belongs to another run; make the results again"
         raise ScenarioError([Fault(str(path), 0, "files", message)])
-    return Checked((f"{path.parent}: a whole set of results, every file is the one that {path.name} was closed over.",))
+    return Checked((f"{path.parent}: a complete set of results; every file is the one that {path.name} lists.",))
 
 
 def _counted(number: int, thing: str) -> str:

@@ -164,13 +164,13 @@ def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the res
     existing = next(parent for parent in (folder, *folder.absolute().parents) if parent.exists())
     room, memory, said = shutil.disk_usage(existing).free + held, memory_of_machine(), []
     if needs.file > room:
-        said.append(f"{files} need {size(needs.file)} and {size(room)} are free on the disk of {existing}")
+        said.append(f"{files} need {size(needs.file)}, but only {size(room)} are free on the disk of {existing}")
     if needs.file > FILE_LIMIT:
-        said.append(f"{files} need {size(needs.file)}, over the limit of {size(FILE_LIMIT)}")
+        said.append(f"{files} need {size(needs.file)}; the limit is {size(FILE_LIMIT)}")
     if memory and needs.memory > MEMORY_SHARE * memory:
-        said.append(f"it needs {size(needs.memory)} of memory and this machine has {size(memory)}")
+        said.append(f"it needs {size(needs.memory)} of memory, but this computer has {size(memory)}")
     if needs.time > TIME_LIMIT:
-        said.append(f"it takes about {duration(needs.time)}, over the limit of {duration(TIME_LIMIT)}")
+        said.append(f"it takes about {duration(needs.time)}; the limit is {duration(TIME_LIMIT)}")
     return said
 
 

@@ -8,8 +8,8 @@ from pingwright.errors import PingwrightError, ScenarioError
 
 #: Commands whose interrupted work is resumed, and by what.
 RESUMED = {
-    "run": "the same command with --resume resumes",
-    **dict.fromkeys(("claims", "match", "sweep"), "the same command resumes"),
+    "run": "the same command with --resume continues",
+    **dict.fromkeys(("claims", "match", "sweep"), "the same command continues"),
 }
 
 
@@ -25,15 +25,15 @@ def open_outputs() -> None:
 def paragraph(error: BaseException, command: str) -> str:
     """Return the message for an error that the user can do something about."""
     if isinstance(error, KeyboardInterrupt):
-        more = f" What was computed is kept: {RESUMED[command]}." if command in RESUMED else ""
-        return f"Stopped before the end; finished files are whole.{more}"
+        more = f" The finished part is stored: {RESUMED[command]}." if command in RESUMED else ""
+        return f"Stopped before the end. Finished files are complete.{more}"
     if isinstance(error, MemoryError):
-        return "This machine has too little memory; fewer pings or elements or --threads 1 need less."
+        return "This computer has too little memory. Use fewer pings, fewer elements or --threads 1."
     if isinstance(error, ScenarioError) and len(error.faults) > 1:
-        return f"{len(error.faults)} faults:\n{error}"
+        return f"{len(error.faults)} errors:\n{error}"
     if isinstance(error, PingwrightError):
         return str(error)
-    return f"The system refused: {error}."
+    return f"The operating system reported an error: {error}."
 
 
 def own_bug(error: BaseException) -> str:
@@ -47,7 +47,7 @@ def own_bug(error: BaseException) -> str:
             "w", prefix="pingwright-fault-", suffix=".log", delete=False, encoding="utf-8", errors="replace"
         ) as log:
             log.write(text)
-        where = f"The details are in {log.name}; please send that file with your report."
+        where = f"The details are in {log.name}. Please send that file with your report."
     except OSError:
-        where = "The details could not be written anywhere; --debug shows them."
-    return f"This is an internal error, not a fault of your input ({type(error).__name__}). {where}"
+        where = "The details could not be written to a file; repeat the command with --debug to see them."
+    return f"This is an internal error of Pingwright, not an error in your input ({type(error).__name__}). {where}"

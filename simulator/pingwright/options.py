@@ -11,8 +11,8 @@ from pingwright.errors import PingwrightError
 
 DESCRIPTION = (
     "Simulates what echo sounder elements of different bands and beams would record over the same water, fish, seabed"
-    " and wreck. Everything it shows is synthetic: not for navigation, not for diving, and no proof of a product's"
-    " performance."
+    " and wreck. Everything it shows is synthetic. Do not use it for navigation or for diving. It does not prove the"
+    " performance of any product."
 )
 FIGURES = (
     "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, arch, strength, pulse, chirp,"
@@ -57,93 +57,94 @@ class Command:
 
 OUT = option("--out", "folder for the results (default: out/<name of the file>)", type=path, metavar="DIR")
 THREADS = option("--threads", "threads (default: one for each core)", type=positive, metavar="N")
-SEED = option("--seed", "use this seed instead of the file's", type=seed, metavar="N")
+SEED = option("--seed", "use this random seed instead of the seed in the file", type=seed, metavar="N")
 SET = option(
     "--set",
-    'set a key, as in --set "seabed.depth=58 m" (may be given several times); KEY= leaves the key out',
+    'set a key, as in --set "seabed.depth=58 m" (may be given several times); KEY= with no value removes the key',
     type=setting,
     metavar="KEY=VALUE",
     action="append",
 )
-IN_UNITS = option("--units", "show depths and lengths in these units (default: as the file says)", choices=UNITS)
-FORCE = option("--force", "ignore the limits of disk, memory and time")
-CLUSTER = option("--cluster", "Dask workers: local:4, or a scheduler's address, tcp://host:8786", metavar="ADDRESS")
-QUICK = option("--quick", "closed forms only, nothing is simulated")
-PLAIN = option("--plain", "without asking what each verdict, or the first place, depends on")
-AUTOMATIC = option("--resume", "no effect here: interrupted work is resumed automatically")
+IN_UNITS = option("--units", "show depths and lengths in these units (default: the file's `units`)", choices=UNITS)
+FORCE = option("--force", "run even if disk, memory or time may not be enough")
+CLUSTER = option("--cluster", "Dask workers: local:4 starts 4 here; tcp://host:8786 is a scheduler", metavar="ADDRESS")
+QUICK = option("--quick", "compute from formulas only; simulate nothing")
+PLAIN = option("--plain", "do not check which assumptions could change the result (faster)")
+AUTOMATIC = option("--resume", "no effect here: interrupted work resumes automatically")
 
 #: A day in words, instead of a file; `match` and `ask` read them alike (inputs.typed).
 DAY = (
-    option("--depth", "instead of a file: depth of the bottom, as in 150..250 ft", metavar="DEPTH"),
+    option("--depth", "depth of the bottom, as in 150..250 ft (with --species, instead of a file)", metavar="DEPTH"),
     option(
         "--species",
         'a fish, as in "perch, 30 cm, near the bottom", or a school, as in "bait school, 4 in, 30 ft wide, top 60 ft";'
-        " body plans have names, as in grouper-like; it may be tight to, near or over a wreck, reef or ledge, in"
-        " mid-water, 20..40 ft deep (may be given several times)",
+        " a kind of body from `pingwright list fish`, as in grouper-like; where it is: tight to, near or over a"
+        " wreck, reef or ledge, mid-water, 20..40 ft deep (may be given several times)",
         metavar="FISH",
         action="append",
     ),
-    option("--speed", "of the boat: 4 kn, drifting, trolling, under way (default: 3 kn)", metavar="SPEED"),
-    option("--bottom", "a sediment of the catalogue (default: gravel)", metavar="SEDIMENT"),
+    option("--speed", "of the boat: drifting, trolling, under way, or as in 4 kn (default: 3 kn)", metavar="SPEED"),
+    option("--bottom", "a sediment from `pingwright list sediments` (default: gravel)", metavar="SEDIMENT"),
     option("--ground", "bare, slope, ledge, wreck, reef or weed (default: bare)", metavar="GROUND"),
-    option("--wind", "wind, as in 10 kn (default: 8 kn)", metavar="SPEED"),
+    option("--wind", "speed of the wind, as in 10 kn (default: 8 kn)", metavar="SPEED"),
     option("--water", 'sea or lake, as in "lake, 18 degC" (default: sea, 12 degC)', metavar="WATER"),
-    option("--roll", 'how far the boat rolls, as in "10 deg", or by wind (default: not at all)', metavar="ANGLE"),
+    option("--roll", 'how far the boat rolls, as in "10 deg", or "by wind" (default: no roll)', metavar="ANGLE"),
 )
 LISTS = ("elements", "depths", "at", "sediments", "powers", "pulses", "speeds", "rolls")
 DAY_WORDS = ("depth", "species", "speed", "bottom", "ground", "wind", "water", "roll")
 
 COMMANDS = (
     Command(
-        "run", "simulate a scenario: echograms, pictures, page, summary", "SCENARIO", "scenario file (TOML)",
+        "run", "simulate a scenario; write echograms, pictures, a page and a summary", "SCENARIO",
+        "scenario file (TOML)",
         "pingwright run scenarios/01_wreck_on_gravel.toml --out my-wreck",
         (
             OUT, THREADS, SEED, SET, IN_UNITS,
-            option("--passes", "repeat the scene's fish in N fresh passes: probabilities with intervals in place of the"
-                   " counts of one pass", type=passes, metavar="N"),
-            option("--no-pictures", "write the echograms and their numbers only: no pictures, no page"),
-            option("--keep-phase", "store the complex output too (five times the size)"),
-            option("--compress", "pack the echograms (a quarter smaller, slower)"),
+            option("--passes", "repeat the pass N times with new ground, noise and postures of the fish; show"
+                   " probabilities with intervals instead of counts", type=passes, metavar="N"),
+            option("--no-pictures", "write only the echograms and the numbers, no pictures and no page"),
+            option("--keep-phase", "also store the phase of the echoes (the file becomes five times as large)"),
+            option("--compress", "compress the echograms (file a quarter smaller, slower)"),
             option("--resume", "resume an interrupted run"),
             FORCE,
         ),
     ),
     Command(
-        "draw", "pictures, page and summary from stored echograms", "ECHOGRAMS", "an echograms.h5 of ours",
-        "pingwright draw my-wreck/echograms.h5 --out again",
+        "draw", "draw pictures, a page and a summary from stored echograms", "ECHOGRAMS",
+        "file echograms.h5 that `run` wrote", "pingwright draw my-wreck/echograms.h5 --out again",
         (
-            option("--out", "folder for the results (default: that of echograms.h5)", type=path, metavar="DIR"),
-            option("--figures", f"further figures with captions: all, or with commas: {FIGURES}", metavar="NAMES"),
-            option("--format", "their file format (default: png; without --figures, that of the comparison alone)",
+            option("--out", "folder for the results (default: the folder of echograms.h5)", type=path, metavar="DIR"),
+            option("--figures", f"draw more figures: all, or names with commas: {FIGURES}", metavar="NAMES"),
+            option("--format", "file format of the figures (default: png); without --figures, of the comparison",
                    choices=("png", "svg", "pdf")),
-            option("--size", "their size (default: two-column; motion and still: 16:9, one-column 4:5)",
+            option("--size", "size of the figures (default: two-column); motion and still are 16:9, one-column 4:5",
                    choices=("one-column", "two-column", "slide")),
-            option("--theme", "their colours (default: light)", choices=("light", "dark")),
-            option("--headline", "your words instead of their headline", type=words, metavar="TEXT"),
-            option("--note", "your words under them", type=words, metavar="TEXT"),
-            option("--no-marks", "leave out the marks of fish"),
-            option("--depth", 'show only these depths, as in --depth "150 ft..200 ft"', type=span, metavar="A..B"),
-            option("--along", 'show only this part of the run, as in --along "-20 m..20 m"', type=span, metavar="A..B"),
+            option("--theme", "colours of the figures (default: light)", choices=("light", "dark")),
+            option("--headline", "your text instead of the headline", type=words, metavar="TEXT"),
+            option("--note", "your text under the figures", type=words, metavar="TEXT"),
+            option("--no-marks", "do not mark the fish"),
+            option("--depth", 'show only these depths, as in "150 ft..200 ft"', type=span, metavar="A..B"),
+            option("--along", 'show only this part of the track, as in "-20 m..20 m"', type=span, metavar="A..B"),
             IN_UNITS,
         ),
     ),
     Command(
-        "check", "validate a file and estimate disk, memory and time", "FILE", "file or results to check",
+        "check", "check a file; estimate the disk, memory and time it needs", "FILE", "a file, or a folder of results",
         "pingwright check my-lake.toml", (THREADS,),
     ),
     Command(
-        "new", "write a commented file to start from; never overwrites", "FILE", "the file to make",
+        "new", "write a file with comments to start from; never overwrites a file", "FILE", "name of the new file",
         "pingwright new my-lake.toml",
-        (option("--kind", "what it will be (default: scenario)", choices=("scenario", "claims", "trip", "sweep"),
+        (option("--kind", "kind of file (default: scenario)", choices=("scenario", "claims", "trip", "sweep"),
                 default="scenario"),),
     ),
     Command(
-        "list", "what the catalogues hold, with sources", "CATALOGUE",
-        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys, sweep_keys: what a file may hold",
-        "pingwright list elements", (option("--json", "as JSON"),), needed=False,
+        "list", "show what the catalogues hold, with sources", "CATALOGUE",
+        "elements, sediments, fish, ...; or keys, claims_keys, trip_keys, sweep_keys: every key of a kind of file",
+        "pingwright list elements", (option("--json", "print JSON"),), needed=False,
     ),
     Command(
-        "claims", "test claims by simulation: a verdict and a figure each", "CLAIMS", "claims file (TOML)",
+        "claims", "test claims by simulation; each gets a verdict and a figure", "CLAIMS", "claims file (TOML)",
         "pingwright claims scenarios/claims-trade.toml --out verdicts",
         (OUT, THREADS, SEED, SET, IN_UNITS, QUICK, PLAIN, CLUSTER, AUTOMATIC, FORCE),
     ),
@@ -156,69 +157,71 @@ COMMANDS = (
         ), needed=False,
     ),
     Command(
-        "ask", "answer one question about a day in seconds, by closed forms", "QUESTION",
-        "a trip file with [ask], or a word: swath, loss, depth, size, power, pulse, beam, chirp, speed, roll",
+        "ask", "answer one question about a day from formulas, in seconds", "QUESTION",
+        "a trip file with a table [ask], or one word: swath, loss, depth, size, power, pulse, beam, chirp, speed, roll",
         'pingwright ask power --depth "250 ft" --species "grouper-like, near the bottom" --powers "600 W, 2 kW"',
         (
             *DAY,
-            option("--elements", "names of the catalogue, with commas (default: by the question)", metavar="NAMES"),
-            option("--depths", 'several bottoms instead of --depth, as in "20, 80, 250 ft"', metavar="LIST"),
-            option("--at", 'depths of the fish, as in "100, 300, 800 ft"', metavar="LIST"),
-            option("--sediments", 'several bottoms, as in "mud, rock"', metavar="NAMES"),
-            option("--powers", 'as in "600 W, 1 kW, 2 kW"', metavar="LIST"),
-            option("--pulses", 'as in "0.5, 2, 10 ms"', metavar="LIST"),
-            option("--speeds", 'as in "drifting, 4, 20 kn"', metavar="LIST"),
-            option("--rolls", 'as in "level, 10 deg"', metavar="LIST"),
-            option("--out", "folder for ask.md, ask.json, ask.png (default: none is written)", type=path,
+            option("--elements", "elements to compare, with commas (default: by question)", metavar="NAMES"),
+            option("--depths", 'several depths of the bottom, as in "20, 80, 250 ft"', metavar="LIST"),
+            option("--at", 'several depths of the fish, as in "100, 300, 800 ft"', metavar="LIST"),
+            option("--sediments", 'several sediments, as in "mud, rock"', metavar="NAMES"),
+            option("--powers", 'several powers to compare, as in "600 W, 1 kW, 2 kW"', metavar="LIST"),
+            option("--pulses", 'several pulse lengths to compare, as in "0.5, 2, 10 ms"', metavar="LIST"),
+            option("--speeds", 'several speeds of the boat, as in "drifting, 4, 20 kn"', metavar="LIST"),
+            option("--rolls", 'several rolls of the boat, as in "level, 10 deg"', metavar="LIST"),
+            option("--out", "folder for ask.md, ask.json and ask.png (default: write no files)", type=path,
                    metavar="DIR"),
             SET, IN_UNITS,
         ),
     ),
     Command(
-        "export", "stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS", "an echograms.h5 of ours",
+        "export", "write stored echograms in the open convention SONAR-netCDF4 2.0", "ECHOGRAMS",
+        "file echograms.h5 that `run` wrote",
         "pingwright export my-wreck/echograms.h5 --out my-wreck.nc",
-        (option("--out", "the file to write; it ends in .nc", type=path, metavar="FILE.nc", required=True),),
+        (option("--out", "name of the new file; it must end in .nc", type=path, metavar="FILE.nc", required=True),),
     ),
     Command(
-        "sweep", "run a scene over a grid of changes: a table of every number", "SWEEP", "sweep file (TOML)",
-        "pingwright sweep depth-by-bottom.toml --out table",
+        "sweep", "run a scene many times with changed values; write one table of all results", "SWEEP",
+        "sweep file (TOML)", "pingwright sweep depth-by-bottom.toml --out table",
         (
             OUT,
-            option("--threads", "scenes at a time, a process each (default: one for each core)",
+            option("--threads", "scenes at the same time, each in its own process (default: one for each core)",
                    type=positive, metavar="N"),
-            option("--seed", "the first seed, instead of the scenario's", type=seed, metavar="N"),
+            option("--seed", "first random seed, instead of the seed in the scenario", type=seed, metavar="N"),
             SET, CLUSTER,
-            option("--no-pictures", "write no sweep.png"),
-            option("--job", "do a share, into DIR/job-K-of-N (for array jobs)", type=share, metavar="K/N"),
-            option("--collect", "join the shares of jobs in these folders", type=path, nargs="+", metavar="DIR"),
+            option("--no-pictures", "do not draw sweep.png"),
+            option("--job", "do share K of N, into DIR/job-K-of-N (for batch jobs)", type=share, metavar="K/N"),
+            option("--collect", "join the shares that stand in these folders", type=path, nargs="+", metavar="DIR"),
             AUTOMATIC,
         ),
         needed=False,
     ),
     Command(
-        "validate", "computed against published, with sources, and scenes against independent numbers", "", "",
+        "validate", "compare computed values and simulated scenes with published and independent numbers", "", "",
         "pingwright validate --out evidence",
         (
             option("--out", "folder for the results (default: out/validation)", type=path, metavar="DIR"),
-            option("--quick", "fewer pings, wider tolerances: some seconds in place of a minute"),
+            option("--quick", "fewer pings and wider tolerances: some seconds instead of a minute"),
         ),
     ),
     Command(
-        "recall", "give back what a picture or page was made from", "PICTURE", "a picture or page of ours",
+        "recall", "print the scenario from which a picture or page was made", "PICTURE",
+        "a picture or page that Pingwright wrote",
         "pingwright recall my-wreck/compare.png > the-scenario.toml",
-        (option("--out", "write it and the files it names into DIR (default: print it)", type=path, metavar="DIR"),),
+        (option("--out", "write the scenario and its files into DIR (default: print it)", type=path, metavar="DIR"),),
     ),
     Command(
-        "examples", "copy the scenarios and notebooks that come with the program; never overwrites", "DIR",
-        "the folder to copy them into", "pingwright examples my-examples",
+        "examples", "copy the scenarios and notebooks that come with the program; never overwrites a file", "DIR",
+        "folder for the copies", "pingwright examples my-examples",
     ),
     Command(
-        "bench", "open a scene in the browser that answers while you drag, slide and swap", "SCENARIO",
-        "scenario, or a picture, page or echograms of ours (default: ten moments to start from)",
+        "bench", "open a scene in the browser and change it while you watch", "SCENARIO",
+        "a scenario, or a picture, page or echograms.h5 that Pingwright wrote (default: ten scenes to choose from)",
         "pingwright bench scenarios/01_wreck_on_gravel.toml",
         (
-            option("--port", "port on this machine (default: any free one)", type=port, metavar="N", default=0),
-            option("--no-browser", "print the address only"),
+            option("--port", "port on this computer (default: any free port)", type=port, metavar="N", default=0),
+            option("--no-browser", "only print the address"),
         ),
         needed=False,
     ),
@@ -234,12 +237,12 @@ def typed_day(asked: argparse.Namespace, command: str) -> str | None:
     given = {name: value for name, value in words.items() if value is not None}
     if asked.path is None:
         if not words["depth"] or not words["species"]:
-            message = f"{command} needs a file, or --depth and --species. `pingwright {command} --help` shows both."
+            message = f"{command} needs a file, or --depth and --species. `pingwright {command} --help` explains both."
             raise MisusedError(message)
         return typed.trip_file(typed.Typed(**given))
     if given:
         flags = ", ".join(f"--{name}" for name in given)
-        message = f"{command} takes a trip file or a day in words, not both: leave out {flags}, or the file"
+        message = f"{command} takes a trip file or options such as --depth, not both: leave out {flags} or the file"
         raise MisusedError(message)
     return None
 
@@ -253,13 +256,13 @@ def typed_question(asked: argparse.Namespace) -> str | None:
     word = str(asked.path)
     if word.endswith(".toml") or asked.path.is_file():
         if lists:
-            message = f"ask takes a trip file or a question in words, not both: leave out --{next(iter(lists))}"
+            message = f"ask takes a trip file or a question word, not both: leave out --{next(iter(lists))}"
             raise MisusedError(message)
         return typed_day(asked, "ask")
     if word not in QUESTIONS:
         each = "; ".join(f"{name} ({does})" for name, does in QUESTIONS.items())
         near = _nearest(word, list(QUESTIONS))
-        message = f"ask takes a trip file or a question, not {word[:40]!r}{near}. There are: {each}"
+        message = f"ask takes a trip file or a question word, not {word[:40]!r}{near}. The question words are: {each}"
         raise MisusedError(message)
     asked.path = None
     if asked.depth is None and (deepest := lists.get("depths") or lists.get("at")):
@@ -293,7 +296,7 @@ class Parser(argparse.ArgumentParser):
             meant = meant or _nearest(given, list(EXAMPLES))
             message = f"unknown command '{given}'; available: {', '.join(EXAMPLES)}{meant}"
         end = "" if message.endswith("?") else "."
-        text = f"{message[:1].upper()}{message[1:]}{end} `{self.prog} --help` shows what is possible."
+        text = f"{message[:1].upper()}{message[1:]}{end} `{self.prog} --help` shows what is allowed."
         raise MisusedError(text)
 
 
@@ -322,9 +325,9 @@ def _nearest(word: str, known: list[str]) -> str:
 def parser() -> Parser:
     """Return the parser of the whole command line."""
     whole = Parser(prog="pingwright", description=DESCRIPTION)
-    whole.add_argument("--version", action="store_true", help="print the version and stop")
-    whole.add_argument("--quiet", action="store_true", help="no progress and no notes, only results and faults")
-    whole.add_argument("--debug", action="store_true", help="show the traceback of an error")
+    whole.add_argument("--version", action="store_true", help="print the version and exit")
+    whole.add_argument("--quiet", action="store_true", help="show only results and errors, no progress and no notes")
+    whole.add_argument("--debug", action="store_true", help="show the Python traceback of an error")
     subs = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
     for command in COMMANDS:
         made = subs.add_parser(
@@ -335,6 +338,6 @@ def parser() -> Parser:
             made.add_argument("path", type=path, metavar=command.argument, help=command.meaning, **many)
         for one in command.options:
             made.add_argument(one.flag, **one.settings)
-        for flag, does in (("--quiet", "no progress and no notes"), ("--debug", "show the traceback of an error")):
+        for flag, does in (("--quiet", "show no progress and no notes"), ("--debug", "show the Python traceback")):
             made.add_argument(flag, action="store_true", default=argparse.SUPPRESS, help=does)
     return whole

@@ -25,7 +25,7 @@ STATUS = 3
 NAMES = ("SIGINT", "SIGTERM", "SIGALRM")
 
 _received: list[int] = []
-_last_words = ["Stopped before anything was begun."]
+_last_words = ["Stopped before any work began."]
 
 
 class Stopped(KeyboardInterrupt):

@@ -18,7 +18,7 @@ START, DRAWING = 3.0, 0.5
 USUAL_RUNS, USUAL_POINTS, USUAL_TRIES = 128, 16, 96
 #: Variants a verdict is asked again with.
 VARIANTS = 7
-SMALLER = 'Fewer claims, fewer runs, --plain or over = "ping" make it smaller;'
+SMALLER = 'Use fewer claims, fewer runs, --plain or over = "ping" to need less;'
 
 
 def estimate(file: ClaimsFile, *, threads: int | None = None, plain: bool = False) -> costs.Needs:

@@ -13,7 +13,7 @@ from pingwright.trials.scene import scene
 TURNS = 8
 #: Seconds for starting and drawing, and of one thread for one score of one candidate.
 START, SCORE = 6.0, 6e-6
-SMALLER = "A shallower day, fewer elements or kinds of fish, or --plain make it smaller;"
+SMALLER = "Use a smaller depth, fewer elements, fewer species or --plain to need less;"
 
 
 def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> tuple[costs.Needs, int]:

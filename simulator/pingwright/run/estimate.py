@@ -18,7 +18,7 @@ BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
 BYTES_OF_PICTURES = 700_000  # page and picture without echoes
 KEPT_BYTES = 512 << 20  # of levels that stay in memory until they are measured and drawn
 CELLS = 2_200_000  # of echoes that the page holds at most, a byte each
-SMALLER = "Fewer pings or elements, a shallower window or a narrower band make it smaller;"
+SMALLER = "Use fewer pings, fewer elements, a smaller window or a narrower band to need less;"
 
 
 @dataclass(frozen=True)

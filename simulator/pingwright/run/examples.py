@@ -27,7 +27,7 @@ def source() -> Path:
     for folder in (*_recorded(), Path(sysconfig.get_path("data")) / SHARED, package.parent / SHARED):
         if folder.is_dir():
             return folder.resolve()
-    message = "The examples did not come with this installation; a fresh `pip install` of the package brings them."
+    message = "The examples are not in this installation. Install the package again with `pip install` to get them."
     raise UnfinishedError(message)
 
 
@@ -59,7 +59,9 @@ def copy(target: Path) -> list[Path]:
     if changed:
         first = ", ".join(name.as_posix() for name in changed[:3])
         more = f" and {len(changed) - 3} more" if len(changed) > 3 else ""
-        message = f"already holds other files of these names: {first}{more}. Nothing was copied; choose another folder"
+        message = (
+            f"already holds other files with these names: {first}{more}. Nothing was copied; choose another folder"
+        )
         raise ScenarioError([Fault(str(target), 0, "", message)])
     for name in chosen:
         try:

@@ -175,7 +175,9 @@ def _shows_something(record: Record, view: View) -> None:
     for option, (window, there) in spans.items():
         low, high = float(np.min(there)), float(np.max(there))
         if window is not None and not (window[0] < high and low < window[1]) and low < high:
-            message = f"found {window[0]:.4g} m to {window[1]:.4g} m; the record goes from {low:.4g} m to {high:.4g} m"
+            message = (
+                f"found {window[0]:.4g} m to {window[1]:.4g} m; the recording goes from {low:.4g} m to {high:.4g} m"
+            )
             raise ScenarioError([Fault(option, 0, "", message)])
 
 

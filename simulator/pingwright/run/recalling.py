@@ -44,7 +44,7 @@ def recall(path: Path) -> Recalled:
         return Recalled(record.scenario, record.inputs)
     try:
         if not path.is_file():
-            message = "is not there" if not path.exists() else "is a folder" if path.is_dir() else "is not a file"
+            message = "does not exist" if not path.exists() else "is a folder" if path.is_dir() else "is not a file"
             raise EchogramError(message)
         with path.open("rb") as file:
             data = file.read(embed.READ_LIMIT + 1)
@@ -57,7 +57,7 @@ def recall(path: Path) -> Recalled:
         raise EchogramError(message) from error
     shown = [*carried.scenario.split("\n"), *carried.inputs, *carried.missing]
     if any(control_character(text.removesuffix("\r")) for text in shown):
-        message = f"{path}: what it carries holds control characters, so it is not ours."
+        message = f"{path}: the stored scenario holds control characters, so Pingwright did not write it."
         raise EchogramError(message)
     return Recalled(carried.scenario, carried.inputs, carried.missing)
 
@@ -102,8 +102,10 @@ def _place(folder: Path, name: str, referred: frozenset[str]) -> Path:
         hidden = any(part.startswith(".") for part in path.relative_to(folder).parts)
         if name in referred and not hidden and path.suffix.lower() in ENDINGS and path != folder / NAME:
             return path
-        reason = f"found {quoted(name)}; allowed: files that the scenario names, ending in {', '.join(sorted(ENDINGS))}"
-    message = f"a file this picture carries has a name that cannot be used here: {reason}"
+        reason = (
+            f"found {quoted(name)}; allowed: files that the scenario names, which end in {', '.join(sorted(ENDINGS))}"
+        )
+    message = f"a file stored in this picture has a name that cannot be used here: {reason}"
     raise EchogramError(message)
 
 
