@@ -140,7 +140,7 @@ def test_a_closed_form_that_differs_says_what_it_leaves_out(path):
     question = questions(claims.load(path))[0]
     assert explained(question, Result(0.9, 0.88, 0.92, 99, 0.91, "pass")) == "Simulation and closed form agree."
     text = explained(question, Result(0.9, 0.88, 0.92, 99, 0.5, "pass"))
-    assert text.startswith("The closed form differs; it leaves out: ")
+    assert text.startswith("The closed form differs because it leaves out: ")
     assert "relief" not in text
 
 

@@ -170,13 +170,13 @@ def test_the_answer_changes_where_the_probabilities_cross():
     found = ranking.rank(crossing, candidates(2, pairs=False), only, seed=1)
     turns = ranking.changes(ranking.leaders(found, (0, 1)), crossing.edges)
     assert [turn.depth for turn in turns] == [50.0]
-    assert reasons.turning(found, crossing) == "From 40 m to 60 m e0 leads at first; beyond 50 m e1 is better."
+    assert reasons.turning(found, crossing) == "From 40 m to 60 m, e0 is best at first; beyond 50 m e1 is better."
 
 
 def test_without_a_change_it_says_so():
     hits = made()
     found = ranking.rank(hits, candidates(3, pairs=False), EQUAL, seed=1)
-    assert reasons.turning(found, hits) == "From 40 m to 60 m no other is certainly better than e0."
+    assert reasons.turning(found, hits) == "From 40 m to 60 m, no other is certainly better than e0."
 
 
 def test_reasons_are_sentences_in_the_customers_units_without_scores():
@@ -185,7 +185,7 @@ def test_reasons_are_sentences_in_the_customers_units_without_scores():
     for place in reasons.notable(found):
         text = reasons.why(place, found, hits, EQUAL, "ft")
         assert len(re.findall(r"\.(?: |$)", text)) == 2
-        assert " ft wide at 130 ft." in text
+        assert " ft at a depth of 130 ft." in text
         assert "%" not in text
         assert "score" not in text
         assert ("second beam" in text) == (len(found[place].members) == 2)

@@ -91,7 +91,7 @@ def test_speed_leaves_fish_between_pings():
     passed = found.waters[0].passes[0]
     assert found.waters[0].step == pytest.approx(5.6, abs=0.15)
     assert passed.unmet == pytest.approx(0.6, abs=0.03)
-    assert "are never inside the high-pencil's beam when it pings" in " ".join(answers.answer(found))
+    assert "never inside its beam when it pings" in " ".join(answers.answer(found))
 
 
 def test_harmonics_take_most_of_what_power_brings_the_high_band():

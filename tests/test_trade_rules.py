@@ -1,6 +1,6 @@
 """Rules of the trade that follow from the sonar equation, by closed forms. Each is common practice, no source.
 
-"Tight to structure a high narrow beam first" is not here: closed forms know nothing that stands on the bottom.
+"Tight to structure a high narrow beam first" is not here: formulas ignore what stands on the bottom.
 """
 
 import numpy as np

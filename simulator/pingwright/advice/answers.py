@@ -11,24 +11,28 @@ from pingwright.echograms.record import FloatArray
 from pingwright.words import Units, fish_length, length, listed
 
 DEFINITIONS = {
-    "shown": "probability that a pass of the boat shows the fish: three pings of a row detect it; fish anywhere in the"
-    " narrowest -3 dB width of what is compared, which the boat is steered over",
-    "clear of the bottom": "the same, and its echo stands apart from the bottom's: only such fish are sure to be fish",
-    "swath": "integral over the lateral offset of the probability that a pass shows the fish (Buckland et al. 2001)",
-    "footprint": "one-way -3 dB width across the track at the depth of the fish",
-    "pings on a fish": "pings while a fish right on the track is inside the -3 dB beam, at the automatic rate, which"
-    " waits for the bottom's second echo",
-    "between pings": "share of the fish right on the track that are inside the -3 dB beam at no ping",
-    "down to": "for a fish: one ping in two shows it in open water; for the bottom: its mean echo stands 10 dB over the"
-    " noise; with the pulse of that depth",
-    "smallest fish": "length that every second pass straight above shows, bottom left out; the model of fish strength"
-    " ends at one wavelength: what is shorter is given as under it",
-    "noise +10 to -10 dB": "own noise is assumed, to 10 dB: the number with a boat that much louder, and that much"
-    " quieter",
+    "shown": "probability that a pass of the boat shows the fish, which means that at least three pings of one row"
+    " detect it; the fish may be anywhere within the -3 dB width of the narrowest beam compared",
+    "clear of the bottom": "the same, and the echo of the fish is separated from the echo of the bottom; only then can"
+    " you be sure that it is a fish",
+    "swath": "the width of water that a pass searches: the integral, over the distance to the side, of the probability"
+    " that a pass shows the fish (Buckland et al. 2001)",
+    "footprint": "width of the beam across the track at the depth of the fish, one way, -3 dB",
+    "pings on a fish": "number of pings while a fish straight under the track is inside the -3 dB beam; the ping rate"
+    " is automatic and waits for the second bottom echo",
+    "between pings": "share of the fish straight under the track that are missed: they are never inside the -3 dB beam"
+    " when the element pings",
+    "down to": "for a fish: the depth at which one ping in two shows it in open water; for the bottom: the depth at"
+    " which its mean echo is 10 dB above the noise; the pulse is the one for that depth",
+    "smallest fish": "length of the fish that one pass in two straight above it shows; the bottom is ignored; the"
+    " model of target strength does not hold below one wavelength, so a shorter length is given as"
+    " under the wavelength",
+    "noise +10 to -10 dB": "the boat's own noise is assumed and may be wrong by 10 dB: the two numbers hold for a boat"
+    " 10 dB louder and 10 dB quieter",
 }
 
 
-#: A depth this many times that of the water is of no use to anybody.
+#: A detection range this many times the depth of the water is of no use to anybody.
 FAR = 3.0
 
 
@@ -47,10 +51,10 @@ def _swath(found: Found) -> list[str]:
     said = []
     for water in found.waters:
         order = _best(found, water, lambda p: p.swath.value)
-        last = f"{found.long(order[-1][0])} wide" if order[-1][0] >= 0.3 else "next to nothing"
+        last = found.long(order[-1][0]) if order[-1][0] >= 0.3 else "almost nothing"
         said.append(
-            f"For {water.species} {found.long(water.fish)} down the {order[0][1]} looks {found.long(order[0][0])} wide,"
-            f" the {order[-1][1]} {last}."
+            f"For {water.species} at a depth of {found.long(water.fish)}, the {order[0][1]} searches a width of"
+            f" {found.long(order[0][0])}, the {order[-1][1]} {last}."
         )
     return [*said, *_missed(found)]
 
@@ -65,13 +69,13 @@ def _missed(found: Found) -> list[str]:
         return []
     unmet, met, name, water = max(rows, key=lambda row: row[:2] if row[0] > 0 else (0.0, -row[1]))
     speed = cases.speed_words(float(found.trip.day.speed)) if not water.day else water.day
-    step = f"At {speed}, over {found.long(water.bottom)}, the boat goes {found.long(water.step)} between pings"
+    step = f"At {speed}, in {found.long(water.bottom)} of water, the boat moves {found.long(water.step)} between pings"
     if unmet >= 0.01:
         return [
-            f"{step}: {share(unmet)} of the {water.species} right on the track at {found.long(water.fish)} are never"
-            f" inside the {name}'s beam when it pings."
+            f"{step}: the {name} misses {share(unmet)} of the {water.species} straight under the track at"
+            f" {found.long(water.fish)}, because they are never inside its beam when it pings."
         ]
-    return [f"{step}: at least {pings(met)} pings fall on every {water.species} on the track."]
+    return [f"{step}: at least {pings(met)} pings hit every {water.species} straight under the track."]
 
 
 def _use(p: Passing) -> float:
@@ -89,20 +93,21 @@ def _loss(found: Found) -> list[str]:
     one, names = int(order[0]), found.elements
     worst = int(np.argmax(best[:, 0] - worth[:, one]))
     water, rival = found.waters[worst], int(np.argmax(worth[worst]))
-    first = f"One element for everything: the {names[one]}."
+    first = f"The best single element for everything is the {names[one]}."
     given_up = float(best[worst, 0] - worth[worst, one])
     if given_up < 0.02:
-        second = "It shows fish clear of the bottom as often as the best of every water named here."
+        second = "In every water named here it shows fish clear of the bottom as often as the best element does."
     else:
         second = (
-            f"It loses most on {water.species} over {found.long(water.bottom)}: {share(worth[worst, one])} of them"
-            f" clear of the bottom, the {names[rival]} {share(worth[worst, rival])}."
+            f"It loses most with {water.species} in {found.long(water.bottom)} of water: it shows"
+            f" {share(worth[worst, one])} of them clear of the bottom, the {names[rival]} {share(worth[worst, rival])}."
         )
     narrow = int(np.argmin(swath[:, one] / np.maximum(swath.max(axis=1), 1e-9)))
     widest = int(np.argmax(swath[narrow]))
     third = "" if widest == one else (
-        f"Over {found.long(found.waters[narrow].bottom)} it looks {found.long(swath[narrow, one])} wide for"
-        f" {found.waters[narrow].species}, the {names[widest]} {found.long(swath[narrow, widest])}."
+        f"In {found.long(found.waters[narrow].bottom)} of water it searches a width of"
+        f" {found.long(swath[narrow, one])} for {found.waters[narrow].species}, the {names[widest]}"
+        f" {found.long(swath[narrow, widest])}."
     )  # fmt: skip
     return [first, second, third, _pair(found, worth), _held(found, one)]
 
@@ -117,8 +122,11 @@ def _pair(found: Found, worth: FloatArray) -> str:
     i, j = pairs[int(np.argmax(both))]
     gain = max(both) - float(worth.mean(axis=0).max())
     if gain < 0.02:
-        return "A second element adds next to nothing to the fish shown clear of the bottom; it adds width or depth."
-    return f"Of pairs {names[i]} + {names[j]} show most: {share(gain)} more of all these fish than any one alone."
+        return "A second element shows almost no more fish clear of the bottom; it can add width or depth."
+    return (
+        f"The best pair is {names[i]} + {names[j]}: it shows {share(gain)} more of all these fish than the best single"
+        " element."
+    )
 
 
 def _held(found: Found, one: int) -> str:
@@ -126,12 +134,12 @@ def _held(found: Found, one: int) -> str:
     for (_, sediment), each in found.bottom.items():
         best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
         rest = "" if best == one else f", the {found.elements[best]} to {found.long(each[best].value)}"
-        return f"It holds a bottom of {sediment} to {found.long(each[one].value)}{rest}."
+        return f"It shows a bottom of {sediment} down to {found.long(each[one].value)}{rest}."
     return ""
 
 
 def _depth(found: Found) -> list[str]:
-    said = [_deepest(found, f"a bottom of {what} is held", label, each)
+    said = [_deepest(found, f"a bottom of {what} is shown", label, each)
             for (label, what), each in found.bottom.items()]  # fmt: skip
     fish = [_deepest(found, f"{what} is shown", label, each) for (label, what), each in found.fish.items()]
     return [*(said if cases.asked(found.trip).sediments else [*fish, *said]), _order_by_noise(found)]
@@ -152,10 +160,10 @@ def _order_by_noise(found: Found) -> str:
         if len(firsts) > 1:
             names = listed([found.elements[i] for i in sorted(firsts)])
             return (
-                f"Which of {names} shows {what} deepest depends on the boat's own noise{', ' + label if label else ''}:"
-                " it is assumed, to 10 dB either way."
+                f"Which of {names} shows {what} deepest depends on the boat's own"
+                f" noise{', ' + label if label else ''}. That noise is assumed and may be 10 dB higher or lower."
             )
-    return "The order stays the same with own noise 10 dB louder or quieter." if found.fish else ""
+    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if found.fish else ""
 
 
 def _size(found: Found) -> list[str]:
@@ -171,12 +179,12 @@ def _size(found: Found) -> list[str]:
         (best, worst), waves = (each[0][1], each[-1][1]), water.wavelength
         first, last = water.smallest[best], water.smallest[worst]
         said.append(
-            f"A single {water.species} of {size} {found.long(water.fish)} down is shown every second pass or more often"
-            f" by {who}."
+            f"A single {water.species} of {size} at a depth of {found.long(water.fish)} is shown in at least one pass"
+            f" of two by {who}."
         )
         if first and last:
             said.append(
-                f"The smallest fish shown there: {small(found, first.value, waves[best])} by the"
+                f"The smallest fish shown there is {small(found, first.value, waves[best])} by the"
                 f" {found.elements[best]},"
                 f" {small(found, last.value, waves[worst])} by the {found.elements[worst]}."
             )
@@ -197,7 +205,7 @@ def _variants(found: Found) -> list[str]:
         old, new = (found.elements[i].split(", ", 1)[-1] for i in (first, last))
         for (_, species), each in found.fish.items():
             a, b = each[first].value, each[last].value
-            first_words.append(f"{100 * (b / a - 1):+.0f} % of depth on {species} with the {base}")
+            first_words.append(f"{100 * (b / a - 1):+.0f} % depth for {species} with the {base}")
             said.append(
                 f"The {base} shows {species} to {_deep(found, b)} with {new}, to {_deep(found, a)} with {old}"
                 f"{_bottom_too(found, first, last)}."
@@ -205,7 +213,10 @@ def _variants(found: Found) -> list[str]:
         said.append(_harmonics(found, base, first, last))
     said += [_resolution(found), _in_water(found)]
     if all(b.value > FAR * max(found.trip.day.depth) for each in found.fish.values() for b in each):
-        beyond = "All of them show this fish far beyond the depth of this water: it is decided close to the bottom."
+        beyond = (
+            "All of them could show this fish much deeper than this water is. What matters is how close to the bottom"
+            " they show it."
+        )
         return [_in_water(found), _resolution(found), beyond]
     return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *said] if first_words else said
 
@@ -223,7 +234,7 @@ def _resolution(found: Found) -> str:
         f"{length(size, near(found))} with {name}"
         for size, name in zip(found.waters[0].resolution, found.elements, strict=True)
     ]
-    return f"It tells apart what lies so far apart in depth: {listed(each)}."
+    return f"It shows two fish as two if their depths differ by at least {listed(each)}."
 
 
 def near(found: Found) -> Units:
@@ -233,7 +244,10 @@ def near(found: Found) -> Units:
 
 def _bottom_too(found: Found, first: int, last: int) -> str:
     for (_, sediment), each in found.bottom.items():
-        return f"; it holds {sediment} to {_deep(found, each[last].value)} and {_deep(found, each[first].value)}"
+        return (
+            f"; it shows a bottom of {sediment} to {_deep(found, each[last].value)} and"
+            f" {_deep(found, each[first].value)}"
+        )
     return ""
 
 
@@ -245,8 +259,8 @@ def _harmonics(found: Found, base: str, first: int, last: int) -> str:
     gain = 10 * float(np.log10(float(specs[last].power) / float(specs[first].power)))
     taken = found.waters[-1].harmonics[last] - found.waters[-1].harmonics[first]
     return (
-        f"Of the {gain:.1f} dB that the {base} gets in, {gain - taken:.1f} dB come out: the rest goes into harmonics"
-        " (nonlinear loss)."
+        f"The {base} gets {gain:.1f} dB more power, but only {gain - taken:.1f} dB reach the bottom: the rest goes"
+        " into harmonics (nonlinear loss)."
     )
 
 
@@ -258,7 +272,7 @@ def _in_water(found: Found) -> str:
     each = [
         f"{name} {share(p.separated)}" for name, p in zip(found.elements, water.passes, strict=True) if p is not None
     ]
-    return f"Fish of {water.species} over {found.long(water.bottom)} shown clear of the bottom: {listed(each)}."
+    return f"Share of {water.species} shown clear of the bottom in {found.long(water.bottom)} of water: {listed(each)}."
 
 
 def _beam(found: Found) -> list[str]:
@@ -267,13 +281,13 @@ def _beam(found: Found) -> list[str]:
         a, b = water.passes[0], water.passes[-1]
         if a and b:
             said.append(
-                f"For {water.species} over {found.long(water.bottom)} the {names[0]} looks {found.long(a.swath.value)}"
-                f" wide and shows {share(a.separated)} clear of the bottom, the {names[-1]} {found.long(b.swath.value)}"
-                f" and {share(b.separated)}."
+                f"For {water.species} in {found.long(water.bottom)} of water, the {names[0]} searches a width of"
+                f" {found.long(a.swath.value)} and shows {share(a.separated)} clear of the bottom, the {names[-1]}"
+                f" {found.long(b.swath.value)} and {share(b.separated)}."
             )
     deep = [
         f"The {names[0]} shows {what} to {found.long(each[0].value)}, the {names[-1]} to {found.long(each[-1].value)}:"
-        " width costs source level and lets in noise."
+        " a wide beam has a lower source level and receives more noise."
         for (_, what), each in found.fish.items()
     ]
     return [*said, *deep, *_missed(found)]
@@ -292,17 +306,17 @@ def _days(found: Found) -> list[str]:
             if a and b:
                 said.append(
                     f"{name[:1].upper()}{name[1:]}, {before.species} over {found.long(before.bottom)}: {last} it shows"
-                    f" {share(b.shown)}, {share(b.separated)} clear of the bottom, {first} {share(a.shown)} and"
-                    f" {share(a.separated)}; it looks {found.long(b.swath.value)} wide, not"
+                    f" {share(b.shown)}, {share(b.separated)} clear of the bottom; {first} {share(a.shown)} and"
+                    f" {share(a.separated)}. The width it searches is {found.long(b.swath.value)} instead of"
                     f" {found.long(a.swath.value)}."
                 )
     deep = []
     if found.about == "speed":
         for (label, what), each in found.bottom.items():
             if label in (first, last):
-                deep.append(_deepest(found, f"a bottom of {what} is held", label, each))
+                deep.append(_deepest(found, f"a bottom of {what} is shown", label, each))
     missed = _missed(found) if found.about == "speed" else [
-        "A pass forgives roll: some of its pings look straight down, and three are enough."
+        "Roll costs little in a pass, because some of the pings still point straight down, and three are enough."
     ]  # fmt: skip
     return [*said, *deep, *missed]
 

@@ -18,14 +18,14 @@ from pingwright.words import Units
 PICTURE, TEXT, DATA = "ask.png", "ask.md", "ask.json"
 NAMES = (PICTURE, TEXT, DATA)
 CAUTION = (
-    "By closed form: computed from a described day, not simulated, not fished. Not for navigation, not for diving, no"
-    " proof of any product's performance."
+    "Computed from formulas for the day you described; not simulated and not measured. Not for navigation or diving;"
+    " no proof of any product's performance."
 )
 #: What closed forms of a pass leave out, in a sentence each.
 LEFT_OUT = (
-    "Nothing stands on the bottom here: a wreck, a ledge or a reef hides fish that this counts as shown.",
-    "The bottom is smooth and its echo does not vary from ping to ping: close above it, simulation (`pingwright match`,"
-    " `pingwright claims`) shows fewer fish clear of it.",
+    "The bottom here is bare. A wreck, a ledge or a reef hides fish that these numbers count as shown.",
+    "The bottom here is smooth, and its echo does not change from ping to ping. A simulation (`pingwright match`,"
+    " `pingwright claims`) shows fewer fish clear of the bottom when they are close to it.",
 )
 
 
@@ -46,7 +46,10 @@ def run(
     trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
     if trip.ask is None:
         allowed = ", ".join(QUESTIONS)
-        message = f"is missing; allowed: a table [ask] with about, one of {allowed}. `pingwright match` ranks elements"
+        message = (
+            f"is missing; allowed: a table [ask] with the key about, one of {allowed}. To rank elements, use"
+            " `pingwright match`"
+        )
         raise ScenarioError([Fault(trip.name, 0, "ask", message)])
     if out is None:
         found = tables.gather(trip, units_of(trip), progress)

@@ -197,7 +197,7 @@ def deep(found: Found, metres: float) -> str:
 
 def _of_depths(found: Found) -> list[Table]:
     made = []
-    for what, each in (("shows {}", found.fish), ("holds a bottom of {}", found.bottom)):
+    for what, each in (("shows {}", found.fish), ("shows a bottom of {}", found.bottom)):
         for name in dict.fromkeys(key[1] for key in each):
             rows = [
                 (f"{element}{f', {label}' if label else ''}", deep(found, b.value), band(found, b))

@@ -113,7 +113,7 @@ def _number(value: float) -> float | None:
 def explained(question: Question, result: Result) -> str:
     """Return in a sentence or two why simulation and closed form differ, or that they agree."""
     if not math.isfinite(result.theory) or not math.isfinite(result.value):
-        return "There is no closed form for this number."
+        return "No formula gives this number."
     near = CLOSE if measure(question.measure).unit == "" else CLOSE_SHARE * abs(result.theory)
     if abs(result.value - result.theory) <= near or result.low <= result.theory <= result.high:
         return "Simulation and closed form agree."
@@ -124,7 +124,7 @@ def explained(question: Question, result: Result) -> str:
         reasons.append("the bottom's own relief")
     if any(spec.tilt.along or spec.tilt.across for spec in question.scenario.element):
         reasons.append("that a tilted beam meets the bottom off its axis at every frequency of its band")
-    return f"The closed form differs; it leaves out: {'; '.join(reasons)}."
+    return f"The closed form differs because it leaves out: {'; '.join(reasons)}."
 
 
 def _outside_the_model(question: Question, result: Result) -> tuple[str, ...]:
@@ -134,4 +134,4 @@ def _outside_the_model(question: Question, result: Result) -> tuple[str, ...]:
     wavelength = 1500.0 / (0.5 * sum(question.scenario.element[0].band))
     if result.value >= wavelength:
         return ()
-    return (f"Shorter than a wavelength ({wavelength * 1000:.0f} mm): outside the models of fish strength.",)
+    return (f"This is shorter than a wavelength ({wavelength * 1000:.0f} mm): outside the models of target strength.",)

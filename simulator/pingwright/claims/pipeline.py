@@ -190,7 +190,7 @@ def in_words(answers: tuple[Answer, ...]) -> str:
         f"{counts['does not hold']} do{'es' if counts['does not hold'] == 1 else ''} not",
         f"{counts['undecided']} undecided",
     ]
-    more = f", {numbers} asked for a number only" if numbers else ""
+    more = f", {numbers} without a bound (number only)" if numbers else ""
     return f"Of {len(answers)} claim{'' if len(answers) == 1 else 's'} {', '.join(parts)}{more}."
 
 
@@ -206,7 +206,7 @@ def _left_out(file: "ClaimsFile") -> tuple[str, ...]:
     named = [name for name in file.keep if name in ("fish", "school", "target")]
     if not named:
         return ()
-    return (f"keep names {' and '.join(named)}, which trials leave out all the same: each run has a fish of its own",)
+    return (f"keep names {' and '.join(named)}, but trials always leave this out: each run has its own fish",)
 
 
 def _fingerprint(file: "ClaimsFile", quick: bool, plain: bool) -> str:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 TEXT, DATA, OVERVIEW = "claims.md", "claims.json", "claims.png"
 CAUTION = (
-    "Simulated: synthetic echoes of a described world. Not for navigation, not for diving, no proof of any product's"
+    "Simulated: synthetic echoes of an invented world. Not for navigation or diving; no proof of any product's"
     " performance."
 )
 #: False alarms above this are pointed out.
@@ -133,36 +133,34 @@ def _named(name: str) -> str:
 
 
 def _verdict(answer: Answer) -> str:
-    return answer.verdict or "a number was asked"
+    return answer.verdict or "number only"
 
 
 def _depends_briefly(answer: Answer) -> str:
     if answer.depends_on is None:
         return "–"
-    return ", ".join(answer.depends_on) or "nothing tried"
+    return ", ".join(answer.depends_on) or "not checked"
 
 
 def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]:
     used = dict.fromkeys(answer.measure for answer in answers)
     lines = [
-        f"Intervals hold with {100 * confidence:g} % confidence. A probability with a bound, every difference, every"
-        f" limit"
-        " and every median has a sequence that is valid however often one looks, so runs stop as soon as the verdict is"
-        " certain (a probability: beta mixture, Robbins 1970; a difference: bets on its mean, Waudby-Smith & Ramdas"
-        " 2024;"
-        " limits and medians: by inversion, each point of an axis with its share of the error). A probability without a"
-        " bound has the Clopper-Pearson interval of all its runs. A claim is undecided while its bound lies inside."
+        f"Intervals hold with {100 * confidence:g} % confidence. A claim is undecided while its bound lies inside the"
+        " interval. For a probability with a bound, a difference, a limit or a median, the interval stays valid at"
+        " every look, so the runs stop as soon as the verdict is certain (a probability: beta mixture, Robbins 1970;"
+        " a difference: bets on its mean, Waudby-Smith & Ramdas 2024; limits and medians: by inversion, each point of"
+        " an axis with its share of the error). A probability without a bound has the Clopper-Pearson interval of all"
+        " its runs."
         f" Seed {seed}.",
         "",
-        "Over a pass: the boat runs straight past the fish at its speed and pings at its own interval; pings count from"
-        " which the fish lies in the main lobe, to its first null, at most 45 degrees off. Every run has a fish, a"
-        " posture that changes from ping to ping, and a ground of its own, the same for all elements; noise is"
-        " independent.",
+        "Over a pass: the boat runs straight past the fish at its speed and pings at its own interval. A ping counts"
+        " if the fish is in the main lobe of the beam, up to the first null and at most 45 degrees off the axis. Each"
+        " run has its own fish, whose posture changes from ping to ping, and its own ground. All elements meet the"
+        " same fish and ground; their noise is independent.",
         "",
-        "Closed form: the sonar equation for a fish of tilt-averaged strength with a Rayleigh echo (Swerling 1), ping"
-        " by"
-        " ping over the same passes with the boat's motion, and with what the bottom leaks through the filter's side"
-        " lobes.",
+        "Closed form: the sonar equation, without simulation. The fish has its tilt-averaged target strength and a"
+        " Rayleigh echo (Swerling 1). The equation is solved ping by ping over the same passes, with the boat's"
+        " motion, and with the echo of the bottom that comes through the side lobes of the filter.",
         "",
         "What is measured:",
         "",
@@ -197,9 +195,12 @@ def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
         lines += ["", depends_in_words(answer)]
     if answer.blanks:
         rate = ", ".join(f"{100 * f:.2g} %" for f in answer.false)
-        lines += ["", f"False alarms, the same {_trials(answer)} without the fish ({answer.blanks} of them): {rate}."]
+        lines += [
+            "",
+            f"False alarms, in the same {_trials(answer)} without the fish ({answer.blanks} of them): {rate}.",
+        ]
         if max(answer.false) > MOST_FALSE:
-            lines[-1] += " More than 2 %: the number above is partly chance."
+            lines[-1] += " This is more than 2 %, so the number above is partly chance."
     if answer.lost:
         lines += ["", f"Pings in which the bottom was not found: {answer.lost} of {answer.pings}."]
     lines += [f"\n{note}" for note in answer.notes]
@@ -215,9 +216,12 @@ def _trials(answer: Answer) -> str:
 def depends_in_words(answer: Answer) -> str:
     """Return what the verdict depends on, in a sentence."""
     if not answer.depends_on:
-        return f"It {_verdict(answer)} whatever the pulse, the noise, the fish's strength, and the bottom's roughness."
+        return (
+            f"It {_verdict(answer)} even if the pulse, the noise, the target strength of the fish or the roughness of"
+            " the bottom changes."
+        )
     turns = "; ".join(IN_WORDS[name] for name in answer.depends_on)
-    return f"The verdict turns with: {turns}."
+    return f"The verdict changes if these assumptions change: {turns}."
 
 
 def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:

@@ -74,7 +74,10 @@ def in_words(names: tuple[str, ...] | None, first: str, second: str) -> str:
         return ""
     if not names:
         return (
-            f"{first} stays ahead of {second} whatever the pulse, the boat's own noise, the fish's strength and the"
-            " bottom's roughness."
+            f"{first} stays ahead of {second} even if the pulse, the boat's own noise, the target strength of the fish"
+            " or the roughness of the bottom changes."
         )
-    return f"{second} takes its place with {listed([assumptions.IN_WORDS[name] for name in names])}."
+    return (
+        f"{second} takes the first place if these assumptions change:"
+        f" {listed([assumptions.IN_WORDS[name] for name in names])}."
+    )

@@ -16,27 +16,29 @@ NAMES = ("separated", "detected", "swath", "detail", "small_fish", "reach")
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "separated": (
-            "Probability that a pass at the day's speed separates the fish from the bottom, the fish anywhere in the"
-            " narrowest -3 dB width across of all candidates: what the boat is steered over (a claim about that element"
-            ' alone means the same by "anywhere"; what lies further off is counted by the swath); a pair does if'
-            " either element does, counted run by run."
+            "Probability that a pass at the day's speed separates the fish from the bottom. The fish may be anywhere"
+            " within the -3 dB width across the track of the narrowest candidate (a claim about that element means"
+            " the same by anywhere). The swath counts fish further to the side. A pair separates a fish if either of"
+            " its elements does, run by run."
         ),
-        "detected": "Probability that a pass detects the same fish, at the same places, ahead of the bottom echo.",
+        "detected": "Probability that a pass detects the same fish at the same places, at a shorter range than the"
+        " bottom echo.",
         "swath": (
-            "Swath (the integral over the lateral offset of the probability that a pass detects the fish) over the"
-            " depth at which the fish swims, at most 1."
+            "Swath divided by the depth at which the fish swims, at most 1. The swath is the width of water that a"
+            " pass searches: the integral, over the distance to the side, of the probability that a pass detects the"
+            " fish."
         ),
         "detail": (
-            "log(0.10 m / resolution) / log 10, cut to 0..1; resolution: the full width at -3 dB of a single point's"
-            " echo behind the element's filter, in range."
+            "log(0.10 m / resolution) / log 10, limited to 0..1. The resolution is the full width at -3 dB, in range,"
+            " of the filtered echo of a single point."
         ),
         "small_fish": (
-            "log(0.5 m / length) / log 10, cut to 0..1; length: of the fish straight below that a pass detects with"
-            " probability 0.5, bottom left out, by closed form."
+            "log(0.5 m / length) / log 10, limited to 0..1. The length is that of a fish straight below that a pass"
+            " detects with probability 0.5, computed from formulas without the bottom."
         ),
         "reach": (
-            "Depth at which one ping detects the fish on the axis with probability 0.5 without a seabed, over 1.5"
-            " times the depth of the bottom, at most 1, by closed form."
+            "Depth at which one ping detects the fish on the axis with probability 0.5, divided by 1.5 times the"
+            " depth of the bottom, at most 1; computed from formulas without a seabed."
         ),
     }
 )

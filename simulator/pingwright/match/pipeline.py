@@ -129,8 +129,8 @@ def answer(match: Match) -> str:
     told = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
     if not hits.quick:
         return told
-    bare = " and knows nothing that stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
-    return f"{told} This is the closed form: it is quick{bare}; without --quick passes are simulated."
+    bare = "  but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
+    return f"{told} This answer comes from formulas: it is quick{bare}. Without --quick, passes are simulated."
 
 
 def headline(match: Match) -> str:
@@ -139,7 +139,7 @@ def headline(match: Match) -> str:
     like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
     names = [reasons.name_of(hits, r.members) for r in (best, *like[:2])]
     choice = f"{', '.join(names[:-1])} or {names[-1]}" if like else names[0]
-    return f"fish with {choice}" + (f" ({len(like) - 2} more do as well)" if len(like) > 2 else "")
+    return f"fish with {choice}" + (f" ({len(like) - 2} more are as good)" if len(like) > 2 else "")
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -277,17 +277,18 @@ def as_text(match: Match) -> str:
     ]
     weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
     false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_alarms, strict=True))
-    how = "Closed forms only: nothing was simulated" if hits.quick else f"{hits.runs} passes for each species"
+    how = "Computed from formulas only, nothing was simulated" if hits.quick else f"{hits.runs} passes for each species"
     return "\n".join(
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
             "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits, match.units)),
             *_depends(match), "", "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
-            "", f"Score: mean of the parts, weighted {weights}. Parts run from 0 to 1. {how}; every candidate was shown"
-            " the same fish, places and bottoms, with noise of its own. Candidates within"
-            f" {ranking.TIE:g} standard deviations of the first are a tie with it and have no rank.",
-            "", f"False alarms, the same passes without a fish that separate one: {false}.", "",
+            "", f"Score: the weighted mean of the parts; the weights are {weights}. Each part goes from 0 to 1. {how}."
+                " All candidates met the same fish at the same places over the same bottoms; each had its own noise."
+                f" A candidate within {ranking.TIE:g} standard deviations of the first is a tie with it and has no"
+                " rank.",
+            "", f"False alarms, which are passes without a fish in which the same rule separates one: {false}.", "",
             "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
             "## What they leave out", "", *(f"- {text}" for text in left_out(match.trip, match.units)), "",
@@ -312,23 +313,24 @@ def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:
 def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
     """Return what a user must know that the numbers do not say, in sentences."""
     day = trip.day
-    ground = "The bottom is bare: no wreck, no ledge. Beside either, wide beams show it first and the fish in its echo."
+    ground = (
+        "The bottom is bare: no wreck and no ledge. Beside a wreck or a ledge, a wide beam shows it first, and hides"
+        " fish in its echo."
+    )
     if day.standing:
         near, far = (length(side, units) for side in (min(day.standing.beside), max(day.standing.beside)))
         what = "box of steel" if day.wreck else "pile of boulders"
-        ground = f"Fish hold {near} to {far} from the side of one {what}."
+        ground = f"Fish stay {near} to {far} from the side of one {what}."
     elif day.ledge:
-        ground = (
-            f"Fish stand {length(day.ledge.beside, units)} from the foot of a step of the bottom, over flat ground."
-        )
-    level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat lies level. "
+        ground = f"Fish stay {length(day.ledge.beside, units)} from the foot of a step in the bottom, over flat ground."
+    level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat does not roll, pitch or heave. "
     schools = [str(q.name) for q in trip.species if q.size is not None]
     return (
         ground,
-        *([f"Schools ({', '.join(schools)}) are judged by closed form alone."] if schools else []),
-        f"{level}Its own noise is {_own_noise(day.own)} (assumed unless the day says otherwise, to some 10 dB): in deep"
-        " water this number decides which band reaches deepest.",
-        "Small fish, reach and detail are computed, not simulated.",
+        *([f"Schools ({', '.join(schools)}) are judged from formulas only."] if schools else []),
+        f"{level}The boat's own noise is {_own_noise(day.own)}. Unless the day gives it, this is assumed and may be"
+        " wrong by about 10 dB. In deep water it decides which band reaches deepest.",
+        "Small fish, detection range and detail are computed from formulas, not simulated.",
     )
 
 

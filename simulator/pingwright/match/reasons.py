@@ -42,10 +42,13 @@ def shows(mine: Ranked, hits: Hits, units: Units, who: str = "It") -> str:
     for q, name in enumerate(hits.species):
         detected, separated = (float(seen_by(h, mine.members)[:, q].mean()) for h in (hits.detected, hits.separated))
         clear = "all of them" if separated > detected - 0.02 else often(separated)
-        shown.append(f"{often(detected)} of the {name} it passes over, {clear} clear of the bottom")
+        shown.append(f"{often(detected)} of the {name} under the boat, {clear} clear of the bottom")
     deep = float(np.median(hits.fish_depth))
     wide = float(parts.swath(hits, mine.members, parts.alike(hits))) * deep
-    return f"{who} shows {listed(shown)}, and looks {length(wide, units)} wide at {length(deep, units)}."
+    return (
+        f"{who} shows {listed(shown)}, and searches a width of {length(wide, units)} at a depth of"
+        f" {length(deep, units)}."
+    )
 
 
 def turning(ranked: tuple[Ranked, ...], hits: Hits, units: Units = "m") -> str:
@@ -54,7 +57,7 @@ def turning(ranked: tuple[Ranked, ...], hits: Hits, units: Units = "m") -> str:
     text = _turns((best, *(p for p in range(len(ranked)) if p != best)), ranked, hits, units)
     if best in singles:
         return text
-    return f"{text} Of single elements: {_turns(singles, ranked, hits, units)}"
+    return f"{text} Single elements only: {_turns(singles, ranked, hits, units)}"
 
 
 def alone(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
@@ -69,9 +72,9 @@ def _turns(among: tuple[int, ...], ranked: tuple[Ranked, ...], hits: Hits, units
     span = f"From {length(hits.edges[0], units)} to {length(hits.edges[-1], units)}"
     turns = changes(lead, hits.edges)
     if not turns:
-        return f"{span} no other is certainly better than {first}."
+        return f"{span}, no other is certainly better than {first}."
     over = [f"beyond {length(c.depth, units)} {name_of(hits, ranked[c.after].members)} is better" for c in turns]
-    return f"{span} {first} leads at first; {'; '.join(over)}."
+    return f"{span}, {first} is best at first; {'; '.join(over)}."
 
 
 def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
@@ -91,7 +94,7 @@ def _gives_up(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Map
             if lost > loss:
                 worst, loss, best = name, lost, rival
     if best is None:
-        return "No single element does noticeably better in anything that counts today."
+        return "No single element is clearly better in anything that counts today."
     return _against(worst, mine, best, hits, units)
 
 
@@ -101,19 +104,21 @@ def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -
     if worst == "swath":
         its_depth = float(np.median(hits.fish_depth))
         its = float(parts.swath(hits, best.members, whole)) * its_depth
-        return f"It misses fish to the side: {other} looks {length(its, units)} wide."
+        return f"It misses fish to the side: {other} searches a width of {length(its, units)}."
     if worst == "detail":
         sizes = [length(float(hits.resolution[list(m)].min()), units) for m in (mine.members, best.members)]
-        return f"It shows less detail: it tells apart what lies {sizes[0]} apart in depth, {other} {sizes[1]}."
+        return f"It shows less detail: to show as two, fish must be {sizes[0]} apart in depth; with {other} {sizes[1]}."
     if worst == "small_fish":
         sizes = [length(parts.smallest(hits, m, whole), units) for m in (mine.members, best.members)]
-        return f"It misses small fish: it needs {sizes[0]}, {other} {sizes[1]}."
+        return f"It misses small fish: it shows fish from {sizes[0]}, {other} from {sizes[1]}."
     if worst == "reach":
         floor, both = float(hits.edges.mean()), (mine.members, best.members)
         deep = [length(float(hits.reach[list(m)].max(axis=0).mean()) * floor, units) for m in both]
-        return f"It misses what is deep: it shows such a fish down to {deep[0]}, {other} to {deep[1]}."
+        return f"It misses deep fish: it shows such a fish down to {deep[0]}, {other} to {deep[1]}."
     verb = "separates" if worst == "separated" else "shows"
-    return f"It is not the surest: {other} {verb} {often(best.parts[worst])}, this one {often(mine.parts[worst])}."
+    return (
+        f"It is not the most certain: {other} {verb} {often(best.parts[worst])}, this one {often(mine.parts[worst])}."
+    )
 
 
 def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, units: Units) -> str:
@@ -122,17 +127,17 @@ def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, units: Un
     best = max(own, key=lambda r: r.score)
     name = name_of(hits, best.members)
     if mine.low <= best.score:
-        return f"It takes a second beam, which brings nothing certain over {name} alone."
+        return f"It needs a second beam, but is not certainly better than {name} alone."
     gains = {part: mine.parts[part] - best.parts[part] for part in parts.NAMES}
     most = max(gains, key=lambda part: gains[part])
     if most == "swath":
         deep, whole = float(np.median(hits.fish_depth)), parts.alike(hits)
         wide = length(float(parts.swath(hits, best.members, whole)) * deep, units)
-        return f"It takes a second beam: {name} alone looks {wide} wide."
+        return f"It needs a second beam: {name} alone searches a width of {wide}."
     if most in ("separated", "detected"):
         verb = "clear of the bottom" if most == "separated" else "shown"
-        return f"It takes a second beam: with {name} alone {often(best.parts[most])} are {verb}."
-    return f"It takes a second beam, which adds most in {_PARTS[most]} over {name} alone."
+        return f"It needs a second beam: with {name} alone, {often(best.parts[most])} are {verb}."
+    return f"It needs a second beam, which improves {_PARTS[most]} most over {name} alone."
 
 
 _PARTS: Mapping[str, str] = {
