@@ -45,8 +45,8 @@ def hits_of(question: Question, seed: int, runs: int) -> np.ndarray:
         raise TypeError(question.measure)
     at = scene(question.scenario)
     draw: Callable[[int, int], object] = lambda number, count: one.draw(at, question, seed, number, count)  # noqa: E731
-    settings = Settings(runs, 0.95, seed, threads=1)
-    return np.concatenate([b.hit[0] for b in batches(at, question.species, draw, settings, one, blanks=0)])
+    settings, judge = Settings(runs, 0.95, seed, threads=1), one.judge(question)
+    return np.concatenate([b.hit[0] for b in batches(at, question.species, draw, settings, judge, blanks=0)])
 
 
 def judged(hits: np.ndarray, truth: float) -> tuple[bool, list[str]]:

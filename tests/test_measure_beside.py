@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 from pingwright import recording
 from pingwright.inputs.scenario import changed, parse
-from pingwright.measure import passes
 from pingwright.measure.assess import assess
 from pingwright.measure.cells import grid, to_level
 from pingwright.measure.marks import fish_trials
+from pingwright.measure.rules import SEEN
 
 BOX = """
 title = "Fish beside a box"
@@ -59,7 +59,7 @@ def test_fish_beside_a_box_are_marked_as_they_stand_and_none_where_none_are():
         at = slice(round(middle) - half, round(middle) + half + 1)
         best = at.start + int(np.argmax(with_fish[ping, at]))
         clear[k] = with_fish[ping, best] >= without[ping, best - 2 : best + 3].max() + CLEAR
-    plain = passes.in_pass(trials.table(clear, count))
+    plain = SEEN.met(trials.table(clear, count))
     marks = np.array(assess(full).elements[0].mark)
     assert plain.sum() >= 5
     assert not np.any(plain & (marks == "not_shown"))

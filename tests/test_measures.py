@@ -1,16 +1,18 @@
 """What holds of every measure, and closed forms against what is exact."""
 
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
-from pingwright.inputs import claims
+from pingwright.inputs.measures import NEEDS, Measure
 from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted
 from pingwright.measures.registry import measure, measures
 from pingwright.quantities import ANGLE, LENGTH, RATIO
-from pingwright.trials.batch import Settings
+from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.ground import Bank
 from pingwright.trials.placement import Place
 from pingwright.trials.scene import scene
 from test_trials import FISH, LOW, base
@@ -19,8 +21,8 @@ UNITS = {"": RATIO, "m": LENGTH, "deg": ANGLE}
 
 
 def test_files_and_program_know_the_same_measures_in_the_same_units():
-    assert set(measures()) == set(claims.DIMENSIONS)
-    assert all(claims.DIMENSIONS[name] is UNITS[one.unit] for name, one in measures().items())
+    assert set(measures()) == set(NEEDS) == set(get_args(Measure))
+    assert all(NEEDS[name].dimension is UNITS[one.unit] for name, one in measures().items())
 
 
 @pytest.mark.parametrize("name", sorted(measures()))
@@ -30,7 +32,7 @@ def test_every_measure_is_defined_in_sentences_and_has_a_closed_form(name):
     assert one.left_out
     species = replace(FISH, spacing=0.5) if name == "separated_pair" else FISH
     species = replace(species, length=0.0) if name == "smallest_fish" else species
-    value = one.closed_form(Question("", name, base(("upright",)), species, None))
+    value = one.closed_form(Question("", name, base(("upright",)), species, None, pings=(3, 8)))
     assert np.isfinite(value)
     assert value > 0
 
@@ -93,3 +95,23 @@ def test_passes_are_independent_so_that_shares_of_other_seeds_spread_as_the_bino
     # passes that share their noise by fours 28 on average.
     chi = ((hits - hits.mean()) ** 2).sum() / (runs * share * (1 - share))
     assert 0.3 < chi < 24.3
+
+
+def test_m_of_n_is_judged_by_its_own_rule_in_trials_and_in_closed_form():
+    at, one = scene(base(("upright",))), measure("m_of_n")
+    asked = [
+        Question("", "m_of_n", at.scenario, replace(FISH, length=0.05), Place(0.0, 0.55), pings=pings)
+        for pings in ((1, 12), (9, 9), (12, 12))
+    ]
+    trials = [Trials(at, q.species, one.draw(at, q, 5, 0, 16), 5, 0, one.judge(q), Bank(1)) for q in asked]
+    hits = [t.look(np.arange(16), np.arange(0)).hit[0] for t in trials]
+    pings = trials[0].pings
+    every = trials[0]._eye(0).look(np.flatnonzero(pings.heard[0]), one.hit)
+    table = np.zeros((16, np.diff(pings.first).max()), dtype=bool)
+    which = np.flatnonzero(pings.heard[0])
+    table[pings.trial[which], which - pings.first[pings.trial[which]]] = every.detected
+    for question, found in zip(asked, hits, strict=True):
+        assert (found == one.rule(question).met(table)).all()
+    assert 16 > hits[0].sum() > hits[2].sum() > 0
+    theory = [one.closed_form(question) for question in asked]
+    assert theory == sorted(theory, reverse=True)

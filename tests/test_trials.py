@@ -5,15 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from pingwright.inputs import scenario
-from pingwright.measure import passes as rule
+from pingwright.measure.passes import main_lobe
+from pingwright.measure.rules import SEEN
 from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
 from pingwright.trials import passes, placement
-from pingwright.trials.batch import Settings, Tally, Trials, _Search, from_dict
+from pingwright.trials.batch import Judge, Settings, Tally, Trials, _Search, from_dict
 from pingwright.trials.ground import Bank, build_world
 from pingwright.trials.placement import Footprint, Place, Species
 from pingwright.trials.scene import scene, single
 from pingwright.trials.sight import fish_over
+from test_measure_rules import RULES
 
 FISH = Species("closed", 0.4, 0.0, None, (9.0, 9.0), (-4.4, 16.2), "love-1971")
 LOW = replace(FISH, depth=None, above_bottom=(1.0, 1.0))
@@ -93,7 +95,7 @@ def test_an_element_more_changes_nothing_and_threads_neither():
     for names, threads in ((("upright",), 1), (("upright", "tilted"), 2)):
         at = scene(base(names))
         fish = placement.draw(at, LOW, Place(0.0, 0.5), 5, 0, 16)
-        pings = Trials(at, LOW, fish, 5, 0, measure("separated"), Bank(threads))
+        pings = Trials(at, LOW, fish, 5, 0, Judge(measure("separated").hit), Bank(threads))
         hits.append(pings.look(np.arange(16), np.arange(4)).hit[0].tolist())
     assert hits[0] == hits[1]
     assert settings.runs == len(hits[0])
@@ -103,7 +105,7 @@ def test_the_pings_of_a_pass_are_those_of_the_main_lobe():
     at = scene(base(("upright",)))
     fish = placement.draw(at, FISH, Place(0.0, 0.3), 5, 0, 4)
     pings = passes.lay_out(at, replace(FISH, gain=60.0), fish, 5, 0)
-    lobe = rule.main_lobe(at.headers[0].info, at.headers[0].beam)[0]
+    lobe = main_lobe(at.headers[0].info, at.headers[0].beam)[0]
     assert (pings.heard[0] == (pings.off[0] <= lobe)).all()
     assert np.diff(pings.track.x[pings.first[0] : pings.first[1]]) == pytest.approx(at.step)
     # The way through a lobe of such half-angle, over the way between two pings.
@@ -156,7 +158,8 @@ def test_a_stopped_count_resumes_to_the_same():
     assert from_dict(Tally(runs=3, hits=(2,)).to_dict()) == Tally(runs=3, hits=(2,))
 
 
-def test_a_search_that_spares_pings_answers_as_one_that_looks_at_all():
+@pytest.mark.parametrize("rule", RULES, ids=str)
+def test_a_search_that_spares_pings_answers_as_one_that_looks_at_all(rule):
     rng = np.random.default_rng(4)
     for share in (0.05, 0.3, 0.7):
         shows = rng.random((300, 23)) < share
@@ -164,22 +167,22 @@ def test_a_search_that_spares_pings_answers_as_one_that_looks_at_all():
         row, column = (a.ravel() for a in np.indices(shows.shape))
         rank = np.argsort(np.argsort(np.abs(np.arange(23) - 11), kind="stable"))
         for fish in (True, False):
-            search = _Search(np.tile(rank, 300), (row, column), fish=fish, single=False)
+            search = _Search(np.tile(rank, 300), (row, column), rule, fish=fish, single=False)
             detected, counted = np.zeros((2, *shows.shape), dtype=bool)
             met, looked = np.zeros(300, dtype=bool), 0
             while len(which := search.next(met, detected)):
                 at = row[which], column[which]
                 assert not detected[at].any()
                 detected[at], counted[at] = shows[at], counts[at]
-                met, looked = rule.in_pass(detected, counted), looked + len(which)
-            assert (met == rule.in_pass(shows, counts)).all()
-            assert (met | rule.in_pass(detected) == met | rule.in_pass(shows)).all()
-            if share == 0.05 and not fish:
+                met, looked = rule.met(detected, counted), looked + len(which)
+            assert (met == rule.met(shows, counts)).all()
+            assert (met | rule.met(detected) == met | rule.met(shows)).all()
+            if share == 0.05 and not fish and rule is SEEN:
                 assert looked < 0.75 * shows.size
 
 
 def test_questions_about_one_scene_share_a_ground_and_a_turned_noise_is_that_of_its_own_scene():
-    bank, judge = Bank(1), measure("separated")
+    bank, judge = Bank(1), Judge(measure("separated").hit)
     at = scene(base(("upright",)))
     louder = base(("upright",))
     louder = scene(louder.model_copy(update={"noise": louder.noise.model_copy(update={"own": 80.0})}))

@@ -5,7 +5,8 @@ import pytest
 import world_lab as lab
 from pingwright import recording
 from pingwright.inputs.scenario import parse
-from pingwright.measure import bottom, cells, passes, separated
+from pingwright.measure import bottom, cells, separated
+from pingwright.measure.rules import SEEN
 
 HEIGHTS = np.arange(0.2, 2.1, 0.1)
 
@@ -36,7 +37,7 @@ def test_a_bare_slope_shows_no_fish(sediment, slope, use, roughness):
         row.echo_level, grid, found, trial, place, separated.tolerance(grid, np.full(len(trial), 0.4))
     )
     shown = judged.separated.reshape(pings, len(HEIGHTS)).T.reshape(-1, 10)
-    assert (passes.in_pass(shown).mean() if roughness == "natural" else shown.mean()) <= 0.02
+    assert (SEEN.met(shown).mean() if roughness == "natural" else shown.mean()) <= 0.02
     # Source: the nearest point of a plane, d cos(beta).
     nearest = depth * np.cos(np.radians(slope))
     assert np.median(found.pick) == pytest.approx(nearest, abs=0.1)

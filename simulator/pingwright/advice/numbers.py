@@ -8,6 +8,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.trip import Trip
 from pingwright.measure.bottom import LEAST_EXCESS
+from pingwright.measure.rules import SEEN
 from pingwright.measures import bottom_reach, reach, school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
@@ -83,7 +84,7 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     pings, bottom = _laid_out(one, species, replace(fish, across=aside)), theory.ahead(one, 0)
     chances = school.chances(one, 0, species, pings, bottom)
     shown, separated = (
-        float(theory.of_trials(pings, chances.detected, counted, "pass").mean())
+        float(theory.of_trials(pings, chances.detected, counted, "pass", SEEN).mean())
         for counted in (chances.detected, chances.separated)
     )
     info = one.headers[0].info
@@ -114,7 +115,7 @@ def _swath(one: Scene, species: Species) -> Banded:
     for band in BANDS:
         loud = in_noise(one, band)
         seen = school.chances(loud, 0, species, pings, theory.ahead(loud, 0)).detected
-        found.append(wide * float(theory.of_trials(pings, seen, seen, "pass").mean()))
+        found.append(wide * float(theory.of_trials(pings, seen, seen, "pass", SEEN).mean()))
     return Banded(*found)
 
 

@@ -4,6 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from pingwright.inputs.claims import Over
 from pingwright.measure.intervals import Outcome
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Chart, Line, Result
@@ -32,7 +33,7 @@ class Answer:
     low: float | None
     high: float | None
     unit: str
-    over: str
+    over: Over
     runs: int
     theory: float | None
     explained: str

@@ -72,7 +72,7 @@ class _Counts:
         seed = self._settings.seed
         few = batches(
             at, question.species, lambda number, count: asked.draw(at, question, seed, number, count), self._settings,
-            asked, over=asked.over_of(question), blanks=0, noise_of=noise_of,
+            asked.judge(question), over=asked.over_of(question), blanks=0, noise_of=noise_of,
         )  # fmt: skip
         return np.concatenate([more.hit for more in few], axis=1), asked.scale(at, question)
 

@@ -23,6 +23,7 @@ def _question(file: ClaimsFile, claim: Claim) -> Question:
         at_most=None if bound is None else bound.at_most,
         keep_structures="structure" in file.keep,
         plane=str(claim.plane),
+        pings=claim.pings,
     )
 
 

@@ -15,41 +15,15 @@ from pingwright.inputs.elements import Element, from_catalogue
 from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, exactly_one, nearest, rows
 from pingwright.inputs.files import FileRefusedError, read_file, reader
 from pingwright.inputs.kinds import expect
+from pingwright.inputs.measures import NEEDS, Measure, MOfN, Needs
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Scenario, Seed, Title
 from pingwright.inputs.wording import faults_of
-from pingwright.quantities import ANGLE, LENGTH, RATIO, Dimension, QuantityError, check, kind_of_value, quoted
+from pingwright.quantities import LENGTH, RATIO, QuantityError, check, kind_of_value, quoted
 
 MOST_CLAIMS = 100
 MOST_RUNS = 1_000_000
 
-Measure = Literal[
-    "separated",
-    "detected",
-    "separated_pair",
-    "reach",
-    "bottom_reach",
-    "smallest_fish",
-    "swath",
-    "beam_width",
-    "range_resolution",
-]
-#: What each measure is measured in; probabilities are plain numbers.
-DIMENSIONS: dict[str, Dimension] = {
-    "separated": RATIO,
-    "detected": RATIO,
-    "separated_pair": RATIO,
-    "reach": LENGTH,
-    "bottom_reach": LENGTH,
-    "smallest_fish": LENGTH,
-    "swath": LENGTH,
-    "beam_width": ANGLE,
-    "range_resolution": LENGTH,
-}
-#: Least bound of a measure in its unit: nearer than this there is nothing to measure.
-LEAST = {"reach": 0.5, "bottom_reach": 0.5, "smallest_fish": 0.005, "range_resolution": 1e-4, "beam_width": 0.01}
 CLEAR = 0.2  # m of water between the transducer and a claim's fish, at least
-_ALIVE = ("separated", "detected", "separated_pair", "reach", "smallest_fish", "swath")
-_PLACED = ("separated", "detected", "separated_pair", "swath")
 #: Keys of a claims file that a setting means there; any other key is one of its scenario.
 OWN_KEYS = ("title", "note", "runs", "over", "confidence", "seed", "keep", "claim")
 Read = Callable[[str, str], bytes]
@@ -97,11 +71,11 @@ def _threshold(value: object, info: ValidationInfo) -> object:
     sides = ("at_least", "at_most")
     if measure is None:  # its own fault is reported; what a bound may be follows from it
         return {key: 0.0 if key in sides else one for key, one in value.items()}
-    dimension = DIMENSIONS[measure]
+    needs: Needs = NEEDS[measure]
     pair = len(info.data.get("element", ())) == 2
-    high = {"plain number": 1.0, "angle": 180.0}.get(dimension.name, 1e4)
-    low = -high if pair else LEAST.get(measure, 0.0)
-    return {key: check(one, dimension, low, high) if key in sides else one for key, one in value.items()}
+    high = {"plain number": 1.0, "angle": 180.0}.get(needs.dimension.name, 1e4)
+    low = -high if pair else needs.least
+    return {key: check(one, needs.dimension, low, high) if key in sides else one for key, one in value.items()}
 
 
 def _pair(value: object) -> object:
@@ -129,7 +103,8 @@ class Claim(Section):
 
     element: one name, or two whose difference (first minus second) is measured. over: a pass of the boat or one ping
     (None: as the file says). place: None is anywhere, uniform by
-    area over the one-way -3 dB footprint. plane: in which a beam width is measured. holds_if: None asks
+    area over the one-way -3 dB footprint. plane: in which a beam width is measured.
+    pings: m and n of "at least m of some n pings in turn". holds_if: None asks
     for a number only.
     """
 
@@ -140,25 +115,32 @@ class Claim(Section):
     fish: ClaimFish | None = None
     place: Annotated[Offset | None, BeforeValidator(_anywhere)] = None
     plane: Literal["along", "across"] = "across"
+    pings: Annotated[tuple[int, int], MOfN()] | None = None
     change: dict[str, Any] = {}
     holds_if: Annotated[Threshold | None, BeforeValidator(_threshold)] = None
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
-        fish, measure = self.fish, f"the measure {self.measure}"
-        wrong = []
-        if self.measure in _ALIVE and fish is None:
-            wrong.append(f"{measure} needs a fish")
-        if fish is not None:
-            if self.measure != "smallest_fish" and self.measure in _ALIVE and fish.length is None:
-                wrong.append(f"{measure} needs the fish's length")
-            if self.measure in _PLACED and (fish.above_bottom is None) == (fish.depth is None):
-                wrong.append(f"{measure} needs the fish's above_bottom or depth, one of them")
-            if (self.measure == "separated_pair") != (fish.spacing is not None):
-                wrong.append("spacing belongs to the measure separated_pair, which needs it")
-        if wrong:
+        if wrong := [*self._about_fish(), *self._about_pings()]:
             raise ValueError("; ".join(wrong))
         return self
+
+    def _about_fish(self) -> Iterator[str]:
+        fish, needs, measure = self.fish, NEEDS[self.measure], f"the measure {self.measure}"
+        if needs.fish and fish is None:
+            yield f"{measure} needs a fish"
+        if fish is None:
+            return
+        if "length" in needs.keys and fish.length is None:
+            yield f"{measure} needs the fish's length"
+        if "place" in needs.keys and (fish.above_bottom is None) == (fish.depth is None):
+            yield f"{measure} needs the fish's above_bottom or depth, one of them"
+        if ("spacing" in needs.keys) != (fish.spacing is not None):
+            yield "spacing belongs to the measure separated_pair, which needs it"
+
+    def _about_pings(self) -> Iterator[str]:
+        if ("pings" in NEEDS[self.measure].keys) != (self.pings is not None):
+            yield "pings belongs to the measure m_of_n, which needs it, such as pings = [3, 8]"
 
 
 class ClaimsKeys(Section):

@@ -13,6 +13,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
 from pingwright.match.hits import Hits
 from pingwright.measure.filters import point_width
+from pingwright.measure.rules import SEEN
 from pingwright.measures import school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, nominal_depth
@@ -237,7 +238,8 @@ class _Work:
         if self.quick or species.school is not None:
             both = self._chances(species, fish, batch)
             return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
-        trials = Trials(at, species, fish, seed, batch, _counted("separated"), Bank(self.threads))
+        judge = _counted("separated").judge(_question(at, species))
+        trials = Trials(at, species, fish, seed, batch, judge, Bank(self.threads))
         seen = trials.look(np.arange(len(fish)), np.arange(min(BLANKS, len(fish))))
         return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
 
@@ -250,7 +252,7 @@ class _Work:
             fish = even_offsets(at, species, fish)
             seen = self._chances(species, fish, batch)[:, 0]
             return Seen(seen, seen, none)
-        trials = Trials(at, species, fish, seed, batch, swath, Bank(self.threads))
+        trials = Trials(at, species, fish, seed, batch, swath.judge(_question(at, species)), Bank(self.threads))
         hit = trials.look(np.arange(len(fish)), np.arange(0)).hit.astype(float)
         return Seen(hit, hit, none)
 
@@ -260,7 +262,7 @@ class _Work:
         for index in range(len(self.at.names)):
             chances = school.chances(self.at, index, species, pings, theory.ahead(self.at, index))
             pair = (chances.detected, chances.separated)
-            rows.append([theory.of_trials(pings, chances.detected, counted, "pass") for counted in pair])
+            rows.append([theory.of_trials(pings, chances.detected, counted, "pass", SEEN) for counted in pair])
         return np.array(rows)
 
 

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from pingwright.measure.detect import FLOOR
-from pingwright.measure.passes import HITS, MISSED, WIDEST
+from pingwright.measure.passes import WIDEST
+from pingwright.measure.rules import HITS, MISSED
 
 #: name of a measure (or of a field of the results) -> its definition
 DEFINITIONS: Mapping[str, str] = MappingProxyType(

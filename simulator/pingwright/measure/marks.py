@@ -15,6 +15,7 @@ from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
 from pingwright.measure.geometry import drawn_over_slant, view
 from pingwright.measure.judgements import Trials, joined
+from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import Verdicts, score, tolerance
 
 BoolArray = NDArray[np.bool_]
@@ -157,8 +158,8 @@ def passes_of(element: ElementRecord, trials: Trials, verdicts: Verdicts, count:
         in_beam=np.bincount(trials.owner, minlength=count).astype(np.int64),
         detected=shown.sum(axis=1).astype(np.int64),
         separated=clear.sum(axis=1).astype(np.int64),
-        is_detected=passes.in_pass(shown),
-        is_separated=passes.in_pass(shown, clear),
+        is_detected=SEEN.met(shown),
+        is_separated=SEEN.met(shown, clear),
         length=_span(trials.owner[hits], x[hits], count),
         depth=_span(trials.owner[hits], verdicts.peak[hits], count),
         peak=_strongest(trials.owner, verdicts, verdicts.peak, count),

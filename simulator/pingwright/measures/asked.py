@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from pingwright.inputs.claims import Over
 from pingwright.inputs.scenario import Scenario
 from pingwright.trials.placement import Place, Species
 
@@ -12,7 +13,7 @@ class Question:
 
     scenario: holds exactly the elements compared, in order, unresolved. place None: anywhere. over: "pass" or "ping".
     at_least, at_most: the bound in the measure's unit, or both None where a number and no verdict is asked. plane: of a
-    beam width.
+    beam width. pings: m and n of "at least m of n pings".
     """
 
     text: str
@@ -20,11 +21,12 @@ class Question:
     scenario: Scenario
     species: Species
     place: Place | None = None
-    over: str = "pass"
+    over: Over = "pass"
     at_least: float | None = None
     at_most: float | None = None
     keep_structures: bool = False
     plane: str = "across"
+    pings: tuple[int, int] | None = None
 
     @property
     def elements(self) -> tuple[str, ...]:

@@ -8,13 +8,14 @@ import numpy as np
 
 from pingwright import seeds
 from pingwright.echograms.record import FloatArray
+from pingwright.inputs.claims import Over
 from pingwright.measure import intervals
-from pingwright.measure import passes as rule
 from pingwright.measure.intervals import Outcome as Verdict
+from pingwright.measure.rules import SEEN, Rule
 from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.trials import batch, passes, placement
-from pingwright.trials.batch import Settings, Tally, Trials
+from pingwright.trials.batch import Judge, Settings, Tally, Trials
 from pingwright.trials.placement import BoolArray, Fish, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
@@ -66,7 +67,7 @@ class Result:
     high: float
     runs: int
     theory: float
-    over: str
+    over: Over
     by_element: tuple[float, ...] = ()
     false: tuple[float, ...] = ()
     blanks: int = 0
@@ -85,10 +86,10 @@ class Measure(ABC):
     name: ClassVar[str]
     unit: ClassVar[str] = ""
     definition: ClassVar[str]
-    overs: ClassVar[tuple[str, ...]] = ("pass", "ping")
+    overs: ClassVar[tuple[Over, ...]] = ("pass", "ping")
     left_out: ClassVar[str] = ""
 
-    def over_of(self, question: Question) -> str:
+    def over_of(self, question: Question) -> Over:
         """Return what the question is counted over."""
         return question.over if question.over in self.overs else self.overs[0]
 
@@ -114,9 +115,13 @@ class Counted(Measure):
     def hit(self, sight: Sight) -> BoolArray:
         """Return which pings hit (n)."""
 
-    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
-        """Return which passes hit (trial), from their pings (trial, ping)."""
-        return rule.in_pass(detected, counted)
+    def rule(self, question: Question) -> Rule:
+        """Return the rule by which the pings of a pass make a hit: in trials, their search and the closed form."""
+        return SEEN
+
+    def judge(self, question: Question) -> Judge:
+        """Return what counts as a hit in the trials of a question."""
+        return Judge(self.hit, self.rule(question))
 
     @abstractmethod
     def chance(self, at: Scene, index: int, species: Species, chances: theory.Chances) -> FloatArray:
@@ -147,7 +152,7 @@ class Counted(Measure):
 
         return batch.count(
             at, question.species, lambda number, count: self.draw(at, question, settings.seed, number, count),
-            settings, self, certain, over=self.over_of(question), blanks=blanks,
+            settings, self.judge(question), certain, over=self.over_of(question), blanks=blanks,
         )  # fmt: skip
 
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
@@ -194,7 +199,7 @@ class Counted(Measure):
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
         chances = theory.ping_chances(at, 0, species, pings, bottom)
         counted = self.chance(at, 0, species, chances)
-        return theory.of_trials(pings, chances.detected, counted, over)
+        return theory.of_trials(pings, chances.detected, counted, over, self.rule(question))
 
     def chart(self, question: Question, at: Scene, settings: Settings, runs: int = CURVE_RUNS) -> Chart:
         """Return the probability of each element along the question's axis, and its closed form.
@@ -211,7 +216,7 @@ class Counted(Measure):
 
         bank = settings.bank
         trials = [
-            Trials(at, question.species, f, settings.seed, CURVE, self, bank, over=over)
+            Trials(at, question.species, f, settings.seed, CURVE, self.judge(question), bank, over=over)
             for f in fish(settings.seed, runs)
         ]
         trials[0].share_views_with(trials[1:])

@@ -8,7 +8,7 @@ from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.measures.finding import Found
 from pingwright.trials import placement
-from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.batch import Judge, Settings, Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
@@ -38,15 +38,11 @@ class BottomReach(Found):
         wrong = np.abs(sight.bottom.pick - sight.below)
         return np.asarray(wrong <= np.maximum(SHARE * sight.below, METRES))
 
-    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
-        """Return which trials hit (trial)."""
-        return np.asarray(counted.any(axis=1))
-
     def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
         """Return how many of `count` trials over a bottom at a depth below the transducer [m] pick it right."""
         at = single(over_bottom(question, point), index)
         fish = placement.draw(at, NOBODY, Place(0.0, 0.0), settings.seed, number, count, over="ping")
-        trials = Trials(at, NOBODY, fish, settings.seed, number, self, Bank(settings.threads), over="ping")
+        trials = Trials(at, NOBODY, fish, settings.seed, number, Judge(self.hit), Bank(settings.threads), over="ping")
         return int(trials.look(np.arange(0), np.arange(count)).blank[0].sum())
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:

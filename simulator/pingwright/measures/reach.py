@@ -7,13 +7,12 @@ import numpy as np
 
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
-from pingwright.measure import passes as rule
 from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import here
 from pingwright.measures.finding import Found, hits_of
 from pingwright.trials import passes, placement
-from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.batch import Judge, Settings, Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Fish
 from pingwright.trials.scene import Scene, deepened, scene, single
@@ -40,10 +39,6 @@ class Reach(Found):
         """Return which pings detect the fish (n)."""
         return sight.verdicts.detected
 
-    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
-        """Return which passes detect it (trial)."""
-        return rule.in_pass(detected, counted)
-
     def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
         """Return how many of `count` trials with fish at a depth below the transducer [m] detect them."""
         at = single(at_depth(question.scenario, point), index)
@@ -51,7 +46,7 @@ class Reach(Found):
         species = replace(question.species, above_bottom=None, depth=(depth, depth))
         fish = placement.draw(at, species, here(question), settings.seed, number, count, over="ping")
         trials = Trials(
-            at, species, fish, settings.seed, number, self, Bank(settings.threads), over="ping", seabed=False
+            at, species, fish, settings.seed, number, Judge(self.hit), Bank(settings.threads), over="ping", seabed=False
         )
         return hits_of(trials, count)
 

@@ -4,6 +4,7 @@ from pingwright.measures.base import Measure
 from pingwright.measures.beam_width import BeamWidth
 from pingwright.measures.bottom_reach import BottomReach
 from pingwright.measures.detected import Detected
+from pingwright.measures.m_of_n import MOfN
 from pingwright.measures.range_resolution import RangeResolution
 from pingwright.measures.reach import Reach
 from pingwright.measures.separated import Separated
@@ -12,7 +13,7 @@ from pingwright.measures.smallest_fish import SmallestFish
 from pingwright.measures.swath import Swath
 
 MEASURES: tuple[Measure, ...] = (
-    Separated(), Detected(), SeparatedPair(), Reach(), BottomReach(), SmallestFish(), Swath(), BeamWidth(),
+    Separated(), Detected(), MOfN(), SeparatedPair(), Reach(), BottomReach(), SmallestFish(), Swath(), BeamWidth(),
     RangeResolution(),
 )  # fmt: skip
 

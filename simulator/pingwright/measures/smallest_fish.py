@@ -6,13 +6,14 @@ from dataclasses import replace
 import numpy as np
 
 from pingwright.echograms.record import FloatArray
-from pingwright.measure import passes as rule
+from pingwright.inputs.claims import Over
+from pingwright.measure.rules import SEEN
 from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import THEORY_SEED, here, nominal_depth
 from pingwright.measures.finding import Found, hits_of
 from pingwright.trials import passes, placement
-from pingwright.trials.batch import Settings, Trials
+from pingwright.trials.batch import Judge, Settings, Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
@@ -38,17 +39,15 @@ class SmallestFish(Found):
         """Return which pings detect the fish (n)."""
         return sight.verdicts.detected
 
-    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
-        """Return which passes detect it (trial)."""
-        return rule.in_pass(detected, counted)
-
     def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
         """Return how many of `count` trials with fish of a length [m] detect them."""
         at, over = single(scene(question.scenario, question.keep_structures), index), self.over_of(question)
         species = replace(question.species, length=point, length_sd=0.0)
         species = species if species.above_bottom or species.depth else replace(species, depth=(at.bottom, at.bottom))
         fish = placement.draw(at, species, here(question), settings.seed, number, count, over=over)
-        trials = Trials(at, species, fish, settings.seed, number, self, Bank(settings.threads), over=over, seabed=False)
+        trials = Trials(
+            at, species, fish, settings.seed, number, Judge(self.hit), Bank(settings.threads), over=over, seabed=False
+        )
         return hits_of(trials, count)
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
@@ -57,7 +56,7 @@ class SmallestFish(Found):
         chance = self._chance(at, question.species, here(question), index, self.over_of(question))
         return np.array([chance(float(length)) for length in points])
 
-    def _chance(self, at: Scene, species: Species, place: Place, index: int, over: str) -> Callable[[float], float]:
+    def _chance(self, at: Scene, species: Species, place: Place, index: int, over: Over) -> Callable[[float], float]:
         """Return the closed-form probability, dimensionless, as a function of the length [m], in a scene."""
         at = single(at, index)
         deep = nominal_depth(at, species) + at.face
@@ -68,7 +67,7 @@ class SmallestFish(Found):
         def chance(length: float) -> float:
             sized = replace(pings, fish=replace(fish, length=np.full(len(fish), length)))
             found = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM).detected
-            return float(theory.of_trials(sized, found, found, over).mean())
+            return float(theory.of_trials(sized, found, found, over, SEEN).mean())
 
         return chance
 
@@ -77,7 +76,7 @@ class SmallestFish(Found):
         at = scene(question.scenario, question.keep_structures)
         return self.closed_in(at, question.species, here(question), index, self.over_of(question))
 
-    def closed_in(self, at: Scene, species: Species, place: Place, index: int, over: str) -> float:
+    def closed_in(self, at: Scene, species: Species, place: Place, index: int, over: Over) -> float:
         """Return the closed-form length [m] of one element in a scene: the shortest if all are seen, nan if none is."""
         chance = self._chance(at, species, place, index, over)
         low, high = SHORTEST, LONGEST

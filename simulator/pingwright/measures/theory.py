@@ -2,7 +2,7 @@
 
 The sonar equation for a fish of tilt-averaged strength that fades as its highlights do, seen through the recorded
 pattern at band centre from where the boat is and as it leans, and with what the bottom leaks through the filter's side
-lobes into the water above it. Pings of a pass count as independent (`measure.passes.chance`). Left out: structures,
+lobes into the water above it. Pings of a pass count as independent (`measure.rules.Rule.chance`). Left out: structures,
 ledges, absorbing schools, relief and roughness of the bottom, the bottom's tilt against a
 leaning beam, and that its echo varies from ping to ping.
 """
@@ -14,12 +14,13 @@ import numpy as np
 
 from pingwright.acoustics import seabed
 from pingwright.echograms.record import ElementRecord, FloatArray
-from pingwright.measure import passes as rule
+from pingwright.inputs.claims import Over
 from pingwright.measure.bottom import AVERAGED_CELLS
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import STEPS, filtering
 from pingwright.measure.onset import LONGEST, ONSET_DROP, QUIET_OVER
+from pingwright.measure.rules import Rule
 from pingwright.measure.separated import BELOW_BOTTOM
 from pingwright.trials.budget import one_way
 from pingwright.trials.passes import Pings, own_axes
@@ -122,15 +123,15 @@ def beam_gain(header: ElementRecord, own: FloatArray) -> FloatArray:
     return 2 * one_way(beam, row, along, across)
 
 
-def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: str) -> FloatArray:
-    """Return the probability of each trial (trial) from those of its pings (ping)."""
+def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: Over, rule: Rule) -> FloatArray:
+    """Return the probability of each trial (trial) from those of its pings (ping) by a rule."""
     if over == "ping":
         return counted[pings.first[:-1]]
     sizes = np.diff(pings.first)
     square = np.zeros((2, len(sizes), int(sizes.max(initial=0))))
     place = pings.trial, np.arange(len(detected)) - pings.first[pings.trial]
     square[0][place], square[1][place] = detected, counted
-    # Pings that show no fish to any trial end a row, and need not all be gone through.
+    # Pings far from any that may show a fish decide nothing, and need not be gone through.
     some = rule.near(square[0].any(axis=0))
     return rule.chance(square[0][:, some], square[1][:, some])
 

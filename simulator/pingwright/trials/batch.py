@@ -7,13 +7,14 @@ hits never undo it, so nothing is lost by that.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import reduce
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from pingwright import seeds
+from pingwright.inputs.claims import Over
 from pingwright.measure import intervals
-from pingwright.measure import passes as rule
+from pingwright.measure.rules import SEEN, Rule
 from pingwright.trials import passes
 from pingwright.trials.ground import Bank, View
 from pingwright.trials.passes import IntArray, Pings
@@ -32,14 +33,12 @@ Keep = Callable[[Mapping[str, Any]], None]
 Tell = Callable[[int, int], None]
 
 
-class Judge(Protocol):
-    """What counts as a hit."""
+@dataclass(frozen=True)
+class Judge:
+    """What counts as a hit: which pings hit (n), of what is seen of them, and the rule over those of a pass."""
 
-    def hit(self, sight: Sight) -> BoolArray:
-        """Return which pings hit (n)."""
-
-    def in_pass(self, detected: BoolArray, counted: BoolArray) -> BoolArray:
-        """Return which passes hit (trial), from their pings (trial, ping)."""
+    hit: Callable[[Sight], BoolArray]
+    rule: Rule = SEEN
 
 
 @dataclass(frozen=True)
@@ -148,7 +147,7 @@ class Trials:
 
     def __init__(
         self, at: Scene, species: Species, fish: Fish, seed: int, batch: int, judge: Judge, bank: Bank, *,
-        over: str = "pass", seabed: bool = True, noise_of: Scene | None = None,
+        over: Over = "pass", seabed: bool = True, noise_of: Scene | None = None,
     ) -> None:  # fmt: skip
         """Lay some trials out. seabed: whether there is one.
 
@@ -199,13 +198,13 @@ class Trials:
 
     def _hits(self, element: int, trials: IntArray, *, fish: bool) -> tuple[BoolArray, BoolArray, int, int]:
         """Return hits and detections (trial), and the number of pings judged and of those without a bottom."""
-        pings = self.pings
+        pings, rule = self.pings, self._judge.rule
         most = int(np.max(np.diff(pings.first)[trials], initial=0))
         detected, counted = np.zeros((2, len(trials), most), dtype=bool)
         row = np.full(len(pings.fish), -1)
         row[trials] = np.arange(len(trials))
         place = row[pings.trial], np.arange(len(pings.trial)) - pings.first[pings.trial]
-        search = _Search(self._ranks[element], place, fish=fish, single=self._over == "ping")
+        search = _Search(self._ranks[element], place, rule, fish=fish, single=self._over == "ping")
         met: BoolArray = np.zeros(len(trials), dtype=bool)
         judged, lost = 0, 0
         while len(which := search.next(met, detected)):
@@ -213,22 +212,24 @@ class Trials:
             at = place[0][which], place[1][which]
             detected[at], counted[at] = seen.detected, seen.counted
             judged, lost = judged + len(which), lost + int(seen.no_bottom.sum())
-            met = self._judge.in_pass(detected, counted) if self._over == "pass" else np.asarray(counted.any(axis=1))
-        shown = met | (rule.in_pass(detected) if self._over == "pass" else detected.any(axis=1))
+            met = rule.met(detected, counted) if self._over == "pass" else np.asarray(counted.any(axis=1))
+        shown = met | (rule.met(detected) if self._over == "pass" else detected.any(axis=1))
         return met, np.asarray(shown), judged, lost
 
 
 class _Search:
     """Which pings of passes are looked at next, until every pass has met its rule or cannot.
 
-    First the pings nearest to the fish, where there is one; then so few of the others that no row of detections goes
-    unnoticed (`measure.passes.sparse`); then whatever lies within a row's gap of a detection. The answer is that of
-    looking at all pings.
+    First the pings nearest to the fish, where there is one; then so few of the others that none goes unnoticed which
+    the rule needs (`Rule.sparse`); then whatever may decide it together with a detection (`Rule.near`). The answer is
+    that of looking at all pings.
     """
 
-    def __init__(self, rank: IntArray, place: tuple[IntArray, IntArray], *, fish: bool, single: bool) -> None:
+    def __init__(
+        self, rank: IntArray, place: tuple[IntArray, IntArray], rule: Rule, *, fish: bool, single: bool
+    ) -> None:
         """Take all pings. rank (ping): see `_ranks`; place: row (-1 in trials not asked for) and column of each."""
-        self._row, self._column, self._rank = *place, rank
+        self._row, self._column, self._rank, self._rule = *place, rank, rule
         self._left = (rank >= 0) & (self._row >= 0)
         self._stages = ([FIRST] if fish and not single else []) + [len(rank)] * single
         self._sparse = False
@@ -240,8 +241,8 @@ class _Search:
             return self._taken(self._left & (self._rank < self._stages.pop(0)), met, detected)
         if not self._sparse:
             self._sparse = True
-            return self._taken(self._left & rule.sparse(self._column), met, detected)
-        near = rule.near(detected)
+            return self._taken(self._left & self._rule.sparse(self._column), met, detected)
+        near = self._rule.near(detected)
         which = np.flatnonzero(self._left)
         some = np.zeros_like(self._left)
         some[which] = near[self._row[which], self._column[which]]
@@ -275,7 +276,7 @@ Draw = Callable[[int, int], Fish]
 
 
 def batches(
-    at: Scene, species: Species, draw: Draw, settings: Settings, judge: Judge, *, over: str = "pass",
+    at: Scene, species: Species, draw: Draw, settings: Settings, judge: Judge, *, over: Over = "pass",
     seabed: bool = True, blanks: int = BLANKS, first: int = 0, noise_of: Scene | None = None,
 ) -> Iterator[Batch]:  # fmt: skip
     """Yield trial after trial, BATCH at a time, to the settings' runs; the caller stops when it knows enough.
@@ -298,7 +299,7 @@ def batches(
 
 def count(
     at: Scene, species: Species, draw: Draw, settings: Settings, judge: Judge, certain: Callable[[Tally], bool],
-    *, over: str = "pass", seabed: bool = True, blanks: int = BLANKS,
+    *, over: Over = "pass", seabed: bool = True, blanks: int = BLANKS,
 ) -> Tally:  # fmt: skip
     """Return the counts when `certain` holds of them and all blanks are judged, or all runs are used."""
     tally = from_dict(settings.kept) if settings.kept else Tally()

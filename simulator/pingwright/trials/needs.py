@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pingwright import costs
+from pingwright.inputs.claims import Over
 from pingwright.trials import passes, placement
 from pingwright.trials.placement import WORLD, Place, Species
 from pingwright.trials.scene import Scene
@@ -27,7 +28,7 @@ class Work:
     memory: int
 
 
-def work(at: Scene, species: Species, place: Place | None, over: str, seen: float = 0.5) -> Work:
+def work(at: Scene, species: Species, place: Place | None, over: Over, seen: float = 0.5) -> Work:
     """Return what a trial takes. seen: share of the trials that end with their first pings, because they hit."""
     fish = placement.draw(at, species, place, 0, 0, FEW, over=over)
     pings = passes.lay_out(at, species, fish, 0, 0, over, alone=True)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pingwright import seeds
 from pingwright.echograms.record import FloatArray
 from pingwright.element.model import Element
+from pingwright.inputs.claims import Over
 from pingwright.measure import passes as rule
 from pingwright.trials import budget
 from pingwright.trials.placement import LEAST_HEIGHT, BoolArray, Fish, Span, Species, whole
@@ -77,7 +78,7 @@ class Pings:
 
 
 def lay_out(
-    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: str = "pass", *, alone: bool = False
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over = "pass", *, alone: bool = False
 ) -> Pings:
     """Return the pings of the first trials of a batch. over: "pass", or "ping": one each.
 
@@ -99,7 +100,7 @@ def cut(track: Track, count: int) -> Track:
 
 
 def route_of(
-    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: str, *, alone: bool = False
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over, *, alone: bool = False
 ) -> Route:
     """Return the route of a batch: as many trials as there are fish, or whole worlds of them unless alone.
 
@@ -221,7 +222,7 @@ def own_axes(element: Element, track: Track, way: FloatArray) -> FloatArray:
     return np.asarray(element.rotation @ boat)
 
 
-def _heard(at: Scene, species: Species, pings: Pings, over: str) -> Pings:
+def _heard(at: Scene, species: Species, pings: Pings, over: Over) -> Pings:
     """Return the pings with what each element may hear of the fish; single pings are judged wherever the fish is."""
     way = pings.way()
     heard, off = [], []

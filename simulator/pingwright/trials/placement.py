@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from pingwright import seeds
 from pingwright.echograms.record import FloatArray
+from pingwright.inputs.claims import Over
 from pingwright.trials.scene import Scene
 
 BoolArray = NDArray[np.bool_]
@@ -155,7 +156,7 @@ def across_union(prints: tuple[Footprint, ...], draw: FloatArray) -> FloatArray:
 
 
 def draw(
-    at: Scene, species: Species, place: Place | None, seed: int, batch: int, count: int, *, over: str = "pass",
+    at: Scene, species: Species, place: Place | None, seed: int, batch: int, count: int, *, over: Over = "pass",
     prints: tuple[Footprint, ...] | None = None,
 ) -> Fish:  # fmt: skip
     """Return one fish for each of `count` trials of a batch; place None: anywhere.

@@ -17,11 +17,11 @@ import numpy as np
 from pingwright import costs, seeds
 from pingwright.echograms.record import ElementRecord, FreshPasses
 from pingwright.inputs.fields import known
-from pingwright.measure import passes as rule
 from pingwright.measure.bottom import find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import fish_trials
+from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import score
 from pingwright.recording import Prepared
 from pingwright.trials.budget import BEHIND, BEHIND_M
@@ -112,12 +112,12 @@ class _Judged:
     @property
     def detected(self) -> BoolArray:
         """Which fish are detected in the pass (fish), from the pings judged so far."""
-        return rule.in_pass(self._table(self._shown))
+        return SEEN.met(self._table(self._shown))
 
     @property
     def separated(self) -> BoolArray:
         """Which fish are separated in the pass (fish), from the pings judged so far."""
-        return rule.in_pass(self._table(self._shown), self._table(self._clear))
+        return SEEN.met(self._table(self._shown), self._table(self._clear))
 
     def _table(self, values: BoolArray) -> BoolArray:
         return self._seen.trials.table(values, self._fish)

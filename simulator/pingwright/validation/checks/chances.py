@@ -65,7 +65,7 @@ def detection(pings: int) -> Iterator[Check]:
     """Yield the share of pings, and of passes of five, in which a steady echo 10 dB over noise is detected."""
     from scipy.stats import ncx2
 
-    from pingwright.measure.passes import in_pass
+    from pingwright.measure.rules import SEEN
 
     bare = simulated(_noisy(64)).elements[0]
     floor = np.mean(10 ** (bare.level()[:, bare.range > 5.0].astype(float) / 10))
@@ -83,7 +83,7 @@ def detection(pings: int) -> Iterator[Check]:
         "Marcum's Q function, scipy.stats.ncx2", "four standard errors, and the estimate of the noise",
     )  # fmt: skip
     passes = hits[: pings // 5 * 5].reshape(-1, 5)
-    found = float(np.mean(in_pass(passes)))
+    found = float(np.mean(SEEN.met(passes)))
     expected = sum(
         np.prod([chance if hit else 1 - chance for hit in row])
         for row in itertools.product((0, 1), repeat=5)
