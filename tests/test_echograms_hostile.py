@@ -121,7 +121,7 @@ CASES = [
     (external_link, "link to elsewhere"),
     (external_data, "outside the file"),
     (virtual_data, "outside the file"),
-    (bomb, "claims"),
+    (bomb, "but holds"),
     (zip_bomb, "claims|too large"),
     (loop, "attribute|missing"),
     (lambda file: swap_shape(file, (20, 51)), "shape"),
@@ -166,7 +166,7 @@ CASES = [
     (values("elements/low/x", np.zeros(19)), "shape"),
     (values("elements/low/beam", np.zeros((2, 3, 4))), "shape"),
     (values("elements/low/echo_level", np.zeros((20, 50), dtype="<i4")), "type"),
-    (values("truth/fish/nearest_ping", np.full((2, 3), 20)), "not there"),
+    (values("truth/fish/nearest_ping", np.full((2, 3), 20)), "does not exist"),
     (values("truth/fish/name", np.zeros(3)), "texts"),
     (values("truth/fish/id", np.zeros(2, dtype=int)), "shape"),
     (values("truth/fish/id", np.zeros(3)), "whole numbers"),
@@ -200,8 +200,8 @@ def test_what_is_no_echogram_file_is_refused(tmp_path):
     os.mkfifo(tmp_path / "pipe.h5")
     for name, said in (
         ("none.h5", "does not exist"),
-        ("notes.h5", "not a whole HDF5"),
-        ("foreign.h5", "not a file of ours"),
+        ("notes.h5", "not a complete HDF5"),
+        ("foreign.h5", "Pingwright did not write it"),
         ("pipe.h5", "not a regular file"),
         ("", "is a folder"),
     ):
@@ -251,7 +251,7 @@ def test_a_heap_without_end_is_refused_and_not_walked_for_ever(path, length):
     heap = data.index(b"GCOL\x01\x00\x00\x00")
     data[heap + 16 : heap + 32] = struct.pack("<HHIQ", 0, 0, 0, length)
     path.write_bytes(data)
-    with pytest.raises(EchogramError, match="damaged: a heap of texts in it has no end"):
+    with pytest.raises(EchogramError, match="damaged: a store of texts in it has no end"):
         read(path)
 
 

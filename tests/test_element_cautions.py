@@ -24,7 +24,7 @@ def test_power_over_face_area_is_said_above_published_advice():
     strong = 'power = "2 kW"\n'
     (line,) = warned(prepared(element=strong), "25 kW/m2")
     assert "684 kW/m2" in line
-    assert "dB lost one way by 30 m" in line
+    assert "dB one way to 30 m" in line
     assert "loss switched off" in warned(prepared(element=strong + "finite_amplitude = false\n"), "25 kW/m2")[0]
     assert not warned(prepared(element='power = "70 W"\n'), "25 kW/m2")
 
@@ -34,7 +34,7 @@ def test_pings_too_close_are_said_to_show_the_earlier_ones(second_echo, close, w
     # Two-way time at 1489 m/s to the window's end, 40 m: 53.7 ms; to 2.2 x 30 m, past the second echo: 88.6 ms.
     keys = {"second_echo": second_echo}
     (line,) = warned(prepared(boat=f"ping_interval = {close}\n", **keys), "earlier ping")
-    assert line.startswith(f"Pings are {1e3 * close:.0f} ms apart, and echoes last ")
+    assert line.startswith(f"Pings are {1e3 * close:.0f} ms apart, but echoes last ")
     assert float(re.findall(r"(\d+) ms", line)[1]) == pytest.approx(88.6 if second_echo else 53.7, abs=1)
     assert not warned(prepared(boat=f"ping_interval = {wide}\n", **keys), "earlier ping")
 
@@ -55,9 +55,9 @@ def test_things_in_the_near_field_are_said():
     reach = large.elements[0].near_field
     assert f"{reach:.2g} m" in line
     assert reach > 30
-    assert "30 m off" in line
+    assert "30 m away" in line
     target = '[[target]]\nname = "t"\nstrength = -40\nat = { depth = 4 }\n'
-    assert "4 m off" in warned(prepared(target, element=face), "near field")[0]
+    assert "4 m away" in warned(prepared(target, element=face), "near field")[0]
 
 
 def test_power_is_put_beside_what_water_bears():

@@ -1,4 +1,4 @@
-"""A disk that is full or can only be read, met by the command itself; and a program that asks no clock."""
+"""A disk that is full or is read-only, met by the command itself; and a program that asks no clock."""
 
 import ast
 import os
@@ -55,7 +55,7 @@ def test_a_disk_that_can_only_be_read_is_told(tmp_path):
     disk.mkdir()
     done = run_on(disk, "ro")
     assert done.returncode == 3, done.stderr
-    assert "can only be read" in done.stderr
+    assert "is read-only" in done.stderr
     assert "Traceback" not in done.stderr
 
 

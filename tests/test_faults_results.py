@@ -1,6 +1,6 @@
 """Claims, match and sweep over results that stand: a file that will not fit, another run in the folder.
 
-Old whole or new whole. The bench writes nothing on this machine: what it saves goes to the browser.
+Old whole or new whole. The bench writes nothing on this computer: what it saves goes to the browser.
 """
 
 import resource

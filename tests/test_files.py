@@ -31,7 +31,7 @@ def test_a_file_is_whole_or_as_it_was(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("number", "said"), [(errno.ENOSPC, "no room left"), (errno.EROFS, "only be read"), (errno.EDQUOT, "quota")]
+    ("number", "said"), [(errno.ENOSPC, "no room left"), (errno.EROFS, "read-only"), (errno.EDQUOT, "quota")]
 )
 def test_the_disk_s_refusal_is_told_in_words(tmp_path, number, said):
     def full():
@@ -45,10 +45,10 @@ def test_the_disk_s_refusal_is_told_in_words(tmp_path, number, said):
 
 def test_a_new_file_never_overwrites(tmp_path):
     files.create(tmp_path / "a.toml", "mine")
-    with pytest.raises(ScenarioError, match="exists already"):
+    with pytest.raises(ScenarioError, match="already exists"):
         files.create(tmp_path / "a.toml", "other")
     (tmp_path / "dangling").symlink_to(tmp_path / "nowhere")
-    with pytest.raises(ScenarioError, match="exists already"):
+    with pytest.raises(ScenarioError, match="already exists"):
         files.create(tmp_path / "dangling", "other")
     assert (tmp_path / "a.toml").read_text() == "mine"
     with pytest.raises(UnfinishedError):

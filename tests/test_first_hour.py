@@ -54,7 +54,7 @@ def test_a_file_that_is_not_there_is_answered_with_one_that_is(capsys, tmp_path,
 @pytest.mark.parametrize(
     ("words", "file", "said"),
     [
-        ("run", "claims-trade.toml", "is a claims file, not a scenario file; `pingwright claims` puts it to the test"),
+        ("run", "claims-trade.toml", "is a claims file, not a scenario file; `pingwright claims` tests it"),
         ("run", "trip-lake.toml", "is a trip file, not a scenario file; `pingwright match` ranks elements for it"),
         ("claims", "01_wreck_on_gravel.toml", "is a scenario file, not a claims file; `pingwright run` simulates it"),
         ("claims", "trip-lake.toml", "is a trip file, not a claims file"),
@@ -83,9 +83,9 @@ def test_draw_and_recall_say_what_to_take_instead(capsys, tmp_path):
     (folder / "echograms.h5").write_text("")
     assert f"{folder} is a folder; its echograms are {folder / 'echograms.h5'}." in refused(capsys, "draw", folder)
     (tmp_path / "lake.toml").write_text(LAKE)
-    assert "A scenario is simulated by `pingwright run`." in refused(capsys, "draw", tmp_path / "lake.toml")
+    assert "To simulate a scenario, use `pingwright run`." in refused(capsys, "draw", tmp_path / "lake.toml")
     (tmp_path / "compare.png").write_bytes(b"\x89PNG")
-    assert "`pingwright recall` reads" in refused(capsys, "draw", tmp_path / "compare.png")
+    assert "use `pingwright recall`" in refused(capsys, "draw", tmp_path / "compare.png")
 
 
 def test_one_word_of_a_catalogue_entry_names_all_that_have_it():

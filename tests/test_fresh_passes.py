@@ -132,7 +132,7 @@ def test_a_file_with_other_than_yes_and_no_is_refused(record: Record, tmp_path: 
     save(record, tmp_path / "a.h5")
     with h5py.File(tmp_path / "a.h5", "r+") as file:
         file["passes/separated"][0, 0, 0] = value
-    with pytest.raises(EchogramError, match="hold other than 0 and 1"):
+    with pytest.raises(EchogramError, match="hold values other than 0 and 1"):
         read(tmp_path / "a.h5")
 
 

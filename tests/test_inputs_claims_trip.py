@@ -110,7 +110,7 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
     path.write_text(CLAIMS, encoding="utf-8")
     assert claims.load(path).base.title == "Ore barge on a gravel plain"
     path.write_text(CLAIMS.replace("wreck.toml", "../wreck.toml"), encoding="utf-8")
-    with pytest.raises(ScenarioError, match="may not leave the folder"):
+    with pytest.raises(ScenarioError, match="must be inside the folder"):
         claims.load(path)
 
 
@@ -127,9 +127,9 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
         ("at_least = 0.9", "at_least = 0.9, at_most = 1", "one of them"),
         ('at_most = "-30 ft"', 'at_most = "3 deg"', 'the unit "deg" in a length'),
         (', above_bottom = "0.3 m"', "", "needs the fish's above_bottom or depth"),
-        ('"separated"', '"separated_pair"', "spacing belongs"),
-        ('"separated"', '"m_of_n"', "pings belongs to the measure m_of_n, which needs it"),
-        ('"separated"', '"separated"\npings = [3, 8]', "pings belongs to the measure m_of_n"),
+        ('"separated"', '"separated_pair"', "spacing is only for"),
+        ('"separated"', '"m_of_n"', "pings is only for the measure m_of_n, which needs it"),
+        ('"separated"', '"separated"\npings = [3, 8]', "pings is only for the measure m_of_n"),
         ('"separated"', '"m_of_n"\npings = [9, 8]', "allowed: two whole numbers m and n, such as [3, 8]"),
         ('"separated"', '"m_of_n"\npings = [true, 8]', "allowed: two whole numbers m and n"),
         ('"separated"', '"m_of_n"\npings = [2, 13]', "n from 2 to 12"),
@@ -230,7 +230,7 @@ def test_all_is_the_whole_catalogue_and_the_default() -> None:
         ("salinity = 34.5", 'salinity = 34\nground = "wrek"', "day.ground"),
         ("salinity = 34.5", 'salinity = 34\nground = "bare"\nweed = {}', 'ground = "bare" with the table weed'),
         ("salinity = 34.5", "salinity = 34\nreef = {}\nledge = {}", "allowed: one of wreck, reef and ledge"),
-        ("share = 1.0", "density = 3", "both belong to a school"),
+        ("share = 1.0", "density = 3", "only for a school"),
         (
             "salinity = 34.5",
             "salinity = 34\nwreck = { length = 9, width = 9, height = 30 }",

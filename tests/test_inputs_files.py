@@ -65,18 +65,18 @@ def test_links_are_refused(tmp_path: Path) -> None:
     folder.mkdir()
     (outside / "water.csv").write_text(PROFILE, encoding="utf-8")
     (folder / "water.csv").symlink_to(outside / "water.csv")
-    assert "links are not followed" in refusal(written(folder))
+    assert "links are not allowed" in refusal(written(folder))
     (folder / "way").symlink_to(outside)
-    assert "links are not followed" in refusal(written(folder, "way/water.csv"))
+    assert "links are not allowed" in refusal(written(folder, "way/water.csv"))
 
 
 def test_pipes_folders_and_devices_are_refused_without_waiting(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "water.csv")
-    assert "no plain file" in refusal(written(tmp_path))
+    assert "not a regular file" in refusal(written(tmp_path))
     (tmp_path / "folder.csv").mkdir()
-    assert "no plain file" in refusal(written(tmp_path, "folder.csv"))
+    assert "not a regular file" in refusal(written(tmp_path, "folder.csv"))
     for path in (tmp_path / "water.csv", Path("/dev/zero"), tmp_path):
-        with pytest.raises(ScenarioError, match="no plain file"):
+        with pytest.raises(ScenarioError, match="not a regular file"):
             scenario.load(path)
 
 
@@ -97,8 +97,8 @@ def test_size_is_checked_before_reading(tmp_path: Path) -> None:
         (b'title = "a\x00b"', "U+0000"),
         (b'title = "a\x1b[31m"', "U+001B"),
         ('title = "a\u202eb"'.encode(), "U+202E"),
-        (b"title = " + b"[" * 5000, "nest deeper than 32"),
-        (b"a." * 5000 + b"a = 1", "nest deeper than 32"),
+        (b"title = " + b"[" * 5000, "are nested more than 32"),
+        (b"a." * 5000 + b"a = 1", "are nested more than 32"),
         (b"x = " + b"9" * 10_000, "too many digits"),
         (b"\xff\xfe", "not UTF-8"),
         (GOOD.encode("utf-16-le"), "saved as UTF-16"),

@@ -63,15 +63,15 @@ def test_cubic_feet_and_litres() -> None:
 
 
 REFUSED = [
-    ("9**9**9 m", q.LENGTH, "nothing to be worked out"),
+    ("9**9**9 m", q.LENGTH, "no calculation"),
     ("1e400 m", q.LENGTH, "finite"),
     ("6 ft 3 in", q.LENGTH, "one number with one unit"),
-    ("2*3 m", q.LENGTH, "nothing to be worked out"),
+    ("2*3 m", q.LENGTH, "no calculation"),
     ("1/3 m", q.LENGTH, "unit"),
     ("__import__('os') m", q.LENGTH, "a number with a unit"),
     ("5 \x00m", q.LENGTH, "unit"),
     ("1,5 m", q.LENGTH, "a point, not a comma"),
-    ("1_000 m", q.LENGTH, "nothing to be worked out"),
+    ("1_000 m", q.LENGTH, "no calculation"),
     ("\u0663 m", q.LENGTH, "a number with a unit"),
     ("nan m", q.LENGTH, "a number with a unit"),
     ("inf m", q.LENGTH, "a number with a unit"),
@@ -79,7 +79,7 @@ REFUSED = [
     ("12", q.LENGTH, '"12 m"'),
     ("3 kHz", q.LENGTH, "allowed: m, "),
     ("3 parsec", q.LENGTH, "allowed: m, "),
-    ("3 meter/second*second", q.LENGTH, "nothing to be worked out"),
+    ("3 meter/second*second", q.LENGTH, "no calculation"),
     ("9" * 100 + " m", q.LENGTH, "at most 80"),
     ("1e308 km", q.LENGTH, "finite"),
     (float("nan"), q.LENGTH, "finite"),

@@ -76,7 +76,7 @@ WARNED = {
     "a patch nobody passes": (
         pond(("[[seabed.layer]]", PATCH.replace("PATCH", '5000 m", "6000 m'))), "seabed.patch[1]: the patch lies more"),
     "a school in the ground": (POND + SCHOOL.replace("DEPTH", "7.5 m").replace("HEIGHT", "5 m"), "into the seabed"),
-    "a layer under the ground": (POND + LAYER + 'depth = ["12 m", "15 m"]\n', "below the seabed, and is not seen"),
+    "a layer under the ground": (POND + LAYER + 'depth = ["12 m", "15 m"]\n', "the seabed; no element can show it"),
     "a layer far aside": (
         POND + LAYER + 'depth = ["4 m", "5 m"]\ny = ["900 m", "950 m"]\n', "krill: the layer lies more than 36 m"),
     "a layer above the transducer": (

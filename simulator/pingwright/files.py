@@ -22,10 +22,10 @@ CLOSING = ("summary.json", "claims.json", "match.json", "sweep.json", "validatio
 
 REASONS = {
     errno.ENOSPC: "there is no room left on the disk",
-    errno.EDQUOT: "your quota on this disk is used up",
+    errno.EDQUOT: "your disk quota is used up",
     errno.EACCES: "permission denied",
     errno.EPERM: "permission denied",
-    errno.EROFS: "this disk can only be read",
+    errno.EROFS: "this disk is read-only",
     errno.ENOENT: "there is no such folder",
     errno.ENOTDIR: "part of the path is a file, not a folder",
     errno.EFBIG: "the file would be larger than this disk allows",
@@ -44,7 +44,7 @@ class Results:
 
 
 def version() -> str:
-    """Return the program's version, '0+source' where it is run without being installed."""
+    """Return the program's version, '0+source' if it runs without being installed."""
     from importlib import metadata
 
     try:
@@ -56,7 +56,7 @@ def version() -> str:
 def unfinished(error: OSError, path: Path | str) -> UnfinishedError:
     """Return the message for the user when writing `path` failed."""
     reason = REASONS.get(error.errno or 0, error.strerror or str(error))
-    return UnfinishedError(f"{path} could not be written: {reason}. What stood there before is untouched.")
+    return UnfinishedError(f"{path} could not be written: {reason}. Any earlier file there is unchanged.")
 
 
 def part_of(path: Path, suffix: str = "") -> Path:
@@ -125,7 +125,7 @@ def create(path: Path, text: str) -> None:
         part.write_text(text, encoding="utf-8", newline="\n")
         os.link(part, path)  # unlike a rename, a link never replaces
     except FileExistsError:
-        raise ScenarioError([Fault(str(path), 0, "", "exists already and is not overwritten")]) from None
+        raise ScenarioError([Fault(str(path), 0, "", "already exists and is not overwritten")]) from None
     except OSError as error:
         raise unfinished(error, path) from error
     finally:
@@ -166,7 +166,7 @@ def strangers(folder: Path, closing: str = CLOSING[0]) -> list[str]:
     An empty list: the set is whole. Raises ValueError where there is no closing file of ours, or it names no files.
     """
     if not is_ours(folder / closing):
-        msg = f"{folder} holds no {closing} of ours"
+        msg = f"{folder} holds no {closing} that Pingwright wrote"
         raise ValueError(msg)
     closed = json.loads((folder / closing).read_text(encoding="utf-8")).get("files")
     if not isinstance(closed, dict) or not closed:
@@ -191,7 +191,7 @@ def _refused(folder: Path, message: str) -> ScenarioError:
 def _prepare(folder: Path, names: Collection[str]) -> None:
     """Make the folder, or refuse one in which files of our names are not ours."""
     if folder.exists() and not folder.is_dir():
-        raise _refused(folder, "is a file; results need a folder of their own")
+        raise _refused(folder, "is a file; give a folder for the results")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -200,7 +200,7 @@ def _prepare(folder: Path, names: Collection[str]) -> None:
     if clash and not holds_our_results(folder):
         raise _refused(
             folder,
-            f"already holds {', '.join(clash)}, and nothing shows that a run of ours wrote it, so it is left alone;"
+            f"already holds {', '.join(clash)}, and it is not known that Pingwright wrote it, so nothing is changed;"
             " choose another folder",
         )
 

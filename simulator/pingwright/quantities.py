@@ -102,7 +102,7 @@ def split(text: str) -> tuple[float, str]:
         message = f"found {quoted(text)}; the decimal sign is a point, not a comma"
         raise QuantityError(message)
     if unit not in _WITH_DIGITS and _is_compound(unit):
-        message = f"found {quoted(text)}; allowed is one number with one unit, nothing to be worked out"
+        message = f"found {quoted(text)}; allowed is one number with one unit, no calculation"
         raise QuantityError(message)
     return number, unit
 
@@ -213,7 +213,9 @@ def check(
     guess = likely_unit(number, dimension, *span, likely) if bare else ""
     hint = f'; did you mean "{_short(number)} {guess}"?' if guess else ""
     if inside:
-        message = f"found {show(number, dimension)}, which is hardly meant{hint or '; write the unit to insist'}"
+        message = (
+            f"found {show(number, dimension)}, which is probably a mistake{hint or '; write the unit if you mean it'}"
+        )
     else:
         message = f"found {show(number, dimension)}; allowed: {bounds(dimension, low, high)}{hint}"
     raise QuantityError(message)

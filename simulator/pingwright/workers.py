@@ -113,7 +113,7 @@ class _Processes:
             except BrokenProcessPool:
                 deaths += 1
                 if deaths >= MOST_DEATHS:
-                    raise UnfinishedError(_dying("A process of this machine")) from None
+                    raise UnfinishedError(_dying("A process on this computer")) from None
                 self._pool.shutdown(wait=False, cancel_futures=True)
                 self._pool = self._fresh()
                 waiting = deque((job, self._again(function, job, future)) for job, future in waiting)
@@ -152,8 +152,8 @@ _END = object()
 
 def _dying(who: str) -> str:
     return (
-        f"{who} died {MOST_DEATHS} times over the same work, perhaps for want of memory. Fewer workers or smaller"
-        " scenes need less; what was finished before is kept where the command keeps it."
+        f"{who} died {MOST_DEATHS} times during the same work, perhaps because memory ran out. Use fewer workers or"
+        " smaller scenes. The finished part is stored; the same command continues."
     )
 
 
@@ -221,6 +221,6 @@ def _checked(function: Callable[[Job], Result], job: Job, theirs: dict[str, str]
     here = versions()
     other = [f"{name} {here[name]} instead of {theirs[name]}" for name in theirs if here[name] != theirs[name]]
     if other:
-        message = f"A worker of the cluster runs {', '.join(other)}: install the same there."
+        message = f"A worker of the cluster runs {', '.join(other)}. Install the same versions there."
         raise UnfinishedError(message)
     return function(job)

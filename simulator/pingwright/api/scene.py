@@ -102,7 +102,7 @@ class Scene:
         target = Path(path)
         there = [one for one in (target, *(target.parent / name for name in self.files)) if one.exists()]
         if there:
-            raise ScenarioError([Fault(str(there[0]), 0, "", "exists already and is not overwritten")])
+            raise ScenarioError([Fault(str(there[0]), 0, "", "already exists and is not overwritten")])
         for name, content in self.files.items():
             (target.parent / name).parent.mkdir(parents=True, exist_ok=True)
             files.write_bytes(target.parent / name, content)
@@ -177,5 +177,5 @@ def plain(value: Any, path: str = "", depth: int = 0) -> Any:
         return os.fspath(value)
     if isinstance(value, (str, bool, int, float)):
         return value
-    found = f"found a value of type {type(value).__name__}; allowed: numbers, texts, true or false, lists, tables"
+    found = f"found a value of type {type(value).__name__}; allowed: numbers, texts, True or False, lists, tables"
     raise ScenarioError([Fault(NAME, 0, path[:200], found)])

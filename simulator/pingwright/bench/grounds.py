@@ -44,7 +44,10 @@ class Grounds:
         prepared = recording.prepare(_parsed(data, files))
         pings = sum(element.pings for element in prepared.header.elements)
         if pings > MOST_PINGS:
-            found = f"{pings} pings of all elements; the bench takes {MOST_PINGS}: shorten the track, or use a run"
+            found = (
+                f"{pings} pings of all elements; the bench takes at most {MOST_PINGS}: shorten the track, or use"
+                " `pingwright run`"
+            )
             raise ScenarioError([Fault("scene", 0, "boat.length", found)])
         if not keep or not any(data.get(kind) for kind in OVER) or _placed_on_structures(data):
             return recording.in_memory(prepared)

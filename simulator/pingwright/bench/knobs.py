@@ -88,8 +88,8 @@ def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider
         if span is not None:
             value, unit = _length((span[0] + span[1]) / 2, feet)
             least, most = (0.1, 30.0) if feet else (0.05, 10.0)
-            words = ("Fish height", "of the fish over the ground") if name == "above_bottom" else (
-                "Fish depth", "of the fish under the surface")  # fmt: skip
+            words = ("Fish height", "height of the fish above the ground") if name == "above_bottom" else (
+                "Fish depth", "depth of the fish below the surface")  # fmt: skip
             if name == "depth":
                 least, most = (3.0, 900.0) if feet else (1.0, 300.0)
             made.append(Slider(f"{key}.where.{name}", words[0], unit, value, least, most, least / 2, "logarithmic",
@@ -108,22 +108,23 @@ def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> li
         value, unit = _length(scenario.seabed.depth, feet)
         low, high = (10.0, 1000.0) if feet else (3.0, 300.0)
         made.append(Slider("seabed.depth", "Depth", unit, value, low, high, 1.0, "logarithmic",
-                           "Of the seabed at the origin. Sound spreads and is absorbed both ways."))  # fmt: skip
+                           "Depth of the seabed at the origin. Sound spreads and is absorbed on the way"
+                           " down and up."))  # fmt: skip
         made.append(Slider("seabed.slope.across", "Slope across", "deg", round(scenario.seabed.slope.across, 1), -25.0,
                            25.0, 0.5, "even",
-                           "Positive: deeper to starboard. A wide beam hears the upper side first."))  # fmt: skip
+                           "Positive: deeper to starboard. A wide beam receives the upper side first."))  # fmt: skip
     wind = round(scenario.water.wind / KNOT, 1)
     made.append(Slider("water.wind", "Wind", "kn", wind, 0.0, 40.0, 1.0, "even",
-                       "Makes noise, and from about 12 kn on bubbles that take sound away."))  # fmt: skip
+                       "Wind makes noise. From about 12 kn it also makes bubbles, which absorb sound."))  # fmt: skip
     return made
 
 
 def _of_boat(scenario: "Scenario") -> list[Slider]:
     speed, roll = scenario.boat.speed / KNOT, scenario.boat.roll
     made = [Slider("boat.speed", "Speed", "kn", round(speed, 1), 0.5, 20.0, 0.5, "even",
-                   "Of the boat: fewer pings on each fish, and more noise of her own.")]  # fmt: skip
+                   "Of the boat. Faster: fewer pings on each fish and more own noise.")]  # fmt: skip
     made.append(Slider("boat.roll.amplitude", "Roll", "deg", round(roll.amplitude, 1) if roll else 0.0, 0.0, 25.0, 1.0,
-                       "even", "Greatest angle to either side; the beam swings with the boat."))  # fmt: skip
+                       "even", "Largest angle to each side. The beam moves with the boat."))  # fmt: skip
     return made
 
 
@@ -149,4 +150,5 @@ def _own_noise(tables: Mapping[str, Any]) -> Choice:
         values.append(str(value))
     names = tuple(v if v in {"by speed", "none"} else f"{v} at 50 kHz" for v in values)
     return Choice("noise.own", "Own noise", str(value), tuple(values), names,
-                  "Of the boat around her hull, dB re 1 uPa2/Hz at 50 kHz (by speed: assumed).")  # fmt: skip
+                  "Noise level around the hull of the boat, dB re 1 uPa2/Hz at 50 kHz (by speed:"
+                  " assumed).")  # fmt: skip

@@ -22,5 +22,5 @@ def opened(name: str, content: bytes) -> tuple[str, dict[str, bytes]]:
 
         carried = embed.read(content)
         return carried.scenario, dict(carried.inputs)
-    allowed = "allowed: a scenario (.toml), or a picture or page of ours (.png, .svg, .pdf, .html)"
+    allowed = "allowed: a scenario (.toml), or a picture or page that Pingwright wrote (.png, .svg, .pdf, .html)"
     raise ScenarioError([Fault(name, 0, "", f"found a file of another kind; {allowed}")])

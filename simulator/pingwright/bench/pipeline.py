@@ -21,7 +21,10 @@ def run(path: Path | None, port: int, *, browser: bool, say: Callable[[str], Non
     try:
         asyncio.run(_serve(port, begin, browser, say))
     except OSError as error:
-        message = f"Port {port} cannot be used: {error.strerror or error}. Name another with --port, or leave it out."
+        message = (
+            f"Port {port} cannot be used: {error.strerror or error}. Give another port with --port, or leave --port"
+            " out."
+        )
         raise UnfinishedError(message) from error
 
 

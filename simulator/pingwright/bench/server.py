@@ -163,7 +163,7 @@ class _Channel(tornado.websocket.WebSocketHandler):
 
     def open(self, *_: str) -> None:
         if len(self.server.tabs) >= TABS:
-            self.close(1013, f"the bench answers {TABS} tabs at once")
+            self.close(1013, f"the bench can serve {TABS} tabs at the same time")
             return
         self.server.tabs.add(self)
         loop = asyncio.get_running_loop()

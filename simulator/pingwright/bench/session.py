@@ -89,7 +89,9 @@ class Session:
         return job
 
     def _fail(self, serial: int, error: Exception) -> None:
-        self._refuse(serial, ValueError(f"This is an internal error, not a fault of your scene: {error!r}"))
+        self._refuse(
+            serial, ValueError(f"This is an internal error of Pingwright, not an error in your scene: {error!r}")
+        )
 
     def _act(self, asked: Mapping[str, Any]) -> None:
         actions: dict[str, Callable[[Mapping[str, Any]], None]] = {

@@ -78,7 +78,7 @@ def _set(data: dict[str, Any], path: str, value: Any) -> None:
         else:
             place[index] = deepcopy(value)
     elif not isinstance(place, dict):
-        raise ScenarioError([Fault("bench", 0, path, "leads to a plain value, not to a table")])
+        raise ScenarioError([Fault("bench", 0, path, "is a single value, not a table")])
     elif value is None:
         place.pop(last, None)
     else:
@@ -90,7 +90,7 @@ def _item(place: Any, word: str, path: str) -> Any:
         return place[_index(place, word, path, extra=0)]
     if isinstance(place, dict):
         return place.setdefault(word, {})
-    raise ScenarioError([Fault("bench", 0, path, "leads to a plain value, not to a table")])
+    raise ScenarioError([Fault("bench", 0, path, "is a single value, not a table")])
 
 
 def _index(place: list[Any], word: str, path: str, extra: int) -> int:

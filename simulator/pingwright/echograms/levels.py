@@ -18,7 +18,7 @@ def pack(echo: NDArray[np.complex64]) -> NDArray[np.int16]:
     power = np.square(echo.real, dtype=np.float32)
     power += np.square(echo.imag, dtype=np.float32)
     if np.isnan(power.sum(dtype=np.float64)):
-        msg = "an echo that is not a number reached the packing of levels"
+        msg = "an echo is not a number"
         raise ValueError(msg)
     with np.errstate(divide="ignore"):
         level = np.log10(power, out=power)

@@ -83,7 +83,7 @@ def evenly(distance: FloatArray, place: str) -> None:
 def beam(level: FloatArray, place: str) -> FloatArray:
     """Return a beam's level over its axis [dB], minus infinity where it is silent, or refuse one that is none."""
     if np.isnan(level).any() or np.any(level > ABOVE_AXIS):
-        message = f"{place}/beam holds levels that are no numbers, or more than {ABOVE_AXIS:g} dB above the axis"
+        message = f"{place}/beam holds levels that are not numbers, or are more than {ABOVE_AXIS:g} dB above the axis"
         raise EchogramError(message)
     return level
 

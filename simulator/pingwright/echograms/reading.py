@@ -36,7 +36,7 @@ DAMAGE = (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError
 
 @contextmanager
 def _told(path: Path | str) -> Iterator[None]:
-    """Turn whatever a damaged file makes the HDF5 library say into one sentence."""
+    """Turn any error of the HDF5 library about a damaged file into one sentence."""
     try:
         yield
     except EchogramError as error:
@@ -92,18 +92,23 @@ def _open(path: Path) -> Any:
         raise EchogramError(message)
     try:
         if heaps.damaged(path):
-            message = f"{path} is damaged: a heap of texts in it has no end."
+            message = f"{path} is damaged: a store of texts in it has no end."
             raise EchogramError(message)
         return h5py.File(path, "r", locking=False)
     except DAMAGE as error:
-        message = f"{path} is not a whole HDF5 file, so it holds no echograms of ours.{_instead(path)}"
+        message = f"{path} is not a complete HDF5 file, so it holds no echograms.{_instead(path)}"
         raise EchogramError(message) from error
 
 
 def _instead(path: Path) -> str:
     """Return what was probably meant by a file that holds no echograms: a scenario to run, a picture to recall."""
-    kinds = {".toml": "A scenario is simulated by `pingwright run`.", ".json": "They stand in echograms.h5 beside it."}
-    pictures = dict.fromkeys((".png", ".svg", ".pdf", ".html"), "`pingwright recall` reads the scenario of a picture.")
+    kinds = {
+        ".toml": "To simulate a scenario, use `pingwright run`.",
+        ".json": "The echograms are in echograms.h5 in the same folder.",
+    }
+    pictures = dict.fromkeys(
+        (".png", ".svg", ".pdf", ".html"), "To read the scenario of a picture, use `pingwright recall`."
+    )
     said = (kinds | pictures).get(path.suffix.lower(), "")
     return f" {said}" if said else ""
 
@@ -111,13 +116,13 @@ def _instead(path: Path) -> str:
 def _check_version(root: trusted.Group) -> None:
     """Refuse what is not ours or newer. Older formats only lack things, which then get their defaults."""
     if not root.has_attribute("format_version"):
-        message = "it has no format_version, so it is not a file of ours"
+        message = "it has no format_version, so Pingwright did not write it"
         raise EchogramError(message)
     found = root.whole("format_version", 1, 1 << 31)
     if found > layout.FORMAT_VERSION:
         message = (
-            f"it has format {found} and this program reads formats up to {layout.FORMAT_VERSION};"
-            " a newer version of the program wrote it"
+            f"it has format {found}, but this program reads formats up to {layout.FORMAT_VERSION}; a newer version"
+            " wrote it"
         )
         raise EchogramError(message)
 
@@ -195,7 +200,7 @@ def _fish(group: trusted.Group, elements: int, pings: int) -> FishTruth:
     }
     nearest = group.integers("nearest_ping", 2, layout.MOST_FISH, shape=both)
     if nearest.size and not (nearest.min() >= 0 and nearest.max() < pings):
-        message = f"{group.name}/nearest_ping names a ping that is not there"
+        message = f"{group.name}/nearest_ping names a ping that does not exist"
         raise EchogramError(message)
     texts = group.texts("name", len(number))
     return FishTruth(id=number, name=texts, nearest_ping=nearest, path=_paths(group, fish[0]), **one, **two)
@@ -266,11 +271,11 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
         try:
             content = group.octets(name, layout.MOST_INPUT_BYTES - sum(map(len, found.values())))
         except EchogramError as error:
-            message = f"{error} (all input files together may have {layout.MOST_INPUT_BYTES >> 20} MiB)"
+            message = f"{error} (allowed for all input files together: {layout.MOST_INPUT_BYTES >> 20} MiB)"
             raise EchogramError(message) from error
         attributes = group.attributes_of(name)
         if sha256(content).hexdigest() != trusted.text(attributes, "sha256", name):
-            message = f"inputs/{name} is not what its sha256 says"
+            message = f"inputs/{name} does not match its sha256"
             raise EchogramError(message)
         found[trusted.text(attributes, "name", name)] = content
     return found
@@ -281,7 +286,10 @@ def _passes(group: trusted.Group, elements: int, fish: int) -> FreshPasses:
     found = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
     known = all(one.shape == (len(found[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in found)
     if not known or not len(found[0]) or np.any(found[1] > found[0]):
-        message = f"{group.name}: the passes are not of this file's elements and fish, or hold other than 0 and 1"
+        message = (
+            f"{group.name}: the passes do not match the elements and fish of this file, or hold values other than 0"
+            " and 1"
+        )
         raise EchogramError(message)
     return FreshPasses(found[0].astype(bool), found[1].astype(bool))
 
@@ -290,7 +298,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
     _check_version(root)
     scenario = root.text("scenario", lines=True)
     if scenario_digest(scenario) != root.text("scenario_sha256"):
-        message = "its scenario is not what its sha256 says"
+        message = "its scenario does not match its sha256"
         raise EchogramError(message)
     group = root.group("elements")
     slugs = group.names()

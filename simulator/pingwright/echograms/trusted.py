@@ -136,9 +136,9 @@ class Group:
         if item.is_virtual or item.external:
             _refuse(f"{place} keeps its values outside the file")
         if item.shape is None or item.ndim != dimensions:
-            _refuse(f"{place} has not {dimensions} axes")
+            _refuse(f"{place} does not have {dimensions} axes")
         if shape is not None and item.shape != shape:
-            _refuse(f"{place} has the shape {item.shape} where {shape} is needed")
+            _refuse(f"{place} has the shape {item.shape}; {shape} is needed")
         if math.prod(item.shape) > most * max(1, layout.MOST_ELEMENTS if dimensions > 1 else 1):
             _refuse(f"{place} is too large")
         self._check_storage(item, place)
@@ -150,7 +150,7 @@ class Group:
         held, claimed = item.id.get_storage_size(), item.size * item.dtype.itemsize
         filtered = item.id.get_create_plist().get_nfilters() > 0
         if claimed > held * (1100 if filtered else 1):  # deflate packs at most 1032 : 1
-            _refuse(f"{place} claims {claimed} bytes and holds {held}")
+            _refuse(f"{place} should hold {claimed} bytes but holds {held}")
 
     def floats(
         self, name: str, dimensions: int, most: int, *, shape: tuple[int, ...] | None = None, finite: bool = True

@@ -1,4 +1,4 @@
-"""What a user should know about elements before believing what they show; numbers alone stand in `describe`."""
+"""What a user should know about elements before believing what they show; `describe` holds the numbers."""
 
 from collections.abc import Sequence
 from itertools import combinations
@@ -12,15 +12,15 @@ MOST_PAIRS = 3
 
 
 def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
-    """Return a sentence for each element in whose near field something may be seen; nearest thing [m] off the face."""
+    """Return a text for each element that has something in its near field; nearest: distance of that thing [m]."""
     sentences = []
     for element in elements:
         reach = element.near_field
         if reach > max(nearest, element.blank_range):
             sentences.append(
-                f"{element.name}: its near field reaches {reach:.2g} m and the nearest thing lies {nearest:.2g} m off. "
-                "The beam is drawn as that of the far field; nearer than this it is not formed yet, and levels and "
-                "widths are not to be believed."
+                f"{element.name}: its near field ends at {reach:.2g} m, but the nearest thing is {nearest:.2g} m away."
+                " In the near field the beam is not yet formed. It is drawn as in the far field, so do not believe"
+                " levels and widths there."
             )
     return sentences
 
@@ -35,8 +35,8 @@ def driven_hard(elements: Sequence[Element]) -> list[str]:
         return []
     each = ", ".join(f"{element.name} {element.power_density / 1e3:.0f} kW/m2 ({_lost(element)})" for element in over)
     return [
-        f"Power over face area is above the {ADVISED_POWER / 1e3:.0f} kW/m2 (electrical) that Korneliussen et al. 2008 "
-        f"advise (from memory), beyond which much of it goes into harmonics: {each}."
+        f"The electrical power for each square metre of the face is above {ADVISED_POWER / 1e3:.0f} kW/m2, the limit"
+        f" that Korneliussen et al. 2008 advise (from memory). Above it, much of the power goes into harmonics: {each}."
     ]
 
 
@@ -51,7 +51,9 @@ def _of_the_catalogue(element: Element) -> bool:
 def _lost(element: Element) -> str:
     if not element.spec.finite_amplitude:
         return "loss switched off"
-    return f"{element.finite_amplitude_loss:.1f} dB lost one way by {element.far:.0f} m, good to a factor of 2"
+    return (
+        f"loss of {element.finite_amplitude_loss:.1f} dB one way to {element.far:.0f} m, correct within a factor of 2"
+    )
 
 
 def shared_bands(elements: Sequence[Element]) -> list[str]:
@@ -65,6 +67,7 @@ def shared_bands(elements: Sequence[Element]) -> list[str]:
         return []
     more = f"; and {len(pairs) - MOST_PAIRS} more pairs" if len(pairs) > MOST_PAIRS else ""
     return [
-        f"Elements ping together, and where bands overlap each hears the other's pulse: {'; '.join(pairs[:MOST_PAIRS])}"
-        f"{more}. With boat.crosstalk = false each pings as if alone, with boat.in_turn = true they ping by turns."
+        "Elements ping at the same time. Elements with overlapping bands receive each other's pulse:"
+        f" {'; '.join(pairs[:MOST_PAIRS])}{more}. To avoid this, write boat.crosstalk = false (each pings as if alone)"
+        " or boat.in_turn = true (they ping in turn)."
     ]

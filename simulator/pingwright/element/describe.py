@@ -208,7 +208,7 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "range resolution": f"{1e3 * row['range_resolution_m']:.0f} mm",
         "range side lobes": _side_lobes_in_words(row["side_lobe_level_db"]),
         "detection range, 40 cm fish": _with_band(row["reach_40_cm_fish_m"]),
-        "bottom held to": ", ".join(bottoms),
+        "bottom shown down to": ", ".join(bottoms),
         "noise assumed": CIRCUMSTANCE.format(level=row["own_noise_db_re_1_upa2_per_hz_at_50_khz"]),
         "cost of width": _cost_in_words(row["class"], row.get("cost_of_width")),
         "good_for": row["good_for"],

@@ -93,10 +93,10 @@ def from_json(text: str) -> Carried:
         scenario, seed, program = body["scenario"], body["seed"], body["version"]
         missing = tuple(str(name) for name in body.get("missing", []))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError, binascii.Error) as error:
-        why = "what stands where we keep it is damaged"
+        why = "the stored scenario is damaged"
         raise _no_scenario(why) from error
     if not (isinstance(scenario, str) and isinstance(program, str) and type(seed) is int):
-        why = "what stands where we keep it is not of our form"
+        why = "the stored scenario does not have the form that Pingwright writes"
         raise _no_scenario(why)
     return Carried(program, seed, scenario, inputs, missing)
 
@@ -168,7 +168,7 @@ def read(data: bytes) -> Carried:
         return from_json(_from_pdf(data))
     if b"<svg" in data[:4096] or b"<html" in data[:4096].lower() or b"<!doctype html" in data[:4096].lower():
         return from_json(_from_markup(data))
-    why = "it is no PNG, SVG, PDF or HTML"
+    why = "it is not a PNG, SVG, PDF or HTML file"
     raise _no_scenario(why)
 
 
@@ -208,10 +208,10 @@ def _from_png(data: bytes) -> str:
 
 def _text(raw: bytes) -> str:
     if not raw:
-        why = "it carries none; pictures that were cut, shrunk or saved again by other programs may have lost it"
+        why = "it holds none; a picture loses its scenario when another program cuts it, resizes it or saves it again"
         raise _no_scenario(why)
     if len(raw) > TEXT_LIMIT:
-        why = "what it carries is larger than 8 MB"
+        why = "the stored scenario is larger than 8 MB"
         raise _no_scenario(why)
     return raw.decode("utf-8", "replace")
 

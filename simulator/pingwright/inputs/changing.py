@@ -35,7 +35,7 @@ def setting(text: str) -> tuple[str, Any]:
     except ValueError:
         value = written or None
     except RecursionError:
-        message = f"found a value for {quoted(key.strip())} that nests too deeply; allowed: {DEEPEST} levels"
+        message = f"found a value for {quoted(key.strip())} that is nested too deeply; allowed: {DEEPEST} levels"
         raise ChangeError(message) from None
     return key.strip(), value
 
@@ -160,7 +160,7 @@ def _set(data: dict[str, Any], dotted: str, value: Any) -> Path:
         if isinstance(node, list):
             number, rest = _item(node, rest)
             if not rest:
-                message = f"{quoted(dotted)} names a whole table; allowed: a key of it"
+                message = f"{quoted(dotted)} is a whole table; allowed: a key of that table"
                 raise ChangeError(message)
             node, path = node[number], (*path, number)
             continue
@@ -175,7 +175,7 @@ def _set(data: dict[str, Any], dotted: str, value: Any) -> Path:
         if not isinstance(node, (dict, list)):
             message = f"{quoted(dotted)}: {quoted(head)} is a single value and has no keys"
             raise ChangeError(message)
-    message = f'{quoted(dotted)} is no dotted key, such as "seabed.depth"'
+    message = f'{quoted(dotted)} is not a key with dots, such as "seabed.depth"'
     raise ChangeError(message)
 
 

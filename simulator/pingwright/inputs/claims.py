@@ -136,11 +136,11 @@ class Claim(Section):
         if "place" in needs.keys and (fish.above_bottom is None) == (fish.depth is None):
             yield f"{measure} needs the fish's above_bottom or depth, one of them"
         if ("spacing" in needs.keys) != (fish.spacing is not None):
-            yield "spacing belongs to the measure separated_pair, which needs it"
+            yield "spacing is only for the measure separated_pair, which needs it"
 
     def _about_pings(self) -> Iterator[str]:
         if ("pings" in NEEDS[self.measure].keys) != (self.pings is not None):
-            yield "pings belongs to the measure m_of_n, which needs it, such as pings = [3, 8]"
+            yield "pings is only for the measure m_of_n, which needs it, such as pings = [3, 8]"
 
 
 class ClaimsKeys(Section):
@@ -278,7 +278,7 @@ def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Docum
     place = ("claim", number, "change")
     for key in claim.change:
         if key.rsplit(".", 1)[-1] == "name":
-            return [document.fault((*place, key), "a name cannot be changed: the claim finds its elements by it")]
+            return [document.fault((*place, key), "a name cannot be changed: the claim needs it to find its elements")]
     try:
         scene = scenario_of(asked, claim)
     except ScenarioError as error:

@@ -58,7 +58,7 @@ def decode(content: bytes, name: str) -> str:
     for number, line_text in enumerate(text.split("\n"), 1):
         bad = control_character(line_text.removesuffix("\r"))
         if bad:
-            coded = ", which files saved as UTF-16 or UTF-32 hold; save the file as UTF-8" if bad == "U+0000" else ""
+            coded = ", as in files saved as UTF-16 or UTF-32; save the file as UTF-8" if bad == "U+0000" else ""
             message = f"found control character {bad}; allowed: plain text{coded}"
             raise ScenarioError([Fault(name, number, "", message)])
     return text
@@ -83,7 +83,7 @@ def read_document(content: bytes | str, name: str) -> Document:
     text = text.replace("\r\n", "\n")
     deep = too_deep(text)
     if deep:
-        message = f"tables, lists or dotted keys nest deeper than {DEEPEST}"
+        message = f"tables, lists or keys with dots are nested more than {DEEPEST} deep"
         raise ScenarioError([Fault(name, deep, "", message)])
     try:
         data = tomllib.loads(text)
@@ -116,14 +116,14 @@ def _hidden(node: object, path: Path) -> Iterator[tuple[Path, str]]:
 _SYNTAX = (
     ("overwrite", "a key is given twice"),
     ("declare", "a table is given twice"),
-    ("mutate", "a table or list is added to where it was already complete"),
+    ("mutate", "something is added to a table or list that was already complete"),
     ("nterminated", "a text is not closed by its quote"),
     ("Expected '=' after", "a key must be followed by = and a value"),
-    ("Invalid value", "a value is missing or is no number, text, list or table"),
+    ("Invalid value", "a value is missing, or it is not a number, text, list or table"),
     ("nclosed array", "a list is not closed by ]"),
     ("nclosed inline table", "a table is not closed by }"),
     ("Illegal character", "a character that is not allowed here"),
-    ("statement", "something is left over at the end of the line"),
+    ("statement", "there is something after the end of the value"),
     ("digits", "a number has too many digits"),
 )
 
@@ -134,7 +134,7 @@ def _syntax_fault(reason: str, text: str, name: str) -> Fault:
     at_end = "end of document" in reason
     line = int(place[1]) if place else text.count("\n") + 1 if at_end else 0
     column = f" at column {place[2]}" if place else ""
-    words = next((ours for theirs, ours in _SYNTAX if theirs in reason), "it is not written as TOML")
+    words = next((ours for theirs, ours in _SYNTAX if theirs in reason), "it is not valid TOML")
     source = text.split("\n")[line - 1] if line else ""
     if place and int(place[2]) > len(source) and "Illegal character" in reason:
         words = "a text is not closed by its quote on the same line"

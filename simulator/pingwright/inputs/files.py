@@ -73,7 +73,7 @@ def reader(folder: Path) -> Callable[[str, str], bytes]:
         content = _read(inside(folder, name), kind, follow=False)
         total += len(content)
         if total > TOTAL_LIMIT:
-            message = f"all files together exceed {mebibytes(TOTAL_LIMIT)}"
+            message = f"all files together are larger than {mebibytes(TOTAL_LIMIT)}"
             raise FileRefusedError(message)
         return content
 
@@ -85,16 +85,16 @@ def inside(folder: Path, name: str) -> Path:
     plain = PurePosixPath(name)
     windows = PureWindowsPath(name)
     if not name or len(name) > 255 or windows.drive or windows.root or plain.is_absolute() or "\\" in name:
-        message = f"found {quoted(name)}; allowed: a file name relative to this file's folder, parts divided by /"
+        message = f"found {quoted(name)}; allowed: a file name relative to this file's folder, parts separated by /"
         raise FileRefusedError(message)
     if ".." in plain.parts or not plain.parts:
-        message = f"found {quoted(name)}; a file may not leave the folder of the file that names it"
+        message = f"found {quoted(name)}; a file must be inside the folder of the file that names it"
         raise FileRefusedError(message)
     path = folder
     for part in plain.parts:
         path = path / part
         if path.is_symlink():
-            message = f"found {quoted(name)}, where {quoted(part)} is a link; links are not followed"
+            message = f"found {quoted(name)}, where {quoted(part)} is a link; links are not allowed"
             raise FileRefusedError(message)
     return path
 
@@ -107,13 +107,13 @@ def _read(path: Path, kind: str, *, follow: bool) -> bytes:
     limit = LIMITS[kind]
     try:
         if not stat.S_ISREG(path.stat().st_mode):
-            message = f"{quoted(path.name)} is no plain file (a folder, device or pipe)"
+            message = f"{quoted(path.name)} is not a regular file (it is a folder, device or pipe)"
             raise FileRefusedError(message)
         descriptor = os.open(path, flags)
         with os.fdopen(descriptor, "rb") as stream:
             state = os.fstat(descriptor)
             if not stat.S_ISREG(state.st_mode):
-                message = f"{quoted(path.name)} is no plain file"
+                message = f"{quoted(path.name)} is not a regular file"
                 raise FileRefusedError(message)
             content = stream.read(limit + 1) if state.st_size <= limit else b""
     except (OSError, ValueError) as error:

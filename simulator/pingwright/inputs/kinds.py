@@ -29,7 +29,7 @@ def expect(kind: str, document: Document) -> None:
 
 _COMMANDS = {
     "scenario": ("run", "simulates it"),
-    "claims": ("claims", "puts it to the test"),
+    "claims": ("claims", "tests it"),
     "trip": ("match", "ranks elements for it"),
     "sweep": ("sweep", "simulates its scenes"),
 }

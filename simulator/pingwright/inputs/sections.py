@@ -155,7 +155,10 @@ class Boat(Section):
     @model_validator(mode="after")
     def _ends(self) -> Self:
         if self.speed == 0.0 and self.pings is None:
-            message = "found speed 0 without pings; allowed: an anchored boat says how often it pings, as pings = 50"
+            message = (
+                "found speed 0 without pings; allowed: for an anchored boat give the number of pings, such as pings ="
+                " 50"
+            )
             raise ValueError(message)
         return self
 
@@ -211,7 +214,7 @@ class Patch(Section):
     @model_validator(mode="after")
     def _somewhere(self) -> Self:
         if self.x is None and self.y is None:
-            message = "found neither x nor y; allowed: one of them or both (else the whole seabed is meant)"
+            message = "found neither x nor y; allowed: x, y or both (without them the patch would be the whole seabed)"
             raise ValueError(message)
         return self
 
@@ -237,7 +240,10 @@ class Seabed(Section):
     def _one_bottom(self) -> Self:
         exactly_one(self, "depth", "profile", "grid")
         if self.profile is not None and self.slope.along:
-            message = "found a profile and slope.along; allowed: the profile alone says how the depth changes along x"
+            message = (
+                "found a profile and slope.along; allowed: only one of them, because the profile already gives the"
+                " depth along x"
+            )
             raise ValueError(message)
         if not self.layer:
             message = "found no layer; allowed: at least one [[seabed.layer]]"

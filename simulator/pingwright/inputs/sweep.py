@@ -132,7 +132,7 @@ def _key_faults(base: Scenario, path: tuple[str, ...], values: list[Any], docume
         return []
     key, last = path[-1], None
     if key.rsplit(".", 1)[-1] == "name":
-        return [document.fault(path, "a name cannot be varied: results stand under it")]
+        return [document.fault(path, "a name cannot be varied: the results are stored under it")]
     for value in values:
         try:
             scenario.changed(base, {key: value})

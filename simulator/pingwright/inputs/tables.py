@@ -112,7 +112,7 @@ def _header(cell: tuple[int, str], name: str, columns: tuple[Column, ...]) -> li
     strange = next((part for part in found if part not in names), "")
     hint = nearest(strange, names) if strange else ""
     if len(found) == 1 and re.search(r"[;\t]", text):
-        hint = "; columns are divided by commas"
+        hint = "; separate columns with commas"
     message = f"found the header {quoted(text, 80)}; allowed: {','.join(names)}{hint}"
     raise TableFaultsError([Fault(name, line, "", message)])
 
@@ -126,7 +126,7 @@ def _row(
     line, text = cell
     parts = text.split(",")
     if len(parts) != len(columns):
-        message = f"found {len(parts)} values; allowed: {len(columns)}, as in the header (ragged rows are refused)"
+        message = f"found {len(parts)} values; allowed: {len(columns)}, as in the header"
         faults.append(Fault(name, line, "", message))
         return None
     values: list[float] = []
@@ -208,7 +208,7 @@ def _complete(
     for row, number in zip(rows, numbers, strict=True):
         key = row[:keys]
         if key in seen:
-            message = f"found {_at(names, key)} again; it stands in line {seen[key]} already"
+            message = f"found {_at(names, key)} again; line {seen[key]} has it already"
             faults.append(Fault(name, number, "", message))
         seen[key] = number
         table[key] = row[keys]
@@ -254,4 +254,4 @@ def _at(names: tuple[str, ...], key: tuple[float, ...]) -> str:
 def _at_least_two(name: str, axes: dict[str, tuple[float, ...]]) -> None:
     for column, values in axes.items():
         if len(values) < 2:
-            raise TableFaultsError([Fault(name, 0, column, "found one value; allowed: two or more different ones")])
+            raise TableFaultsError([Fault(name, 0, column, "found one value; allowed: two or more different values")])

@@ -205,13 +205,13 @@ def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault
     candidates, own = Candidates.sound(data.get("candidates", {})), rows(data, "element", MOST_ELEMENTS)
     faults = []
     if candidates and not candidates.elements and data.get("element", []) == []:
-        words = 'found no candidate; allowed: elements = "all", a list of catalogue entries, or own [[element]] tables'
+        words = 'found no candidate; allowed: elements = "all", a list of catalogue entries, or [[element]] tables'
         faults.append(document.fault(("candidates", "elements"), words))
     known = list(candidates.elements) if candidates else []
     for number, element in own:
         name = element.get("name")
         if isinstance(name, str) and name in known:
-            words = f"found {quoted(name)} again; candidates have names of their own"
+            words = f"found {quoted(name)} again; each candidate needs a different name"
             faults.append(document.fault(("element", number, "name"), words))
         elif isinstance(name, str):
             known.append(name)

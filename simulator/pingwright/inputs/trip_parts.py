@@ -111,7 +111,9 @@ class Species(Section):
     @model_validator(mode="after")
     def _a_school(self) -> Self:
         if self.size is None and (self.density is not None or self.count is not None):
-            message = "found density or count without size; allowed: both belong to a school, which has a size"
+            message = (
+                "found density or count without size; allowed: density or count only for a school, which needs a size"
+            )
             raise ValueError(message)
         if self.density is not None and self.count is not None:
             message = "found density and count; allowed: one of the two"
@@ -141,14 +143,14 @@ def tables_clash(day: Any) -> str:
 
 #: What may be asked about a day, and what each question is.
 QUESTIONS = {
-    "swath": "how wide each element looks, and what speed leaves of it",
-    "loss": "one element for everything: what it shows less than the best of each water",
-    "depth": "how deep each element shows the fish and holds the bottom",
+    "swath": "how wide each element searches, and how many fish it misses at speed",
+    "loss": "what you lose with one element for everything",
+    "depth": "how deep each element shows the fish and the bottom",
     "size": "the smallest fish each element shows",
-    "power": "what more power brings",
-    "pulse": "what a longer pulse brings",
-    "beam": "narrow or wide",
-    "chirp": "chirp or tone",
+    "power": "what more power gains",
+    "pulse": "what a longer pulse gains",
+    "beam": "a narrow or a wide beam",
+    "chirp": "a chirp or a tone",
     "speed": "what the boat's speed costs",
     "roll": "what the boat's roll costs",
 }

@@ -29,9 +29,10 @@ NUMBER = r"\d+(?:\.\d*)?|\.\d+"
 QUANTITY = re.compile(rf"^({NUMBER}) ?([a-z]+)$")
 SPECIES = "--species"
 ALLOWED = (
-    "a name, a length or a body plan (`pingwright list fish`), and where it holds: tight to, near or over the bottom,"
-    " a wreck, a reef or a ledge; near weed; mid-water; top 100 ft; 20..40 ft deep. A school says its size as well,"
-    ' "30 ft wide, 10 ft high". Such as "grouper-like, 2 ft, tight to a wreck"'
+    "a name, a length or a body plan (`pingwright list fish`), and where the fish is: tight to, near or over the"
+    " bottom,"
+    " a wreck, a reef or a ledge; near weed; mid-water; top 100 ft; 20..40 ft deep. A school also needs its size,"
+    ' "30 ft wide, 10 ft high". For example "grouper-like, 2 ft, tight to a wreck"'
 )
 
 
@@ -162,7 +163,11 @@ def _ground(text: str, by_species: list[str]) -> str:
     if word and word not in GROUNDS:
         refuse("--ground", text, f"{', '.join(GROUNDS)}{nearest(word, GROUNDS)}")
     if len(spoken) > 1 or (word and spoken and spoken != [word]):
-        refuse(SPECIES, " and ".join([*([word] if word else []), *spoken]), "one kind of ground for all, of a trip")
+        refuse(
+            SPECIES,
+            " and ".join([*([word] if word else []), *spoken]),
+            "the same kind of ground for all fish of a trip",
+        )
     return word or (spoken[0] if spoken else "")
 
 

@@ -54,7 +54,7 @@ def value_text(value: Any) -> str:
         return f"{{ {inner} }}" if inner else "{}"
     if isinstance(value, (list, tuple)):
         return f"[{', '.join(value_text(one) for one in value)}]"
-    message = f"no TOML for {type(value).__name__}"
+    message = f"TOML cannot hold a {type(value).__name__}"
     raise ValueError(message)
 
 

@@ -1,4 +1,4 @@
-"""The one sentence each number carries wherever a user reads it."""
+"""The definition that each number carries wherever a user reads it."""
 
 from collections.abc import Mapping
 from types import MappingProxyType
@@ -11,180 +11,198 @@ from pingwright.measure.rules import HITS, MISSED
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "detected": (
-            "A peak ahead of the bottom echo that exceeds a threshold of false alarm 1e-4 per resolution cell over"
-            " noise plus local reverberation and whose echo strength is at or above the picture's floor"
-            f" ({FLOOR:.0f} dB re 1 m2), within 3 resolution cells, or the fish's own extent, of its true slant range."
+            "A peak at a shorter range than the bottom echo. It exceeds a threshold over noise and local"
+            " reverberation that gives a false alarm in 1 of 10,000 resolution cells. Its echo strength is at or"
+            f" above the floor of the picture ({FLOOR:.0f} dB re 1 m2). It lies within 3 resolution cells, or within"
+            " the fish's own extent, of the true slant range of the fish."
         ),
         "separated": (
-            "A detected peak between which and the bottom's maximum stands an unbroken gap of at least 2 resolution"
-            " cells that lies at least 3 dB below the peak and at least 15 dB below the bottom level."
+            "A detected peak with an unbroken gap between it and the maximum of the bottom echo. The gap is at least"
+            " 2 resolution cells long, and its level is at least 3 dB below the peak and at least 15 dB below the"
+            " bottom level."
         ),
         "merged": (
-            "Detected, but not separated from the bottom; rare, for a fish that shows above the bottom's fringe at all"
-            " mostly stands clear of the bottom too."
+            "Detected, but not separated from the bottom. This is rare: most fish that are detected at all are also"
+            " separated."
         ),
         "separated_pair": (
-            "Two detected peaks, one at each fish, between which stands an unbroken gap of at least 2 resolution cells"
-            " that lies at least 3 dB below the weaker of the two."
+            "Two detected peaks, one at each fish, with an unbroken gap between them. The gap is at least 2"
+            " resolution cells long, and its level is at least 3 dB below the weaker peak."
         ),
         "false_alarms": (
-            "Share of the fish's passes, moved along the track to where nothing real is, that count as separated by the"
-            " same rule; neighbours share pings, so its interval is a little too narrow."
+            "Share of passes without a fish that count as separated by the same rule. These passes are the passes of"
+            " the fish, moved along the track to places where there is nothing. Neighbouring passes share pings, so"
+            " the interval is a little too narrow."
         ),
         "pass_separated": (
-            "Share of fish and fresh passes in which the fish is separated from the bottom by the rule of a pass: each"
-            " pass has a new ground, new noise and new postures over the same places; its 95 % interval takes passes,"
-            " not fish, as independent."
+            "Share of fish and fresh passes in which the fish is separated from the bottom by the rule of a pass."
+            " Each fresh pass has new ground, new noise and new postures of the fish at the same places. The 95 %"
+            " interval treats passes as independent, not fish."
         ),
         "pass_detected": "The same for fish that are detected in the pass, separated or not.",
         "in_pass": (
-            f"A fish is detected in a pass if at least {HITS} pings of it detect the fish, with at most {MISSED} ping"
-            f" missed between neighbours, and separated in a pass if at least {HITS} such pings separate it; the pings"
-            f" of a pass are those in whose main lobe it lies (to the first null, at most {WIDEST:.0f} degrees)."
+            f"A fish is detected in a pass if at least {HITS} pings of the pass detect it, with at most {MISSED} ping"
+            f" missed between neighbours. It is separated in a pass if at least {HITS} of these pings separate it. The"
+            " pings of a pass are those with the fish in the main lobe of the beam (up to the first null, at most"
+            f" {WIDEST:.0f} degrees off the axis)."
         ),
         "bottom_level": (
-            "Maximum of the ping's power averaged over 8 resolution cells, beyond the blind range, found with spherical"
-            " spreading removed."
+            "Maximum of the power of the ping, averaged over 8 resolution cells, beyond the blanking range. The place"
+            " of the maximum is searched after spherical spreading is removed."
         ),
         "bottom_pick": (
-            "The range at which the level last rises through 15 dB below the bottom level, out of at least 2 resolution"
-            " cells that lie below that, ahead of the bottom's first strong stretch, where the power averaged over the"
-            " 8, 16 and 32 cells before is at least 10, 13 and 17 dB below the bottom level; where a weaker onset runs"
-            " into that edge, off the nearest point of a slope or wave, the range at which the onset begins, out of at"
-            " least 2 cells below 45 dB or 4 below 35 dB under the bottom level, or below 10 dB over what noise, side"
-            " lobes and the water further ahead leave there, whichever is higher, the onset being longer than 2 cells"
-            " and at most 8 % of range; where noise forbids 15 dB, through 6 dB, and where there is no rise, the range"
-            " of the peak."
+            "The range at which the echo of the bottom begins. It is the edge of the first strong part of the echo:"
+            " the last rise of the level through 15 dB below the bottom level, after at least 2 resolution cells"
+            " below that level. Before this edge, the power averaged over 8, 16 and 32 cells is at least 10, 13 and"
+            " 17 dB below the bottom level. A weaker onset may run into the edge, from the nearest point of a slope"
+            " or a wave; then the pick is where the onset begins. The onset begins after quiet water: at least 2"
+            " cells that are 45 dB below the bottom level, or 4 cells that are 35 dB below it. If noise, side lobes"
+            " and the water before are stronger there, cells up to 10 dB above them count as quiet. An onset is"
+            " longer than 2 cells and at"
+            " most 8 % of the range long. If noise does not allow 15 dB, the level of 6 dB is used. If there is no"
+            " rise, the pick is the range of the peak."
         ),
-        "bottom_error": "Picked less true depth straight under the boat; positive means picked too deep.",
+        "bottom_error": "Picked depth minus true depth straight under the boat; positive means that the pick is too"
+        " deep.",
         "range_resolution": (
-            "Full width of the echo of a single point at half its peak power (-3 dB), in metres of range; c/2B is the"
-            " cell for comparison."
+            "Full width of the echo of a single point at half its peak power (-3 dB), in metres of range. For"
+            " comparison, c/2B is the resolution cell."
         ),
         "beam_width": (
-            "Full angle between the two directions in which the echo of a point crossing the beam is 6 dB below its"
-            " maximum, the one-way -3 dB width."
+            "Full angle between the two directions in which the echo of a point that crosses the beam is 6 dB below"
+            " its maximum. This is the one-way -3 dB width."
         ),
         "reach": (
-            "Depth at which one ping detects the tilt-averaged fish (Swerling 1) with probability 0.5, no seabed; with"
-            " the pulse of that depth where the scenario leaves its length open."
+            "Depth at which one ping detects the fish with probability 0.5, without a seabed. The fish has its"
+            " tilt-averaged target strength and a Rayleigh echo (Swerling 1). If the scenario does not give the pulse"
+            " length, the pulse is the one for that depth."
         ),
         "smallest_fish": (
-            "Length of fish detected with probability 0.5 in one ping at the stated depth; below one wavelength it is"
-            " reported as outside the model."
+            "Length of the fish that one ping detects with probability 0.5 at the stated depth. Below one wavelength"
+            " the model of target strength does not hold, and the number is reported as outside the model."
         ),
         "swath": (
-            "Widest unbroken interval across the track that contains the beam's axis and in which one ping detects the"
-            " fish with probability of at least 0.5."
+            "Width across the track, around the axis of the beam, in which one ping detects the fish with a"
+            " probability of at least 0.5 everywhere."
         ),
         "geometric_width": (
-            "2 sqrt(2 d h - h^2): across a flat bottom d below the element, the width in which a fish h above it is"
-            " nearer than the bottom; no element sees apart from the bottom what lies outside."
+            "2 sqrt(2 d h - h^2), with the flat bottom at depth d below the element and the fish at height h above"
+            " it. Within this width across the track, the fish is nearer than the bottom. No element can separate a"
+            " fish outside it from the bottom."
         ),
-        "footprint": "Width on the bottom between the beam's one-way -3 dB directions.",
+        "footprint": "Width on the bottom between the one-way -3 dB directions of the beam.",
         "edge_height": (
-            "Height above a flat bottom hidden by the nearer bottom for a fish at the edge of the one-way -3 dB beam,"
-            " d (1 - cos theta)."
+            "Height above a flat bottom in which the echo of the bottom hides a fish at the edge of the one-way -3 dB"
+            " beam: d (1 - cos theta)."
         ),
         "share_detected": (
-            "Share of all fish in the water that are detected in their pass: at least 3 pings, at most one missed"
-            " between neighbours."
+            "Share of all fish in the water that are detected in their pass: by at least 3 pings, with at most one"
+            " ping missed between neighbours."
         ),
         "share_separated": (
             "Share of all fish in the water that are separated from the bottom in their pass: by at least 3 of the"
             " pings that detect them."
         ),
-        "mark_pings": "Pings that detect a fish in its pass, median over the fish that have a mark.",
+        "mark_pings": "Number of pings that detect a fish in its pass; median over the fish that have a mark.",
         "arch_length": (
-            "Way of the boat from the first to the last ping that detects a fish in its pass, median over the fish that"
-            " have a mark."
+            "Distance that the boat moves from the first to the last ping that detects a fish in its pass; median"
+            " over the fish that have a mark."
         ),
         "arch_depth": (
-            "Range of a fish's farthest echo in its pass less that of its nearest, median over the fish that have a"
-            " mark."
+            "Range of the farthest echo of a fish in its pass minus the range of its nearest echo; median over the"
+            " fish that have a mark."
         ),
         "pings": "Number of pings.",
-        "bottom_lost": "Pings in which no bottom was picked though it lies in the record.",
-        "reach_louder": "Detection range with the boat's own noise 10 dB louder.",
-        "reach_quieter": "Detection range with the boat's own noise 10 dB quieter.",
+        "bottom_lost": "Number of pings in which no bottom was picked although the bottom is within the recording.",
+        "reach_louder": "Detection range if the boat's own noise is 10 dB higher.",
+        "reach_quieter": "Detection range if the boat's own noise is 10 dB lower.",
         "bottom_reach": (
-            "Depth below the transducer to which the bottom is found within 2 % of depth or 0.5 m in 9 of 10 pings, by"
-            " the sonar equation: flat ground of the topmost sediment, the element upright, noise of this recording,"
-            " the pulse of that depth where the scenario leaves its length open."
+            "Depth below the transducer down to which 9 of 10 pings pick the bottom within 2 % of its depth or 0.5 m."
+            " It is computed with the sonar equation for flat ground of the topmost sediment, an upright element and"
+            " the noise of this recording. If the scenario does not give the pulse length, the pulse is the one for"
+            " that depth."
         ),
         "bottom_over_noise": (
-            "Measured: median over the pings of the bottom level less the noise level; a pick needs 10 dB."
+            "Measured: bottom level minus noise level, median over the pings. A bottom pick needs 10 dB."
         ),
-        "band": "Lowest and highest frequency the element sends and its receiver keeps.",
-        "pulse": "Time for which one ping is sent, and the weighting of its matched filter.",
+        "band": "Lowest and highest frequency that the element sends and that its receiver passes.",
+        "pulse": "Duration of the transmitted pulse, and the weighting of its matched filter.",
         "beam": (
-            "Full width of the beam between its one-way -3 dB directions, along the track by across it, band's centre."
+            "Full width of the beam between its one-way -3 dB directions, along the track by across it, at the centre"
+            " of the band."
         ),
         "side_lobe_level": (
-            "Energy of a point's filtered echo beyond 10 resolution cells on one side, over its whole energy."
+            "Energy of the filtered echo of a point beyond 10 resolution cells on one side, divided by its whole"
+            " energy."
         ),
-        "second_echo_ratio": "Level of the second bottom echo less that of the first, each averaged over 8 cells.",
-        "band_low": "Lowest frequency the element sends and its receiver keeps.",
-        "band_high": "Highest frequency the element sends and its receiver keeps.",
-        "pulse_length": "Time for which one ping is sent.",
+        "second_echo_ratio": "Level of the second bottom echo minus the level of the first, each averaged over 8"
+        " resolution cells.",
+        "band_low": "Lowest frequency that the element sends and that its receiver passes.",
+        "band_high": "Highest frequency that the element sends and that its receiver passes.",
+        "pulse_length": "Duration of the transmitted pulse.",
         "source_level": (
-            "Level of the sent sound on the beam's axis at the band's centre, as if measured one metre from a"
-            " point; in the simulation it rises over the band with the directivity."
+            "Level of the transmitted sound on the axis of the beam at the centre of the band, referred to a distance"
+            " of one metre from a point source. In the simulation it rises over the band with the directivity."
         ),
         "bubble_loss": (
-            "What the bubbles that wind drives under the surface take of an echo, both ways, at the band's centre; the"
-            " law holds for 10 to 100 kHz and is carried on above."
+            "Loss of an echo, both ways, in the bubbles that the wind mixes into the water, at the centre of the"
+            " band. The law holds for 10 to 100 kHz and is extrapolated above."
         ),
         "absorption": (
-            "Loss by absorption a metre of one-way path, at the band's centre, mean over the water from the"
-            " transducer to the window's end (Francois & Garrison 1982)."
+            "Loss by absorption for each metre, one way, at the centre of the band; mean over the water from the"
+            " transducer to the end of the window (Francois & Garrison 1982)."
         ),
         "beamwidth_along": (
-            "Full width of the beam along the track between its one-way -3 dB directions, band's centre."
+            "Full width of the beam along the track between its one-way -3 dB directions, at the centre of the band."
         ),
         "beamwidth_across": (
-            "Full width of the beam across the track between its one-way -3 dB directions, band's centre."
+            "Full width of the beam across the track between its one-way -3 dB directions, at the centre of the band."
         ),
         "equivalent_beam_angle": (
-            "Solid angle of an ideal beam that would receive as much from evenly spread scatterers, two-way,"
-            " band's centre."
+            "Solid angle of an ideal beam that receives the same power, two-way, from evenly spread scatterers, at"
+            " the centre of the band."
         ),
-        "effective_pulse": "Energy of a point's filtered echo over its peak power.",
+        "effective_pulse": "Energy of the filtered echo of a point, divided by its peak power.",
         "noise_level": (
-            "Mean level of noise at the filter's output: wind, heat and the boat's own, as the scenario asks."
+            "Mean level of the noise after the filter: noise of wind, thermal noise and the boat's own noise, as the"
+            " scenario gives them."
         ),
-        "blank_range": "Range within which the element is still sending or ringing (0.3 ms assumed): nothing is shown.",
-        "near_field": "Distance nearer than which the beam is not formed yet; it is drawn as that of the far field.",
+        "blank_range": "Range up to which nothing is shown, because the element still sends or rings (ringing of 0.3"
+        " ms assumed).",
+        "near_field": "Distance at which the far field begins. Nearer than this the beam is not yet formed, but it is"
+        " drawn as in the far field.",
         "finite_amplitude_loss": (
-            "What the pulse loses to harmonics on its way to the bottom, one way, band's centre, good to a factor"
-            " of two (weak-shock theory); it is taken off the source level."
+            "Loss of the pulse to harmonics on its way to the bottom, one way, at the centre of the band (weak-shock"
+            " theory, correct within a factor of two). It is subtracted from the source level."
         ),
-        "face_intensity": "Acoustic power over the area of the face during the pulse, in W/cm2.",
+        "face_intensity": "Acoustic power divided by the area of the face during the pulse, in W/cm2.",
         "cavitation_rule": (
             "Intensity above which water cavitates at the face's depth, 0.3 (1 + depth / 10 m)^2 W/cm2, for"
-            " frequencies up to 10 kHz and long pulses (Urick 1983, chapter 4, from memory); higher bands and short"
-            " pulses bear more."
+            " frequencies up to 10 kHz and long pulses (Urick 1983, chapter 4, from memory). Higher frequencies and"
+            " shorter pulses can have more."
         ),
-        "depth": "Median true depth of the seabed below the transducer; the widths and the smallest fish hold there.",
+        "depth": "Median true depth of the seabed below the transducer. The widths and the smallest fish are given for"
+        " this depth.",
         "fish_length": (
-            "Length of the fish that detection range and widths are given for: the median fish of the scenario."
+            "Length of the fish for which detection range and widths are given: the median fish of the scenario."
         ),
-        "fish_height": "Height above the seabed of the fish that the geometric width is given for.",
-        "footprint_along": "Width on the bottom, along the track, between the beam's one-way -3 dB directions.",
-        "footprint_across": "Width on the bottom, across the track, between the beam's one-way -3 dB directions.",
+        "fish_height": "Height above the seabed of the fish for which the geometric width is given.",
+        "footprint_along": "Width on the bottom, along the track, between the one-way -3 dB directions of the beam.",
+        "footprint_across": "Width on the bottom, across the track, between the one-way -3 dB directions of the beam.",
         "fish": "Number of fish in the water.",
         "fish_separated": "Number of fish separated from the bottom in their pass.",
         "fish_merged": "Number of fish detected in their pass, but not separated from the bottom.",
         "fish_not_shown": "Number of fish not detected in their pass.",
         "bottom_error_median": (
-            "Median over the pings of picked less true depth of the seabed under the boat; positive is too deep;"
-            " over a structure its top may be picked."
+            "Picked depth minus true depth of the seabed under the boat, median over the pings. Positive means too"
+            " deep. Over a structure, its top may be picked instead."
         ),
-        "bottom_error_spread": "Half the span that holds the middle 68 per cent of the errors of the bottom pick.",
+        "bottom_error_spread": "Half the width of the interval that holds the middle 68 per cent of the errors of the"
+        " bottom pick.",
     }
 )
 
 
 def definition(name: str) -> str:
-    """Return the one-sentence definition of a measure, or raise KeyError for a name that has none."""
+    """Return the definition of a measure, or raise KeyError for a name that has none."""
     return DEFINITIONS[name]

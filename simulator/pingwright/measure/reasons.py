@@ -22,10 +22,10 @@ REASONS: Mapping[str, str] = MappingProxyType(
         "structure": "behind a structure",
         "bottom": "inside the bottom's echo at its distance off the axis",
         "floor": "below the picture's floor",
-        "noise": "too weak for the noise",
-        "side_lobes": "under the side lobes of the bottom's echo",
+        "noise": "too weak against the noise",
+        "side_lobes": "hidden by the side lobes of the bottom's echo",
         "surroundings": "hidden among the echoes around it",
-        "few": "shown in too few pings for a mark",
+        "few": "shown in too few pings",
         "faded": "its echo faded below the threshold",
     }
 )

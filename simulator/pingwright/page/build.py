@@ -187,9 +187,9 @@ def _parts(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], embe
 def _kept(embedded: dict[str, Any]) -> str:
     missing = embedded["missing"]
     if not missing:
-        return "This page holds its scenario and every file the scenario refers to."
+        return "This page holds its scenario and every file that the scenario needs."
     return (
-        "This page holds its scenario, but these files it refers to are too large to be kept here: "
+        "This page holds its scenario, but not these files that the scenario needs, because they are too large: "
         f"{text(', '.join(missing))}."
     )
 
@@ -197,7 +197,7 @@ def _kept(embedded: dict[str, Any]) -> str:
 def _shown(scenario: str) -> str:
     if len(scenario) <= _SHOWN_LIMIT:
         return scenario
-    return scenario[:_SHOWN_LIMIT] + "\n[... cut here; the page holds the whole text]"
+    return scenario[:_SHOWN_LIMIT] + "\n[... shortened here; the page holds the whole text]"
 
 
 def _inks(record: Record) -> str:

@@ -54,7 +54,8 @@ def _canvas(index: int, row: str, first: str, label: str) -> str:
     kind = (f"row-{row.lower()}" if row else "whole") + (" rest" if row != "A" else "")
     return (
         f'<canvas class="{kind}" data-picture="{row}" data-element="{index}" data-first="{first}" tabindex="0" '
-        f'role="img" aria-label="{text(label)}. Click, then wheel, keys and dragging move it."></canvas>'
+        f'role="img" aria-label="{text(label)}. Click it, then move it with the wheel, the keys or by'
+        ' dragging."></canvas>'
     )
 
 
@@ -81,7 +82,7 @@ def _why(judged: ElementAssessment, zone: Zone) -> str:
             reason = judged.reason[int(index)] if len(judged.reason) > int(index) else ""
             by.setdefault(REASONS.get(reason, words.MEANING[mark]), []).append(str(int(index) + 1))
     if not by:
-        return "<li>All stand clear of the bottom.</li>"
+        return "<li>All are separated from the bottom.</li>"
     return "".join(f"<li><b>Fish {words.listed(fish)}:</b> {text(reason)}</li>" for reason, fish in by.items())
 
 
@@ -101,18 +102,18 @@ def _share(index: int, judged: ElementAssessment) -> str:
 
 def fish_part(record: Record, drawing: str) -> str:
     """Return the part that steps from fish to fish, beside the scene cut open; without fish the cut alone."""
-    cut = f"<div><h3>The scene, cut open</h3>{drawing}</div>"
+    cut = f"<div><h3>The scene in cross-section</h3>{drawing}</div>"
     if not len(record.truth.fish.id):
         return f"<section>{cut}</section>"
     buttons = "".join(
         f'<button type="button" id="{name}" aria-label="{label}">{sign}</button>'
-        for name, label, sign in (("back", "Fish before", "&larr;"), ("forward", "Next fish", "&rarr;"))
+        for name, label, sign in (("back", "Previous fish", "&larr;"), ("forward", "Next fish", "&rarr;"))
     )
     step = f'<div class="stepper">{buttons}<b id="fish-name">Fish</b></div><p class="note" id="fish-text"></p>'
     chart = '<canvas id="curves" role="img" aria-label="The ping over this fish, a curve for each element"></canvas>'
     chart += (
-        '<p class="note">Thick lines: the rule. A fish is separated where its curve falls left of its line, 3 dB under'
-        " the fish's peak and 15 dB under the bottom's, between fish and bottom.</p>"
+        '<p class="note">Thick lines show the rule: a fish is separated if, between fish and bottom, its curve falls'
+        " to the left of its line. The line lies 3 dB below the peak of the fish and 15 dB below the bottom.</p>"
     )
     return f'<section aria-label="Fish by fish"><div class="fish"><div>{step}{chart}</div>{cut}</div></section>'
 

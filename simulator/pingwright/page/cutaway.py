@@ -66,10 +66,10 @@ def _caption(record: Record) -> str:
     things = [f"{s.name} ({s.material})" for s in record.truth.structures]
     things += [f"{s.name} ({s.kind})" for s in record.truth.soft]
     named = f" Drawn: {text('; '.join(things))}." if things else ""
-    where = "of the fish chosen beside" if len(record.truth.fish.id) else "nearest to the middle of the picture"
+    where = "of the selected fish" if len(record.truth.fish.id) else "nearest to the middle of the picture"
     return (
-        f"{keys}<br>Beams between their one-way &minus;3&nbsp;dB directions at band centre, at the ping {where}; "
-        f"equal scale down and across; dots are fish.{named}"
+        f"{keys}<br>Beams between their one-way &minus;3&nbsp;dB directions at band centre, at the ping {where}; same"
+        f" scale down and across; dots are fish.{named}"
     )
 
 

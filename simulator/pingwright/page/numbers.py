@@ -44,10 +44,10 @@ def circumstance(assessment: Assessment) -> str:
     """Return the sentence that says for which fish and depth the closed-form numbers hold."""
     closed = assessment.elements[0].closed
     if not math.isfinite(closed.fish_length):
-        return f"Footprints hold at {length(closed.depth, 1)} below the transducer."
+        return f"Footprints are given for {length(closed.depth, 1)} below the transducer."
     height = f" that is {length(closed.fish_height)} off the bottom" if math.isfinite(closed.fish_height) else ""
     return (
-        "Detection range, smallest fish and widths are closed forms for a fish of"
+        "Detection range, smallest fish and widths are computed from formulas for a fish of"
         f" {length(closed.fish_length)}{height}, at {length(closed.depth, 1)} below the transducer."
     )
 
@@ -66,7 +66,7 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
         ("reach", "Detection range", lambda _, e: length(e.closed.reach, 0)),
-        ("bottom_reach", "Bottom held to", lambda _, e: length(e.extra.get("bottom_reach", math.nan), 0)),
+        ("bottom_reach", "Bottom shown down to", lambda _, e: length(e.extra.get("bottom_reach", math.nan), 0)),
         ("smallest_fish", "Smallest fish", lambda _, e: _smallest(e)),
         ("band", "Band", lambda i, _: f"{i.band_low / 1e3:.4g}&ndash;{i.band_high / 1e3:.4g} kHz"),
         ("pulse", "Pulse", lambda i, _: f"{i.pulse_length * 1e3:.3g} ms, {text(i.weighting)}"),

@@ -1,4 +1,4 @@
-"""Every number of the summary: its name, unit, value for an element, and what it is, in one sentence."""
+"""Every number of the summary: its name, unit, value for an element, and its definition."""
 
 import math
 from collections.abc import Callable
@@ -17,7 +17,7 @@ Value = Callable[[ElementInfo, ElementAssessment], float]
 
 @dataclass(frozen=True)
 class Number:
-    """One number of the summary. unit as shown; definition is the key of its sentence."""
+    """One number of the summary. unit: as shown; key: that of its definition, if it is not the name."""
 
     name: str
     label: str
@@ -27,7 +27,7 @@ class Number:
 
     @property
     def definition(self) -> str:
-        """Return its definition in one sentence."""
+        """Return its definition."""
         key = self.key or self.name
         return DEFINITIONS[key]
 
@@ -53,13 +53,13 @@ def _of_measured(name: str) -> Value:
 
 
 def _median(found: ElementAssessment, values: NDArray[Any]) -> float:
-    """Return the median of a number of the fish that have a mark, nan where none has."""
+    """Return the median of a number over the fish that have a mark, nan if none has one."""
     shown = [value for mark, value in zip(found.mark, values.tolist(), strict=False) if mark != "not_shown"]
     return float(np.median(shown)) if shown else math.nan
 
 
 def _over_noise(info: ElementInfo, found: ElementAssessment) -> float:
-    """Return the median over the pings of the bottom level less the noise [dB], nan where there is no bottom."""
+    """Return the bottom level minus the noise level [dB], median over the pings, nan if there is no bottom."""
     picked = found.bottom_level[np.isfinite(found.bottom_level)]
     return float(np.median(picked)) - info.noise_level if len(picked) else math.nan
 
@@ -73,7 +73,7 @@ def _in_passes(name: str) -> Value:
 
 
 def numbers(passes: bool) -> tuple[Number, ...]:
-    """Return the numbers of a summary; passes: whether there were fresh passes, of which two of them are."""
+    """Return the numbers of a summary; passes: whether there were fresh passes, which add two numbers."""
     return tuple(number for number in NUMBERS if passes or not number.name.startswith("pass_"))
 
 
@@ -88,15 +88,15 @@ NUMBERS = (
     Number("pass_separated", "Separated in a fresh pass", "", _in_passes("separates")),
     Number("pass_detected", "Detected in a fresh pass", "", _in_passes("detects")),
     Number("mark_pings", "Pings that show a fish, median", "", lambda _, found: _median(found, found.pings_detected)),
-    Number("arch_length", "Length of its arch along the track, median", "m", _arch("arch_length")),
+    Number("arch_length", "Length of the arch along the track, median", "m", _arch("arch_length")),
     Number("arch_depth", "Depth of the arch's arms, median", "m", _arch("arch_depth")),
     Number("range_resolution", "Range resolution", "m", lambda _, found: found.range_resolution),
     Number("side_lobe_level", "Range side lobes, integrated", "dB", _of_extra("side_lobe_level")),
     Number("reach", "Detection range", "m", _of_closed("reach")),
-    Number("reach_louder", "with own noise 10 dB louder", "m", _of_measured("reach_louder")),
-    Number("reach_quieter", "with own noise 10 dB quieter", "m", _of_measured("reach_quieter")),
-    Number("bottom_reach", "Bottom held to", "m", _of_measured("bottom_reach")),
-    Number("bottom_over_noise", "Bottom over the noise, measured", "dB", _over_noise),
+    Number("reach_louder", "with own noise 10 dB higher", "m", _of_measured("reach_louder")),
+    Number("reach_quieter", "with own noise 10 dB lower", "m", _of_measured("reach_quieter")),
+    Number("bottom_reach", "Bottom shown down to", "m", _of_measured("bottom_reach")),
+    Number("bottom_over_noise", "Bottom above the noise, measured", "dB", _over_noise),
     Number("smallest_fish", "Smallest fish", "m", _of_closed("smallest_fish")),
     Number("swath", "Swath", "m", _of_closed("swath")),
     Number("geometric_width", "Width by geometry", "m", _of_closed("geometric_width")),
@@ -130,7 +130,7 @@ NUMBERS = (
 
 
 def finite(value: float) -> float | int | None:
-    """Return the number as JSON may hold it (in its own unit): whole ones as int, what is not finite as None."""
+    """Return a number as JSON may hold it, in its own unit: whole numbers as int, None if it is not finite."""
     if not math.isfinite(value):
         return None
     return int(value) if value == int(value) and abs(value) < 1e15 else value

@@ -75,7 +75,7 @@ def restore(recalled: Recalled, folder: Path) -> list[Path]:
         contents[_place(folder, name, _referred(recalled))] = content
     there = [path for path in contents if path.exists() or path.is_symlink()]
     if there:
-        raise ScenarioError([Fault(str(path), 0, "", "exists already and is not overwritten") for path in there])
+        raise ScenarioError([Fault(str(path), 0, "", "already exists and is not overwritten") for path in there])
     written: list[Path] = []
     try:
         for path, content in contents.items():

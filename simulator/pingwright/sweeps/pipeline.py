@@ -72,7 +72,7 @@ def run(
     Raises ScenarioError (input) or UnfinishedError (disk, memory, workers, another run in the folder).
     """
     if plan.keep == "echograms" and cluster is not None and not cluster.startswith("local:"):
-        message = 'keep = "echograms" needs workers on this machine; allowed with a scheduler: "numbers"'
+        message = 'keep = "echograms" needs workers on this computer; allowed with a scheduler: "numbers"'
         raise ScenarioError([Fault("--cluster", 0, "", message)])
     scenes = [scene for scene in plan.scenes() if scene.number % share[1] == share[0] % share[1]]
     kept = tuple(echograms(scene) for scene in scenes) if plan.keep == "echograms" else ()
@@ -223,7 +223,7 @@ def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progre
     first = shares[0]
     for folder, share in zip(folders, shares, strict=True):
         if share["fingerprint"] != first["fingerprint"]:
-            message = f"is a share of another sweep, or of another version of the program, than {folders[0]}"
+            message = f"belongs to another sweep, or to another version of the program, than {folders[0]}"
             raise ScenarioError([Fault(str(folder), 0, "", message)])
     plan = Plan(
         first["title"], first["scenario"], {}, first["vary"], first["together"], tuple(first["seeds"]), first["keep"]
@@ -232,7 +232,10 @@ def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progre
     missing = [scene.number for scene in plan.scenes() if scene.number not in by_number]
     if missing:
         some = ", ".join(map(str, missing[:5])) + (" ..." if len(missing) > 5 else "")
-        message = f"{len(missing)} of {plan.count} scenes are in none of the folders: {some}; all jobs K/N are needed"
+        message = (
+            f"{len(missing)} of {plan.count} scenes are in none of the folders: {some}; give the folders of all jobs"
+            " K/N"
+        )
         raise ScenarioError([Fault("--collect", 0, "", message)])
     found = tuple(by_number[scene.number] for scene in plan.scenes())
     with files.claimed(out, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA)):
@@ -250,4 +253,4 @@ def _share(folder: Path) -> dict[str, Any]:
             return found
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         pass
-    raise ScenarioError([Fault(str(folder), 0, "", f"holds no {table.DATA} of ours")])
+    raise ScenarioError([Fault(str(folder), 0, "", f"holds no {table.DATA} that Pingwright wrote")])

@@ -34,7 +34,7 @@ def work(job: Job) -> dict[str, Any]:
     except PingwrightError as error:
         message = str(error)
     except MemoryError:
-        message = "The memory of this machine did not suffice."
+        message = "This computer did not have enough memory."
     except Exception as error:  # noqa: BLE001 - one scene's fault must not cost the others
         message = f"Internal error ({type(error).__name__}): {error}"
     return found | {"elements": None, "message": message, "warnings": []}

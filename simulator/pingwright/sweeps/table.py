@@ -10,7 +10,7 @@ from pingwright.files import PROGRAM, digest
 from pingwright.sweeps.plan import Column, Plan, column
 
 TABLE, DATA, FAILURES, PICTURE = "sweep.csv", "sweep.json", "failures.csv", "sweep.png"
-SYNTHETIC = "Simulated: no proof of any product's performance."
+SYNTHETIC = "Simulated; no proof of any product's performance."
 
 Result = Mapping[str, Any]
 

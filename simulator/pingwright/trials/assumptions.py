@@ -17,7 +17,7 @@ IN_WORDS: Mapping[str, str] = MappingProxyType(
         "pulse": "the filter's side lobes (equalised instead of matched)",
         "own noise": "the boat's own noise (10 dB more or less)",
         "fish strength": "the fish's target strength (3 dB more or less)",
-        "roughness": "the bottom's relief and roughness (taken away)",
+        "roughness": "the bottom's relief and roughness (removed)",
         "bottom law": "the law of the bottom's echo (the other one)",
     }
 )

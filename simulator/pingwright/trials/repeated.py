@@ -182,7 +182,7 @@ def with_passes(
     if count is None:
         return prepared
     if not len(header.truth.fish.id):
-        note = f"passes = {count}, but the scene has no single fish, so there is nothing to count over fresh passes."
+        note = f"passes = {count}, but the scene has no single fish to count in the fresh passes."
         return replace(prepared, header=replace(header, warnings=(*header.warnings, note)))
     found = fresh_passes(prepared, int(count), threads=threads, kept=kept, keep=keep, tell=tell)
     return replace(prepared, header=replace(header, passes=found))

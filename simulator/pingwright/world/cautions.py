@@ -1,4 +1,4 @@
-"""What a user should know about a world before believing it: limits of laws that the scene oversteps."""
+"""What a user should know about a scene before believing it: limits of laws that the scene exceeds."""
 
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
@@ -37,9 +37,9 @@ def find(
     inside: Sequence[Inside] = (),
     looks: Sequence[Look] = (),
 ) -> list[str]:
-    """Return one sentence for each limit overstepped. inside: tests of structures, places (3, n) [m] -> (n).
+    """Return one text for each limit that is exceeded. inside: tests of structures, places (3, n) [m] -> (n).
 
-    That sediments are extrapolated above 100 kHz stands in their catalogue, not in every scene.
+    The catalogue, not every scene, says that sediments are extrapolated above 100 kHz.
     """
     return [
         *_soundings(ground, track),
@@ -56,13 +56,13 @@ def _bubbles(scenario: "Scenario") -> list[str]:
     if wind < _BUBBLES_FROM or top <= _BUBBLES_TO:
         return []
     return [
-        f"Wind of {wind:.0f} m/s drives bubbles under: their loss and clutter follow a law for 10 to 100 kHz, which"
-        f" is extrapolated to {top / 1e3:.0f} kHz here."
+        f"Wind of {wind:.0f} m/s mixes bubbles into the water. The law for their loss and clutter holds for 10 to 100"
+        f" kHz; here it is extrapolated to {top / 1e3:.0f} kHz."
     ]
 
 
 def _interval(scenario: "Scenario", ground: Ground, track: Track, water: LayeredWater) -> list[str]:
-    """Say that echoes of the ping before show: those of the window's end or of the seabed come after the next ping."""
+    """Warn if echoes of one ping arrive after the next ping: echoes from the window's end or from the seabed."""
     boat, echoes = scenario.boat, SECOND_ECHO if scenario.reverberation.second_echo else 1.0
     deepest = max(
         float(known(scenario.window.depth, "window.depth")[1]), echoes * float(ground.depth(track.x, track.y).max())
@@ -73,8 +73,8 @@ def _interval(scenario: "Scenario", ground: Ground, track: Track, water: Layered
     if interval >= needed:
         return []
     return [
-        f"Pings are {1e3 * interval:.0f} ms apart, and echoes last {1e3 * needed:.0f} ms (window, seabed and "
-        "its second echo): the end of the earlier ping shows in the next one."
+        f"Pings are {1e3 * interval:.0f} ms apart, but echoes last {1e3 * needed:.0f} ms (window, seabed and its"
+        " second echo): the end of the earlier ping shows in the next one."
     ]
 
 
@@ -85,7 +85,10 @@ def _soundings(ground: Ground, track: Track) -> list[str]:
             outside |= (track.y < shape.y[0]) | (track.y > shape.y[-1])
             if outside.any():
                 part = 100.0 * float(np.mean(outside))
-                return [f"{part:.0f} % of the run lies outside the bottom grid, whose rim is carried on level there."]
+                return [
+                    f"{part:.0f} % of the run lies outside the bottom grid; there the depth at the edge of the"
+                    " grid is used."
+                ]
     return []
 
 
@@ -100,8 +103,8 @@ def _fish(scenario: "Scenario", stocks: list[Stock], water: LayeredWater) -> lis
         short, long = float(stock.length.min()), float(stock.length.max())
         if short < water.surface_sound_speed / low:
             sentences.append(
-                f"{stock.name}: fish of {100 * short:.0f} cm are shorter than a wavelength at {low / 1e3:.0f} kHz, "
-                f"where {group.strength_model} does not hold."
+                f"{stock.name}: fish of {100 * short:.0f} cm are shorter than a wavelength at {low / 1e3:.0f} kHz;"
+                f" there {group.strength_model} does not hold."
             )
         if long > longest * water.surface_sound_speed / high:
             sentences.append(
@@ -138,10 +141,10 @@ def _misplaced(
     inside: Sequence[Inside],
     looks: Sequence[Look],
 ) -> list[str]:
-    """Say which fish and targets are where no echo of theirs can be seen: slips of the scenario, mostly.
+    """Warn of fish and targets that no element can show, mostly by a mistake in the scenario.
 
-    Never within a beam: farther off the vertical of every ping than the widest beam's width, where elements look
-    straight down and the boat does not lean.
+    Never in a beam: in every ping farther off the vertical than the width of the widest beam. This is checked only if
+    elements look straight down and the boat does not lean.
     """
     things = [(stock.name, "fish", stock.position, () if stock.school else inside) for stock in stocks if len(stock)]
     for target in scenario.target:
@@ -160,7 +163,7 @@ def _misplaced(
             (place[2] > ground.depth(place[0], place[1]), "below the seabed"),
             (_in_any(solids, place), "inside a structure"),
             (place[2] > end, f"deeper than the window, which ends at {end:.4g} m"),
-            (place[2] <= 0.0, "at the surface, where heights above the bottom would have put it higher still"),
+            (place[2] <= 0.0, "at the surface; the height above the bottom would put it above the surface"),
         ):
             if wrong.any():
                 sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
@@ -168,7 +171,8 @@ def _misplaced(
         missed = aside > np.tan(np.radians(widest)) * np.maximum(place[2] - face, 0.0)
         if missed.mean() > MANY and not tilted:
             sentences.append(
-                f"{name}: {_counted(missed, kind)} never in the main lobe of a beam, {widest:.0f} deg off the vertical."
+                f"{name}: {_counted(missed, kind)} never in the main lobe of a beam, which ends {widest:.0f} deg off"
+                " the vertical."
             )
     return sentences
 
@@ -179,9 +183,9 @@ def structures(standing: Sequence["Placed"], ground: Ground) -> list[str]:
     for surface in standing:
         x, y, depth = surface.occluder.vertices.T
         if np.all(depth > ground.depth(x, y)):
-            sentences.append(f"{surface.name}: the structure lies under the seabed and is not seen.")
+            sentences.append(f"{surface.name}: the structure lies under the seabed; no element can show it.")
         elif np.all(depth < 0.0):
-            sentences.append(f"{surface.name}: the structure stands in the air and is not heard.")
+            sentences.append(f"{surface.name}: the structure stands in the air; no element can show it.")
         elif np.any(depth < 0.0):
             sentences.append(f"{surface.name}: the structure rises {-float(depth.min()):.1f} m out of the water.")
         elif np.all(depth < ground.depth(x, y) - 0.5):

@@ -59,7 +59,7 @@ def _boat(scenario: "Scenario", depths: FloatArray) -> _TEXT:
         yield (
             "boat.heave.amplitude",
             (
-                f"found {swing:.3g} m over water of {shallow:.3g} m: the transducer at"
+                f"found {swing:.3g} m in water {shallow:.3g} m deep: the transducer at"
                 f" {boat.transducer_depth:.3g} m would strike the seabed"
             ),
         )
@@ -73,8 +73,8 @@ def _window(scenario: "Scenario", depths: FloatArray) -> _TEXT:
         yield (
             "window.depth",
             (
-                f"found a window that ends at {end:.3g} m, inside the blanking range of every element, which ends at"
-                f" {blind:.3g} m (the pulse still runs)"
+                f"found a window that ends at {end:.3g} m, inside the blanking range; every element still sends up to"
+                f" {blind:.3g} m; allowed: a window that ends deeper"
             ),
         )
     deepest = 2.2 * float(depths.max())
@@ -95,7 +95,7 @@ def _target(target: Target, scenario: "Scenario") -> Iterator[str]:
     if target.sphere is not None and target.sphere.diameter > longest:
         yield (
             f"found {100 * target.sphere.diameter:.3g} cm; allowed: at most {100 * longest:.3g} cm for elements up to"
-            f" {highest / 1e3:.0f} kHz, the series of an elastic sphere holds to k a = {LARGEST_KA:.0f}"
+            f" {highest / 1e3:.0f} kHz, because the series of an elastic sphere holds up to k a = {LARGEST_KA:.0f}"
         )
 
 
@@ -109,7 +109,7 @@ def _structure(structure: Structure, ground: Ground) -> Iterator[str]:
     if base - height >= bottom:
         yield f"found a base at {base:.3g} m: its top, {height:.3g} m higher, is under the ground at {bottom:.3g} m"
     if base <= 0.0:
-        yield "found a base at 0 m: all of it would stand in the air; depth is that of its base"
+        yield "found a base at 0 m: the whole structure would stand in the air; the key depth is the depth of its base"
 
 
 def _fish(group: Fish, ground: Ground) -> Iterator[str]:
@@ -117,7 +117,7 @@ def _fish(group: Fish, ground: Ground) -> Iterator[str]:
     heights = box.above_bottom or box.above
     corners = [_depth(ground, x, y) for x in box.x for y in box.y]
     if heights and heights[0] >= max(corners):
-        yield f"found heights from {heights[0]:.3g} m in water of {max(corners):.3g} m: in the air"
+        yield f"found heights from {heights[0]:.3g} m in water {max(corners):.3g} m deep: the fish would be in the air"
     elif heights and heights[1] > min(corners):
         found = f"heights up to {heights[1]:.3g} m where the water is {min(corners):.3g} m deep"
         yield f"found {found}: some fish would be in the air"

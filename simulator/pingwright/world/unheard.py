@@ -1,4 +1,4 @@
-"""What a scenario puts where no ping can show it: slips mostly, which would leave a picture quietly empty."""
+"""Things that a scenario puts where no ping can show them, mostly by mistake: the picture would just be empty."""
 
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from pingwright.inputs.scenario import Scenario
     from pingwright.world.structure import Placed
 
-#: Farther from the run than so many times the deepest ground nothing is heard: 76 degrees off the vertical; assumed.
+#: Nothing is heard farther from the track than this many times the greatest depth: 76 degrees off the vertical;
+#: assumed.
 FAR = 4.0
 
 
@@ -36,8 +37,8 @@ def _window(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
     cut = float(np.mean(depths > end))
     if cut > 0.0 and scenario.fish:
         yield (
-            f"The window ends at {end:.4g} m and the seabed lies deeper in {max(1, round(100 * cut))} % of the pings:"
-            " these show no bottom, and whatever they show counts as separated from it."
+            f"The window ends at {end:.4g} m, but the seabed is deeper in {max(1, round(100 * cut))} % of the pings."
+            " These pings show no bottom, and all that they show counts as separated from it."
         )
 
 
@@ -59,7 +60,7 @@ def _far(scenario: "Scenario", standing: Sequence["Placed"], most: float, track:
         things.append((surface.name, "structure", tuple(x), tuple(y)))
     for name, kind, x, y in things:
         if outside(x, y):
-            yield f"{name}: the {kind} lies more than {most:.3g} m from the run and is in no picture."
+            yield f"{name}: the {kind} lies more than {most:.3g} m from the track; no picture shows it."
 
 
 def _layers(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
@@ -68,9 +69,12 @@ def _layers(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
         if layer.depth is None:
             continue
         if layer.depth[0] >= depths.max():
-            yield f"{layer.name}: the layer begins at {layer.depth[0]:.4g} m, below the seabed, and is not seen."
+            yield f"{layer.name}: the layer begins at {layer.depth[0]:.4g} m, below the seabed; no element can show it."
         elif layer.depth[1] <= scenario.boat.transducer_depth:
-            yield f"{layer.name}: the layer ends at {layer.depth[1]:.4g} m, above the transducers, and is not seen."
+            yield (
+                f"{layer.name}: the layer ends at {layer.depth[1]:.4g} m, above the transducers; no element can show"
+                " it."
+            )
 
 
 def _long(stocks: Sequence[Stock], shallowest: float) -> Iterator[str]:
