@@ -146,6 +146,6 @@ def test_a_closed_form_that_differs_says_what_it_leaves_out(path):
 
 def test_a_verdict_turns_where_the_number_passes_its_bound(path):
     question = questions(claims.load(path))[0]
-    assert {name for name, _ in depends.variants(question)} >= {"fish strength"}
+    assert {turn.name for turn, _ in depends.variants(question)} >= {"fish strength"}
     assert depends._passes(question, 0.6, 0.4)
     assert not depends._passes(question, 0.6, 0.55)

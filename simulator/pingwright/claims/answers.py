@@ -95,7 +95,7 @@ def answer(question: Question, settings: Settings, *, quick: bool = False) -> An
         lost=result.lost,
         by_element=result.by_element,
         chart=result.chart,
-        notes=(*result.notes, *_outside_the_model(question, result)),
+        notes=(*result.notes, *asked.cautions(question, result.value)),
     )
 
 
@@ -126,13 +126,3 @@ def explained(question: Question, result: Result) -> str:
     if any(spec.tilt.along or spec.tilt.across for spec in question.scenario.element):
         reasons.append("that a tilted beam meets the bottom off its axis at every frequency of its band")
     return f"The closed form differs because it leaves out: {'; '.join(reasons)}."
-
-
-def _outside_the_model(question: Question, result: Result) -> tuple[str, ...]:
-    """Return a note for fish shorter than a wavelength, which the models of fish strength are not made for."""
-    if question.measure != "smallest_fish" or question.is_difference:
-        return ()
-    wavelength = 1500.0 / (0.5 * sum(question.scenario.element[0].band))
-    if result.value >= wavelength:
-        return ()
-    return (f"This is shorter than a wavelength ({wavelength * 1000:.0f} mm): outside the models of target strength.",)

@@ -9,7 +9,7 @@ from pingwright.claims.answers import Answer
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted, Measure
 from pingwright.measures.registry import measure
-from pingwright.trials.assumptions import CERTAIN, turned
+from pingwright.trials.assumptions import CERTAIN, Turned, turned
 from pingwright.trials.batch import Settings, batches
 from pingwright.trials.placement import BoolArray
 from pingwright.trials.scene import Scene, scene
@@ -18,24 +18,27 @@ from pingwright.trials.scene import Scene, scene
 RUNS = 32
 
 
-def variants(question: Question) -> Iterator[tuple[str, Question]]:
-    """Yield the question with each assumption turned, by the assumption's name."""
-    for turn in turned(question.scenario, bottom=question.measure not in ("reach", "smallest_fish")):
-        if turn.name != "fish strength" or question.measure != "bottom_reach":
+def variants(question: Question) -> Iterator[tuple[Turned, Question]]:
+    """Yield the question with each assumption turned."""
+    asked = measure(question.measure)
+    if not asked.on_scene:
+        return
+    for turn in turned(question.scenario, bottom=asked.on_bottom):
+        if asked.on_fish or not turn.gain:
             species = replace(question.species, gain=question.species.gain + turn.gain)
-            yield turn.name, replace(question, scenario=turn.scenario, species=species)
+            yield turn, replace(question, scenario=turn.scenario, species=species)
 
 
 def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[str, ...]:
     """Return which assumptions turn a verdict: the number, moved as it moves in the same few runs, passes the bound."""
     asked = measure(question.measure)
-    if found.value is None or question.bound is None or asked.name in ("beam_width", "range_resolution"):
+    if found.value is None or question.bound is None:
         return ()
     changed: dict[str, None] = {}
-    move = _Counts(question, settings) if isinstance(asked, Counted) else _Forms(question, asked)
-    for name, other in variants(question):
-        if name not in changed and _passes(question, found.value, found.value + move.by(name, other)):
-            changed[name] = None
+    move = _Counts(question, asked, settings) if isinstance(asked, Counted) else _Forms(question, asked)
+    for turn, other in variants(question):
+        if turn.name not in changed and _passes(question, found.value, found.value + move.by(turn, other)):
+            changed[turn.name] = None
     return tuple(changed)
 
 
@@ -50,7 +53,7 @@ class _Forms:
     def __init__(self, question: Question, asked: Measure) -> None:
         self._asked, self._usual = asked, asked.closed_form(question)
 
-    def by(self, name: str, other: Question) -> float:
+    def by(self, turn: Turned, other: Question) -> float:
         """Return by how much the closed form moves, 0 where it is not known."""
         moved = self._asked.closed_form(other) - self._usual
         return moved if np.isfinite(moved) else 0.0
@@ -59,16 +62,14 @@ class _Forms:
 class _Counts:
     """How the share of hits moves in the same few runs."""
 
-    def __init__(self, question: Question, settings: Settings) -> None:
+    def __init__(self, question: Question, asked: Counted, settings: Settings) -> None:
+        self._asked = asked
         self._settings = replace(settings, runs=min(RUNS, settings.runs), kept=None, keep=None, tell=None).sharing()
         self._at = scene(question.scenario, question.keep_structures)
         self._usual, self._scale = self._hits(question, None)
 
     def _hits(self, question: Question, noise_of: Scene | None) -> tuple[BoolArray, float]:
-        asked = measure(question.measure)
-        if not isinstance(asked, Counted):
-            raise TypeError(question.measure)
-        at = scene(question.scenario, question.keep_structures)
+        asked, at = self._asked, scene(question.scenario, question.keep_structures)
         seed = self._settings.seed
         few = batches(
             at, question.species, lambda number, count: asked.draw(at, question, seed, number, count), self._settings,
@@ -76,9 +77,9 @@ class _Counts:
         )  # fmt: skip
         return np.concatenate([more.hit for more in few], axis=1), asked.scale(at, question)
 
-    def by(self, name: str, other: Question) -> float:
+    def by(self, turn: Turned, other: Question) -> float:
         """Return by how much the number moves, 0 where chance alone might move it so."""
-        hit, _ = self._hits(other, self._at if name == "own noise" else None)
+        hit, _ = self._hits(other, self._at if turn.noise_alone else None)
         score = hit.astype(float) - self._usual
         change = score[0] - score[1] if len(score) == 2 else score[0]
         spread = float(np.sqrt(np.sum(change**2)))

@@ -16,10 +16,11 @@ from pingwright.measure.filters import point_width
 from pingwright.measure.rules import SEEN
 from pingwright.measures import school, theory
 from pingwright.measures.asked import Question
-from pingwright.measures.base import Counted, nominal_depth
+from pingwright.measures.base import nominal_depth
 from pingwright.measures.reach import DEPTHS, chance_at
-from pingwright.measures.registry import measure
+from pingwright.measures.separated import Separated
 from pingwright.measures.smallest_fish import SmallestFish
+from pingwright.measures.swath import Swath
 from pingwright.trials import day, passes, placement
 from pingwright.trials.assumptions import Turned
 from pingwright.trials.batch import Trials
@@ -194,14 +195,9 @@ def narrowest(at: Scene) -> tuple[Footprint, ...]:
     return (min(placement.footprints(at), key=lambda p: p.half[1]),)
 
 
-def swath_of() -> Counted:
-    """Return the measure of swath."""
-    return _counted("swath")
-
-
 def searched(at: Scene, species: Species) -> float:
     """Return the width [m] over which offsets are drawn; a school is met by its sides too."""
-    return swath_of().scale(at, _question(at, species)) + (0.0 if species.school is None else species.school.across)
+    return Swath().scale(at, _question(at, species)) + (0.0 if species.school is None else species.school.across)
 
 
 def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
@@ -209,13 +205,6 @@ def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
     share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
     middle = 0.5 * (low + high) * nominal_depth(at, species)
     return replace(fish, across=middle + (share - 0.5) * searched(at, species))
-
-
-def _counted(name: str) -> Counted:
-    found = measure(name)
-    if not isinstance(found, Counted):
-        raise TypeError(name)
-    return found
 
 
 def _question(at: Scene, species: Species) -> Question:
@@ -238,14 +227,14 @@ class _Work:
         if self.quick or species.school is not None:
             both = self._chances(species, fish, batch)
             return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
-        judge = _counted("separated").judge(_question(at, species))
+        judge = Separated().judge(_question(at, species))
         trials = Trials(at, species, fish, seed, batch, judge, Bank(self.threads))
         seen = trials.look(np.arange(len(fish)), np.arange(min(BLANKS, len(fish))))
         return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
 
     def swath(self, species: Species, batch: int) -> Seen:
         """Return what passes at offsets over the whole reach of all beams show."""
-        at, seed, swath = self.at, int(self.trip.seed), swath_of()
+        at, seed, swath = self.at, int(self.trip.seed), Swath()
         runs = CLOSED_RUNS if self.quick else SWATH_RUNS
         fish, none = swath.draw(at, _question(at, species), seed, batch, runs), np.zeros(len(at.names))
         if self.quick or species.school is not None:

@@ -80,7 +80,8 @@ class Result:
 class Measure(ABC):
     """One measure: name as files have it, unit ("" for a probability), definition in a sentence or two.
 
-    overs: what it may be counted over, the first by default. left_out: what its closed form leaves out.
+    overs: what it may be counted over, the first by default. left_out: what its closed form leaves out. on_scene:
+    whether it turns with what is assumed of the scene (`trials.assumptions`); on_bottom, on_fish: of bottom and fish.
     """
 
     name: ClassVar[str]
@@ -88,6 +89,9 @@ class Measure(ABC):
     definition: ClassVar[str]
     overs: ClassVar[tuple[Over, ...]] = ("pass", "ping")
     left_out: ClassVar[str] = ""
+    on_scene: ClassVar[bool] = True
+    on_bottom: ClassVar[bool] = True
+    on_fish: ClassVar[bool] = True
 
     def over_of(self, question: Question) -> Over:
         """Return what the question is counted over."""
@@ -100,6 +104,10 @@ class Measure(ABC):
     @abstractmethod
     def closed_form(self, question: Question) -> float:
         """Return the closed-form number, first less second where two are compared; nan where there is none."""
+
+    def cautions(self, question: Question, value: float) -> tuple[str, ...]:
+        """Return sentences about a number [the measure's unit] that lies outside of what the models are made for."""
+        return ()
 
     def verdict(self, question: Question, low: float, high: float) -> Verdict | None:
         """Return what an interval says of the question's bound, None where it has none."""

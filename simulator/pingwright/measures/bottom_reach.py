@@ -25,6 +25,7 @@ class BottomReach(Found):
 
     name = "bottom_reach"
     overs = ("ping",)
+    on_fish = False
     definition = (
         "Depth below the transducer to which the bottom is picked within 2 % of depth or 0.5 m in at least 9 of 10"
         " pings, with the pulse of that depth, on the sediment named."

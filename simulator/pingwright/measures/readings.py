@@ -30,6 +30,7 @@ class Reading(Measure):
     """A number of the element itself; its value is the median of the readings."""
 
     overs = ("ping",)
+    on_scene = False
 
     @abstractmethod
     def read(self, question: Question, at: Scene, settings: Settings, count: int) -> FloatArray:

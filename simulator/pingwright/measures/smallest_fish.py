@@ -27,6 +27,7 @@ class SmallestFish(Found):
     """Length detected with probability 0.5 at the stated depth, the water's noise alone against it."""
 
     name = "smallest_fish"
+    on_bottom = False
     definition = (
         "Length of fish detected with probability 0.5 in a pass, or in a ping, at the stated depth and offset, bottom"
         " left out; below one wavelength it is outside the model of fish strength."
@@ -38,6 +39,15 @@ class SmallestFish(Found):
     def hit(self, sight: Sight) -> BoolArray:
         """Return which pings detect the fish (n)."""
         return sight.verdicts.detected
+
+    def cautions(self, question: Question, value: float) -> tuple[str, ...]:
+        """Return a sentence about fish shorter than a wavelength: models of their strength are not made for them."""
+        wavelength = 1500.0 / (0.5 * sum(question.scenario.element[0].band))
+        if question.is_difference or value >= wavelength:
+            return ()
+        return (
+            f"This is shorter than a wavelength ({wavelength * 1000:.0f} mm): outside the models of target strength.",
+        )
 
     def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
         """Return how many of `count` trials with fish of a length [m] detect them."""

@@ -25,11 +25,15 @@ IN_WORDS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Turned:
-    """An assumption by name, the scenario with it turned, and by how much fish echo louder [dB]."""
+    """An assumption by name, the scenario with it turned, and by how much fish echo louder [dB].
+
+    noise_alone: the scene differs in its noise alone, so its grounds can be used again.
+    """
 
     name: str
     scenario: Scenario
     gain: float = 0.0
+    noise_alone: bool = False
 
 
 def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
@@ -43,7 +47,7 @@ def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
     if level is not None:
         for by in (-NOISE, NOISE):
             noise = scenario.noise.model_copy(update={"own": level + by})
-            yield Turned("own noise", scenario.model_copy(update={"noise": noise}))
+            yield Turned("own noise", scenario.model_copy(update={"noise": noise}), noise_alone=True)
     for by in (-STRENGTH, STRENGTH):
         yield Turned("fish strength", scenario, by)
     if not bottom:
