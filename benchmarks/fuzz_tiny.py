@@ -74,7 +74,7 @@ def trip(path: Path, out: Path, *, whole: bool = False) -> str:
         for module, name, value in ((trials, "BLANKS", 1), (trials, "SWATH_RUNS", 1),
                                     (ranking, "RESAMPLINGS", 4), (ranking, "SLICE_RESAMPLINGS", 2)):  # fmt: skip
             changes.enter_context(patch.object(module, name, value))
-        changes.enter_context(patch.object(trials, "run", lambda *a, **k: ran(*a, **k, runs=1)))
+        changes.enter_context(patch.object(trials, "run", lambda *a, **k: ran(*a, **{**k, "runs": 1})))
         changes.enter_context(patch.object(inputs, "load", lambda *_: tiny))
         if too_large(estimate.estimate(tiny, threads=1)[0]):
             return "too large"

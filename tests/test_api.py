@@ -70,7 +70,8 @@ SIGNATURES = {
     "Scene.parse": "(text: str, files: collections.abc.Mapping[str, bytes] | None = None) -> Self",
     "Scene.with_": "(self, changes: collections.abc.Mapping[str, typing.Any] | None = None, *, "
     "seed: int | None = None) -> Self",
-    "Scene.simulate": "(self, *, threads: int | None = None, keep_phase: bool = False) -> 'Recording'",
+    "Scene.simulate": "(self, *, threads: int | None = None, keep_phase: bool = False, "
+    "truth: Optional[Literal['samples']] = None) -> 'Recording'",
     "Scene.to_dict": "(self) -> dict[str, typing.Any]",
     "Scene.write": "(self, path: str | os.PathLike[str]) -> None",
     "sweep": "(scene: Scene, vary: Mapping[str, Any], *, seeds: int | Sequence[int] = 1, "

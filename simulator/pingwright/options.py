@@ -104,6 +104,8 @@ COMMANDS = (
                    " probabilities with intervals instead of counts", type=passes, metavar="N"),
             option("--no-pictures", "write only the echograms and the numbers, no pictures and no page"),
             option("--keep-phase", "also store the phase of the echoes (the file becomes five times as large)"),
+            option("--truth", "also store which kind of thing dominates each sample (takes about three times as long)",
+                   choices=("samples",)),
             option("--compress", "compress the echograms (file a quarter smaller, slower)"),
             option("--resume", "resume an interrupted run"),
             FORCE,

@@ -6,13 +6,24 @@ match).
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pingwright.echograms.layout import slugs
+from pingwright.echograms.levels import blind_samples
 from pingwright.echograms.memory import Gatherer
-from pingwright.echograms.record import AS_GIVEN, BY_DEPTH, BeamPattern, ElementInfo, ElementRecord, FloatArray, Record
+from pingwright.echograms.record import (
+    AS_GIVEN,
+    BY_DEPTH,
+    NO_OWNER,
+    BeamPattern,
+    ElementInfo,
+    ElementRecord,
+    FloatArray,
+    Record,
+)
 from pingwright.element.model import Element
 from pingwright.inputs.fields import known
 from pingwright.world.looks import Look
@@ -228,6 +239,18 @@ def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatAr
         np.stack([along, world.terrain.depth(along, np.zeros_like(along))], axis=1),
         np.stack([across, world.terrain.depth(middle, across)], axis=1),
     )
+
+
+def with_owners(prepared: Prepared, *, threads: int | None = None, progress: Progress | None = None) -> Prepared:
+    """Return the scene with which kind of thing dominates each sample in its truth (engine.owners)."""
+    from pingwright.engine.owners import owners
+
+    tell = None if progress is None else partial(progress, "what dominates each sample")
+    found = owners(prepared.world, prepared.elements, prepared.settings, threads, tell)
+    for element, kinds in zip(prepared.header.elements, found, strict=True):
+        kinds[:, : blind_samples(element)] = NO_OWNER
+    header = prepared.header
+    return replace(prepared, header=replace(header, truth=replace(header.truth, owners=found)))
 
 
 def in_memory(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms.record import FILL_VALUE, ElementRecord
+from pingwright.echograms.record import FILL_VALUE, OWNERS, ElementRecord, Truth
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -84,7 +84,17 @@ def values(element: ElementRecord, quantity: str) -> NDArray[Any]:
     return out
 
 
-def dataset(element: ElementRecord, quantities: tuple[str, ...], attributes: dict[str, Any]) -> "xr.Dataset":
+def owner(element: ElementRecord, truth: Truth) -> NDArray[np.int8]:
+    """Return which kind of thing dominates each sample (ping, sample); ValueError where that was not worked out."""
+    if not truth.owners:
+        message = "this recording does not say what dominates each sample; simulate with truth='samples'"
+        raise ValueError(message)
+    return np.asarray(truth.owners[element.info.position][:], dtype=np.int8)
+
+
+def dataset(
+    element: ElementRecord, quantities: tuple[str, ...], attributes: dict[str, Any], truth: Truth
+) -> "xr.Dataset":
     """Return quantities as an xarray Dataset: dims ping and sample, coordinates x, time, range, depth, with units.
 
     Raises ImportError, worded for the user, without xarray.
@@ -100,8 +110,12 @@ def dataset(element: ElementRecord, quantities: tuple[str, ...], attributes: dic
         name: (dimension, np.asarray(axes[name]), {"units": units, "long_name": what})
         for name, (dimension, units, what) in COORDINATES.items()
     }
-    data = {}
+    data: dict[str, Any] = {}
     for name in quantities:
+        if name == "owner":
+            flags = {"flag_values": np.arange(len(OWNERS), dtype=np.int8), "flag_meanings": " ".join(OWNERS)}
+            data[name] = (("ping", "sample"), owner(element, truth), {"long_name": "kind that dominates", **flags})
+            continue
         array, known = values(element, name), QUANTITIES[name]
         attrs = {"units": known.units, "long_name": known.long_name, "comment": known.comment}
         named = {"standard_name": known.standard_name} if known.standard_name else {}

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pingwright.api import datasets
 from pingwright.api.markup import shortened, table
 from pingwright.api.measures import Measures
-from pingwright.echograms.record import ElementRecord, Record
+from pingwright.echograms.record import OWNERS, ElementRecord, Record
 from pingwright.errors import PingwrightWarning
 
 if TYPE_CHECKING:
@@ -247,8 +247,19 @@ class ElementRecording:
         """Complex output of the matched filter [uPa] (ping, sample), nan where blind. ValueError without the phase."""
         return datasets.values(self._element, "echo")
 
+    @property
+    def owner(self) -> NDArray[np.int8]:
+        """Kind of thing that dominates each sample (ping, sample): a place in `owners`, -1 where blind.
+
+        The kind whose echo alone, before noise, has the most power there; noise where its mean power is more.
+        ValueError where that was not worked out (simulate with truth="samples", or run --truth samples).
+        """
+        return datasets.owner(self._element, self._of._record.truth)
+
+    owners = OWNERS
+
     def to_xarray(self, *quantities: str) -> "xr.Dataset":
-        """Return quantities as an xarray Dataset: "level" (default), "ts", "sv", "echo" (where the phase was kept).
+        """Return quantities as an xarray Dataset: "level" (default), "ts", "sv", "echo" (phase kept), "owner" (truth).
 
         Dimensions ping and sample; coordinates x [m] and time [s] (ping), range and depth [m] (sample); units and,
         where CF has them, standard names; nan where blind. Needs xarray (extra `notebook`).
@@ -258,7 +269,7 @@ class ElementRecording:
 
         about = {k: v for k, v in self.attributes.items() if isinstance(v, str | int | float)}
         about |= {"title": self._of.title, "comment": COMMENT, "seed": self._of.seed}
-        return datasets.dataset(self._element, quantities or ("level",), about)
+        return datasets.dataset(self._element, quantities or ("level",), about, self._of._record.truth)
 
     def spectrum(self, range: tuple[float, float], pings: slice | Sequence[int] | None = None) -> "xr.Dataset":
         """Return the strength of what lies between two ranges over frequency, as an xarray Dataset.
@@ -309,13 +320,14 @@ def open_(path: str | os.PathLike[str]) -> Recording:
     return Recording(read(Path(path)))
 
 
-def simulated(scenario: Any, *, threads: int | None, keep_phase: bool) -> Recording:
+def simulated(scenario: Any, *, threads: int | None, keep_phase: bool, owners: bool = False) -> Recording:
     """Simulate a scenario (inputs.scenario.Scenario) in memory, and tell its notes as Python warnings."""
     from pingwright import recording
     from pingwright.trials.repeated import with_passes
 
     prepared = recording.prepare(scenario, history="simulated by pingwright from Python")
     prepared = with_passes(prepared, threads=threads)
+    prepared = recording.with_owners(prepared, threads=threads) if owners else prepared
     record = recording.in_memory(prepared, threads=threads, keep_phase=keep_phase)
     for note in record.warnings:
         warnings.warn(note, PingwrightWarning, stacklevel=3)

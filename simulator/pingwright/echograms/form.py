@@ -1,7 +1,6 @@
 """Lays out an echogram file: everything but the levels is written, and their place is reserved.
 
-Plain HDF5 that is also valid netCDF-4: dimension scales, CF attributes, links in creation order, text of variable
-length in UTF-8. The same record gives the same bytes: no time of writing is stored.
+The same record gives the same bytes: no time of writing is stored.
 """
 
 from collections.abc import Mapping
@@ -11,13 +10,12 @@ from typing import Any
 
 import numpy as np
 
-from pingwright.echograms import layout
+from pingwright.echograms import layout, owners, parts
 from pingwright.echograms.record import (
     ADD_OFFSET,
     FILL_VALUE,
     SCALE_FACTOR,
     ElementRecord,
-    FloatArray,
     FreshPasses,
     Record,
     StructureTruth,
@@ -27,8 +25,6 @@ from pingwright.files import PROGRAM, version
 
 #: Of zlib. The demo's levels shrink by 29 %; level 6 would make it 31 % for three times the time.
 DEFLATE_LEVEL = 1
-# What netCDF-4 writes as the name of a dimension that has no variable; the number is the length, ten wide.
-NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"
 
 
 def program() -> str:
@@ -44,49 +40,9 @@ def scenario_digest(text: str) -> str:
 def _element_attributes(item: Any, values: Mapping[str, Any]) -> None:
     """Write the attributes of an element, each numeric one with its unit beside it where it has one."""
     for name, value in values.items():
-        attributes(item, {name: value})
+        parts.attributes(item, {name: value})
         if isinstance(value, int | float) and name in layout.UNITS:
             item.attrs[f"{name}_unit"] = layout.UNITS[name]
-
-
-def attributes(item: Any, values: Mapping[str, Any]) -> None:
-    """Write scalar attributes: numbers as numbers, anything else as text."""
-    for name, value in values.items():
-        if isinstance(value, bool):
-            item.attrs[name] = np.int8(value)
-        elif isinstance(value, int):
-            item.attrs[name] = np.int64(value)
-        elif isinstance(value, float):
-            item.attrs[name] = np.float64(value)
-        else:
-            item.attrs[name] = str(value)
-
-
-def _ordered(kind: Any) -> Any:
-    """Return a creation list by which links and attributes keep the order they were made in, and no time is stored."""
-    from h5py import h5p
-
-    plist = h5p.create(kind)
-    order = h5p.CRT_ORDER_TRACKED | h5p.CRT_ORDER_INDEXED
-    plist.set_link_creation_order(order)
-    plist.set_attr_creation_order(order)
-    plist.set_obj_track_times(False)  # h5py's own create_group did not take this before 3.15 or so
-    return plist
-
-
-def new_group(parent: Any, name: str) -> Any:
-    """Return a new group that keeps the order of what it holds."""
-    from h5py import h5g, h5p
-
-    h5g.create(parent.id, name.encode(), gcpl=_ordered(h5p.GROUP_CREATE))
-    return parent[name]
-
-
-def new_file(path: Path) -> Any:
-    """Return a new h5py.File that keeps the order of what it holds and stores no time."""
-    import h5py
-
-    return h5py.File(h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE)))
 
 
 def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False) -> Any:
@@ -94,75 +50,27 @@ def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False
 
     Their place is reserved, or, packed, chunks of any size are taken.
     """
-    file = new_file(path)
+    file = parts.new_file(path)
     _lay_out(file, header, keep_phase, packed)
     return file
 
 
-def dimension(group: Any, name: str, length: int) -> Any:
-    """Make a dimension without a variable."""
-    scale = group.create_dataset(name, shape=(length,), dtype=">f4")
-    scale.make_scale(NO_VARIABLE.format(length))
-    return scale
-
-
-def attach(dataset: Any, scales: Mapping[str, Any], axes: tuple[str, ...]) -> None:
-    """Name the axes of a data set by their dimension scales."""
-    for number, axis in enumerate(axes):
-        if scales[axis] != dataset:
-            dataset.dims[number].attach_scale(scales[axis])
-
-
-def _variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values: FloatArray) -> Any:
-    """Write one array of floats on its axes; one named like its only axis becomes that axis."""
-    dataset = group.create_dataset(spec.name, data=np.asarray(values, dtype=np.float64))
-    if spec.axes == (spec.name,):
-        dataset.make_scale(spec.name)
-        scales[spec.name] = dataset
-    attach(dataset, scales, spec.axes)
-    attributes(dataset, {"units": spec.units, "long_name": spec.long_name})
-    if spec.standard_name:
-        dataset.attrs["standard_name"] = spec.standard_name
-    if spec.standard_name == "depth":
-        dataset.attrs["positive"] = "down"
-    return dataset
-
-
-def _texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tuple[str, ...], long_name: str) -> None:
-    import h5py
-
-    dataset = group.create_dataset(name, data=np.array(values, dtype=object), dtype=h5py.string_dtype("utf-8"))
-    if name == axis:
-        dataset.make_scale(name)
-        scales[name] = dataset
-    attach(dataset, scales, (axis,))
-    dataset.attrs["long_name"] = long_name
-
-
-def _line(group: Any, name: str, columns: tuple[str, str], points: FloatArray) -> None:
-    """Write a polyline (point, 2) as two columns on a dimension of its own."""
-    scales = {f"{name}_point": dimension(group, f"{name}_point", len(points))}
-    for number, column in enumerate(columns):
-        spec = layout.Variable(f"{name}_{column}", (f"{name}_point",), "m", layout.AXIS_NAMES[column])
-        _variable(group, scales, spec, points[:, number] if len(points) else np.empty(0))
-
-
 def _structure(group: Any, structure: StructureTruth) -> None:
-    attributes(group, {"name": structure.name, "material": structure.material})
+    parts.attributes(group, {"name": structure.name, "material": structure.material})
     for name, columns in layout.OUTLINES:
-        _line(group, name, columns, getattr(structure, name))
+        parts.line(group, name, columns, getattr(structure, name))
 
 
 def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
-    fish, group = truth.fish, new_group(root, "fish")
-    scales = {"fish": dimension(group, "fish", len(fish.id))}
-    _numbered(group, scales, "element", len(names), "position of the element")
-    _texts(group, scales, "element_name", "element", names, "name of the element")
-    _whole(group, scales, "id", ("fish",), fish.id, "number of the fish")
-    _texts(group, scales, "name", "fish", fish.name, "name of the fish's group")
+    fish, group = truth.fish, parts.new_group(root, "fish")
+    scales = {"fish": parts.dimension(group, "fish", len(fish.id))}
+    parts.numbered(group, scales, "element", len(names), "position of the element")
+    parts.texts(group, scales, "element_name", "element", names, "name of the element")
+    parts.whole(group, scales, "id", ("fish",), fish.id, "number of the fish")
+    parts.texts(group, scales, "name", "fish", fish.name, "name of the fish's group")
     for spec in layout.FISH:
-        _variable(group, scales, spec, getattr(fish, spec.name))
-    _whole(
+        parts.variable(group, scales, spec, getattr(fish, spec.name))
+    parts.whole(
         group,
         scales,
         "nearest_ping",
@@ -171,65 +79,52 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
         "ping at which the fish is nearest, from 0",
     )
     for spec in layout.FISH_BY_ELEMENT:
-        _variable(group, scales, spec, getattr(fish, spec.name))
+        parts.variable(group, scales, spec, getattr(fish, spec.name))
     if fish.path is not None:
-        _variable(group, scales, layout.PATH_TIME, fish.path.time)
+        parts.variable(group, scales, layout.PATH_TIME, fish.path.time)
         for spec, values in zip(layout.PATH, fish.path.place, strict=True):
-            _variable(group, scales, spec, values)
+            parts.variable(group, scales, spec, values)
     _soft_and_ground(root, truth, names)
-    group = new_group(root, "structure")
+    group = parts.new_group(root, "structure")
     for number, structure in enumerate(truth.structures, start=1):
-        _structure(new_group(group, f"structure-{number}"), structure)
+        _structure(parts.new_group(group, f"structure-{number}"), structure)
 
 
 def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
-    group = new_group(root, "soft")
-    scales = {"soft": dimension(group, "soft", len(truth.soft))}
-    _texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
-    _texts(group, scales, "name", "soft", tuple(s.name for s in truth.soft), "name in the scenario")
+    group = parts.new_group(root, "soft")
+    scales = {"soft": parts.dimension(group, "soft", len(truth.soft))}
+    parts.texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
+    parts.texts(group, scales, "name", "soft", tuple(s.name for s in truth.soft), "name in the scenario")
     for number, bound in enumerate(layout.SOFT_BOX):
         spec = layout.Variable(bound, ("soft",), "m", f"bound of its box, {layout.AXIS_NAMES[bound[:-1]]}")
-        _variable(group, scales, spec, np.array([s.box[number] for s in truth.soft], dtype=np.float64))
+        parts.variable(group, scales, spec, np.array([s.box[number] for s in truth.soft], dtype=np.float64))
     for number, spec in enumerate(layout.DRIFT):
-        _variable(group, scales, spec, np.array([s.drift[number] for s in truth.soft], dtype=np.float64))
-    _numbered(group, scales, "element", len(names), "position of the element")
+        parts.variable(group, scales, spec, np.array([s.drift[number] for s in truth.soft], dtype=np.float64))
+    parts.numbered(group, scales, "element", len(names), "position of the element")
     unknown = (np.nan,) * len(names)
     strength = np.array([s.strength or unknown for s in truth.soft], dtype=np.float64).reshape(-1, len(names)).T
-    _variable(group, scales, layout.STRENGTH, strength)
-    group = new_group(root, "sediment")
-    scales = {"sediment": dimension(group, "sediment", len(truth.sediments))}
-    _texts(group, scales, "name", "sediment", tuple(s.name for s in truth.sediments), "name of the sediment")
+    parts.variable(group, scales, layout.STRENGTH, strength)
+    group = parts.new_group(root, "sediment")
+    scales = {"sediment": parts.dimension(group, "sediment", len(truth.sediments))}
+    parts.texts(group, scales, "name", "sediment", tuple(s.name for s in truth.sediments), "name of the sediment")
     columns = [(s.thickness, *s.box) for s in truth.sediments]
     table = np.array(columns, dtype=np.float64).reshape(-1, len(layout.SEDIMENT))
     for number, spec in enumerate(layout.SEDIMENT):
-        _variable(group, scales, spec, table[:, number])
-
-
-def _numbered(group: Any, scales: dict[str, Any], name: str, count: int, long_name: str) -> Any:
-    """Make a dimension whose coordinate variable counts from 0."""
-    dataset = group.create_dataset(name, data=np.arange(count, dtype=np.int32))
-    dataset.make_scale(name)
-    scales[name] = dataset
-    attributes(dataset, {"units": "1", "long_name": long_name})
-    return dataset
-
-
-def _whole(group: Any, scales: dict[str, Any], name: str, axes: tuple[str, ...], values: Any, long_name: str) -> None:
-    dataset = group.create_dataset(name, data=np.asarray(values, dtype=np.int64))
-    attach(dataset, scales, axes)
-    dataset.attrs["long_name"] = long_name
+        parts.variable(group, scales, spec, table[:, number])
 
 
 def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
     """Keep every file the scenario refers to; a name with a slash is flattened, its `name` attribute says it whole."""
-    group = new_group(root, "inputs")
+    group = parts.new_group(root, "inputs")
     for number, (name, content) in enumerate(inputs.items(), start=1):
         flat = name.replace("/", "_")
         flat = flat if flat not in group and flat.strip(".") else f"{number}_{flat}"
-        scale = dimension(root, f"input_{number}_byte", len(content))
+        scale = parts.dimension(root, f"input_{number}_byte", len(content))
         dataset = group.create_dataset(flat, data=np.frombuffer(content, dtype=np.uint8))
         dataset.dims[0].attach_scale(scale)
-        attributes(dataset, {"name": name, "sha256": sha256(content).hexdigest(), "long_name": "bytes of the file"})
+        parts.attributes(
+            dataset, {"name": name, "sha256": sha256(content).hexdigest(), "long_name": "bytes of the file"}
+        )
 
 
 def _reserve(
@@ -252,7 +147,7 @@ def _reserve(
         plist.set_fill_value(np.array(fill, dtype=dtype))
     h5d.create(group.id, name.encode(), h5t.py_create(dtype), h5s.create_simple(shape), plist)
     dataset = group[name]
-    attach(dataset, scales, ("ping", "range"))
+    parts.attach(dataset, scales, ("ping", "range"))
     return dataset
 
 
@@ -260,7 +155,7 @@ def _levels(
     group: Any, scales: Mapping[str, Any], shape: tuple[int, int], centre: float, keep_phase: bool, packed: bool
 ) -> None:
     level = _reserve(group, scales, "echo_level", "<i2", shape, FILL_VALUE, packed)
-    attributes(
+    parts.attributes(
         level,
         {
             "units": "dB",
@@ -275,8 +170,8 @@ def _levels(
     for part in ("real", "imag") if keep_phase else ():
         echo = _reserve(group, scales, f"echo_{part}", "<f4", shape, np.nan, packed)
         side = "in-phase" if part == "real" else "quadrature"
-        attributes(echo, {"units": "uPa", "long_name": f"{side} part of the matched filter's output at the face"})
-        attributes(echo, {"reference_frequency": centre, "reference_frequency_unit": "Hz", **layout.PHASE})
+        parts.attributes(echo, {"units": "uPa", "long_name": f"{side} part of the matched filter's output at the face"})
+        parts.attributes(echo, {"reference_frequency": centre, "reference_frequency_unit": "Hz", **layout.PHASE})
         echo.attrs["_FillValue"] = np.float32(np.nan)
 
 
@@ -284,35 +179,35 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool)
     info = element.info
     _element_attributes(group, {name: getattr(info, name) for name in layout.INFO_FIELDS})
     _element_attributes(group, {name: value for name, value in info.extra.items() if name not in layout.INFO_FIELDS})
-    scales = {"ping": dimension(group, "ping", element.pings)}
-    _variable(group, scales, layout.RANGE, element.range)
+    scales = {"ping": parts.dimension(group, "ping", element.pings)}
+    parts.variable(group, scales, layout.RANGE, element.range)
     for spec in layout.BY_PING:
-        _variable(group, scales, spec, getattr(element, spec.name))
+        parts.variable(group, scales, spec, getattr(element, spec.name))
     for spec in layout.BEAM_AXES:
-        _variable(group, scales, spec, getattr(element.beam, spec.name))
-    plane = _numbered(group, scales, "plane", len(layout.BEAM_PLANES), "plane of the beam pattern")
+        parts.variable(group, scales, spec, getattr(element.beam, spec.name))
+    plane = parts.numbered(group, scales, "plane", len(layout.BEAM_PLANES), "plane of the beam pattern")
     plane.attrs["flag_values"] = np.arange(len(layout.BEAM_PLANES), dtype=np.int32)
     plane.attrs["flag_meanings"] = " ".join(layout.BEAM_PLANES)
     both = np.stack([element.beam.along, element.beam.across])
     spec = layout.Variable("beam", ("plane", "frequency", "angle"), "dB", "one-way level re the beam's axis")
-    _variable(group, scales, spec, both)
+    parts.variable(group, scales, spec, both)
     centre = 0.5 * (info.band_low + info.band_high)
     _levels(group, scales, (element.pings, len(element.range)), centre, keep_phase, packed)
 
 
 def _passes(group: Any, passes: FreshPasses) -> None:
     axes = ("pass", "element", "fish")
-    scales = {axis: dimension(group, axis, size) for axis, size in zip(axes, passes.separated.shape, strict=True)}
+    scales = {axis: parts.dimension(group, axis, size) for axis, size in zip(axes, passes.separated.shape, strict=True)}
     for name, long_name in layout.PASSES:
         dataset = group.create_dataset(name, data=getattr(passes, name).astype(np.int8))
-        attach(dataset, scales, axes)
-        attributes(dataset, {"long_name": long_name, "units": "1"})
+        parts.attach(dataset, scales, axes)
+        parts.attributes(dataset, {"long_name": long_name, "units": "1"})
         dataset.attrs["flag_values"] = np.arange(2, dtype=np.int8)
         dataset.attrs["flag_meanings"] = f"not_{name} {name}"
 
 
 def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
-    attributes(
+    parts.attributes(
         file,
         {
             "format_version": layout.FORMAT_VERSION,
@@ -328,15 +223,17 @@ def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
             "warnings": "\n".join(header.warnings),
         },
     )
-    elements = new_group(file, "elements")
-    attributes(elements, {"comment": layout.GUIDE})
+    elements = parts.new_group(file, "elements")
+    parts.attributes(elements, {"comment": layout.GUIDE})
     for element in header.elements:
-        _element(new_group(elements, element.info.slug), element, keep_phase, packed)
-    truth = new_group(file, "truth")
+        _element(parts.new_group(elements, element.info.slug), element, keep_phase, packed)
+    truth = parts.new_group(file, "truth")
     _truth(truth, header.truth, tuple(e.info.name for e in header.elements))
-    seabed = new_group(truth, "seabed")
-    _line(seabed, "along", ("x", "depth"), header.seabed_profile)
-    _line(seabed, "across", ("y", "depth"), header.seabed_across)
+    if header.truth.owners:
+        owners.write(truth, header.elements, header.truth.owners)
+    seabed = parts.new_group(truth, "seabed")
+    parts.line(seabed, "along", ("x", "depth"), header.seabed_profile)
+    parts.line(seabed, "across", ("y", "depth"), header.seabed_across)
     _inputs(file, header.inputs)
     if header.passes is not None:
-        _passes(new_group(file, "passes"), header.passes)
+        _passes(parts.new_group(file, "passes"), header.passes)

@@ -2,8 +2,7 @@
 
 import os
 import stat
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms import heaps, layout, plausible, trusted
+from pingwright.echograms import heaps, layout, owners, plausible, trusted
 from pingwright.echograms.form import scenario_digest
 from pingwright.echograms.record import (
     ADD_OFFSET,
@@ -28,49 +27,8 @@ from pingwright.echograms.record import (
     StructureTruth,
     Truth,
 )
+from pingwright.echograms.stored import DAMAGE, Stored, told
 from pingwright.errors import EchogramError
-
-# What h5py raises on damaged files, besides OSError.
-DAMAGE = (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError, OverflowError, MemoryError)
-
-
-@contextmanager
-def _told(path: Path | str) -> Iterator[None]:
-    """Turn any error of the HDF5 library about a damaged file into one sentence."""
-    try:
-        yield
-    except EchogramError as error:
-        message = f"{path} cannot be read as a file of echograms: {plausible.shown(str(error))}."
-        raise EchogramError(message) from error
-    except DAMAGE as error:
-        message = f"{path} is damaged or was not written by this program: {plausible.shown(str(error))[:200]}."
-        raise EchogramError(message) from error
-
-
-class Stored:
-    """A data set (ping, range) in an open file, read slice by slice like an array.
-
-    Raises EchogramError where a slice turns out to be damaged.
-    """
-
-    def __init__(self, read: Callable[[Any], NDArray[Any]], shape: tuple[int, int], dtype: Any, path: str) -> None:
-        self._read = read
-        self._path = path
-        self.shape = shape
-        self.dtype = np.dtype(dtype)
-
-    def __len__(self) -> int:
-        """Return the number of pings."""
-        return self.shape[0]
-
-    def __getitem__(self, key: Any) -> NDArray[Any]:
-        """Read pings and samples."""
-        with _told(self._path):
-            return np.asarray(self._read(key))
-
-    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
-        """Read all of it."""
-        return np.asarray(self[:], dtype=dtype)
 
 
 def _open(path: Path) -> Any:
@@ -320,6 +278,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
             _structures(truth.group("structure")),
             _soft(truth.group("soft"), len(elements)),
             _sediments(truth),
+            owners.read(truth, elements, path),
         ),
         seabed_profile=_line(seabed, "along", ("x", "depth")),
         seabed_across=_line(seabed, "across", ("y", "depth")),
@@ -342,7 +301,7 @@ def read(path: Path | str) -> Record:
     path = Path(path)
     file = _open(path)
     try:
-        with _told(path):
+        with told(path):
             return _record(trusted.Group(file, path), path)
     except EchogramError:
         file.close()

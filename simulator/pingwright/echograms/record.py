@@ -14,6 +14,11 @@ SCALE_FACTOR = 0.01
 ADD_OFFSET = 100.0
 FILL_VALUE = -32768
 LIMIT = 32766
+#: Kinds of things that may dominate a sample: noise (also where nothing echoes), bubbles below the surface, the open
+#: water's own scattering, and what a scenario names; a number in the file is a place in this list.
+OWNERS = ("noise", "surface", "water", "scattering_layer", "fish", "school", "target", "structure", "seabed",
+          "second_echo")  # fmt: skip
+NO_OWNER = -1
 #: What an element's attribute `pulse_choice` says: the length follows the depth, or the scenario names it.
 BY_DEPTH, AS_GIVEN = "by depth", "as given"
 #: Distances [m] for which an element's attributes say what went into harmonics by then.
@@ -240,12 +245,17 @@ class SedimentTruth:
 
 @dataclass(frozen=True)
 class Truth:
-    """What was really there: to score and to mark, never to detect."""
+    """What was really there: to score and to mark, never to detect.
+
+    owners: for each element which kind of thing dominates each sample, int8 (ping, sample), places in OWNERS and
+    NO_OWNER in the blind range: arrays, or data sets that can be sliced; empty where that was not asked for.
+    """
 
     fish: FishTruth
     structures: tuple[StructureTruth, ...] = ()
     soft: tuple[SoftTruth, ...] = ()
     sediments: tuple[SedimentTruth, ...] = ()
+    owners: tuple[Any, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -16,4 +16,5 @@ jobs       one stretch of track: everything it hears, spread, filtered, packed
 simulate   threads, jobs, chunks in order
 still      superposition: echoes of a world that stays, and what is laid over them
 things     what is laid over, as each ping meets it; short: the few samples it falls on
+owners     which kind of thing dominates each sample: each kind simulated alone
 """

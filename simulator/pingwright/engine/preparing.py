@@ -141,6 +141,16 @@ class Run:
         prepare(other)
         return other
 
+    def part(self, world: World) -> "Run":
+        """Return a prepared run of a world that holds some of this one's things: tables, tiles and filters are shared.
+
+        world: with the same laws, track and water.
+        """
+        other = replace(self, world=world, known_tiles=self.tiles if world.seabed is not None else None)
+        vars(other).update({name: vars(self)[name] for name in (*_NOT_BY_CHANCE, "scratch")})
+        prepare(other)
+        return other
+
 
 #: What does not depend on what is drawn by chance.
 _NOT_BY_CHANCE = ("samplings", "reach", "channels", "pieces", "tables", "receivers", "trees", "lobes")

@@ -82,7 +82,8 @@ class Cells:
 
 def build(element: Element, tables: Tables, world: World, grid: Sampling, settings: Settings) -> list[Cells]:
     """Tabulate all scattering layers on an element's grid, those that are the same in every ping together."""
-    cluttered = world.wind_speed > 0 and grid.origin < 6 * _DEEPEST_BUBBLES / world.water.surface_sound_speed
+    windy = world.bubbles and world.wind_speed > 0
+    cluttered = windy and grid.origin < 6 * _DEEPEST_BUBBLES / world.water.surface_sound_speed
     if not (world.scattering_layer or cluttered):
         return []
     face, slowness = settings.transducer_depth, 1 / float(world.water.sound_speed(np.array([1.0]))[0])

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms import form
+from pingwright.echograms import parts
 
 FloatArray = NDArray[np.float64]
 
@@ -66,17 +66,17 @@ class Group:
     """A group of the file in the making: its dimensions, types and variables."""
 
     def __init__(self, parent: Any, name: str, shared: "Group | None" = None) -> None:
-        self.item = form.new_group(parent, name)
+        self.item = parts.new_group(parent, name)
         self._scales: dict[str, Any] = {}
         self._shared = shared
 
     def attributes(self, values: Mapping[str, Any]) -> None:
         """Write attributes of the group."""
-        form.attributes(self.item, values)
+        parts.attributes(self.item, values)
 
     def dimension(self, name: str, length: int) -> None:
         """Make a dimension without a variable."""
-        self._scales[name] = form.dimension(self.item, name, length)
+        self._scales[name] = parts.dimension(self.item, name, length)
 
     def enum(self, name: str, values: Mapping[str, int]) -> None:
         """Commit an enumeration as a named type."""
@@ -107,10 +107,10 @@ class Group:
         if one.axes == (one.name,):
             dataset.make_scale(one.name)
             self._scales[one.name] = dataset
-        form.attach(dataset, self._scales, one.axes)
+        parts.attach(dataset, self._scales, one.axes)
         for name, value in one.attributes.items():
-            if isinstance(value, np.ndarray):
-                dataset.attrs[name] = value
+            if name.startswith("valid_"):
+                dataset.attrs[name] = np.asarray(value, dataset.dtype)  # of the variable's type, as CF asks
             else:
-                form.attributes(dataset, {name: value})
+                parts.attributes(dataset, {name: value})
         return dataset

@@ -80,7 +80,13 @@ def write(root: Any, record: Record, place: Place) -> None:
     tilts = [[e.info.number(f"tilt_{way}", 0.0) for e in record.elements] for way in ("across", "along")]
     group.add(Item("transducer_ids", ("transducer",), names, {"long_name": "names of the elements"}))
     group.add(
-        Item("transducer_function", ("transducer",), np.full(count, 3, np.int8), kind=group.item["transducer_type_t"])
+        Item(
+            "transducer_function",
+            ("transducer",),
+            np.full(count, 3, np.int8),
+            {"long_name": "what it is for"},
+            group.item["transducer_type_t"],
+        )
     )
     offsets: dict[str, FloatArray] = {"x": np.zeros(count), "y": np.zeros(count), "z": depth}
     turns = {"x": -np.array(tilts[0]), "y": np.array(tilts[1]), "z": np.zeros(count)}
@@ -89,13 +95,7 @@ def write(root: Any, record: Record, place: Place) -> None:
         group.add(Item(f"transducer_offset_{axis}", ("transducer",), _single(offsets[axis]), offset))
         turn = angle("arc_degree", -180, 180, f"turn of the face about {axis}")
         group.add(Item(f"transducer_rotation_{axis}", ("transducer",), _single(turns[axis]), turn))
-    for sensor in ("MRU", "position", "gyro"):
-        group.add(Item(f"{sensor}_ids", (sensor,), ["simulated"], {"long_name": "name of the sensor"}))
-        for axis in "xyz":
-            group.add(Item(f"{sensor}_offset_{axis}", (sensor,), np.zeros(1, np.float32), {"units": "m"}))
-    for axis in "xyz":
-        turn = angle("arc_degree", -180, 180, f"turn of the sensor about {axis}")
-        group.add(Item(f"MRU_rotation_{axis}", ("MRU",), np.zeros(1, np.float32), turn))
+    _sensors(group)
     group.add(Item("water_level", (), np.float32(0.0), {"units": "m", "long_name": "level of the water line"}))
     first = record.elements[0]
     where, turned = motion(first, place)
@@ -103,6 +103,24 @@ def write(root: Any, record: Record, place: Place) -> None:
         _readings(group.item, name, items, place.time(first.ping_time))
     bow = [Item("heading", ("ping_time",), turned[0].values, turned[0].attributes)]
     _readings(group.item, "Gyro", bow, place.time(first.ping_time))
+
+
+def _sensors(group: Group) -> None:
+    """Write one sensor of each kind, in the middle of everything and level."""
+    for sensor in ("MRU", "position", "gyro"):
+        group.add(Item(f"{sensor}_ids", (sensor,), ["simulated"], {"long_name": "name of the sensor"}))
+        for axis in "xyz":
+            group.add(
+                Item(
+                    f"{sensor}_offset_{axis}",
+                    (sensor,),
+                    np.zeros(1, np.float32),
+                    {"units": "m", "long_name": f"place of the sensor, {axis}"},
+                )
+            )
+    for axis in "xyz":
+        turn = angle("arc_degree", -180, 180, f"turn of the sensor about {axis}")
+        group.add(Item(f"MRU_rotation_{axis}", ("MRU",), np.zeros(1, np.float32), turn))
 
 
 def _readings(platform: Any, name: str, items: list[Item], time: NDArray[np.uint64]) -> None:

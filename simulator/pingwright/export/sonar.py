@@ -77,6 +77,10 @@ def _hertz(long_name: str) -> dict[str, Any]:
     return {"units": "Hz", "valid_min": 0.0, "long_name": long_name, "standard_name": "sound_frequency"}
 
 
+def _seconds(long_name: str) -> dict[str, Any]:
+    return {"units": "s", "valid_min": 0.0, "long_name": long_name}
+
+
 def _by_ping(element: ElementRecord, place: Place) -> list[Item]:
     """Return what the convention wants of each ping: platform, sensors in use, timing."""
     along, count, speed = ("ping_time",), element.pings, element.info.assumed_sound_speed
@@ -90,11 +94,12 @@ def _by_ping(element: ElementRecord, place: Place) -> list[Item]:
           for sensor in ("MRU", "position_sensor", "gyro_sensor")),
         Item("beam_stabilisation", along, np.zeros(count, np.int8), {"long_name": "none"}),
         Item("non_quantitative_processing", along, np.zeros(count, np.int16), {"long_name": "0: none"}),
-        Item("sample_interval", along, np.full(count, step, np.float32), {"units": "s", "valid_min": 0.0}),
+        Item("sample_interval", along, np.full(count, step, np.float32), _seconds("time between samples")),
         Item("sample_time_offset", (*along, "tx_beam"), np.full((count, 1), first, np.float32),
              {"units": "s", "long_name": "time of the first sample after the middle of the pulse"}),
         Item("blanking_interval", (*along, "beam"),
-             np.full((count, 1), 2 * element.info.blank_range / speed, np.float32), {"units": "s", "valid_min": 0.0}),
+             np.full((count, 1), 2 * element.info.blank_range / speed, np.float32),
+             _seconds("time in which nothing is received")),
     ]  # fmt: skip
 
 
@@ -106,8 +111,10 @@ def _of_beam(element: ElementRecord) -> list[Item]:
         Item("equivalent_beam_angle", ("ping_time", "beam"), np.full((count, 1), solid, np.float32),
              angle("sr", 0.0, 4 * np.pi, "two-way equivalent beam angle, band's centre")),
         *(Item(f"{kind}_transducer_index", axes, np.full((count, 1)[-len(axes):], info.position, np.int32),
-               {"valid_min": 0}) for kind, axes in (("receive", ("beam",)), ("transmit", ("ping_time", "tx_beam")))),
-        Item("transmit_beam_index", ("ping_time", "beam"), np.zeros((count, 1), np.int32), {"valid_min": 0}),
+               {"valid_min": 0, "long_name": f"transducer that {kind}s"})
+          for kind, axes in (("receive", ("beam",)), ("transmit", ("ping_time", "tx_beam")))),
+        Item("transmit_beam_index", ("ping_time", "beam"), np.zeros((count, 1), np.int32),
+             {"valid_min": 0, "long_name": "beam that transmits"}),
     ]  # fmt: skip
     widths = {"major": (info.beamwidth_along, "along"), "minor": (info.beamwidth_across, "across")}
     turns = {"phi": -info.number("tilt_across", 0.0), "theta": info.number("tilt_along", 0.0), "psi": 0.0}
@@ -132,9 +139,12 @@ def _of_pulse(element: ElementRecord, types: Any) -> list[Item]:
     numbers = {
         "transmit_frequency_start": (info.band_low, _hertz("lowest frequency")),
         "transmit_frequency_stop": (info.band_high, _hertz("highest frequency")),
-        "transmit_duration_nominal": (info.pulse_length, {"units": "s", "valid_min": 0.0}),
-        "receive_duration_effective": (info.effective_pulse, {"units": "s", "valid_min": 0.0}),
-        "transmit_power": (info.number("power", np.nan), {"units": "W", "valid_min": 0.0}),
+        "transmit_duration_nominal": (info.pulse_length, _seconds("length of the pulse")),
+        "receive_duration_effective": (info.effective_pulse, _seconds("effective length behind the filter")),
+        "transmit_power": (
+            info.number("power", np.nan),
+            {"units": "W", "valid_min": 0.0, "long_name": "electrical power"},
+        ),
         "transmit_source_level": (info.source_level, {"units": "dB", "long_name": "dB re 1 uPa m, band's centre"}),
     }
     kind = np.full(shape, 0 if tone else 1, np.int8)

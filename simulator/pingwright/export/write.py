@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from pingwright.echograms import form
+from pingwright.echograms import parts
 from pingwright.echograms.layout import COMMENT
 from pingwright.echograms.reading import read
 from pingwright.echograms.record import Record
@@ -34,10 +34,10 @@ def export(path: Path, target: Path) -> Path:
 def write(path: Path, record: Record, source: str) -> None:
     """Write a record to a new file; source: name of the file it comes from."""
     place = platform.place_of(_scenario(record))
-    with form.new_file(path) as file:
+    with parts.new_file(path) as file:
         text = f"{COMMENT} Synthetic recording of {len(record.elements)} elements, calibrated values (equation type 5)."
-        form.attributes(file, {**ROOT, "date_created": place.begin, "title": record.title, "summary": text})
-        form.attributes(file, {"keywords": "simulation, echo sounder, sonar, backscatter", "history": record.history})
+        parts.attributes(file, {**ROOT, "date_created": place.begin, "title": record.title, "summary": text})
+        parts.attributes(file, {"keywords": "simulation, echo sounder, sonar, backscatter", "history": record.history})
         _environment(file, record)
         platform.write(file, record, place)
         sonar.write(file, record.elements, place, PROGRAM, version())
@@ -64,7 +64,7 @@ def _environment(file: Any, record: Record) -> None:
     group.add(Item("frequency", ("frequency",), centres, hertz))
     loss = {"units": "dB/m", "valid_min": 0.0, "long_name": "absorption, one way, mean over the water column"}
     group.add(Item("absorption_indicative", ("frequency",), np.array([i.absorption for i in infos], np.float32), loss))
-    speed = {"units": "m/s", "valid_min": 0.0, "standard_name": "speed_of_sound_in_sea_water"}
+    speed = {"units": "m/s", "valid_min": 0.0, "standard_name": "speed_of_sound_in_sea_water", "long_name": "assumed"}
     group.add(Item("sound_speed_indicative", (), np.float32(infos[0].assumed_sound_speed), speed))
 
 

@@ -14,6 +14,7 @@ SECONDS_A_PING = 1e-3  # of one element, whatever it hears: filters, noise, what
 SECONDS_A_PASS = 0.15  # of a fresh pass: its world and its fish
 #: Share of the pings near the fish that a fresh pass simulates, with what judges them; assumed: one scene gave 0.6.
 SHARE_OF_PINGS = 0.6
+OWNERS_WORK = 2.2  # of a run, for what dominates each sample; 1.76 and 1.75 measured in two scenes, raised by a quarter
 BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
 BYTES_OF_PICTURES = 700_000  # page and picture without echoes
 KEPT_BYTES = 512 << 20  # of levels that stay in memory until they are measured and drawn
@@ -54,8 +55,10 @@ def channels(prepared: Prepared) -> list[int]:
     return [sum(a.band_low < b.band_high and b.band_low < a.band_high for b in infos) for a in infos]
 
 
-def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool = False) -> Estimate:
-    """Return what a run of a prepared scenario needs."""
+def estimate(
+    prepared: Prepared, *, threads: int | None = None, keep_phase: bool = False, owners: bool = False
+) -> Estimate:
+    """Return what a run of a prepared scenario needs; owners: with which kind of thing dominates each sample."""
     elements, hears = prepared.header.elements, channels(prepared)
     pings = tuple(element.pings for element in elements)
     samples = tuple(len(element.range) for element in elements)
@@ -69,16 +72,17 @@ def estimate(prepared: Prepared, *, threads: int | None = None, keep_phase: bool
     curved = sum(element.face.virtual_depth > 0 for element in prepared.elements)
     tables = sum(hears) * SECONDS_OF_TABLES + curved * SECONDS_OF_TABLES_CURVED
     once = SECONDS_TO_START + len(elements) * SECONDS_AN_ELEMENT + tables + stored * 2e-8
-    work += _of_passes(prepared, work / max(sum(pings), 1))
+    work += _of_passes(prepared, work / max(sum(pings), 1)) + OWNERS_WORK * work * owners
     time = costs.pace() * (once + work / costs.cores(threads))
     return Estimate(
         pings=pings,
         samples=samples,
         scatterers=scatterers,
-        file=stored * width + _beside_levels(prepared) + BYTES_OF_PICTURES + min(stored, CELLS),
+        file=stored * width + stored * owners // 4 + _beside_levels(prepared) + BYTES_OF_PICTURES + min(stored, CELLS),
         memory=costs.BYTES_TO_START
         + costs.jobs(sum(samples), threads, width)
         + min(2 * stored, KEPT_BYTES)
+        + stored * owners
         + sum(hears) * BYTES_OF_TABLES
         + int(scatterers * costs.BYTES_A_SCATTERER * costs.threads_of(threads))
         + placed * costs.BYTES_A_PLACED,

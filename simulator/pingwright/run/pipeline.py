@@ -15,7 +15,7 @@ from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
 from pingwright.files import Results
-from pingwright.recording import Prepared, prepare
+from pingwright.recording import Prepared, prepare, with_owners
 from pingwright.report import scene
 from pingwright.report.figures import Look, chosen
 from pingwright.report.write import NAMES, NUMBERS, write
@@ -53,26 +53,28 @@ def run(
     compress: bool = False,
     resume: bool = False,
     force: bool = False,
+    truth: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Simulate a scenario and write echograms.h5, pictures, page and summary into a folder (default out/<file stem>).
 
     threads: default all cores. settings: keys of the scenario set by dotted paths. no_pictures: write the
     echograms and their numbers only. compress: pack the echograms when they are whole. resume: resume an interrupted
-    run. force: ignore the limits.
+    run. force: ignore the limits. truth: "samples" stores which kind of thing dominates each sample.
     Raises ScenarioError (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
     """
     prepared = prepare(load(path, settings), history=f"simulated by pingwright from {path.name}")
     folder = _out(path, out)
     target = folder / ECHOGRAMS
     kept = leftovers(target)
-    needed = estimate(prepared, threads=threads, keep_phase=keep_phase)
+    needed = estimate(prepared, threads=threads, keep_phase=keep_phase, owners=truth is not None)
     if not force:
         held = sum(part.stat().st_blocks * 512 for part in kept if part.exists())
         refuse_what_will_not_fit(needed, folder, held=held)
     passes = files.part_of(folder / PASSES)
     with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*kept, passes) if resume else ()):
         prepared = _passed(prepared, passes, threads, progress)
+        prepared = prepared if truth is None else with_owners(prepared, threads=threads, progress=progress)
         record = simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
         if compress:
             pack(target, prepared.header, keep_phase=keep_phase, threads=threads)

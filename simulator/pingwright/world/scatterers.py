@@ -279,7 +279,10 @@ class Bounce:
 
 @dataclass(frozen=True)
 class World:
-    """Everything the engine needs, and nothing of an element."""
+    """Everything the engine needs, and nothing of an element.
+
+    bubbles: whether those that wind drives under echo; off, they only take sound away (one kind of thing alone).
+    """
 
     seed: int
     water: Water
@@ -293,6 +296,7 @@ class World:
     scattering_layer: tuple[ScatteringLayer, ...] = ()
     bounce: Bounce | None = None
     wind_speed: float = 0.0
+    bubbles: bool = True
     warnings: tuple[str, ...] = field(default=())
     looks: tuple[Look, ...] = ()
     contents: Contents = field(default_factory=Contents)
