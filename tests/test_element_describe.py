@@ -137,8 +137,8 @@ def test_the_list_says_what_width_costs(narrow, wide, rows):
     cost = rows[wide]["cost_of_width"]
     share = 1 - rows[wide]["reach_40_cm_fish_m"][0] / rows[narrow]["reach_40_cm_fish_m"][0]
     text = describe.listed()[wide]["cost of width"]
-    assert text.startswith(f"against {narrow}, {cost['source_level_db']:.1f} dB of source level")
-    assert text.endswith(f"{100 * share:.0f} % of the reach")
+    assert text.startswith(f"compared with {narrow}: {cost['source_level_db']:.1f} dB less source level")
+    assert text.endswith(f"{100 * share:.0f} % less detection range")
 
 
 def test_finite_amplitude_takes_two_to_three_db_off_a_small_face_driven_hard():

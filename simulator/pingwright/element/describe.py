@@ -200,8 +200,9 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
         "beam along": three(row["beamwidth_along_deg"]) + f" deg at {at} kHz",
         "beam across": three(row["beamwidth_across_deg"]) + f" deg at {at} kHz",
         "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz, "
-        f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics by {FAR:.0f} m",
-        "power over face area": f"{row['power_density_kw_per_m2']:.0f} kW/m2 electrical; advice against harmonics: "
+        f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics over {FAR:.0f} m",
+        "power over face area": f"{row['power_density_kw_per_m2']:.0f} kW/m2 electrical; advised, because of"
+        " harmonics: at most "
         f"{ADVISED_POWER / 1e3:.0f} (Korneliussen et al. 2008, from memory)",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
@@ -215,10 +216,11 @@ def _texts(row: dict[str, Any]) -> dict[str, str]:
     }
 
 
-#: What every range in the list assumes, in words.
+#: The assumptions behind every range in the list, in words.
 CIRCUMSTANCE = (
     "in the sea, wind 10 kn, boat at 4 kn with own noise of {level:.0f} dB re 1 uPa2/Hz at 50 kHz around the hull "
-    "(assumed; in brackets 10 dB more and less), one ping: fish seen in half of them, bottom held in 9 of 10"
+    "(assumed; in brackets: own noise 10 dB higher and 10 dB lower); one ping detects the fish in 5 of 10 cases and"
+    " picks the bottom in 9 of 10"
 )
 
 
@@ -230,17 +232,17 @@ def _with_band(reach_m: Sequence[float]) -> str:
 def _side_lobes_in_words(level: float) -> str:
     if np.isnan(level):
         return "none: a tone"
-    return f"{level:.0f} dB beyond 10 cells, of a point's energy, on one side"
+    return f"{level:.0f} dB of the energy of a point's echo, beyond 10 cells on one side"
 
 
 def _cost_in_words(kind_of_beam: str, cost: Mapping[str, Any] | None) -> str:
     if cost is None and kind_of_beam == "pencil":
-        return "none: a pencil is what the others are held against"
+        return "none: the others are compared with the pencil"
     if cost is None:
-        return "no pencil of this band to hold it against"
+        return "there is no pencil of this band to compare with"
     return (
-        f"against {cost['against']}, {cost['source_level_db']:.1f} dB of source level, {cost['noise_db']:.1f} dB more "
-        f"noise, {100 * (1 - cost['reach_ratio']):.0f} % of the reach"
+        f"compared with {cost['against']}: {cost['source_level_db']:.1f} dB less source level, {cost['noise_db']:.1f}"
+        f" dB more noise, {100 * (1 - cost['reach_ratio']):.0f} % less detection range"
     )
 
 

@@ -23,14 +23,14 @@ def _walk(
 ) -> Iterator[tuple[str, dict[str, str]]]:
     needed = table.get("required", ())
     entry = next((key for key in ("use", "body") if key in table["properties"]), "")
-    refused = f"that of `{entry}`, else refused" if entry else "refused"
+    refused = f"that of `{entry}`, else an error" if entry else "an error"
     for name, spec in table["properties"].items():
         if name in _HIDDEN or "const" in spec:
             continue
         inner = [tables[one] for one in _references(spec)]
         tables_words = inner[0].get("description", "").split("\n\n")[0] if inner else "a value"
         words = _takes(spec) or " ".join(tables_words.split())
-        left_out = (refused if name != "name" else "refused") if name in needed else _default(spec)
+        left_out = (refused if name != "name" else "an error") if name in needed else _default(spec)
         yield f"{path}{name}{shape}", {"takes": words} | ({"if left out": left_out} if left_out else {})
         for one in inner:
             variant = next((str(p["const"]) for p in one["properties"].values() if "const" in p), "")

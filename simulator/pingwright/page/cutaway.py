@@ -52,7 +52,7 @@ def draw(record: Record) -> str:
     ping = int(np.argmin(np.abs(first.x - middle)))
     views = (
         _svg(record, side, ping, "side", "From the side", "Along the track"),
-        _svg(record, ahead, ping, "ahead", "From astern", "Across the track, starboard to the right"),
+        _svg(record, ahead, ping, "ahead", "From behind", "Across the track, starboard to the right"),
     )
     return f'<figure class="cutaway">{"".join(views)}<figcaption>{_caption(record)}</figcaption></figure>'
 
