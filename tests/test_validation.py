@@ -8,7 +8,7 @@ import numpy as np
 import pingwright as pw
 import pytest
 from pingwright.__main__ import main
-from pingwright.acoustics import noise
+from pingwright.acoustics import absorption
 from pingwright.validation import collected, pipeline, writing
 from pingwright.validation.checks import targets
 from pingwright.validation.checks.scene import Check
@@ -66,19 +66,15 @@ def test_what_is_not_validated_names_what_a_user_can_do(data):
 
 
 def test_a_wrong_constant_is_found_and_named(tmp_path, monkeypatch, capsys):
-    """Thermal noise 1 dB too high: the rows that use it are outside, and so is the simulated noise."""
-    right = noise.thermal
-
-    def wrong(frequency):
-        return right(frequency) + 1.0
-
-    rows = [row for row in collected.rows() if row.function is right]
-    monkeypatch.setattr("pingwright.acoustics.noise.thermal", wrong)
-    broken = [type(row)(wrong, row.arguments, row.expected, row.source, row.abs, row.rel, row.read) for row in rows]
-    monkeypatch.setattr(collected, "rows", lambda: broken)
+    """The factor 21.44 of magnesium sulphate (Francois & Garrison 1982) made 2 % larger inside the formula."""
+    code = absorption.francois_garrison_parts.__code__
+    wrong = tuple(1.02 * one if one == 21.44 else one for one in code.co_consts)
+    assert wrong != code.co_consts
+    monkeypatch.setattr(absorption.francois_garrison_parts, "__code__", code.replace(co_consts=wrong))
     monkeypatch.setattr(pipeline, "checks", lambda quick: iter([lambda: iter([])]))
     assert main(["validate", "--quick", "--out", str(tmp_path / "out")]) == 1
-    assert "Outside: test_validation.wrong" in capsys.readouterr().out
+    assert "Outside: " in (shown := capsys.readouterr().out)
+    assert "absorption.francois_garrison(" in shown
     assert "OUTSIDE" in (tmp_path / "out" / "validation.md").read_text(encoding="utf-8")
 
 

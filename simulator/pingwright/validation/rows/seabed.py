@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from pingwright.acoustics import arrays, seabed, sphere
-from pingwright.validation.row import Row
+from pingwright.validation.row import PINS, Row
 
 # fmt: off
 _SIZES = np.array([-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 6.0, 7.0, 9.0])
@@ -23,6 +23,7 @@ TR9407 = "published: APL-UW TR 9407 (1994) fits as coded in a public propagation
 SAND = (1.845, 1.1782)
 MEDIUM_SAND = seabed.sediment_from_grain_size(1.5)
 MUD = seabed.sediment_from_grain_size(6.0)
+_ENDS = [-1.0, 5.25, 5.35]  # of the fits' pieces
 GRAZING = np.sin(np.radians([90.0, 80.0, 70.0, 60.0, 45.0, 30.0]))
 JACKSON = "computed: own code of TR 9407's model, c = 1500 m/s"
 
@@ -35,6 +36,8 @@ def in_decibels(column: int) -> Callable[[Any], Any]:
 ROWS = [
     Row(seabed.density_ratio_from_grain_size, (_SIZES,), _R, TR9407, abs=6e-5),
     Row(seabed.speed_ratio_from_grain_size, (_SIZES,), _NU, TR9407, abs=6e-5),
+    Row(seabed.density_ratio_from_grain_size, (_ENDS,), (2.492267, 1.153148722, 1.149559445), PINS, abs=1e-8),
+    Row(seabed.speed_ratio_from_grain_size, (_ENDS,), (1.336961, 0.990862186, 0.98888666), PINS, abs=1e-8),
     Row(seabed.attenuation_from_grain_size, (_SIZES,), _KP, TR9407 + "; Hamilton", abs=6e-5),
     Row(seabed.attenuation_from_grain_size, (9.6,), 0.0601, TR9407 + "; Hamilton's last step", abs=1e-9),
     Row(

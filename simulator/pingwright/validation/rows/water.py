@@ -1,7 +1,7 @@
 """Sound speed, pressure and density of water."""
 
 from pingwright.acoustics import water
-from pingwright.validation.row import OWN, TEOS, Row
+from pingwright.validation.row import OWN, PINS, TEOS, Row
 
 
 # fmt: off
@@ -54,6 +54,7 @@ ROWS = [
     Row(water.sound_speed_leroy, (10.0, 35.0, 200.0), 1493.056, OWN + ", latitude 45 if left out", abs=2e-3),
     Row(water.sound_speed_leroy, ([0.0, 10.0, 20.0], 35.0, 0.0), (1449.050, 1489.819, 1521.578), OWN, abs=2e-3),
     Row(water.sound_speed_leroy, (10.0, 7.0, 20.0), 1456.095, OWN, abs=2e-3),
+    Row(water.sound_speed_leroy, (30.0, 42.0, 12_000.0, 90.0), 1726.0134, PINS + "; all terms are large", abs=1e-4),
     Row(
         water.sound_speed_fresh_bilaniuk_wong, ([0.0, 4.0, 10.0, 15.0, 20.0, 25.0, 30.0],),
         (1402.387, 1421.632, 1447.279, 1465.943, 1482.358, 1496.704, 1509.144), OWN, abs=1e-3,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from pingwright.acoustics import bubbles, surface
-from pingwright.validation.row import Row
+from pingwright.validation.row import PINS, Row
 
 # fmt: off
 RESTATED = "published: APL-UW TR 9407 (1994) as restated elsewhere; "
@@ -37,6 +37,11 @@ ROWS = [
         rel=1e-3,
         read=lambda s: s / float(bubbles.extinction(50e3, 2.0) * 0.0136 / (4 * math.pi * 0.0255 * 50 ** (1 / 3))),
     ),
+    Row(bubbles.two_way_loss, (25e3, 11.0), 20 * math.log10(math.e) * 10 ** (-5.2577 + 0.4701 * 11),
+        "exact arithmetic: e^-1 of energy each way is 8.686 dB both ways", rel=1e-9),
+    Row(bubbles.extinction, (50e3, 15.0), 4.372406235, PINS, rel=1e-9),
+    Row(bubbles.volume_backscatter, (100e3, 9.0, 0.0), 0.002793014497, PINS, rel=1e-9),
+    Row(bubbles.layer_backscatter, (100e3, 9.0, 30.0), 0.005379707323, PINS, rel=1e-9),
     Row(
         surface.reflection_loss, (100e3, [0.0, 5.0, 6.0, 10.0]),
         tuple(1.26e-3 * 100**0.85 * growth for growth in (0.0, 6**1.57 * math.exp(-1.2), 6**1.57, 10**1.57)),
