@@ -263,7 +263,7 @@ def test_no_mark_lies_on_an_echo(scene, theme, assessment, request):
                 np.searchsorted(np.sign(foot - top) * down, np.sign(foot - top) * y) - 1,
             )
             inside = np.ix_((line >= 0) & (line < level.shape[0]), (column >= 0) & (column < level.shape[1]))
-            echoes = level[np.ix_(line.clip(0, level.shape[0] - 1), column.clip(0, level.shape[1] - 1))] > -65
+            echoes = level[np.ix_(line.clip(0, level.shape[0] - 1), column.clip(0, level.shape[1] - 1))] > -60
             assert not (ink & echoes)[inside].any()
     assert [t for t in texts(without, "headline")] == [t for t in texts(with_marks, "headline")]
 

@@ -89,7 +89,7 @@ def test_reach_and_smallest_fish_solve_the_sonar_equation():
     assert found.reach == pytest.approx(optimize.brentq(lambda r: excess(r, -35.0), 1, 1e4), rel=1e-6)
     # The smallest fish at the bottom: Love's, tilted; the noise or the picture's floor decides, whichever is higher.
     by_noise = optimize.brentq(lambda length: excess(80.0, love(length) + tilt_loss()), 1e-3, 10.0)
-    by_floor = optimize.brentq(lambda length: love(length) + tilt_loss() - (-65.0) - MEAN_OVER_MEDIAN, 1e-3, 10.0)
+    by_floor = optimize.brentq(lambda length: love(length) + tilt_loss() - (-60.0) - MEAN_OVER_MEDIAN, 1e-3, 10.0)
     assert by_noise < by_floor
     assert found.smallest_fish == pytest.approx(by_floor, rel=0.02)
     noisy = closed.closed_form(lab.info(noise=80.0, absorption=0.05), 80.0, 0.4, 1.0, -35.0)
@@ -144,7 +144,7 @@ def test_the_swath_ends_where_the_beam_the_noise_or_the_bottom_ends_it():
         return math.degrees(math.atan2(y, down))
 
     def by_floor(y):
-        return -35.0 - 2 * 3.0103 * (angle(y) / 4.0) ** 2 + 65.0 - MEAN_OVER_MEDIAN
+        return -35.0 - 2 * 3.0103 * (angle(y) / 4.0) ** 2 + 60.0 - MEAN_OVER_MEDIAN
 
     def by_noise(y, noise):
         slant = math.hypot(down, y)

@@ -24,8 +24,9 @@ Theme = Literal["light", "dark"]
 #: entries of every table
 ENTRIES = 256
 
-#: level scale of every echogram unless told otherwise [dB re 1 m2]
-LEVEL_LIMITS = (-65.0, -5.0)
+#: level scale of every echogram unless told otherwise [dB re 1 m2]; its lower end is the one floor: what is painted,
+#: what marks judge and what numbers count (-60 is assumed: weaker echoes lie among the range side lobes of a bottom)
+LEVEL_LIMITS = (-60.0, -5.0)
 
 # L* at both ends, then the control points of a Bezier curve in the (a*, b*) plane; chosen by eye for this project.
 _LEVEL: Mapping[str, tuple[tuple[float, float], tuple[tuple[float, float], ...]]] = MappingProxyType(
@@ -48,7 +49,7 @@ _LEVEL: Mapping[str, tuple[tuple[float, float], tuple[tuple[float, float], ...]]
             (
                 (-1.0, -4.0),
                 (-7.0, -10.0),
-                (-15.0, -30.0),
+                (-12.0, -32.0),
                 (-14.0, -62.0),
                 (76.0, -72.0),
                 (44.0, 30.0),

@@ -25,7 +25,7 @@ LIMITS = (-30.0, 30.0)
 def cells_of(record: Record, a: int, b: int, rows: int, columns: int, view: View | None = None) -> cells.Cells:
     """Return A minus B [dB] in cells of equal size: each element's maximum in the cell, nearest where it has none.
 
-    Levels below the picture's floor (-65 dB re 1 m2) count as the floor; where both elements are below it there is
+    Levels below the picture's floor (-60 dB re 1 m2) count as the floor; where both elements are below it there is
     nothing to compare: nan.
 
     view: its window is what is drawn. Raises ValueError where the elements did not record the same pings.
