@@ -198,7 +198,7 @@ def test_every_key_is_listed_with_what_it_takes(capsys):
         assert [key for key in found if key not in known and key.split(".")[-1] not in {"shape", "kind"}] == []
     assert keys.described()["water.salinity"]["takes"] == "salinity, 0 g/kg to 45 g/kg"
     assert keys.described()["element.weighting"]["if left out"] == "hann"
-    assert keys.described()["element.power"]["if left out"] == "that of `use`, else refused"
+    assert keys.described()["element.power"]["if left out"] == "that of `use`, else an error"
 
 
 def used_keys(data: object, path: str = "") -> list[str]:

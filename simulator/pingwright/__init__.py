@@ -12,10 +12,10 @@ sweep       one scene over a grid of changes, as a table
 validate    computed against published, with sources
 acoustics   the published formulas themselves
 
-All that is named in `__all__` is public and stays; all else is internal. Everything simulated is synthetic: not for
-navigation or diving, and no proof of a product's performance. Data walks one way: scenario -> world -> engine ->
-record -> measures -> pictures and verdicts; the rooms and their floors are drawn in DEVELOPERS.md.
-Nothing is loaded before it is used.
+The names in `__all__` are public and stay; all others are internal. Everything simulated is synthetic: not for
+navigation or diving, and no proof of a product's performance. Data goes one way: scenario -> world -> engine -> record
+-> measures -> pictures and verdicts. DEVELOPERS.md describes the rooms (folders) and their floors. Nothing is loaded
+before it is used.
 """
 
 TYPE_CHECKING = False  # the name is known to type checkers; `typing` would have to be loaded for its own
@@ -54,7 +54,7 @@ __all__ = [
     "validate",
 ]
 
-#: public name -> where it stands: module, name there ("" is the module itself)
+#: public name -> where it is defined: module, name there ("" is the module itself)
 _PLACES = {
     "Scene": ("api.scene", "Scene"),
     "Recording": ("api.recording", "Recording"),

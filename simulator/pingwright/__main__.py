@@ -40,7 +40,7 @@ def report(results: Any, quiet: bool) -> None:
         show(results.folder / name)
 
 
-#: What stands in every namespace, and what `settings_of` reads.
+#: Names that every namespace holds, and names that `settings_of` reads.
 _COMMON = frozenset({"command", "path", "out", "quiet", "debug", "version", "seed", "set", "units", "passes"})
 
 
@@ -205,7 +205,7 @@ def validate(asked: argparse.Namespace) -> int:
 
 
 def recall(asked: argparse.Namespace) -> int:
-    """Print the scenario a picture was made from."""
+    """Print the scenario from which a picture was made."""
     from pingwright.run import recalling
 
     carried = recalling.recall(asked.path)
@@ -242,7 +242,7 @@ def bench(asked: argparse.Namespace) -> int:
     return 0
 
 
-#: One handler a command of options.COMMANDS.
+#: One handler for each command of options.COMMANDS.
 HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
     "run": run, "draw": draw, "check": check, "new": new, "examples": examples, "list": list_, "claims": claims,
     "match": match, "ask": ask, "export": export, "sweep": sweep, "validate": validate, "recall": recall,
@@ -260,7 +260,7 @@ def outcome(error: BaseException, asked: argparse.Namespace) -> tuple[str, int]:
 
 
 def handled(asked: argparse.Namespace) -> int:
-    """Run one command and turn whatever goes wrong into a message and an exit status."""
+    """Run one command and turn every error into a message and an exit status."""
     stopping.leave_with(paragraph(KeyboardInterrupt(), asked.command))
     try:
         return HANDLERS[asked.command](asked)
@@ -302,7 +302,7 @@ def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
             return status
         sys.stdout.flush()
     except BrokenPipeError:
-        # Whoever read our output has enough: be quiet, also when the interpreter flushes at its end.
+        # The reader of our output has closed it: print no error, also when the interpreter flushes at its end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except MisusedError as error:
         say(str(error))
@@ -318,9 +318,9 @@ def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
 def command() -> int:
     """Run the command line as a program of its own and return the exit status.
 
-    Python looks seldom for rings of dead objects, and not at all after a good end, which is a fifth of a small run's
-    time: whatever a command makes lives about as long as the command does. After an error the frames that it passed
-    through may still hold open files of HDF5, which must be let go before that library ends: so it looks for them.
+    Garbage is collected seldom, and not at all after success, because most objects of a command live as long as the
+    command; collecting would take a fifth of the time of a small run. After an error, stack frames may still hold open
+    HDF5 files, which must be closed before that library ends; then garbage is collected.
     """
     stopping.listen()
     startup.leave_for_later()

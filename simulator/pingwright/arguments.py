@@ -1,4 +1,4 @@
-"""What an option of the command line takes: a text in, its value out, or what is allowed instead."""
+"""Reads the values of command line options: a text in, its value out, or an error that says what is allowed."""
 
 import argparse
 import os
@@ -35,7 +35,7 @@ def _whole(text: str, low: int, high: int, words: str) -> int:
 
 
 def path(text: str) -> Path:
-    """Return a path that the system can hold."""
+    """Return a path that is possible on this system."""
     try:
         usable = bool(text) and b"\0" not in os.fsencode(text)
     except ValueError:
@@ -72,7 +72,7 @@ def span(text: str) -> tuple[float, float]:
 
 
 def _number(text: str) -> float | str:
-    """Return a bare number as such, any other text as it is."""
+    """Return a text that is a number as a float, any other text unchanged."""
     try:
         return float(text)
     except ValueError:
@@ -91,7 +91,7 @@ def setting(text: str) -> tuple[str, Any]:
 
 
 def share(text: str) -> tuple[int, int]:
-    """Return which share of how many, "2/8", for `--job`."""
+    """Return the number of the share and the number of shares, as in "2/8", for `--job`."""
     match = re.fullmatch(r"([0-9]{1,6})/([0-9]{1,6})", text)
     if not match or not 1 <= int(match[1]) <= int(match[2]):
         message = f"{text[:40]!r} is not a share; allowed: K/N with K from 1 to N, as in 2/8"

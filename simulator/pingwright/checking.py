@@ -1,4 +1,4 @@
-"""check: whether a file is right, with all it refers to, and what it will need."""
+"""check: tells whether a file is right, with all the files that it names, and what it will need."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,17 +15,17 @@ MACHINE = "on this computer at its present speed; it may take half or twice that
 
 @dataclass(frozen=True)
 class Checked:
-    """What there is to say of a file that is right: lines for the user, and warnings."""
+    """The report on a file that is right: lines for the user, and warnings."""
 
     lines: tuple[str, ...]
     warnings: tuple[str, ...] = ()
 
 
 def check(path: Path, *, threads: int | None = None) -> Checked:
-    """Return what can be reasons of a scenario, claims, trip or sweep file, of echograms.h5, or of a set of results.
+    """Return the report on a scenario, claims, trip or sweep file, on echograms.h5, or on a set of results.
 
-    A set of results is named by its folder or by the file that closes it. Raises ScenarioError with all faults, or
-    EchogramError.
+    A set of results is given by its folder, or by the file in it that was written last. Raises ScenarioError with all
+    faults, or EchogramError.
     """
     if path.is_dir():
         folder, path = path, next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
@@ -45,7 +45,7 @@ def check(path: Path, *, threads: int | None = None) -> Checked:
 
 
 def _unfinished(folder: Path) -> str:
-    """Return what a folder without a closing file is, in words."""
+    """Return the message about a folder without finished results."""
     if files.holds_our_results(folder) or any(folder.glob(f"{files.PART}*")):
         return "holds an interrupted run: repeat the command with --resume, or run it again from the start"
     return f"is a folder without finished results (it holds none of {', '.join(files.CLOSING)})"
@@ -61,7 +61,7 @@ def _needs(needs: costs.Needs, longest: str) -> tuple[str, ...]:
 
 
 def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]:
-    """Return the warning that a command would refuse this here, or nothing."""
+    """Return the warning that a command would refuse this work on this computer, or nothing."""
     reasons = costs.too_much(needs, Path.cwd())
     text = f"`{command}` would refuse this on this computer: {'; '.join(reasons)}. {smaller} --force runs it anyway."
     return (text,) if reasons else ()

@@ -12,7 +12,7 @@ from pingwright import files
 
 @lru_cache(maxsize=1)
 def _program() -> str:
-    """Return a digest of our modules and catalogues: a version number does not show a changed source tree."""
+    """Return a digest of all modules and catalogues: a version number does not show a changed source tree."""
     digest = sha256()
     for path in sorted(p for p in Path(__file__).parent.rglob("*") if p.suffix in {".py", ".toml"}):
         digest.update(path.read_bytes())
@@ -22,7 +22,7 @@ def _program() -> str:
 def fingerprint(*parts: object) -> str:
     """Return a text that is the same only for the same work by the same program.
 
-    parts: whatever the result depends on (texts, seeds), of types whose repr shows all of them.
+    parts: all that the result depends on (texts, seeds), of types whose repr is complete.
     """
     digest = sha256()
     for part in (_program(), *parts):
@@ -55,7 +55,7 @@ class Checkpoint:
         changed = {name: value for name, value in {**self._values, **changes}.items() if value is not None}
         self._values = json.loads(json.dumps(changed))
         data = {"of": self._work, "sha256": _digest(self._values), "values": self._values}
-        # Written under another name first, so that an interruption leaves the old state or the new one.
+        # Written under another name first: after an interruption the file holds the old state or the new one.
         new = self._path.with_name(self._path.name + "-new")
         try:
             new.write_text(json.dumps(data), encoding="utf-8")

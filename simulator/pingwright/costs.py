@@ -1,8 +1,8 @@
-"""What work costs, known before it starts, and the refusal of what will not fit: disk, memory, time.
+"""What work will need, known before it starts, and the refusal of work that will not fit: disk, memory, time.
 
-Costs are seconds of the processor with one thread; `pace` measures how fast the machine at hand is. Predicted over
-measured was 0.60 to 0.92 for five runs of the gallery's kind (one with crosstalk), on which the constants were then
-raised by a quarter; no other runs were measured.
+Costs are processor seconds with one thread; `pace` measures how fast this computer is. Predicted over measured time was
+0.60 to 0.92 for five runs such as the gallery's (one with crosstalk). The constants were then raised by a quarter; no
+other runs were measured.
 """
 
 import os
@@ -22,25 +22,25 @@ from pingwright.errors import UnfinishedError
 FILE_LIMIT = 8 << 30
 #: Work longer than this is refused without --force [s].
 TIME_LIMIT = 24 * 3600.0
-#: Share of the machine's memory that may be taken without --force.
+#: Share of the computer's memory that may be used without --force.
 MEMORY_SHARE = 0.8
 
-SECONDS_A_SCATTERER = 150e-9  # heard by one ping of one element, with all that makes and gathers it
-SECONDS_A_VISIT = 45e-9  # of one ping of one element to one scatterer near enough to be looked at
+SECONDS_A_SCATTERER = 150e-9  # for a scatterer heard by one ping of one element, with all that makes and gathers it
+SECONDS_A_VISIT = 45e-9  # of one ping of one element for one scatterer in a tile within reach
 SECONDS_A_SAMPLE = 12e-9
 MOST_NEIGHBOURS = 200  # pings on one side of a place
-COUNTED = 2e6  # scatterers: more are not made only to be counted
+COUNTED = 2e6  # scatterers: more than this are not made just to count them
 BYTES_TO_START = 350 << 20
 BYTES_A_SCATTERER = 60  # heard, on each thread
 BYTES_A_PLACED = 320  # of fish and structures, while the world is built
-PROBE = 5.2e-3  # s of `pace` on the machine where the seconds of all these costs were measured
-#: Threads share what the cores share: so much of each further one counts.
+PROBE = 5.2e-3  # s that `pace` took on the machine where all these costs were measured
+#: Threads share caches and memory: each further thread counts as this much of a thread.
 WORTH_OF_A_THREAD = 0.7
 
 
 @dataclass(frozen=True)
 class Needs:
-    """What work needs: file, memory [bytes]; time [s] as expected, longest [s] where chance has it so."""
+    """What work needs: file, memory [bytes]; time [s] as expected, longest [s] in the worst case."""
 
     file: int
     memory: int
@@ -50,9 +50,9 @@ class Needs:
 
 @lru_cache(maxsize=1)
 def pace() -> float:
-    """Return how many times slower than the machine the costs were measured on this one is now, dimensionless.
+    """Return how many times slower this computer is now than the one on which the costs were measured, dimensionless.
 
-    Measured in a hundredth of a second or two, as the better of two tries: transforms and plain Python, half each.
+    Measured in one or two hundredths of a second, the better of two tries: half transforms, half plain Python.
     """
     wave, best = np.cos(np.arange(1 << 17) * 0.1), np.inf
     for _ in range(2):
@@ -87,12 +87,12 @@ def threads_of(threads: int | None) -> int:
 
 
 def cores(threads: int | None) -> float:
-    """Return how many times faster than one thread so many are, dimensionless; None: all the machine has."""
+    """Return how many times faster this many threads are than one, dimensionless; None: as many as there are cores."""
     return 1 + WORTH_OF_A_THREAD * (threads_of(threads) - 1)
 
 
 def density(world: Any, x: float, y: float) -> float:
-    """Return how many scatterers of the seabed [1/m2] lie about a place x, y [m] of a world (world.scatterers)."""
+    """Return the density of seabed scatterers [1/m2] around a place x, y [m] of a world (world.scatterers)."""
     if world.seabed is None:
         return 0.0
     edge = world.seabed.tile_edge
@@ -100,14 +100,15 @@ def density(world: Any, x: float, y: float) -> float:
 
 
 def disc(reach: float, below: float) -> float:
-    """Return the area [m2] of a level bottom so far below [m] that lies within reach [m]."""
+    """Return the area [m2] of a level bottom at a distance below [m] that lies within reach [m]."""
     return float(np.pi * max(reach**2 - below**2, 0.0))
 
 
 def among(world: Any, place: tuple[float, float], reach: float, spacing: float) -> Any:
-    """Return a world as it is where pings stand `spacing` [m] apart along x, on both sides of a place x, y [m].
+    """Return a world for pings that are `spacing` [m] apart along x, on both sides of a place x, y [m].
 
-    reach [m]: as far as they matter. The inside of a sediment is drawn densely under every ping, not under one alone.
+    reach [m]: pings farther away do not matter. The volume of a sediment is sampled densely under every ping, so one
+    ping would not do.
     """
     if world.seabed is None:
         return world
@@ -117,9 +118,9 @@ def among(world: Any, place: tuple[float, float], reach: float, spacing: float) 
 
 
 def visited(world: Any, place: tuple[float, float, float], reach: float) -> float:
-    """Return how many scatterers of the bottom a ping at x, y, depth [m] looks at, a number: those of tiles in reach.
+    """Return the number of bottom scatterers in the tiles within reach of a ping at x, y, depth [m].
 
-    A number that would be too large to count is worked out from the tile under the boat.
+    If there are too many to count, the number follows from the tile under the boat.
     """
     from pingwright.engine.geometry import Tiles, stretch
 
@@ -139,7 +140,7 @@ def jobs(samples: int, threads: int | None, width: int = 2) -> int:
 
 
 def memory_of_machine() -> int:
-    """Return the machine's memory [bytes], 0 where it cannot be asked."""
+    """Return the memory of this computer [bytes], 0 if it is not known."""
     try:
         return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
     except (AttributeError, ValueError, OSError):
@@ -147,9 +148,9 @@ def memory_of_machine() -> int:
 
 
 def cap_memory() -> None:
-    """Let allocations beyond MEMORY_SHARE of the machine's memory fail, where the system can be asked to.
+    """Let allocations beyond MEMORY_SHARE of the computer's memory fail, if the system allows that.
 
-    The program then ends with a message, before the system ends it without one.
+    Then the program ends with a message, before the system ends it without one.
     """
     with suppress(ImportError, AttributeError, ValueError, OSError):
         import resource
@@ -160,7 +161,7 @@ def cap_memory() -> None:
 
 
 def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the results") -> list[str]:
-    """Return what will not fit, in words, nothing where all does; `held` bytes of the file are there already."""
+    """Return texts about what will not fit, none if all fits; `held` bytes of the file are on the disk already."""
     existing = next(parent for parent in (folder, *folder.absolute().parents) if parent.exists())
     room, memory, said = shutil.disk_usage(existing).free + held, memory_of_machine(), []
     if needs.file > room:
@@ -177,7 +178,7 @@ def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the res
 def refuse_what_will_not_fit(
     needs: Needs, folder: Path, smaller: str, *, held: int = 0, files: str = "the results"
 ) -> None:
-    """Raise UnfinishedError where disk, memory or time will not do; smaller: what makes it fit, as a sentence."""
+    """Raise UnfinishedError if disk, memory or time will not be enough; smaller: a sentence on how to need less."""
     said = too_much(needs, folder, held=held, files=files)
     if said:
         message = f"The work was not started: {'; '.join(said)}. {smaller} --force runs it anyway."

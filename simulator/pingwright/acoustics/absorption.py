@@ -1,7 +1,7 @@
 """Absorption of sound in sea, brackish and fresh water, in dB per metre.
 
-The models differ by up to 20 % at 38 kHz (Fisher & Simmons lowest): a real difference between measurements, not a
-fault of the code. All functions broadcast their arguments.
+The models differ by up to 20 % at 38 kHz (Fisher & Simmons lowest). This is a real difference between measurements, not
+an error of the code. All functions broadcast their arguments.
 """
 
 import numpy as np

@@ -1,4 +1,4 @@
-"""Array types of the room, what all its formulas have in common, and the decibel."""
+"""Array types of this room, the decorator of all its formulas, and the decibel."""
 
 import sys
 import warnings
@@ -18,11 +18,11 @@ Result = TypeVar("Result")
 
 
 def formula(**valid: tuple[float, float]) -> Callable[[Callable[Given, Result]], Callable[Given, Result]]:
-    """Return a decorator for a published formula: xarray's arrays give such an array, values out of range a warning.
+    """Return a decorator for a published formula: xarray in gives xarray out, and values out of range give a warning.
 
-    valid: argument -> least and greatest value within which the source or its checks stand, in the argument's unit;
-    length_over_wavelength [1] is worked out. A PingwrightWarning names argument and range. The program's own calls pass
-    straight through: where it goes beyond a range it says so by itself. Source: none, a convenience.
+    valid: argument -> least and greatest value for which the source or its checks hold, in the unit of the argument;
+    length_over_wavelength [1] is computed. A PingwrightWarning names argument and range. Calls from inside the program
+    give no warning: the program itself reports where it exceeds a range. Source: none, a convenience.
     """
 
     def decorate(function: Callable[Given, Result]) -> Callable[Given, Result]:
@@ -47,7 +47,7 @@ def formula(**valid: tuple[float, float]) -> Callable[[Callable[Given, Result]],
 
 
 def _argument(given: Mapping[str, Any], name: str) -> FloatArray | None:
-    """Return the values of an argument; None where it is left out."""
+    """Return the values of an argument, None if it is left out."""
     if name == "length_over_wavelength":
         wave = 1500.0 / floats(given["frequency"]) if "frequency" in given else floats(given["wavelength"])
         return floats(floats(given["length"]) / wave)
@@ -55,7 +55,7 @@ def _argument(given: Mapping[str, Any], name: str) -> FloatArray | None:
 
 
 def _stay(function: str, name: str, values: FloatArray | None, low: float, high: float) -> None:
-    """Warn the caller of a formula where values lie beyond the range in which it is valid."""
+    """Warn the caller of a formula if values lie outside its valid range."""
     if values is None or values.size == 0 or not (np.nanmin(values) < low or np.nanmax(values) > high):
         return
     ends = f"{low:g} and more" if high == np.inf else f"{low:g} to {high:g}"

@@ -1,7 +1,7 @@
-"""How strong the bottom's echo is and how deep it is held: the sonar equation with an integral over the footprint.
+"""How strong the bottom's echo is, and to which depth it is shown: the sonar equation integrated over the footprint.
 
-A flat bottom at a depth below the face, straight under a level boat. Ring after ring of it, each at its own angle and
-range, sends back its backscattering strength through the beam both ways. Levels are means over speckle.
+The bottom is flat and lies at a depth below the face, under a level boat. It is divided into rings, each with its own
+angle and range, which scatter sound back through the beam. Levels are means over fading.
 """
 
 from collections.abc import Callable
@@ -16,10 +16,10 @@ from pingwright.acoustics.arrays import FloatArray, decibels, power_ratio
 Backscatter = Callable[[FloatArray], FloatArray]
 TwoWay = Callable[[FloatArray], FloatArray]
 
-#: A bottom is found where the mean of so many resolution cells stands so far above the noise [dB]: the rule of this
-#: program's own bottom detector.
+#: A bottom is found if the mean of this many resolution cells is this much above the noise [dB]: the rule of the bottom
+#: detector of this program.
 CELLS, EXCESS = 8.0, 10.0
-#: It is held where it is found within this share of depth, or this distance [m], in so many pings.
+#: It is held if it is found within this share of depth, or this distance [m], in this share of the pings.
 SHARE, NEAR, HELD = 0.02, 0.5, 0.9
 _NODE, _WEIGHT = np.polynomial.legendre.leggauss(6)  # of the integral over one stretch of cells
 _DEEPEST = 20e3  # m, where the search for the greatest depth ends; it begins at 1 m
@@ -82,10 +82,10 @@ def bottom_found(
 ) -> float:
     """Return the probability that one ping finds the bottom at its depth [1].
 
-    noise: behind the filter [dB re 1 uPa]; the rest as in `stretch_levels`. Found: one of the stretches of 8 cells that
-    begin within 2 % of depth or 0.5 m, whichever is more, stands 10 dB above the mean noise; their power is that of
-    8 cell / effective independent looks of Rayleigh fading. Valid for the detector of this program; a fish, a layer or
-    a slope are not in it. Source: sonar equation; gamma law of averaged exponential powers.
+    noise: after the filter [dB re 1 uPa]; the rest as in `stretch_levels`. Found: one of the stretches of 8 cells that
+    begin within 2 % of depth or 0.5 m, whichever is more, stands 10 dB above the mean noise; their power is that of 8
+    cell / effective independent looks of Rayleigh fading. Valid for the detector of this program; a fish, a layer or a
+    slope are not in it. Source: sonar equation; gamma law of averaged exponential powers.
     """
     from scipy.special import gammaincc
 
@@ -106,11 +106,11 @@ def bottom_reach(
     cell: float,
     effective: float,
 ) -> float:
-    """Return the depth below the face to which an element holds the bottom [m]; 0 where it never does.
+    """Return the depth below the face to which an element holds the bottom [m]; 0 if it never does.
 
     noise: behind the filter [dB re 1 uPa], or a function of depth [m] where the pulse grows with it; the rest as in
-    `bottom_found`. Held: found in 9 of 10 pings. Valid and source as there. What an actual detector asks of the echo's
-    form besides (a rising edge, a least strength) is left out.
+    `bottom_found`. Held: found in 9 of 10 pings. Valid and source as there. An actual detector also needs a rising edge
+    and a least strength; this is left out.
     """
 
     def excess(log_depth: float) -> float:

@@ -1,9 +1,10 @@
-"""The layer of bubbles that wind makes below the surface: what it takes from sound, and what it sends back.
+"""The layer of bubbles that wind makes below the surface: its loss and its backscatter.
 
-Stated for 10 to 100 kHz; above that the formulas are run on (extrapolated). Others measured larger losses at lower
-winds under echo sounders (Dalen & Lovik 1981, JASA 69, 1282-1288, abstract), so these are on the kind side. Source
-throughout: APL-UW TR 9407 (1994), section II, as restated in an open textbook's companion programs (the report's page
-was not seen). How bubbles thin out with depth is not in it: exponentially, over a metre, is assumed.
+Stated for 10 to 100 kHz; above that the formulas are extrapolated. Others measured larger losses at lower winds under
+echo sounders (Dalen & Lovik 1981, JASA 69, 1282-1288, abstract), so these losses are rather low. Source of all
+formulas: APL-UW TR 9407 (1994), section II, as restated in the companion programs of an open textbook (the report
+itself was not seen). It does not say how the number of bubbles decreases with depth: exponentially, over a metre, is
+assumed.
 """
 
 import numpy as np

@@ -1,4 +1,4 @@
-"""What the bottom hides, and how wide a beam searches: geometry over a flat or sloping bottom.
+"""Where the bottom hides fish, and how wide a beam searches: geometry over a flat or sloping bottom.
 
 Depths are from the transducer. A beam's half angle is half its full one-way -3 dB width.
 """

@@ -1,7 +1,7 @@
 """Target strength of fish and squid by published regressions, bladder resonance, tilt, and what schools absorb.
 
 Lengths in m (converted inside), frequencies in Hz, strengths in dB re 1 m2 (10 log of the backscattering
-cross-section). Tilt is the angle of the long axis from the horizontal, head down negative.
+cross-section). Tilt is the angle of the long axis from the horizontal, negative for head down.
 """
 
 import math
@@ -91,9 +91,9 @@ def strength_mackerel(length: ArrayLike) -> FloatArray:
 def strength_mackerel_in_situ(length: ArrayLike, frequency: ArrayLike) -> FloatArray:
     """Return the mean target strength of Atlantic mackerel in the sea [dB], measured at 33.3 cm, 20 log L elsewhere.
 
-    length [m], frequency [Hz]: -51.22, -59.83, -55.51, -53.43 dB at 18, 38, 120, 200 kHz, between them straight over
-    log f, beyond them held. Valid 18..200 kHz near 33 cm.
-    Source: 'Effects of target strength variability on estimates of abundance: the case of Atlantic mackerel', abstract.
+    length [m], frequency [Hz]: -51.22, -59.83, -55.51, -53.43 dB at 18, 38, 120, 200 kHz, linear over log f between
+    them, constant beyond them. Valid 18..200 kHz near 33 cm. Source: 'Effects of target strength variability on
+    estimates of abundance: the case of Atlantic mackerel', abstract.
     """
     at = np.interp(np.log(floats(frequency)), np.log([18e3, 38e3, 120e3, 200e3]), [-51.22, -59.83, -55.51, -53.43])
     return floats(at + 20.0 * np.log10(floats(length) / 0.333))
@@ -112,9 +112,9 @@ def strength_todarodes(mantle_length: ArrayLike) -> FloatArray:
 def strength_dosidicus(mantle_length: ArrayLike, frequency: ArrayLike) -> FloatArray:
     """Return the target strength of the squid Dosidicus gigas [dB], 20 log ML(cm) + b.
 
-    mantle_length [m], frequency [Hz]: b = -62.0, -67.4, -67.9, -67.6 at 38, 70, 120, 200 kHz, straight over log f
-    between, held beyond. Valid 38..200 kHz; that the published unit is cm is assumed (metres would give -68 dB at
-    0.5 m). Source: Benoit-Bird et al. 2008, JASA 123, 1318-1328.
+    mantle_length [m], frequency [Hz]: b = -62.0, -67.4, -67.9, -67.6 at 38, 70, 120, 200 kHz, linear over log f between
+    them, constant beyond. Valid 38..200 kHz; that the published unit is cm is assumed (metres would give -68 dB at 0.5
+    m). Source: Benoit-Bird et al. 2008, JASA 123, 1318-1328.
     """
     intercept = np.interp(np.log(floats(frequency)), np.log([38e3, 70e3, 120e3, 200e3]), [-62.0, -67.4, -67.9, -67.6])
     return floats(20.0 * np.log10(100.0 * floats(mantle_length)) + intercept)
@@ -144,7 +144,7 @@ def resonance_love_1978(radius: ArrayLike, depth: ArrayLike, tissue_density: flo
 
 
 def wavenumber_radius(radius: ArrayLike, frequency: ArrayLike, sound_speed: ArrayLike = 1500.0) -> FloatArray:
-    """Return k r [1], to be held against the limit of a model.
+    """Return k r [1], to compare with the limit of a model.
 
     radius [m], frequency [Hz], sound_speed [m/s]. Valid always. Source: definition.
     """
@@ -152,7 +152,7 @@ def wavenumber_radius(radius: ArrayLike, frequency: ArrayLike, sound_speed: Arra
 
 
 def love_1978_holds(radius: float, frequency: float, sound_speed: float = 1500.0) -> bool:
-    """Tell whether k r < 1 [1], so that `strength_love_1978` may be used.
+    """Return whether k r < 1, so that `strength_love_1978` is valid.
 
     radius of the bladder [m], highest frequency of the band [Hz], sound_speed [m/s]. Valid always. Source: above
     k r = 1 the law falls as 1 / (k r)^2 while an exact soft sphere stays at (r/2)^2: 12.6 dB out at 200 kHz, 10 mm.
@@ -222,9 +222,9 @@ def spheroid_cross_section(cosine: ArrayLike, long_axis: ArrayLike, short_axis: 
 def tilt_factor(cosine: ArrayLike, axis_ratio: float = AXIS_RATIO) -> FloatArray:
     """Return the cross-section of a tilted bladder over that at broadside [1], 1 / (1 + (ratio^2 - 1) cos^2 chi)^2.
 
-    cosine of the angle between incidence and long axis [1], axis_ratio long over short [1]. Valid as
-    `spheroid_cross_section`, which this is divided by its value at broadside; the ratio 5 is assumed.
-    Source: geometric prolate spheroid.
+    cosine of the angle between incidence and long axis [1], axis_ratio long over short [1]. This is
+    `spheroid_cross_section` over its value at broadside, and as valid; the ratio 5 is assumed. Source: geometric
+    prolate spheroid.
     """
     return floats(1.0 / (1.0 + (axis_ratio**2 - 1.0) * floats(cosine) ** 2) ** 2)
 
@@ -256,7 +256,7 @@ def _shape(name: str) -> Callable[[FloatArray, FloatArray, float], FloatArray]:
 
 
 #: Name of a published model -> strength [dB re 1 m2] of length [m], frequency [Hz], sound speed [m/s], all alike in
-#: shape. "foote-1987" stands twice, for either bladder; Love 1978 is not here: it needs depth and bladder.
+#: shape. "foote-1987" has two entries, one for each kind of bladder; Love 1978 is not here: it needs depth and bladder.
 MODELS: Mapping[str, Callable[[FloatArray, FloatArray, float], FloatArray]] = MappingProxyType(
     {
         "love-1971": lambda length, f, c: strength_love_1971(length, f),

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from pingwright.acoustics.arrays import FloatArray, decibels, floats, formula, power_ratio
 
-#: Own noise by speed: level [dB re 1 uPa2/Hz at 50 kHz] at so many knots, dB a knot, speed [kn] above which it holds.
+#: Own noise by speed: level [dB re 1 uPa2/Hz at 50 kHz], the speed for it [kn], dB for each knot, highest speed [kn].
 _OWN_LEVEL, _OWN_KNOTS, _OWN_PER_KNOT, _OWN_FASTEST = 48.0, 4.0, 1.75, 20.0
 
 
@@ -106,7 +106,7 @@ def power_sum(*levels: ArrayLike) -> FloatArray:
 
 
 def own_level(own: float | str, speed: float) -> float | None:
-    """Return the boat's own noise around its hull [dB re 1 uPa2/Hz at 50 kHz], None where it makes none.
+    """Return the boat's own noise around its hull [dB re 1 uPa2/Hz at 50 kHz], None if it makes none.
 
     own: a level [dB re 1 uPa2/Hz at 50 kHz], "none", or "by speed"; speed through the water [m/s]. By speed: none at
     rest (engine off), else 48 dB at 4 kn and 1.75 dB more a knot, held above 20 kn. Valid for small boats, 0 to 30 kn.
@@ -132,8 +132,8 @@ def own_level(own: float | str, speed: float) -> float | None:
 def own(frequency: ArrayLike, level: ArrayLike) -> FloatArray:
     """Return the spectral level of the boat's own noise around its hull [dB re 1 uPa2/Hz], falling 20 dB a decade.
 
-    frequency [Hz], level at 50 kHz [dB re 1 uPa2/Hz]: see `own_level`. Taken as coming evenly from all sides, so that a
-    face reduces it by its directivity index. Valid 10 kHz to 1 MHz, as an assumption. Source: the slope of -20 dB a
+    frequency [Hz], level at 50 kHz [dB re 1 uPa2/Hz]: see `own_level`. It is taken to come evenly from all sides, so
+    the directivity index of a face reduces it. Valid 10 kHz to 1 MHz, as an assumption. Source: the slope of -20 dB a
     decade is that of cavitation, Ross 1976, Mechanics of Underwater Noise, chapter 8 (from memory).
     """
     return floats(floats(level) - 20.0 * np.log10(floats(frequency) / 50e3))

@@ -67,7 +67,7 @@ def _spline(name: str) -> Callable[[FloatArray], FloatArray]:
 
 
 def has_bladder(name: str) -> bool:
-    """Tell whether a shape has a swimbladder [1].
+    """Return whether a shape has a swimbladder.
 
     Valid for names of SHAPES, else ValueError. Source: the module's.
     """
@@ -116,7 +116,7 @@ def tilt_mean(name: str, mean: float, sd: float, frequency_length: ArrayLike) ->
     """
     z = np.linspace(-4.0, 4.0, 1601)
     weight = np.exp(-0.5 * z**2)
-    # Fish of one size ask for the same again and again: every value once.
+    # Fish of one size need the same values many times: compute each value once.
     each, place = np.unique(np.atleast_1d(floats(frequency_length)), return_inverse=True)
     return floats(weight @ cross_section(name, mean + sd * z, each) / weight.sum())[place.ravel()]
 

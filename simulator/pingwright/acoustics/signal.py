@@ -18,7 +18,7 @@ LEAST_STEPS = 16
 
 @dataclass(frozen=True, eq=False)
 class Filtered:
-    """A pulse behind its filter: what becomes of a point's echo and of white noise.
+    """A pulse after its filter: the form of a point's echo, and the share of white noise that passes.
 
     frequency (n) [Hz]: evenly over the band; replica (n) [s]: the pulse's spectrum P; gain (n): the filter's g.
     bandwidth [Hz]: what one resolution cell is the inverse of; is_tone: one frequency was sent.
@@ -148,7 +148,7 @@ class Signal:
 
     @cached_property
     def filtered(self) -> Filtered:
-        """What the pulse and its filter make of a point's echo and of white noise."""
+        """Return the pulse after its filter: the form of a point's echo, and the noise that passes."""
         f = self.band_grid()
         replica = self.spectrum(f)
         return Filtered(f, replica, self.filter_gain(f, replica), self.bandwidth, self.is_tone)

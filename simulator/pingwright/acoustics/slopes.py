@@ -1,4 +1,4 @@
-"""What natural small slopes do to a surface's backscatter: a law of incidence averaged over the slopes."""
+"""The effect of natural small slopes on backscatter: a law of incidence is averaged over the slopes."""
 
 from collections.abc import Callable
 from functools import lru_cache
@@ -17,10 +17,10 @@ _RINGS, _SPOKES = 48, 24  # slopes tried at each knot
 def averaged(coefficient: Coefficient, slope_rms: float) -> Coefficient:
     """Return a backscattering coefficient averaged over Gaussian slopes of some total rms [deg], isotropic.
 
-    coefficient(cosine of incidence (n), frequency [Hz] (m)) -> (n, m) [1]; so is what comes back. Quadrature and
-    interpolation miss by less than 0.05 dB for the catalogue's sediments (tested). Valid for slopes to some
-    15 deg: shadowing is left out.
-    Source: the mean over facets of a surface smooth between them (two-scale model), Brekhovskikh & Lysanov 2003, ch. 9.
+    coefficient(cosine of incidence (n), frequency [Hz] (m)) -> (n, m) [1]; the result is such a function, too. The
+    error of quadrature and interpolation is below 0.05 dB for the sediments of the catalogue (tested). Valid for slopes
+    to some 15 deg: shadowing is left out. Source: the mean over facets of a surface smooth between them (two-scale
+    model), Brekhovskikh & Lysanov 2003, ch. 9.
     """
     if slope_rms <= 0.0:
         return coefficient

@@ -1,10 +1,11 @@
 """Backscatter of a rough elastic seabed by the small-slope approximation, roughness alone (no volume).
 
 Jackson 2000, APL-UW TM 2-00; Jackson & Richardson 2007, High-Frequency Seafloor Acoustics, chapter 13 (texts not seen;
-formulas as restated in public code). One law from vertical to grazing, for ground that carries shear as rock does; as
-over a fluid where the shear speed tends to 0. Its authors state it to about 100 kHz: there a power law of relief was
-measured. Above, relief shorter than a centimetre or two decides, which nobody measured: over rock and gravel this law
-then leaves the echo at vertical 10 to 15 dB weaker than the usual law with its assumed floors.
+formulas as restated in public code). It is one law from vertical to grazing, for ground with shear waves, such as rock;
+when the shear speed tends to 0, it becomes the law of a fluid. Its authors state it to about 100 kHz, because the power
+law of relief was measured for that. Above, relief shorter than one or two centimetres decides, and nobody has measured
+it. There, over rock and gravel, this law gives an echo at vertical that is 10 to 15 dB weaker than that of the usual
+law with its assumed floors.
 """
 
 from collections.abc import Mapping

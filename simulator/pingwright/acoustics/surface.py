@@ -1,4 +1,4 @@
-"""The sea surface under wind, seen from below: what a reflection loses and what its facets send back."""
+"""The sea surface under wind, seen from below: the loss of a reflection, and the backscatter of its facets."""
 
 import numpy as np
 from numpy.typing import ArrayLike

@@ -1,4 +1,4 @@
-"""Answers at a counter: one thing varied over a day's water, by closed forms alone, while the customer waits.
+"""Quick answers for a customer in a shop: one thing is varied over a day's water, by closed forms alone.
 
 cases      what is compared: elements and days, for each kind of question
 numbers    what one element shows in one water, over a pass; how deep it reaches, with the band of own noise

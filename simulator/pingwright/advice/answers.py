@@ -37,7 +37,7 @@ FAR = 3.0
 
 
 def answer(found: Found) -> list[str]:
-    """Return the answer: the first sentence answers, the next say why and what else to know."""
+    """Return the answer in sentences: the first one answers, the others give reasons and more facts."""
     return [text for text in _ANSWERS[found.about](found) if text]
 
 
@@ -60,7 +60,7 @@ def _swath(found: Found) -> list[str]:
 
 
 def _missed(found: Found) -> list[str]:
-    """Return what lies between pings, in the water where most does."""
+    """Return how many fish a speed misses between pings, for the water in which it misses most."""
     rows = [
         (p.unmet, p.pings, name, w)
         for w in found.waters for p, name in zip(w.passes, found.elements, strict=True) if p is not None
@@ -113,7 +113,7 @@ def _loss(found: Found) -> list[str]:
 
 
 def _pair(found: Found, worth: FloatArray) -> str:
-    """Return which two together lose least: a fish counts where either shows it, fading by themselves."""
+    """Return the pair that loses least: a fish counts if either element shows it; their echoes fade independently."""
     names, count = found.elements, len(found.elements)
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     if not pairs:
@@ -130,7 +130,7 @@ def _pair(found: Found, worth: FloatArray) -> str:
 
 
 def _held(found: Found, one: int) -> str:
-    """Return how deep an element holds the bottom, beside the one that holds it deepest."""
+    """Return how deep an element shows the bottom, and how deep the best one does."""
     for (_, sediment), each in found.bottom.items():
         best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
         rest = "" if best == one else f", the {found.elements[best]} to {found.long(each[best].value)}"
@@ -198,7 +198,7 @@ def _bases(found: Found) -> list[tuple[str, list[int]]]:
 
 
 def _variants(found: Found) -> list[str]:
-    """Return what the last variant of each element brings over the first: depth of fish and bottom, swath, fish."""
+    """Return what the last variant of each element gains over the first: depth of fish and bottom, swath, fish."""
     first_words, said = [], []
     for base, places in _bases(found):
         first, last = places[0], places[-1]
@@ -222,12 +222,12 @@ def _variants(found: Found) -> list[str]:
 
 
 def _deep(found: Found, metres: float) -> str:
-    """Return a depth in three figures, so that small gains can be read."""
+    """Return a depth with three digits, so that small gains are visible."""
     return length(metres, found.units, 3) if metres < 0.999 * LADDER[-1] else f"over {found.long(metres)}"
 
 
 def _resolution(found: Found) -> str:
-    """Return how near in depth two fish may be, where it differs."""
+    """Return how close in depth two fish may be and still show as two, if the variants differ in this."""
     if found.about == "power" or not found.waters:
         return ""
     each = [
@@ -252,7 +252,7 @@ def _bottom_too(found: Found, first: int, last: int) -> str:
 
 
 def _harmonics(found: Found, base: str, first: int, last: int) -> str:
-    """Return what loss to harmonics takes of a gain in power, one way at the deepest bottom named."""
+    """Return how much of a gain in power is lost to harmonics, one way to the deepest bottom named."""
     if found.about != "power" or not found.waters:
         return ""
     specs = found.days[0].trip.element

@@ -1,4 +1,4 @@
-"""What is compared: elements and days, for each kind of question."""
+"""The elements and days that each kind of question compares."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,18 +10,18 @@ from pingwright.inputs.trip_parts import Ask
 from pingwright.words import digits
 
 KNOT = 1852.0 / 3600.0
-#: Elements compared where none is named: one of each class and band, chirps.
+#: Elements compared if the user names none: chirps, one of each class and band.
 USUAL = ("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil")
 PAIR = ("high-pencil", "low-pencil")
 #: Period of a roll [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
-#: What counts as at rest [m/s]: half a knot of wind and current, engine off (assumed, as in trials).
+#: Speed of a boat at rest [m/s]: half a knot of wind and current, engine off (assumed, as in trials).
 ADRIFT = 0.3
 
 
 @dataclass(frozen=True)
 class Day:
-    """One day of those compared: its label ("" where there is one), and the trip with every element of the question."""
+    """One of the days compared: its label ("" for a single day), and the trip with every element of the question."""
 
     label: str
     trip: Trip
@@ -47,7 +47,7 @@ def asked(trip: Trip) -> Ask:
 
 
 def points(trip: Trip) -> tuple[tuple[float, float | None], ...]:
-    """Return depths of the bottom and of the fish [m], None: where the species hold."""
+    """Return depths of the bottom and of the fish [m]; None: the depth at which the species lives."""
     ask, deepest = asked(trip), max(trip.day.depth)
     if ask.at:
         return tuple((max(deepest, 1.02 * at + 1.0), at) for at in ask.at)

@@ -1,4 +1,4 @@
-"""What one element shows in one water: closed forms over a pass, and how deep it reaches, with bands of own noise."""
+"""What one element shows in one water: closed forms over a pass, and its detection range for three own noises."""
 
 from dataclasses import dataclass, replace
 
@@ -17,21 +17,22 @@ from pingwright.trials import day, passes, placement
 from pingwright.trials.placement import Fish, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 
-#: Fish straight below and over all offsets, by which closed forms of a pass are averaged.
+#: Number of fish straight below and of fish over all offsets, over which closed forms of a pass are averaged.
 BELOW, ACROSS = 16, 40
-#: Depths [m] at which elements are made for how deep they reach; read between by straight lines over logarithms.
+#: Depths [m] for which elements are built to find their detection range; between them values are interpolated over
+#: logarithms.
 LADDER = np.geomspace(12.0, 2200.0, 8)
-#: Depths [m] at which a reach is looked up in each.
+#: Depths [m] at which the detection range is computed for each.
 LOOKED_UP = np.geomspace(1.0, 2300.0, 150)
-#: Lengths of fish between which the smallest is sought [m], to 8 %.
+#: Lengths of fish [m] between which the smallest one is searched, to 8 %.
 SHORTEST, LONGEST = 0.01, 4.0
-#: Own noise as it is, 10 dB louder and 10 dB quieter: names as recordings have them.
+#: Own noise as given, 10 dB higher and 10 dB lower; names as in recordings.
 BANDS = ("", "louder", "quieter")
 
 
 @dataclass(frozen=True)
 class Banded:
-    """A number, and what it is with own noise 10 dB louder (low) and 10 dB quieter (high); nan where not known."""
+    """A number, and its value with own noise 10 dB higher (low) and 10 dB lower (high); nan if not known."""
 
     value: float
     low: float
@@ -42,8 +43,8 @@ class Banded:
 class Passing:
     """What an element shows of a species in one water, over passes.
 
-    shown, separated: probabilities for fish the boat is steered over; swath, footprint [m]; pings: inside the -3 dB
-    beam as the boat goes over a fish; unmet: share of the fish right on the track that no ping meets there.
+    shown, separated: probabilities for fish close to the track; swath, footprint [m]; pings: number of pings while a
+    fish under the track is inside the -3 dB beam; unmet: share of the fish under the track without such a ping.
     """
 
     shown: float
@@ -55,7 +56,7 @@ class Passing:
 
 
 def bare(scenario: Scenario) -> Scenario:
-    """Return a scenario without the bottom's own roughness: closed forms leave it out, and it takes time to make."""
+    """Return a scenario without natural roughness of the bottom: closed forms ignore it, and it costs time."""
     return scenario.model_copy(update={"seabed": scenario.seabed.model_copy(update={"roughness": "none"})})
 
 
@@ -65,7 +66,7 @@ def scene_of(trip: Trip, bottom: float) -> Scene:
 
 
 def in_noise(at: Scene, band: str) -> Scene:
-    """Return a scene whose own noise is 10 dB "louder" or "quieter", or as it is ("")."""
+    """Return a scene with own noise 10 dB higher ("louder"), 10 dB lower ("quieter"), or unchanged ("")."""
     if not band:
         return at
     headers = tuple(
@@ -79,7 +80,7 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     """Return what an element shows of a species over passes in a scene."""
     one, narrow = single(at, index), _narrowest(at)
     fish = placement.draw(one, species, None, 0, 0, BELOW, prints=(narrow,))
-    # Even offsets over half the width: closed forms know no side, and chance is to add nothing.
+    # Even offsets over half the width: both sides are alike in closed forms, and there should be no randomness.
     aside = narrow.half[1] * nominal_depth(at, species) * (np.arange(BELOW) + 0.5) / BELOW
     pings, bottom = _laid_out(one, species, replace(fish, across=aside)), theory.ahead(one, 0)
     chances = school.chances(one, 0, species, pings, bottom)
@@ -106,7 +107,7 @@ def _laid_out(at: Scene, species: Species, fish: Fish) -> passes.Pings:
 
 
 def _swath(one: Scene, species: Species) -> Banded:
-    """Return the swath [m]: the integral over even offsets, all that the element's main lobe can reach."""
+    """Return the swath [m]: the integral over even offsets as far as the main lobe of the element goes."""
     fish = placement.draw(one, species, None, 0, 1, ACROSS)
     low, high = (side * nominal_depth(one, species) for side in passes.edges(one))
     wide = high - low + (0.0 if species.school is None else species.school.across)
@@ -120,13 +121,13 @@ def _swath(one: Scene, species: Species) -> Banded:
 
 
 def smallest(at: Scene, index: int, species: Species) -> Banded:
-    """Return the smallest fish [m] shown every second pass straight below, bottom left out; nan: none up to 4 m."""
+    """Return the smallest fish [m] straight below that one pass in two shows, without a bottom; nan: none up to 4 m."""
     one = single(at, index)
     return Banded(*(_shortest(in_noise(one, band), species) for band in BANDS))
 
 
 def _shortest(one: Scene, species: Species) -> float:
-    """Return the length [m] at which every second pass shows the fish."""
+    """Return the length [m] at which one pass in two shows the fish."""
     return SmallestFish().closed_in(one, species, Place(0.0, 0.0), 0, "pass")
 
 
@@ -147,7 +148,7 @@ def fish_depths(trip: Trip, species: Species) -> tuple[Banded, ...]:
 
 
 def _crossing(chance: FloatArray) -> float:
-    """Return the depth [m] at which a falling chance passes one half."""
+    """Return the depth [m] at which a falling probability passes one half."""
     beyond = np.flatnonzero(chance < 0.5)
     if not len(beyond):
         return float(LOOKED_UP[-1])
@@ -159,7 +160,7 @@ def _crossing(chance: FloatArray) -> float:
 
 
 def _own_depth(reached: FloatArray) -> float:
-    """Return the depth [m] that the pulse of that very depth reaches; reached [m]: by the pulses of LADDER."""
+    """Return the depth [m] reached with the pulse for that same depth; reached [m]: with the pulses of LADDER."""
     over = np.log(reached / LADDER)
     if over[0] <= 0.0:
         return float(reached[0])
@@ -171,7 +172,7 @@ def _own_depth(reached: FloatArray) -> float:
 
 
 def bottom_depths(trip: Trip, sediment: str) -> tuple[Banded, ...]:
-    """Return for each element the depth [m] to which it holds the bottom of a sediment: the mean echo stands out."""
+    """Return for each element the depth [m] to which the mean echo of a sediment is well above the noise."""
     held = trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})})
     question = Question("", "bottom_reach", bare(day.scenario(held, max(trip.day.depth))), bottom_reach.NOBODY)
     count = len(trip.element)
@@ -187,7 +188,7 @@ def bottom_depths(trip: Trip, sediment: str) -> tuple[Banded, ...]:
 
 
 def _falls_to_nought(over: FloatArray) -> float:
-    """Return the depth [m] at which an excess [dB] over LADDER is used up; the ladder's end where it is not."""
+    """Return the depth [m] at which an excess [dB] over LADDER falls to 0; the end of LADDER if it does not."""
     below = np.flatnonzero(over < 0.0)
     if not len(below):
         return float(LADDER[-1])

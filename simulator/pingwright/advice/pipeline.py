@@ -21,7 +21,7 @@ CAUTION = (
     "Computed from formulas for the day you described; not simulated and not measured. Not for navigation or diving;"
     " no proof of any product's performance."
 )
-#: What closed forms of a pass leave out, in a sentence each.
+#: What closed forms of a pass leave out, one text each.
 LEFT_OUT = (
     "The bottom here is bare. A wreck, a ledge or a reef hides fish that these numbers count as shown.",
     "The bottom here is smooth, and its echo does not change from ping to ping. A simulation (`pingwright match`,"
@@ -37,7 +37,7 @@ def run(
     text: str | None = None,
     progress: Callable[[str, int, int], None] | None = None,
 ) -> Results:
-    """Answer the question of a trip file and, where a folder is named, write ask.md, ask.json and ask.png into it.
+    """Answer the question of a trip file; if a folder is given, write ask.md, ask.json and ask.png into it.
 
     settings: keys set by dotted paths; text: of a trip file, instead of a path. Raises ScenarioError (input).
     """
@@ -61,7 +61,7 @@ def run(
 
 
 def units_of(trip: Trip) -> Units:
-    """Return the units of a trip's answers: as it says, else those its depth was typed in."""
+    """Return the units of a trip's answers: those it states, else the unit in which its depth was typed."""
     return trip.units or typed_units(str(trip.text))
 
 
@@ -119,7 +119,7 @@ def as_plain(found: Found) -> str:
 
 
 def panels(found: Found) -> list[Any]:
-    """Return what the figure shows: how deep, else swaths or smallest fish in the first and the last water."""
+    """Return the content of the figure: depths, else swaths or smallest fish in the first and the last water."""
     from pingwright.figures.charts.ask_chart import Panel
 
     def panel(title: str, each: Any, labels: tuple[str, ...]) -> Panel:

@@ -1,4 +1,4 @@
-"""The numbers of a question gathered, and as columns and rows in the customer's units."""
+"""The numbers of a question, and their tables in the customer's units."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from pingwright.measures.base import nominal_depth
 from pingwright.trials import day as days
 from pingwright.words import Units, fish_length, length
 
-#: What is worked out for each question.
+#: What is computed for each question.
 NEEDS: Mapping[str, tuple[str, ...]] = {
     "swath": ("passes",),
     "loss": ("passes", "bottom"),
@@ -130,14 +130,14 @@ class Table:
 
 
 def share(value: float) -> str:
-    """Return a probability as a whole percentage, never a bare 0 or 100 where it is neither."""
+    """Return a probability as a whole percentage; 0 or 100 only if it is exactly that."""
     if value < 0.005:
         return "under 1 %" if value > 0 else "0 %"
     return "over 99 %" if value > 0.995 else f"{100 * value:.0f} %"
 
 
 def pings(value: float) -> str:
-    """Return how many pings meet a fish, as few figures as mean something."""
+    """Return the number of pings that hit a fish, with few digits."""
     return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
 
 
@@ -173,13 +173,13 @@ def _row(found: Found, name: str, p: Passing) -> tuple[str, ...]:
 
 
 def band(found: Found, number: Banded) -> str:
-    """Return what own noise makes of a number [m]."""
+    """Return the values of a number [m] with more and with less own noise."""
     ends = found.long(number.low), found.long(number.high)
     return f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
 
 
 def small(found: Found, metres: float, wavelength: float) -> str:
-    """Return the length [m] of the smallest fish; shorter than a wavelength [m] it is outside the model of strength."""
+    """Return the length [m] of the smallest fish; below a wavelength [m] it is outside the model of target strength."""
     if not np.isfinite(metres):
         return "none up to 4 m"
     return fish_length(metres, found.units) if metres > wavelength else f"under {fish_length(wavelength, found.units)}"
@@ -191,7 +191,7 @@ def _small(found: Found, b: Banded, wavelength: float) -> tuple[str, str]:
 
 
 def deep(found: Found, metres: float) -> str:
-    """Return how deep something reaches; beyond the ladder it is not followed."""
+    """Return a depth in words; depths beyond LADDER are not computed."""
     return f"over {found.long(metres)}" if metres >= 0.999 * numbers.LADDER[-1] else found.long(metres)
 
 

@@ -1,4 +1,4 @@
-"""The share of one kind of thing in a recording, by superposition."""
+"""The echoes of one kind of thing in a recording, by superposition."""
 
 from dataclasses import replace
 from typing import Any
@@ -14,8 +14,8 @@ KINDS = ("fish", "school", "scattering_layer", "target", "structure")
 def component(scenario: Any, kind: str) -> Record:
     """Return the record of the difference between a scenario's echoes with and without one kind, both without noise.
 
-    Levels [dB re 1 uPa] are those of the difference. What stays cancels to rounding in single precision: of a bottom's
-    echo of 140 to 151 dB no more than 24 dB was left (measured on a lake).
+    Levels [dB re 1 uPa] are those of the difference. The other echoes cancel, except for rounding in single precision:
+    of a bottom echo of 140 to 151 dB, at most 24 dB was left (measured on a lake).
     """
     from pingwright import recording
 

@@ -85,7 +85,7 @@ def values(element: ElementRecord, quantity: str) -> NDArray[Any]:
 
 
 def owner(element: ElementRecord, truth: Truth) -> NDArray[np.int8]:
-    """Return which kind of thing dominates each sample (ping, sample); ValueError where that was not worked out."""
+    """Return which kind of thing dominates each sample (ping, sample); ValueError if that was not computed."""
     if not truth.owners:
         message = "this recording does not say what dominates each sample; simulate with truth='samples'"
         raise ValueError(message)

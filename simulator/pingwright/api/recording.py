@@ -33,8 +33,7 @@ SYNTHETIC = "Simulated. Not for navigation, not for diving, no proof of a produc
 class Recording(Mapping[str, "ElementRecording"]):
     """What every element of a scene recorded: rec["narrow high"] is one of them, by name.
 
-    It holds what a recording holds, levels and axes, and the truth only to mark and score: no measure sees the world.
-    Nothing in it changes.
+    It holds levels and axes, and the truth only to mark and score: no measure sees the world. It never changes.
     """
 
     def __init__(self, record: Record) -> None:
@@ -42,7 +41,7 @@ class Recording(Mapping[str, "ElementRecording"]):
         self._elements = {element.info.name: ElementRecording(element, self) for element in record.elements}
 
     def __getitem__(self, name: str) -> "ElementRecording":
-        """Return what one element recorded, by its name. KeyError names those there are."""
+        """Return the recording of one element by its name. A KeyError lists the names."""
         if name not in self._elements:
             message = f"no element {name!r}; there are {', '.join(self._elements)}"
             raise KeyError(message)
@@ -78,9 +77,9 @@ class Recording(Mapping[str, "ElementRecording"]):
 
     @property
     def fish(self) -> dict[str, NDArray[Any]]:
-        """The fish as they really were, arrays (fish): id, x, y, depth, length, height above the bottom [m].
+        """The true fish, arrays (fish): id, x, y, depth, length, height above the bottom [m].
 
-        They are there to score with, and are never used to detect.
+        They are used to score, never to detect.
         """
         truth = self._record.truth.fish
         return {name: np.asarray(getattr(truth, name)) for name in ("id", "x", "y", "depth", "length", "height")}
@@ -101,11 +100,11 @@ class Recording(Mapping[str, "ElementRecording"]):
         save(self._record, Path(path))
 
     def component(self, kind: str) -> "Recording":
-        """Return the share of one kind of thing: the scene simulated with it and without it, subtracted, no noise.
+        """Return the echoes of one kind of thing: the scene with it minus the scene without it, without noise.
 
         kind: "fish", "school", "scattering_layer", "target" or "structure". Echoes add up, so this is what the kind
-        adds to every sample, and takes away where it hides or dims what lies behind. ValueError for another kind;
-        ScenarioError where a file's scenario cannot be read any more.
+        adds to every sample, and what it removes from echoes behind it. ValueError for another kind; ScenarioError
+        where a file's scenario cannot be read any more.
         """
         from pingwright.api.components import component
 
@@ -119,7 +118,7 @@ class Recording(Mapping[str, "ElementRecording"]):
 
     @cached_property
     def _prepared(self) -> "Prepared":
-        """The scene of this recording, made ready: elements and water with all their tables."""
+        """The prepared scene of this recording: elements and water with all their tables."""
         from pingwright import recording
 
         return recording.prepare(self.scene()._scenario)
@@ -144,7 +143,7 @@ class Recording(Mapping[str, "ElementRecording"]):
         size: Literal["one-column", "two-column", "slide"] = "two-column",
         theme: Literal["light", "dark"] = "light",
     ) -> "Figure":
-        """Return one figure (matplotlib) by its name; `figures` lists them. ValueError for one that there is not."""
+        """Return one figure (matplotlib) by its name; `figures` lists them. ValueError for an unknown name."""
         from pingwright.report import figures
 
         if name not in self.figures():
@@ -249,10 +248,10 @@ class ElementRecording:
 
     @property
     def owner(self) -> NDArray[np.int8]:
-        """Kind of thing that dominates each sample (ping, sample): a place in `owners`, -1 where blind.
+        """Kind of thing that dominates each sample (ping, sample): an index into `owners`, -1 where blind.
 
-        The kind whose echo alone, before noise, has the most power there; noise where its mean power is more.
-        ValueError where that was not worked out (simulate with truth="samples", or run --truth samples).
+        It is the kind whose echo alone, before noise, has the most power there, or noise if its mean power is larger.
+        ValueError if that was not computed (simulate with truth="samples", or run --truth samples).
         """
         return datasets.owner(self._element, self._of._record.truth)
 
@@ -276,11 +275,11 @@ class ElementRecording:
 
         range: two ranges [m] outside the blanking range, around one echo and its ringing, or inside a layer. pings:
         which (default all), as a slice or a list of numbers from 0. Dimensions ping and frequency [Hz], where the
-        filter lets through at least a tenth (amplitude) of its most, 1 / (4 x duration of the window) apart or closer.
-        ts [dB re 1 m2]: of a single target on the beam's axis its target strength; sv [dB re 1 m-1]: of what fills the
+        filter passes at least a tenth (amplitude) of its maximum; spacing at most 1 / (4 x duration of the window). ts
+        [dB re 1 m2]: of a single target on the beam's axis its target strength; sv [dB re 1 m-1]: of what fills the
         beam, averaged as power over pings. Source level, beam angle and absorption at each frequency are those of the
-        element; the window's edges are sharp, and what rings beyond them is lost. Needs the phase and xarray.
-        ValueError without the phase (keep_phase=True), or where the ranges are not in the recording.
+        element; the edges of the window are sharp, and ringing beyond them is lost. Needs the phase and xarray.
+        ValueError without the phase (keep_phase=True), or if the ranges are not in the recording.
         """
         from pingwright.api.spectra import spectrum
 
@@ -289,13 +288,13 @@ class ElementRecording:
     def refilter(
         self, *, weighting: str | None = None, filter: Literal["matched", "equalised"] | None = None
     ) -> "ElementRecording":
-        """Return the same pings behind another filter: what the element would have shown with it.
+        """Return the same pings through another filter: what the element would have shown with it.
 
-        weighting: "none", "tukey", "hann", "hamming", "blackman" or "taylor"; filter as in a scenario; left out: as it
-        is. It works on the kept phase, in the spectrum, without simulating. Error against simulating with that filter,
-        as energy: below -75 dB of an echo, -45 dB of the water, from any weighting to one that is 0 at the ends of the
-        band (hann, blackman, tukey), -40 dB of an echo to one that is not (peaks within 0.01 dB). What a weighting of 0
-        took away does not come back: from hann to none the water between echoes misses up to 2 dB, so simulate with
+        weighting: "none", "tukey", "hann", "hamming", "blackman" or "taylor"; filter as in a scenario; if left out,
+        unchanged. It works on the kept phase, in the spectrum, without simulating. Error against simulating with that
+        filter, as energy: below -75 dB of an echo, -45 dB of the water, from any weighting to one that is 0 at the ends
+        of the band (hann, blackman, tukey), -40 dB of an echo to one that is not (peaks within 0.01 dB). Frequencies
+        with a weighting of 0 are lost: from hann to none the water between echoes misses up to 2 dB, so simulate with
         weighting none to compare others. Echoes within a pulse length of the blanking range and of the record's end
         differ; saturation and short words stay. ValueError without the phase; ScenarioError for an unknown name.
         """
@@ -313,7 +312,7 @@ class ElementRecording:
 def open_(path: str | os.PathLike[str]) -> Recording:
     """Return the recording of an echogram file; levels are read when they are asked for.
 
-    Raises EchogramError where it is none of ours, or is damaged.
+    Raises EchogramError if Pingwright did not write the file, or if it is damaged.
     """
     from pingwright.echograms.file import read
 
@@ -321,7 +320,7 @@ def open_(path: str | os.PathLike[str]) -> Recording:
 
 
 def simulated(scenario: Any, *, threads: int | None, keep_phase: bool, owners: bool = False) -> Recording:
-    """Simulate a scenario (inputs.scenario.Scenario) in memory, and tell its notes as Python warnings."""
+    """Simulate a scenario (inputs.scenario.Scenario) in memory, and give its notes as Python warnings."""
     from pingwright import recording
     from pingwright.trials.repeated import with_passes
 

@@ -12,7 +12,7 @@ from pingwright.errors import Fault, ScenarioError
 if TYPE_CHECKING:
     from pingwright.api.recording import Recording
 
-#: What messages call a scene that came from no file, and how deep its tables may nest.
+#: Name of a scene without a file in messages, and how deep its tables may be nested.
 NAME = "scene"
 DEEPEST = 30
 
@@ -22,11 +22,9 @@ class Scene:
 
     Scene(title=..., water={...}, element=[{...}], seabed={...}) takes the tables of a file as keyword arguments;
     quantities are numbers in SI units (angles deg, levels dB, degC) or texts with a unit ("180 ft"), numbers may be
-    numpy's, and None is a key left out. folder: where files named in it are read from (water profile, bottom grid,
-    mesh, pattern); without it none may be named.
-
-    A scene never changes; `with_` gives another one. Two are equal when everything but their text is.
-    Raises ScenarioError with every fault at once.
+    numpy's, and None is a key left out. folder: where its files are read from (water profile, bottom grid, mesh,
+    pattern); without folder it may name none. A scene never changes; `with_` returns a new one. Two scenes are equal if
+    everything but their text is equal. Raises ScenarioError with every fault at once.
     """
 
     __slots__ = ("_scenario",)
@@ -38,7 +36,7 @@ class Scene:
         named = scenario.named_files(data, files.reader(Path(folder))) if folder is not None else {}
         try:
             self._scenario = scenario.parse(writing.toml_text(data), NAME, named)
-        except ScenarioError as error:  # its lines are those of a text that nobody has seen
+        except ScenarioError as error:  # line numbers would be those of a text that the user has not seen
             raise ScenarioError([replace(fault, line=0) for fault in error.faults]) from None
 
     @classmethod
@@ -78,7 +76,7 @@ class Scene:
 
     @property
     def text(self) -> str:
-        """The scenario as TOML text, always in step with the values: the same text gives the same recording."""
+        """The scenario as TOML text, always the same as the values: the same text gives the same recording."""
         return str(self._scenario.text)
 
     @property
@@ -93,9 +91,9 @@ class Scene:
         return scenario.tables(self._scenario)
 
     def write(self, path: str | os.PathLike[str]) -> None:
-        """Write the text to a new file, and the files it names beside it; nothing is overwritten.
+        """Write the text to a new file, and the files that it names into the same folder; nothing is overwritten.
 
-        Raises ScenarioError where one of them exists, UnfinishedError where the disk refuses.
+        Raises ScenarioError if one of them exists, UnfinishedError if the disk refuses.
         """
         from pingwright import files
 
@@ -112,7 +110,8 @@ class Scene:
         """Return a scene with keys set by dotted paths, and another seed.
 
         changes: {"seabed.depth": "30 m", "element.narrow high.power": 600.0, "seabed.layer.1.sediment": "mud"}; items
-        of lists by number from 1 or by name. The text follows. Raises ScenarioError that names the dotted keys.
+        of lists by number from 1 or by name. The text changes with them. Raises ScenarioError that names the dotted
+        keys.
         """
         from pingwright.inputs import scenario
 
@@ -126,11 +125,10 @@ class Scene:
     ) -> "Recording":
         """Simulate the scene and return the recording, in memory.
 
-        threads: default one for each core; any number gives the same bits. keep_phase: keep the complex output of the
-        matched filter too (five times the memory). truth: "samples" works out which kind of thing dominates each
-        sample too (twice to four times the time; see ElementRecording.owner). What to know of the result comes as
-        PingwrightWarning.
-        Raises ScenarioError where the scene asks for what cannot be built, UnfinishedError where it will not fit.
+        threads: default one for each core; any number gives the same bits. keep_phase: also keep the complex output of
+        the matched filter (five times the memory). truth: "samples" also computes which kind of thing dominates each
+        sample (two to four times the time; see ElementRecording.owner). Notes on the result come as PingwrightWarning.
+        Raises ScenarioError if the scene cannot be built, UnfinishedError if it does not fit into memory.
         """
         from pingwright.api.recording import simulated
 
@@ -158,9 +156,9 @@ class Scene:
 
 
 def plain(value: Any, path: str = "", depth: int = 0) -> Any:
-    """Return nested tables of plain Python values: numpy's numbers and arrays unwrapped, keys of None left out.
+    """Return nested tables of plain Python values: numpy numbers and arrays converted, keys with None left out.
 
-    path: of the value, for the message. Raises ScenarioError for what no file could hold.
+    path: of the value, for the message. Raises ScenarioError for a value that no file could hold.
     """
     if depth > DEEPEST:
         raise ScenarioError([Fault(NAME, 0, path[:200], f"tables nest deeper than {DEEPEST}")])

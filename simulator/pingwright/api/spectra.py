@@ -1,7 +1,7 @@
-"""Echoes over frequency, and echoes behind another filter: what the kept phase allows.
+"""Echoes over frequency, and echoes through another filter: both need the stored phase.
 
-The matched filter's output for a channel h(f) is Y(f) = h(f) A(f) T(f), with the source amplitude A and the transfer
-T = |P|^2 g / integral of |P|^2 g of pulse and filter: so h follows from Y, and Y behind another filter too. Tables of
+The matched filter's output for a channel h(f) is Y(f) = h(f) A(f) T(f), with the source amplitude A and the transfer T
+= |P|^2 g / integral of |P|^2 g of pulse and filter. So h follows from Y, and so does Y after another filter. Tables of
 the element and the water come from the scenario that the recording holds.
 """
 
@@ -24,10 +24,10 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: Frequencies are given where the filter lets through at least this share of the most that it does (amplitude, -20 dB).
+#: Frequencies are given where the filter passes at least this share of its maximum (amplitude, -20 dB).
 LEAST = 0.1
-#: A filter's gain is divided out only down to this share of its greatest: an echo that it let through by less has ends
-#: that reach far beyond the record, and half of it would be missing.
+#: The gain of a filter is divided out only down to this share of its maximum: below it, an echo would need samples far
+#: beyond the recording, and half of it would be missing.
 FLOOR = 1e-3
 FEWEST, MOST = 33, 2049
 
@@ -46,7 +46,7 @@ def response(element: "Element", frequency: FloatArray) -> tuple[FloatArray, Flo
 def spectrum(
     stored: ElementRecord, prepared: "Prepared", ends: tuple[float, float], pings: slice | Sequence[int] | None
 ) -> "xr.Dataset":
-    """Return target and volume strength over frequency of what lies between two ranges [m]; see ElementRecording."""
+    """Return target and volume strength over frequency of the echoes between two ranges [m]; see ElementRecording."""
     position = stored.info.position
     element, water = prepared.elements[position], prepared.world.water
     chosen = slice(None) if pings is None else pings
@@ -72,7 +72,7 @@ def spectrum(
 
 
 def _window(stored: ElementRecord, ends: tuple[float, float]) -> slice:
-    """Return the samples between two ranges [m]. ValueError where there are under two, or some are blind."""
+    """Return the samples between two ranges [m]. ValueError if there are fewer than two, or if some are blind."""
     if stored.echo is None:
         message = "this recording has no phase; simulate with keep_phase=True"
         raise ValueError(message)
@@ -110,9 +110,9 @@ def _dataset(stored: ElementRecord, chosen: Any, frequency: FloatArray, data: di
 
 
 def refiltered(stored: ElementRecord, old: "Element", new: "Element", header: ElementRecord) -> ElementRecord:
-    """Return an element's record as another filter would have left it; header: axes and numbers with that filter.
+    """Return the record of an element as another filter would have given it; header: axes and numbers with that filter.
 
-    The ratio of the two gains is laid over the spectrum of each ping.
+    The spectrum of each ping is multiplied by the ratio of the two gains.
     """
     speed = stored.info.assumed_sound_speed
     step = float(stored.range[1] - stored.range[0]) * 2 / speed

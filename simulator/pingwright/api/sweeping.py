@@ -57,7 +57,7 @@ class Sweep:
         return frame.astype(dict.fromkeys(names, float))
 
     def figure(self) -> "Figure":
-        """Return the chart of one or two varied keys (matplotlib). ValueError where there is nothing to draw."""
+        """Return the chart of one or two varied keys (matplotlib). ValueError if there is nothing to draw."""
         from pingwright.figures.charts import sweep_chart
 
         grid = sweep_chart.grid(tables.columns(self._plan), self._results)
@@ -94,11 +94,11 @@ def sweep(
 ) -> Sweep:
     """Simulate a scene over every combination of changes and return the table.
 
-    vary: dotted key -> values, as in `Scene.with_`; under "together" a mapping of keys whose values go in step.
+    vary: dotted key -> values, as in `Scene.with_`; under "together" a mapping of keys whose values change together.
     seeds: how many, from the scene's own on, or a list. executor: None, this process; "local:4" or "tcp://host:8786",
     Dask workers; or an object with `map(function, jobs)`, such as a concurrent.futures executor or a Dask client. The
-    same numbers whoever does the work. A scene that is refused ends nothing: see `failures`. Raises ScenarioError for
-    keys of which no value will do.
+    numbers do not depend on who does the work. If a scene is refused, the others continue: see `failures`. Raises
+    ScenarioError for keys for which every value is refused.
     """
     grid = {key: _list(key, values) for key, values in vary.items() if key != TOGETHER}
     together = {key: _list(key, values) for key, values in vary.get(TOGETHER, {}).items()}
@@ -120,7 +120,7 @@ def _list(key: str, values: Any) -> list[Any]:
 
 
 def _refuse_keys(scene: Scene, grid: Mapping[str, Sequence[Any]]) -> None:
-    """Raise ScenarioError for a key of which no value will do alone."""
+    """Raise ScenarioError for a key for which every value alone is refused."""
     for key, values in grid.items():
         last = None
         for value in values:
@@ -137,7 +137,7 @@ def _refuse_keys(scene: Scene, grid: Mapping[str, Sequence[Any]]) -> None:
 
 @contextmanager
 def _mapped(executor: Any) -> Iterator[Any]:
-    """Give a function that maps: of a team of workers, or of the caller's own executor."""
+    """Return the `map` function of a team of workers or of the caller's executor."""
     if executor is None or isinstance(executor, str):
         from pingwright import workers
 

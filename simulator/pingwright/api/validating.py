@@ -19,7 +19,7 @@ class Evidence:
 
     @property
     def missed(self) -> tuple[str, ...]:
-        """Names of what lies outside its tolerance; empty where all is well."""
+        """Names of numbers outside their tolerance; empty if all are inside."""
         return self._found.missed
 
     @property
@@ -49,6 +49,6 @@ class Evidence:
 def validate(*, quick: bool = False) -> Evidence:
     """Compute every published row and simulate every check, and return both beside the numbers they must give.
 
-    quick: with fewer pings and wider tolerances, some seconds in place of a minute.
+    quick: with fewer pings and wider tolerances, some seconds instead of a minute.
     """
     return Evidence(work(quick=quick))

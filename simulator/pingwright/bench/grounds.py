@@ -1,7 +1,8 @@
-"""Grounds that are kept: a dragged fish is laid over the echoes of everything else, which are simulated once.
+"""Stored grounds: the echoes of everything but the fish are simulated once, and a moved fish is added to them.
 
-Exact to the engine's stated error: the levels are those of simulating all at once (engine/still.py). A scene whose fish
-are placed over structures (`above`) is simulated whole, since its fish cannot be placed without them.
+Within the stated error of the engine, the levels equal those of simulating everything at once (engine/still.py). A
+scene with fish placed over structures (`above`) is simulated as a whole, because its fish cannot be placed without the
+structures.
 """
 
 import threading
@@ -20,16 +21,16 @@ if TYPE_CHECKING:
     from pingwright.engine.still import Still
     from pingwright.recording import Prepared
 
-#: A scene may hold this many pings of all elements on the bench: a first look must not take minutes.
+#: Most pings of all elements that a scene on the bench may have: the first picture must not take minutes.
 MOST_PINGS = 6000
-#: Kept echoes of all grounds, at most [bytes].
+#: Most memory for the echoes of all grounds [bytes].
 MOST_BYTES = 400_000_000
-#: What is laid over a ground, and what hides or dims it and so belongs to the ground.
+#: Things that are added to a ground; and things that hide or absorb its echoes and so belong to the ground.
 OVER, UNDER = ("fish", "target"), ("structure", "school", "scattering_layer", "label")
 
 
 class Grounds:
-    """The kept grounds of all tabs, the ones used last."""
+    """The grounds of all tabs that were used last."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, Still] = OrderedDict()
@@ -38,7 +39,7 @@ class Grounds:
     def record(self, data: Mapping[str, Any], files: Mapping[str, bytes], *, keep: bool = True) -> Record:
         """Return the recording of a scene's tables.
 
-        keep: whether its ground may be asked for again; a ground that is kept already is used. Raises ScenarioError
+        keep: whether to store its ground for later; a stored ground is used. Raises ScenarioError
         where the scene cannot be built, or has more pings than the bench takes.
         """
         prepared = recording.prepare(_parsed(data, files))

@@ -1,7 +1,7 @@
-"""What can be slid and chosen in a scene, with units, bounds and what each number means.
+"""The sliders and lists of a scene, with units, bounds and an explanation of each number.
 
-A knob is named by the dotted key of the scenario that it sets. The browser sends the value with its unit as a text,
-so that the schema judges it in the words of a file.
+The name of a knob is the dotted key of the scenario that it sets. The browser sends the value as a text with its unit,
+so the schema checks it as in a file.
 """
 
 from collections.abc import Mapping
@@ -19,7 +19,7 @@ KNOT = 1852.0 / 3600.0  # m/s
 
 @dataclass(frozen=True)
 class Slider:
-    """A number that slides. value, low, high, step in `unit`; shape: how positions lie between the ends."""
+    """A slider for a number. value, low, high, step in `unit`; shape: how values are spaced between the ends."""
 
     key: str
     name: str
@@ -47,7 +47,7 @@ class Choice:
 def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, feet: bool) -> dict[str, Any]:
     """Return the sliders and lists of a scenario.
 
-    tables: as a person wrote them; group: place of the `[[fish]]` table that the answer is about, None without fish.
+    tables: as the user wrote them; group: number of the `[[fish]]` table that the answer is about, None without fish.
     """
     sliders = [*_of_fish(scenario, group, feet), *_of_water(scenario, tables, feet), *_of_boat(scenario)]
     choices = [*_of_ground(scenario), *_of_kind(scenario, group), _own_noise(tables)]
@@ -55,7 +55,7 @@ def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, fe
 
 
 def elements(scenario: "Scenario", tables: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return for each element what may be changed of it: catalogue entry, power, pulse."""
+    """Return what can be changed in each element: catalogue entry, power, pulse."""
     made = []
     for number, (spec, table) in enumerate(zip(scenario.element, tables.get("element", []), strict=True), 1):
         pulse = table.get("pulse", {})

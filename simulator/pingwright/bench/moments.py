@@ -1,7 +1,7 @@
 """Ten moments for a talk: each a small scene, two sentences, and a thing to try.
 
-A moment is a scenario file of this package, `scenes/NN_name.toml`; its `note` holds the words: sentences, then what
-stands behind "Try:".
+A moment is a scenario file of this package, `scenes/NN_name.toml`. Its `note` holds the sentences and, after "Try:",
+the thing to try.
 """
 
 import tomllib

@@ -1,4 +1,4 @@
-"""What a user opens on the bench: a scenario file, or a picture or page that carries its scenario."""
+"""Files that the bench can open: a scenario, or a picture or page that holds its scenario."""
 
 from pathlib import PurePath
 
@@ -8,8 +8,9 @@ from pingwright.errors import Fault, ScenarioError
 def opened(name: str, content: bytes) -> tuple[str, dict[str, bytes]]:
     """Return the scenario's text and the files that go with it.
 
-    name: of the file, its ending says what it is. Raises ScenarioError for a file of another kind, EchogramError for
-    a picture that carries no scenario of ours. Echogram files are too large for the channel: start the bench with one.
+    name: of the file; its ending gives the kind. Raises ScenarioError for a file of another kind, EchogramError for a
+    picture without a scenario that Pingwright wrote. Echogram files are too large for the channel: start the bench with
+    one.
     """
     ending = PurePath(name).suffix.lower()
     if ending == ".toml":

@@ -13,8 +13,8 @@ from pingwright.errors import UnfinishedError
 def run(path: Path | None, port: int, *, browser: bool, say: Callable[[str], None]) -> None:
     """Serve the bench until SIGINT or SIGTERM.
 
-    path: a scenario file, or a picture, page or echogram file that carries one; None: the first of ten moments. port:
-    0 takes any free one. browser: open the page. say: called once with the address, when it answers.
+    path: a scenario file, or a picture, page or echogram file that holds one; None: the first of ten moments. port:
+    0 takes any free one. browser: open the page. say: called once with the address, when the server is ready.
     Raises ScenarioError or EchogramError for a file that cannot be used, UnfinishedError where the port is taken.
     """
     begin = None if path is None else _read(path)

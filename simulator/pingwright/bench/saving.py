@@ -1,4 +1,4 @@
-"""What a user saves from the bench: the scenario as a person would write it, the comparison figure, the page."""
+"""Files that a user can save from the bench: the scenario as a person would write it, the comparison, the page."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -14,13 +14,13 @@ Recorded = Callable[[], Record]
 
 
 def scenario(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
-    """Return the scene as a scenario file: only what the person set, the rest are defaults."""
+    """Return the scene as a scenario file: only the keys that the user set; all others are defaults."""
     del recorded, units
     return "scene.toml", "application/toml", toml_text(data).encode("utf-8")
 
 
 def figure(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
-    """Return the comparison as a PNG picture that carries its scenario. Raises what simulating raises."""
+    """Return the comparison as a PNG picture that holds its scenario. Raises the errors of a simulation."""
     from pingwright.figures import save
     from pingwright.report import figures
 
@@ -32,7 +32,7 @@ def figure(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> S
 
 
 def page(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> Saved:
-    """Return the page with zoom, one file that needs no network. Raises what simulating raises."""
+    """Return the page with zoom, one file that needs no network. Raises the errors of a simulation."""
     from pingwright.page.build import build
 
     del data

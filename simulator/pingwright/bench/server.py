@@ -1,7 +1,7 @@
-"""The bench's server: pages and one channel a tab, on the loopback address, behind a random token.
+"""The server of the bench: pages and one channel for each tab, on the loopback address, behind a random token.
 
-Only addresses that begin with the token are answered; the channel also asks for the page's own origin and host, so
-that neither another site nor a name that points here can talk to it. Nothing is written on this machine.
+It answers only addresses that begin with the token. The channel also checks the origin and the host of the page, so no
+other web site can use it, not even by a host name that points to this computer. Nothing is written on this computer.
 """
 
 import asyncio
@@ -153,7 +153,7 @@ class _Channel(tornado.websocket.WebSocketHandler):
         self.server = server
 
     def prepare(self) -> None:
-        """Refuse every origin but the page's own; the library's check lets some pass by what the browser claims."""
+        """Refuse every origin but the page's own; the check of the library trusts some claims of the browser."""
         own = self.request.headers.get("Origin") in self.server.origins
         if not own or self.request.host != f"{HOST}:{self.server.port}":
             raise tornado.web.HTTPError(403)

@@ -1,7 +1,7 @@
-"""One tab of the bench: its scene, what it asks for, and what it is answered.
+"""One tab of the bench: its scene, its requests and the answers.
 
-Messages are JSON objects with a key `do`. A scene that the schema refuses is answered with its words and changes
-nothing. The physics is that of every other command: the scene is simulated and measured as `run` does it.
+Messages are JSON objects with a key `do`. If the schema refuses a scene, the answer is the schema's message and nothing
+changes. The physics is the same as in every other command: the scene is simulated and measured as in `run`.
 """
 
 import base64
@@ -35,7 +35,7 @@ MOST_PASSES = 1024
 class Session:
     """A tab's scene and its history.
 
-    tab: what stands for the tab at the worker; grounds: kept for all tabs; send: takes a message for the browser, from
+    tab: identifies the tab at the worker; grounds: shared by all tabs; send: takes a message for the browser, from
     any thread; begin: text and files of the scenario to start with, or None for the first moment.
     """
 
@@ -64,7 +64,7 @@ class Session:
         self._redraw(self._scene(self._tables.data))
 
     def receive(self, message: str | bytes) -> None:
-        """Act on a message of the browser; a wrong one is answered and changes nothing."""
+        """Act on a message of the browser; a wrong message gets an error as answer and changes nothing."""
         serial = 0
         try:
             asked = _parsed(message)
@@ -77,7 +77,7 @@ class Session:
             self._fail(serial, error)
 
     def _guarded(self, serial: int, work: Work) -> Work:
-        """Return a job that answers the tab whatever goes wrong in it."""
+        """Return a job that sends the tab an answer even if it fails."""
 
         def job(stop: Stop) -> bool:
             try:
@@ -282,7 +282,7 @@ def _units(data: Mapping[str, Any]) -> words.Units:
 
 
 def _whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Return changes with what goes with them: a roll needs a period, a level boat has none."""
+    """Return changes together with keys that belong to them: a roll needs a period, a boat without roll has none."""
     made = dict(changes)
     roll = made.pop("boat.roll.amplitude", None)
     if roll is not None:

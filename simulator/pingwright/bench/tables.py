@@ -1,4 +1,4 @@
-"""A scenario's tables as a person writes them, edited by dotted keys; undo and redo."""
+"""A scenario's tables as a user writes them, edited by dotted keys; undo and redo."""
 
 import tomllib
 from collections.abc import Mapping
@@ -7,7 +7,7 @@ from typing import Any
 
 from pingwright.errors import Fault, ScenarioError
 
-#: States that undo can go back to.
+#: Number of states to which undo can return.
 DEEPEST = 200
 
 
@@ -27,10 +27,10 @@ class Tables:
         return self.data != self.first
 
     def edited(self, changes: Mapping[str, Any]) -> dict[str, Any]:
-        """Return the tables with dotted keys set, the present state untouched.
+        """Return the tables with dotted keys set; the present state does not change.
 
-        Items of lists go by number from 1. A value of None takes the key (or the item of a list) away; a number one
-        past the end of a list appends. Raises ScenarioError for a path that leads nowhere.
+        Items of lists are numbered from 1. A value of None removes the key (or the item of a list); a number one past
+        the end of a list appends. Raises ScenarioError for a key that does not exist.
         """
         data = deepcopy(self.data)
         for path, value in changes.items():
@@ -38,7 +38,7 @@ class Tables:
         return data
 
     def keep(self, data: dict[str, Any]) -> None:
-        """Make `data` the present state; the old one can be had again by `undo`."""
+        """Make `data` the present state; `undo` brings the old one back."""
         if data != self.data:
             self._past = [*self._past, self.data][-DEEPEST:]
             self._future = []

@@ -1,7 +1,7 @@
 """What one simulated scene shows, as plain data for the browser, which draws it and computes nothing.
 
 Pictures are sent as levels of the table of colours, one byte a cell, packed as base64: 0 nothing recorded, 1 the
-weakest, 255 the strongest echo. Places are metres; words are made here, in the reader's units.
+weakest, 255 the strongest echo. Places are in metres; texts are written here, in the reader's units.
 """
 
 import base64
@@ -25,7 +25,7 @@ CHIP, WATER = (260, 160), (120, 240)
 
 
 def shown(record: Record, found: Assessment, units: words.Units) -> dict[str, Any]:
-    """Return everything that the browser draws of one recording: answer, pictures, marks, reasons, the section."""
+    """Return everything that the browser draws for one recording: answer, pictures, marks, reasons, cross-section."""
     zones = rows.zones(record, found, 1, View())
     colours = {theme: palette.looks(faces(record.elements), theme) for theme in ("light", "dark")}
     return {
@@ -141,7 +141,7 @@ def _judged(record: Record, judged: ElementAssessment, index: int, zone: rows.Zo
 
 
 def because(reason: Mapping[int, str]) -> list[dict[str, str]]:
-    """Return reasons with the fish they hold for, one line each: 'Fish 2 and 3: too weak for the noise'."""
+    """Return reasons with the fish they are for, one line each: 'Fish 2 and 3: too weak against the noise'."""
     lines: dict[str, list[str]] = {}
     for number, text in reason.items():
         if text:

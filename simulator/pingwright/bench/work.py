@@ -1,7 +1,7 @@
-"""One worker for all tabs: the last change of a tab wins, passes run while nothing else waits.
+"""One worker for all tabs: only the last change of a tab counts, passes run while nothing else waits.
 
-A job is a function of a `Stop`; it looks at `stop.wanted` between its steps and returns early when it is set. Jobs
-run one at a time in a thread of their own, so that the server answers at any moment.
+A job is a function of a `Stop`; it checks `stop.wanted` between its steps and returns early if it is set. Jobs run one
+at a time in their own thread, so the server can answer at any time.
 """
 
 import threading
@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 
 class Stop:
-    """A wish to stop, seen by the job that runs."""
+    """A request to stop, checked by the running job."""
 
     def __init__(self) -> None:
         self._event = threading.Event()
@@ -35,10 +35,10 @@ class _Waiting:
 
 
 class Worker:
-    """Runs what tabs ask for: at most one picture and one set of passes wait for each tab.
+    """Runs the jobs of tabs: at most one picture and one set of passes wait for each tab.
 
-    A picture goes first; a set of passes gives way between two passes and continues after it. A job returns True
-    when it has more to do.
+    A picture goes first; a set of passes pauses between two passes and continues after it. A job returns True if it has
+    more to do.
     """
 
     def __init__(self, failed: Callable[[Exception], None]) -> None:
@@ -67,12 +67,12 @@ class Worker:
             self._ready.notify()
 
     def end(self, tab: object) -> None:
-        """Forget everything of a tab; what runs for it is asked to stop."""
+        """Forget all jobs of a tab and ask its running job to stop."""
         with self._ready:
             self._end(tab)
 
     def close(self) -> None:
-        """Ask everything to stop, and wait for the thread, 5 s at most."""
+        """Ask all jobs to stop, and wait for the thread, at most 5 s."""
         with self._ready:
             self._open = False
             for tab in {*self._pictures, *self._passes, *self._running}:

@@ -1,4 +1,4 @@
-"""Puts claims to the test by simulation: a number, an interval that is always valid, a verdict, what it depends on.
+"""Tests claims by simulation: a number, an interval valid at every look, a verdict, what the verdict depends on.
 
 questions  a claims file as questions of the measures
 answers    a question answered: simulated, by closed form, and what it depends on

@@ -11,7 +11,7 @@ from pingwright.measures.base import Chart, Line, Result
 from pingwright.measures.registry import measure
 from pingwright.trials.batch import Settings
 
-#: A closed form this near to the simulation agrees: a probability, and a share of any other number.
+#: A closed form agrees with the simulation if it is this close: a probability, and a share of any other number.
 CLOSE, CLOSE_SHARE = 0.05, 0.1
 
 
@@ -19,9 +19,9 @@ CLOSE, CLOSE_SHARE = 0.05, 0.1
 class Answer:
     """The answer to one claim.
 
-    value, low, high, theory in `unit`, None where not known or not enclosed. verdict None where only a number was
-    asked. quick: closed form only. depends_on: assumptions that turn the verdict, None where they were not tried.
-    false, blanks, pings, lost, by_element, chart, notes: as in `measures.base.Result`.
+    value, low, high, theory in `unit`, None if not known or not enclosed. verdict: None if the claim has no bound.
+    quick: closed form only. depends_on: assumptions that change the verdict, None if not checked. false, blanks, pings,
+    lost, by_element, chart, notes: as in `measures.base.Result`.
     """
 
     text: str
@@ -53,7 +53,7 @@ class Answer:
 
 
 def from_dict(data: dict[str, Any]) -> Answer:
-    """Return an answer kept by `Answer.to_dict` (through JSON)."""
+    """Return an answer from the plain data of `Answer.to_dict` (through JSON)."""
     chart = data.get("chart")
     if chart is not None:
         lines = tuple(Line(*(_tuple(line[k]) for k in ("name", "value", "low", "high"))) for line in chart["lines"])
@@ -112,7 +112,7 @@ def _number(value: float) -> float | None:
 
 
 def explained(question: Question, result: Result) -> str:
-    """Return in a sentence or two why simulation and closed form differ, or that they agree."""
+    """Return one or two sentences that say why simulation and closed form differ, or that they agree."""
     if not math.isfinite(result.theory) or not math.isfinite(result.value):
         return "No formula gives this number."
     near = CLOSE if measure(question.measure).unit == "" else CLOSE_SHARE * abs(result.theory)

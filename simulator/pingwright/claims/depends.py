@@ -1,4 +1,4 @@
-"""What a verdict depends on: asked again with the assumptions nobody can check turned one at a time."""
+"""What a verdict depends on: the question is answered again with assumptions changed, one at a time."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -19,7 +19,7 @@ RUNS = 32
 
 
 def variants(question: Question) -> Iterator[tuple[Turned, Question]]:
-    """Yield the question with each assumption turned."""
+    """Yield the question with each assumption changed."""
     asked = measure(question.measure)
     if not asked.on_scene:
         return
@@ -30,7 +30,7 @@ def variants(question: Question) -> Iterator[tuple[Turned, Question]]:
 
 
 def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[str, ...]:
-    """Return which assumptions turn a verdict: the number, moved as it moves in the same few runs, passes the bound."""
+    """Return which assumptions change a verdict: shifted as in the same few runs, the number passes the bound."""
     asked = measure(question.measure)
     if found.value is None or question.bound is None:
         return ()
@@ -48,19 +48,19 @@ def _passes(question: Question, value: float, moved: float) -> bool:
 
 
 class _Forms:
-    """How the closed form moves: for limits along an axis, whose simulation would take as long again."""
+    """The shift of the closed form, used for limits along an axis: simulating them again would take too long."""
 
     def __init__(self, question: Question, asked: Measure) -> None:
         self._asked, self._usual = asked, asked.closed_form(question)
 
     def by(self, turn: Turned, other: Question) -> float:
-        """Return by how much the closed form moves, 0 where it is not known."""
+        """Return the shift of the closed form, 0 if it is not known."""
         moved = self._asked.closed_form(other) - self._usual
         return moved if np.isfinite(moved) else 0.0
 
 
 class _Counts:
-    """How the share of hits moves in the same few runs."""
+    """The shift of the share of hits in the same few runs."""
 
     def __init__(self, question: Question, asked: Counted, settings: Settings) -> None:
         self._asked = asked
@@ -78,7 +78,7 @@ class _Counts:
         return np.concatenate([more.hit for more in few], axis=1), asked.scale(at, question)
 
     def by(self, turn: Turned, other: Question) -> float:
-        """Return by how much the number moves, 0 where chance alone might move it so."""
+        """Return the shift of the number, 0 if it may be due to chance."""
         hit, _ = self._hits(other, self._at if turn.noise_alone else None)
         score = hit.astype(float) - self._usual
         change = score[0] - score[1] if len(score) == 2 else score[0]

@@ -1,4 +1,4 @@
-"""What putting claims to the test will take, before it starts, and the refusal of what will not fit."""
+"""What testing claims will need, known before it starts, and the refusal of work that will not fit."""
 
 from pathlib import Path
 
@@ -14,9 +14,9 @@ from pingwright.trials import batch, needs
 from pingwright.trials.scene import scene
 
 START, DRAWING = 3.0, 0.5
-#: Runs that decide most verdicts; points of a limit's axis, tried so often.
+#: Number of runs that decides most verdicts; number of points that are tried on the axis of a limit.
 USUAL_RUNS, USUAL_POINTS, USUAL_TRIES = 128, 16, 96
-#: Variants a verdict is asked again with.
+#: Number of variants with which a verdict is checked.
 VARIANTS = 7
 SMALLER = 'Use fewer claims, fewer runs, --plain or over = "ping" to need less;'
 
@@ -50,5 +50,5 @@ def _claim(question: Question, runs: int, plain: bool) -> tuple[float, float, in
 def refuse_what_will_not_fit(
     file: ClaimsFile, folder: Path, *, threads: int | None = None, plain: bool = False
 ) -> None:
-    """Raise UnfinishedError where disk, memory or time will not do."""
+    """Raise UnfinishedError if disk, memory or time will not be enough."""
     costs.refuse_what_will_not_fit(estimate(file, threads=threads, plain=plain), folder, SMALLER)

@@ -1,4 +1,4 @@
-"""claims: a claims file in, claims.md, claims.json and a figure for each claim out; resumes what was stopped."""
+"""claims: a claims file in; claims.md, claims.json and a figure for each claim out; resumes interrupted work."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, int, int], None]
 
-#: What is known so far, beside the results while they are being made.
+#: Name of the checkpoint, which stands beside the results until they are finished.
 STATE = "claims.state"
 
 
 @dataclass(frozen=True)
 class Results(files.Results):
-    """What putting claims to the test leaves, and whether all of them hold."""
+    """The results of testing claims, and whether all of them hold."""
 
     all_hold: bool
 
@@ -47,13 +47,13 @@ def run(
     cluster: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
-    """Put the claims of a file to the test and write claims.md, claims.json and figures into a folder.
+    """Test the claims of a file and write claims.md, claims.json and figures into a folder.
 
-    out: default out/<file stem>. A run that was stopped resumes where it was, if the file and the program are the same.
-    settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only, no figures. plain: without `depends_on`. cluster: who does it, a claim at a time, see
-    `workers.team`; the answers are the same.
-    Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
+    out: default out/<file stem>. An interrupted run resumes if the file and the program are the same. settings: keys
+    set by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
+    quick: closed forms only, no figures. plain: without `depends_on`. cluster: the workers that do it, one claim at a
+    time, see `workers.team`; the answers are the same. Raises ScenarioError (input) or UnfinishedError (disk, memory,
+    time, another run in the folder).
     """
     from pingwright.inputs import claims as inputs
 
@@ -116,7 +116,7 @@ def _elsewhere(
     plain: bool,
     progress: Progress | None,
 ) -> None:
-    """Have workers answer the claims that are not answered, and keep each answer as it comes."""
+    """Let workers answer the open claims, and store each answer as it comes."""
     missing = [number for number in range(1, len(asked) + 1) if state.answer(number) is None]
     common = int(file.runs), float(file.confidence), int(file.seed), quick, plain
     with workers.team(cluster) as team:
@@ -142,7 +142,7 @@ def _teller(progress: Progress | None, stage: str) -> Callable[[int, int], None]
 
 
 def _carried(file: "ClaimsFile") -> "Carried":
-    """Return what every figure carries: the claims file, its base scenario, and the files that one refers to."""
+    """Return what every figure holds inside: the claims file, its base scenario, and the files that it names."""
     from pingwright.figures.embed import packed
 
     files_of = {str(file.scenario): file.base.text.encode()} | dict(file.base.inputs)
@@ -150,7 +150,7 @@ def _carried(file: "ClaimsFile") -> "Carried":
 
 
 def _faces(question: Question) -> tuple[Face, ...]:
-    """Return what the colours and dashes of a question's elements follow."""
+    """Return the properties that give the elements of a question their colours and dashes."""
     built = [reach.in_circumstance(spec) for spec in question.scenario.element]
     tilted = [max(abs(spec.tilt.along), abs(spec.tilt.across)) > 0.5 for spec in question.scenario.element]
     return tuple(Face(one.centre, *one.beamwidth(one.centre), each) for one, each in zip(built, tilted, strict=True))
@@ -210,13 +210,13 @@ def _left_out(file: "ClaimsFile") -> tuple[str, ...]:
 
 
 def _fingerprint(file: "ClaimsFile", quick: bool, plain: bool) -> str:
-    """Return what a stopped run must share with the one that resumes it: file, base, inputs, seed, options, program."""
+    """Return what an interrupted run and the run that resumes it must share: file, inputs, seed, options, program."""
     inputs = sorted(file.base.inputs.items())
     return checkpoint.fingerprint(file.text, file.base.text, int(file.seed), quick, plain, *inputs)
 
 
 class State(checkpoint.Checkpoint):
-    """Answers and counts so far, kept in a file that a stopped run leaves."""
+    """Answers and counts so far, stored in the checkpoint of an interrupted run."""
 
     def answer(self, number: int) -> Answer | None:
         """Return the answer to a claim, if it is there."""
@@ -229,9 +229,9 @@ class State(checkpoint.Checkpoint):
         return found
 
     def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
-        """Keep the counts of a claim."""
+        """Store the counts of a claim."""
         self.save({f"tally {number}": dict(tally)})
 
     def keep_answer(self, number: int, found: Answer) -> None:
-        """Keep the answer to a claim, its counts no longer."""
+        """Store the answer to a claim and remove its counts."""
         self.save({f"answer {number}": found.to_dict(), f"tally {number}": None})

@@ -1,4 +1,4 @@
-"""A claims file as questions of the measures, in SI units."""
+"""Turns a claims file into questions for the measures, in SI units."""
 
 from pingwright.inputs.claims import Claim, ClaimFish, ClaimsFile, scenario_of
 from pingwright.measures.asked import Question
@@ -6,7 +6,7 @@ from pingwright.trials.placement import Place, Species
 
 
 def questions(file: ClaimsFile) -> tuple[Question, ...]:
-    """Return the questions of a claims file. Raises ScenarioError where a change leads nowhere."""
+    """Return the questions of a claims file. Raises ScenarioError for a change of a key that does not exist."""
     return tuple(_question(file, claim) for claim in file.claim)
 
 
@@ -28,7 +28,7 @@ def _question(file: ClaimsFile, claim: Claim) -> Question:
 
 
 def species(fish: ClaimFish | None) -> Species:
-    """Return the fish of a claim with the world's defaults for its swimbladder; none given: a closed one."""
+    """Return the fish of a claim with the defaults for its swimbladder; without one: a closed swimbladder."""
     from pingwright.world.resolve import STRENGTH_MODEL, TILT
 
     if fish is None:

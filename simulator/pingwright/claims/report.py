@@ -26,7 +26,7 @@ CAUTION = (
     "Simulated: synthetic echoes of an invented world. Not for navigation or diving; no proof of any product's"
     " performance."
 )
-#: False alarms above this are pointed out.
+#: The report warns of false alarms above this share.
 MOST_FALSE = 0.02
 
 
@@ -36,7 +36,7 @@ def picture(number: int) -> str:
 
 
 def words(value: float | None, unit: str, units: Units = "m") -> str:
-    """Return a number with its unit, in the digits its unit deserves, a length in `units`; a dash for none."""
+    """Return a number with its unit and a suitable number of digits, a length in `units`; a dash for none."""
     if value is None or not math.isfinite(value):
         return "–"
     if unit == "m" and units != "m":
@@ -51,7 +51,7 @@ def words(value: float | None, unit: str, units: Units = "m") -> str:
 def draw(
     answer: Answer, folder: Path, number: int, carried: "Carried", units: Units = "m", faces: tuple[Face, ...] = ()
 ) -> None:
-    """Write a claim's figure; carried: what it holds of the claims file; faces: of its elements, for their colours."""
+    """Write a claim's figure; carried: the claims file stored in it; faces: of its elements, for their colours."""
     from pingwright.figures import save
     from pingwright.figures.charts import probability
 
@@ -72,7 +72,7 @@ def draw(
 def draw_overview(
     answers: tuple[Answer, ...], title: str, folder: Path, carried: "Carried", units: Units = "m"
 ) -> None:
-    """Write the picture of all claims at a glance; carried: what it holds of the claims file."""
+    """Write the overview of all claims; carried: the claims file stored in it."""
     from pingwright.figures import save
     from pingwright.figures.charts import overview
 
@@ -82,7 +82,7 @@ def draw_overview(
 
 
 def _row(answer: Answer) -> "Row":
-    """Return a claim as the overview draws it."""
+    """Return the row of a claim in the overview."""
     from pingwright.figures.charts.overview import Row
 
     value, low, high = (math.nan if v is None else v for v in (answer.value, answer.low, answer.high))
@@ -92,7 +92,7 @@ def _row(answer: Answer) -> "Row":
 
 
 def _curves(chart: Chart) -> "tuple[Axis, dict[str, Curve]]":
-    """Return the axis and the simulated curves of a claim's figure, as figures.probability takes them."""
+    """Return the axis and the simulated curves of a claim's figure, for figures.probability."""
     from pingwright.figures.charts.probability import Axis, Curve
 
     simulated = [line for line in chart.lines if not line.is_theory]
@@ -169,7 +169,7 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
 
 
 def _bound(answer: Answer, units: Units) -> str:
-    """Return what a claim asks for, such as "at least 200 ft"."""
+    """Return the bound of a claim, such as "at least 200 ft"."""
     if answer.unit != "m" or units == "m":
         return answer.bound
     side, number = answer.bound.split()[:2], answer.bound.split()[2]
@@ -265,7 +265,7 @@ def write(
     names: list[str],
     units: Units = "m",
 ) -> None:
-    """Write claims.md, then claims.json, which closes the set with the sha256 of the others; units: of the text."""
+    """Write claims.md, then claims.json, which holds the sha256 of all other files; units: of the text."""
     files.write_text(folder / TEXT, as_text(title, answers, confidence, seed, units))
     digests = {name: files.digest(folder / name) for name in (TEXT, *names)}
     data = as_data(answers, seed) | {"files": digests}

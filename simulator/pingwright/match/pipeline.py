@@ -113,7 +113,7 @@ def ranked(trip: Trip, hits: Hits) -> Match:
 
 
 def units_of(trip: Trip) -> Units:
-    """Return the units of a trip's answers: as it says, else those its depth was typed in."""
+    """Return the units of a trip's answers: those it states, else the unit in which its depth was typed."""
     return trip.units or typed_units(str(trip.text))
 
 
