@@ -51,6 +51,7 @@ FLAT_FACES = {
     "disc of 14 wavelengths": (scene.DISC | {"diameter": 0.1}, {}),
     "disc tilted": (scene.DISC, {"tilt": (20.0, 10.0)}),
     "rectangle": (scene.RECTANGLE, {"band": (85e3, 135e3)}),
+    "ellipse": ({"shape": "ellipse", "along": 0.06, "across": 0.1}, {"tilt": (8.0, -5.0)}),
     "rectangle tilted": (scene.RECTANGLE, {"band": (85e3, 135e3), "tilt": (20.0, 0.0)}),
     "tone": (scene.DISC, {"kind": "tone", "tone": 200e3, "length": 0.4e-3}),
     "down": (scene.DISC, {"direction": "down"}),

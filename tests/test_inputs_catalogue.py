@@ -133,3 +133,12 @@ def test_body_plan_makes_a_fish(name: str) -> None:
 def test_unknown_catalogue_is_an_error_of_the_caller() -> None:
     with pytest.raises(KeyError):
         catalogue.of("nothing")
+
+
+def test_an_entry_of_a_catalogue_that_lacks_a_key_is_named(monkeypatch) -> None:
+    row = {"density_ratio": 1.1, "speed_ratio": 1.0, "los": 0.1, "source": "s"}
+    monkeypatch.setattr(catalogue, "_tables", lambda _: {"peat": row})
+    with pytest.raises(
+        ValueError, match=r"sediments.toml, entry 'peat': missing keys \['loss', .*unknown keys \['los'\]"
+    ):
+        catalogue.sediments()

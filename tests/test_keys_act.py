@@ -32,6 +32,7 @@ FACES = (
     '{ shape = "arc", radius = "6 cm", opening = "60 deg", width = "4 cm", shading = "cos2" }',
     '{ shape = "cap", radius = "6 cm", opening = "60 deg", shading = "cos2" }',
     '{ shape = "rectangle", along = "4 cm", across = "6 cm" }',
+    '{ shape = "ellipse", along = "4 cm", across = "6 cm" }',
     '{ shape = "discs", diameter = "2 cm", centres = [[0, 0, 0], [0.03, 0, 0]], weights = [1, 0.5], delays = [0, 0] }',
     '{ shape = "table", file = "pattern.csv" }',
 )

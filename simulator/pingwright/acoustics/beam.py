@@ -179,6 +179,19 @@ def rectangle_amplitude(
     return floats(first * np.sinc(floats(across) * floats(sine_across) / wavelength))
 
 
+def ellipse_amplitude(
+    sine_along: ArrayLike, sine_across: ArrayLike, along: ArrayLike, across: ArrayLike, wavelength: ArrayLike
+) -> FloatArray:
+    """Return the amplitude pattern of a uniform ellipse over direction cosines [1], 2 J1(x) / x.
+
+    x = pi hypot(along sine_along, across sine_across) / wavelength; sine_along, sine_across: direction cosines to the
+    two axes [1], along, across: whole axes [m], wavelength [m]. Valid in the far field. Source: the disc's pattern
+    (`piston`) with one axis stretched, exact for the transform of a uniform ellipse.
+    """
+    sides = np.hypot(floats(along) * floats(sine_along), floats(across) * floats(sine_across))
+    return piston(np.pi * sides / floats(wavelength))
+
+
 def line_width(length: ArrayLike, wavelength: ArrayLike) -> FloatArray:
     """Return the full one-way half power width [deg] of a uniform line; 180 where it never falls so far.
 

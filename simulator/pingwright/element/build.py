@@ -8,7 +8,7 @@ from pingwright.acoustics.arrays import FloatArray
 from pingwright.acoustics.signal import Signal, tone_band
 from pingwright.element.arrays import disc_array
 from pingwright.element.curved import Arc, Cap
-from pingwright.element.faces import Disc, Face, Rectangle
+from pingwright.element.faces import Disc, Ellipse, Face, Rectangle
 from pingwright.element.measured import table
 from pingwright.element.model import FAR, Element
 from pingwright.errors import UnfinishedError
@@ -62,7 +62,7 @@ def signal_of(spec: ElementSpec) -> Signal:
     )
 
 
-def face_of(spec: faces.Face, signal: Signal, sound_speed: float) -> Face:
+def face_of(spec: faces.Face, signal: Signal, sound_speed: float) -> Face:  # noqa: PLR0911  a line a face
     """Return the radiating face of a scenario's face.
 
     The signal's band centre and sound_speed [m/s] place the acoustic axis of steered arrays and measured tables.
@@ -73,6 +73,8 @@ def face_of(spec: faces.Face, signal: Signal, sound_speed: float) -> Face:
             return Disc(spec.diameter)
         case faces.Rectangle():
             return Rectangle(spec.along, spec.across)
+        case faces.Ellipse():
+            return Ellipse(spec.along, spec.across)
         case faces.Discs():
             return disc_array(spec.diameter, spec.centres, spec.weights, spec.delays, centre, sound_speed)
         case faces.Arc():

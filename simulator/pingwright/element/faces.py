@@ -1,4 +1,4 @@
-"""Flat faces in a rigid baffle: what every face offers, the disc and the rectangle.
+"""Flat faces in a rigid baffle: what every face offers, the disc, the rectangle and the ellipse.
 
 Directions are direction cosines in the element's own axes: u along, v across, w = sqrt(1 - u^2 - v^2) out of the
 face. A pattern is one-way pressure over that on the acoustic axis. Phase follows exp(+j 2 pi f t): a part of the
@@ -95,8 +95,8 @@ class Disc:
 
 
 @dataclass(frozen=True)
-class Rectangle:
-    """A rectangular piston, along x across [m]: sinc(along u / wavelength) sinc(across v / wavelength)."""
+class Oblong:
+    """What flat faces of two sizes share: along, across [m]."""
 
     along: float
     across: float
@@ -107,20 +107,40 @@ class Rectangle:
     virtual_depth: float = 0.0
 
     @property
-    def area(self) -> float:
-        """Radiating area [m2]."""
-        return self.along * self.across
-
-    @property
     def extent(self) -> tuple[float, float]:
         """Size along and across [m]."""
         return self.along, self.across
 
     def near_field(self, wavelength: float) -> float:
-        """Return the Rayleigh distance of the longer side [m]."""
+        """Return the Rayleigh distance of the longer size [m]."""
         return rayleigh_distance(max(self.extent), wavelength)
+
+
+@dataclass(frozen=True)
+class Rectangle(Oblong):
+    """A rectangular piston, along x across [m]: sinc(along u / wavelength) sinc(across v / wavelength)."""
+
+    @property
+    def area(self) -> float:
+        """Radiating area [m2]."""
+        return self.along * self.across
 
     def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
         """Return pressure (direction, frequency), see Face."""
         wavelength = sound_speed / frequency[None, :]
         return beam.rectangle_amplitude(u[:, None], v[:, None], self.along, self.across, wavelength).astype(complex)
+
+
+@dataclass(frozen=True)
+class Ellipse(Oblong):
+    """An elliptic piston of axes along x across [m]: 2 J1(x) / x, x = pi hypot(along u, across v) / wavelength."""
+
+    @property
+    def area(self) -> float:
+        """Radiating area [m2]."""
+        return float(np.pi * self.along * self.across / 4.0)
+
+    def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
+        """Return pressure (direction, frequency), see Face."""
+        wavelength = sound_speed / frequency[None, :]
+        return beam.ellipse_amplitude(u[:, None], v[:, None], self.along, self.across, wavelength).astype(complex)

@@ -5,11 +5,11 @@ The data files beside this module name the source of every number, or say that i
 
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import MISSING, asdict, dataclass, fields
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 
 @dataclass(frozen=True)
@@ -94,6 +94,21 @@ def _tables(name: str) -> Mapping[str, Any]:
     return MappingProxyType(tomllib.loads(text))
 
 
+Entry = TypeVar("Entry", SedimentEntry, MaterialEntry, SphereEntry)
+
+
+def _shelf(kind: type[Entry], file: str) -> dict[str, Entry]:
+    """Return the entries of a catalogue's file by name; ValueError names the entry and its missing or unknown keys."""
+    known = {field.name: field.default is not MISSING for field in fields(kind) if field.name != "name"}
+    for name, row in _tables(file).items():
+        missing = [key for key, has_default in known.items() if key not in row and not has_default]
+        unknown = [key for key in row if key not in known]
+        if missing or unknown:
+            message = f"{file}.toml, entry {name!r}: missing keys {missing}, unknown keys {unknown}"
+            raise ValueError(message)
+    return {name: kind(name=name, **row) for name, row in _tables(file).items()}
+
+
 def elements() -> dict[str, ElementEntry]:
     """Return the elements by name."""
     return {
@@ -104,17 +119,17 @@ def elements() -> dict[str, ElementEntry]:
 
 def sediments() -> dict[str, SedimentEntry]:
     """Return the sediments by name, hard to soft."""
-    return {name: SedimentEntry(name, **row) for name, row in _tables("sediments").items()}
+    return _shelf(SedimentEntry, "sediments")
 
 
 def materials() -> dict[str, MaterialEntry]:
     """Return the materials of structures by name."""
-    return {name: MaterialEntry(name, **row) for name, row in _tables("materials").items()}
+    return _shelf(MaterialEntry, "materials")
 
 
 def spheres() -> dict[str, SphereEntry]:
     """Return the metals of spheres by name."""
-    return {name: SphereEntry(name, **row) for name, row in _tables("spheres").items()}
+    return _shelf(SphereEntry, "spheres")
 
 
 def fish() -> dict[str, BodyEntry]:

@@ -30,6 +30,14 @@ class Rectangle(Section):
     across: Width
 
 
+class Ellipse(Section):
+    """A flat ellipse: whole axes along and across the track [m]."""
+
+    shape: Literal["ellipse"] = "ellipse"
+    along: Width
+    across: Width
+
+
 class Discs(Section):
     """Equal discs: diameter [m], centres (x, y, z) [m], weights [1] and delays [s], one each."""
 
@@ -114,6 +122,6 @@ class Table(Section):
 
 
 Face = Annotated[
-    Annotated[Disc | Rectangle | Discs | Arc | Cap | Table, Field(discriminator="shape")], BeforeValidator(_pattern)
+    Annotated[Disc | Rectangle | Ellipse | Discs | Arc | Cap | Table, Field(discriminator="shape")],
+    BeforeValidator(_pattern),
 ]
-SHAPES = ("disc", "rectangle", "discs", "arc", "cap", "table")

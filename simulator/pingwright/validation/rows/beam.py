@@ -75,6 +75,12 @@ ROWS = [
         beam.rectangle_amplitude, (0.25, 0.5, 0.06, 0.03, 0.03), (2 / math.pi) ** 2,
         "exact: sides in wavelengths alone count", rel=1e-12,
     ),
+    Row(
+        beam.ellipse_amplitude,
+        ([0.0, 1.61634 / math.pi, 0.0, 0.731802], [0.0, 0.0, 1.61634 / math.pi / 3, 0.325245], 1.0, 3.0, 1.0),
+        (1.0, math.sqrt(0.5), math.sqrt(0.5), 0.0), "exact: half power at x = 1.61634 on both axes; zero of J1",
+        abs=1e-5,
+    ),
     Row(beam.rectangle_equivalent_beam_angle, (16.0, 1.0), 0.02791, "computed: quadrature of a 4 x 4 square", rel=1e-2),
     Row(beam.rectangle_equivalent_beam_angle, (16.0, 1.0), 4 / 144, "exact: (integral of sinc^4)^2", rel=1e-12),
     Row(
