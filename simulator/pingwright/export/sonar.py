@@ -5,12 +5,19 @@ from typing import Any
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord
+from pingwright.export.calibration import over_the_band
 from pingwright.export.convention import ENUMS, SAMPLES, TIME, Group, Item, angle
 from pingwright.export.platform import Place, motion
 
 
-def write(root: Any, elements: tuple[ElementRecord, ...], place: Place, program: str, version: str) -> None:
-    """Write the group Sonar: its types, and a beam group for each element."""
+def write(
+    root: Any, elements: tuple[ElementRecord, ...], place: Place, software: tuple[str, str], scenario: Any
+) -> None:
+    """Write the group Sonar: its types, and a beam group for each element; software: name and version.
+
+    scenario: the resolved one that the elements recorded, None where it cannot be read.
+    """
+    program, version = software
     sonar = Group(root, "Sonar")
     sonar.samples()
     for name, values in ENUMS.items():
@@ -19,10 +26,10 @@ def write(root: Any, elements: tuple[ElementRecord, ...], place: Place, program:
         {"sonar_type": "echosounder", "sonar_software_name": program, "sonar_software_version": version}
     )  # no manufacturer, model or serial number: it is simulated
     for number, element in enumerate(elements, start=1):
-        _beam_group(sonar, f"Beam_group{number}", element, place)
+        _beam_group(sonar, f"Beam_group{number}", element, place, scenario)
 
 
-def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place) -> None:
+def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place, scenario: Any) -> None:
     types = sonar.item
     group = Group(types, name)
     group.attributes({"beam_mode": "vertical", "preferred_MRU": 0, "preferred_position": 0})
@@ -37,7 +44,8 @@ def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place) -
         group.add(item)
     group.add(Item("beam_type", (), np.int8(0), {"long_name": "type of the beam"}, types["beam_t"]))
     axes = ("ping_time", "beam", "subbeam")
-    kind, gains = types[SAMPLES], (element.volume_gain(), element.spreading())
+    point, filled = over_the_band(element, scenario)
+    kind, gains = types[SAMPLES], (element.volume_gain() - filled, element.spreading() - point)
     names = (("backscatter_r", "dB re 1 m-1", "volume backscattering strength Sv"),
              ("backscatter_i", "dB re 1 m2", "uncompensated target strength TS"))  # fmt: skip
     for (label, units, long_name), gain in zip(names, gains, strict=True):

@@ -33,14 +33,15 @@ def export(path: Path, target: Path) -> Path:
 
 def write(path: Path, record: Record, source: str) -> None:
     """Write a record to a new file; source: name of the file it comes from."""
-    place = platform.place_of(_scenario(record))
+    scenario = _scenario(record)
+    place = platform.place_of(scenario)
     with parts.new_file(path) as file:
         text = f"{COMMENT} Synthetic recording of {len(record.elements)} elements, calibrated values (equation type 5)."
         parts.attributes(file, {**ROOT, "date_created": place.begin, "title": record.title, "summary": text})
         parts.attributes(file, {"keywords": "simulation, echo sounder, sonar, backscatter", "history": record.history})
         _environment(file, record)
         platform.write(file, record, place)
-        sonar.write(file, record.elements, place, PROGRAM, version())
+        sonar.write(file, record.elements, place, (PROGRAM, version()), scenario)
         _provenance(file, record, place.begin, source)
         places = timeless.types_of(file)
     timeless.clear(path, places)
