@@ -1,14 +1,16 @@
 """A claims file to a folder: the contract's keys, exit, the stop and the resuming, text that cannot act."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from pingwright.claims import depends, pipeline, report
+from pingwright.claims import depends, pipeline, report, work
 from pingwright.claims.answers import Answer, explained, from_dict
 from pingwright.claims.questions import questions
 from pingwright.inputs import claims
 from pingwright.measures.base import Chart, Line, Result
+from pingwright.trials.batch import Settings
 
 SCENARIOS = Path(__file__).resolve().parents[1] / "scenarios"
 
@@ -101,11 +103,37 @@ def test_quick_answers_come_from_closed_forms_and_say_so(path, tmp_path):
 
 def test_a_checkpoint_of_other_work_or_damaged_counts_as_none(tmp_path):
     state = tmp_path / "state"
-    pipeline.State(state, "a").keep_tally(1, {"runs": 3})
-    assert pipeline.State(state, "a").tally(1) == {"runs": 3}
-    assert pipeline.State(state, "b").tally(1) is None
+    work.State(state, "a").keep_tally(1, {"runs": 3})
+    assert work.State(state, "a").tally(1) == {"runs": 3}
+    assert work.State(state, "b").tally(1) is None
     state.write_text("no json")
-    assert pipeline.State(state, "a").answer(1) is None
+    assert work.State(state, "a").answer(1) is None
+
+
+def test_claims_of_one_scene_are_shared_out_together_unless_they_are_most_of_the_work(path):
+    first, second = questions(claims.load(path))
+    other = replace(second, scenario=second.scenario.model_copy(update={"seed": 8}))
+    task = work.Task(8, 0.95, 1, quick=False, plain=False, of="x")
+    asked = {1: first, 2: replace(second, scenario=first.scenario), 3: other}
+
+    def numbers(seconds, processes):
+        return [[n for n, _ in job.questions] for job in work.shared_out(asked, seconds, task, processes)]
+
+    assert numbers((1.0, 2.0, 5.0), 2) == [[3], [1, 2]]
+    assert numbers((4.0, 5.0, 1.0), 2) == [[2], [1], [3]]
+    assert numbers((4.0, 5.0, 1.0), 1) == [[2], [1], [3]]
+    assert work.processes_for(asked, (1.0, 1.0, 1.0), 2) == 1, "a process takes some time to start"
+
+
+def test_an_answer_is_taken_up_again_where_the_parent_died(path, tmp_path, monkeypatch):
+    first, task = (
+        questions(claims.load(path))[0],
+        work.Task(8, 0.95, 1, quick=False, plain=True, of="x", folder=tmp_path),
+    )
+    common = Settings(8, 0.95, 1, 1)
+    there = work.answer(1, first, task, common)
+    monkeypatch.setattr(work.answered, "answer", None)
+    assert work.answer(1, first, task, common) == there
 
 
 def test_answers_survive_a_checkpoint():

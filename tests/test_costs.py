@@ -88,7 +88,9 @@ def test_more_elements_take_more(tmp_path):
     assert many.time > 2 * (few.time - match_estimate.START)
 
 
-@pytest.mark.parametrize(("make", "room", "work"), [(said, pipeline, "answered"), (day, match_pipeline, "trials")])
+@pytest.mark.parametrize(
+    ("make", "room", "work"), [(said, pipeline, pipeline), (day, match_pipeline, match_pipeline.trials)]
+)
 @pytest.mark.parametrize(
     ("limit", "words"), [("TIME_LIMIT", "it takes about .*; the limit is"), ("MEMORY_SHARE", "of memory, but this")]
 )
@@ -106,7 +108,8 @@ def test_what_will_not_fit_is_not_started_unless_forced(tmp_path, monkeypatch, m
     def begin(*_, **__):
         raise BegunError
 
-    monkeypatch.setattr(getattr(room, work), "answer" if work == "answered" else "run", begin)
+    monkeypatch.setattr(work, "_side_by_side" if room is pipeline else "elsewhere", begin)
+    monkeypatch.setattr(work, "answer" if room is pipeline else "run", begin)
     with pytest.raises(BegunError):
         room.run(path, out, force=True)
 

@@ -165,12 +165,10 @@ class WholeBed:
     def __init__(self, points):
         self.points = points
 
-    def shares(self, ix, iy, looks):
-        return np.ones((len(looks), 2))
-
-    def tile(self, ix, iy):
-        index = np.floor(self.points.position[:2] / self.tile_edge)
-        return geometry.take(self.points, (index[0] == ix) & (index[1] == iy))
+    def tiles(self, indices, looks):
+        x, y = np.floor(self.points.position[:2] / self.tile_edge)
+        points = (geometry.take(self.points, (x == ix) & (y == iy)) for ix, iy in indices)
+        return [(some, np.ones((len(looks), 2))) for some in points]
 
 
 def test_seabed_tiles_are_the_same_as_points():

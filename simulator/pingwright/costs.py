@@ -147,6 +147,16 @@ def memory_of_machine() -> int:
         return 0
 
 
+def processes(threads: int | None, shared: int = 0) -> int:
+    """Return how many processes of this program the machine has cores, or we threads, and memory for; 1 at least.
+
+    shared: memory that all of them together fill [bytes]. Twice what starting takes is allowed to each.
+    """
+    memory = memory_of_machine()
+    room = int((MEMORY_SHARE * memory - shared) // (2 * BYTES_TO_START)) if memory else 1
+    return max(1, min(threads_of(threads), room))
+
+
 def cap_memory() -> None:
     """Let allocations beyond MEMORY_SHARE of the computer's memory fail, if the system allows that.
 

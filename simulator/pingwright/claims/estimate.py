@@ -18,18 +18,29 @@ START, DRAWING = 3.0, 0.5
 USUAL_RUNS, USUAL_POINTS, USUAL_TRIES = 128, 16, 96
 #: Number of variants with which a verdict is checked.
 VARIANTS = 7
+#: Seconds of one thread as expected and at the longest, and memory [bytes], of each claim.
+Claims = list[tuple[float, float, int]]
 SMALLER = 'Use fewer claims, fewer runs, --plain or over = "ping" to need less;'
 
 
-def estimate(file: ClaimsFile, *, threads: int | None = None, plain: bool = False) -> costs.Needs:
-    """Return what a claims file needs: time as expected, and at the longest where no verdict comes early."""
+def estimate(
+    file: ClaimsFile, *, threads: int | None = None, plain: bool = False, claims: Claims | None = None
+) -> costs.Needs:
+    """Return what a claims file needs: time as expected, and at the longest where no verdict comes early.
+
+    claims: what each claim takes, where it is known; see `each`.
+    """
     expected, longest, memory = START, START, 0
-    for question in questions(file):
-        usual, most, held = _claim(question, int(file.runs), plain)
+    for usual, most, held in claims or each(file, plain=plain):
         expected, longest = expected + usual, longest + most
         memory = max(memory, held)
     many = costs.cores(threads)
     return costs.Needs(2 << 20, costs.BYTES_TO_START + memory, expected / many, longest / many)
+
+
+def each(file: ClaimsFile, *, plain: bool = False) -> Claims:
+    """Return for each claim the seconds of one thread as expected and at the longest, and memory [bytes]."""
+    return [_claim(question, int(file.runs), plain) for question in questions(file)]
 
 
 def _claim(question: Question, runs: int, plain: bool) -> tuple[float, float, int]:
@@ -48,7 +59,7 @@ def _claim(question: Question, runs: int, plain: bool) -> tuple[float, float, in
 
 
 def refuse_what_will_not_fit(
-    file: ClaimsFile, folder: Path, *, threads: int | None = None, plain: bool = False
+    file: ClaimsFile, folder: Path, *, threads: int | None = None, plain: bool = False, claims: Claims | None = None
 ) -> None:
     """Raise UnfinishedError if disk, memory or time will not be enough."""
-    costs.refuse_what_will_not_fit(estimate(file, threads=threads, plain=plain), folder, SMALLER)
+    costs.refuse_what_will_not_fit(estimate(file, threads=threads, plain=plain, claims=claims), folder, SMALLER)

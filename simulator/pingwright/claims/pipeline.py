@@ -2,15 +2,14 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pingwright import checkpoint, files, workers
-from pingwright.claims import answers as answered
-from pingwright.claims import depends, estimate, report
-from pingwright.claims.answers import Answer, from_dict
+from pingwright.claims import estimate, report
+from pingwright.claims.answers import Answer
 from pingwright.claims.questions import questions
+from pingwright.claims.work import State, Task, answer, counts_of, processes_for, shared_out, work
 from pingwright.element import reach
 from pingwright.measures.asked import Question
 from pingwright.palette import Face
@@ -52,8 +51,9 @@ def run(
     out: default out/<file stem>. An interrupted run resumes if the file and the program are the same. settings: keys
     set by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
     quick: closed forms only, no figures. plain: without `depends_on`. cluster: the workers that do it, one claim at a
-    time, see `workers.team`; the answers are the same. Raises ScenarioError (input) or UnfinishedError (disk, memory,
-    time, another run in the folder).
+    time, see `workers.team`; without it, processes of this machine, at most `threads`, if there is enough to do. The
+    answers are the same. Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the
+    folder).
     """
     from pingwright.inputs import claims as inputs
 
@@ -62,76 +62,64 @@ def run(
     asked = questions(file)
     pictures = [report.picture(i) for i in range(1, len(asked) + 1)]
     kept = files.part_of(folder / STATE)
-    with files.claimed(folder, (report.TEXT, report.DATA, report.OVERVIEW, *pictures), keep=(kept,)):
+    counts = [counts_of(folder, number) for number in range(1, len(asked) + 1)]
+    with files.claimed(folder, (report.TEXT, report.DATA, report.OVERVIEW, *pictures), keep=(kept, *counts)):
+        each = [(0.0, 0.0, 0)] * len(asked) if quick else estimate.each(file, plain=plain)
         if not force and not quick:
-            estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain)
-        state = State(kept, _fingerprint(file, quick, plain))
-        if cluster is not None:
-            _elsewhere(cluster, file, asked, state, quick, plain, progress)
+            estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain, claims=each)
+        of = _fingerprint(file, quick, plain)
+        state = State(kept, of)
+        task = Task(int(file.runs), float(file.confidence), int(file.seed), quick, plain, of, folder)
+        _side_by_side(cluster, folder, asked, state, [usual for usual, _, _ in each], task, threads, progress)
         answers, bank = [], Bank(threads)
         for number, question in enumerate(asked, 1):
             known = state.answer(number)
             if known is None:
-                course = Settings(
-                    int(file.runs),
-                    float(file.confidence),
-                    int(file.seed),
-                    threads,
-                    kept=state.tally(number),
-                    keep=partial(state.keep_tally, number),
-                    tell=_teller(progress, f"claim {number} of {len(asked)}"),
-                    held=bank,
-                )
-                known = _answer(question, course, quick, plain)
-                state.keep_answer(number, known)
+                tell = _teller(progress, f"claim {number} of {len(asked)}")
+                course = Settings(task.runs, task.confidence, task.seed, threads, tell=tell, held=bank)
+                known = answer(number, question, task, course)
+                _keep(state, folder, number, known)
             answers.append(known)
         results = _written(folder, file, asked, tuple(answers), progress)
         state.clear()
     return results
 
 
-@dataclass(frozen=True)
-class Job:
-    """One claim for a worker."""
-
-    question: Question
-    runs: int
-    confidence: float
-    seed: int
-    quick: bool
-    plain: bool
-
-
-def work(job: Job) -> Answer:
-    """Answer one claim with one thread."""
-    return _answer(job.question, Settings(job.runs, job.confidence, job.seed, 1, held=Bank(1)), job.quick, job.plain)
-
-
-def _elsewhere(
-    cluster: str,
-    file: "ClaimsFile",
+def _side_by_side(
+    cluster: str | None,
+    folder: Path,
     asked: Sequence[Question],
-    state: "State",
-    quick: bool,
-    plain: bool,
+    state: State,
+    seconds: Sequence[float],
+    task: Task,
+    threads: int | None,
     progress: Progress | None,
 ) -> None:
-    """Let workers answer the open claims, and store each answer as it comes."""
-    missing = [number for number in range(1, len(asked) + 1) if state.answer(number) is None]
-    common = int(file.runs), float(file.confidence), int(file.seed), quick, plain
-    with workers.team(cluster) as team:
-        jobs = [Job(asked[number - 1], *common) for number in missing]
-        for done, (number, found) in enumerate(zip(missing, team.map(work, jobs), strict=True), 1):
-            state.keep_answer(number, found)
+    """Have workers answer the claims that are not answered, where they are worth their start; keep what comes.
+
+    seconds (claim): expected of one thread.
+    """
+    missing = {n: question for n, question in enumerate(asked, 1) if state.answer(n) is None}
+    processes = 1 if cluster else processes_for(missing, seconds, threads)
+    if cluster is None and processes == 1:
+        return
+    task = task if cluster is None else replace(task, folder=None)
+    jobs, done = shared_out(missing, seconds, task, processes), 0
+    if progress:
+        progress("claims", 0, len(missing))
+    with workers.team(cluster, processes) as team:
+        for job, found in zip(jobs, team.map(work, jobs), strict=True):
+            for (number, _), known in zip(job.questions, found, strict=True):
+                _keep(state, folder, number, known)
+            done += len(job.questions)
             if progress:
                 progress("claims", done, len(missing))
 
 
-def _answer(question: Question, settings: Settings, quick: bool, plain: bool) -> Answer:
-    found = answered.answer(question, settings, quick=quick)
-    if quick or plain or found.verdict is None:
-        return found
-    return replace(found, depends_on=depends.depends_on(question, found, settings))
+def _keep(state: State, folder: Path, number: int, known: Answer) -> None:
+    """Keep an answer; its counts are known no longer."""
+    state.keep_answer(number, known)
+    counts_of(folder, number).unlink(missing_ok=True)
 
 
 def _teller(progress: Progress | None, stage: str) -> Callable[[int, int], None] | None:
@@ -213,25 +201,3 @@ def _fingerprint(file: "ClaimsFile", quick: bool, plain: bool) -> str:
     """Return what an interrupted run and the run that resumes it must share: file, inputs, seed, options, program."""
     inputs = sorted(file.base.inputs.items())
     return checkpoint.fingerprint(file.text, file.base.text, int(file.seed), quick, plain, *inputs)
-
-
-class State(checkpoint.Checkpoint):
-    """Answers and counts so far, stored in the checkpoint of an interrupted run."""
-
-    def answer(self, number: int) -> Answer | None:
-        """Return the answer to a claim, if it is there."""
-        found = self.get(f"answer {number}")
-        return None if found is None else from_dict(found)
-
-    def tally(self, number: int) -> Mapping[str, Any] | None:
-        """Return the counts of a claim so far, if there are any."""
-        found: Mapping[str, Any] | None = self.get(f"tally {number}")
-        return found
-
-    def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
-        """Store the counts of a claim."""
-        self.save({f"tally {number}": dict(tally)})
-
-    def keep_answer(self, number: int, found: Answer) -> None:
-        """Store the answer to a claim and remove its counts."""
-        self.save({f"answer {number}": found.to_dict(), f"tally {number}": None})

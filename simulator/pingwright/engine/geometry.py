@@ -3,6 +3,7 @@
 import math
 from collections import OrderedDict
 from dataclasses import dataclass
+from itertools import starmap
 from threading import Lock
 
 import numpy as np
@@ -13,6 +14,9 @@ from pingwright.world.looks import Look
 from pingwright.world.scatterers import Scatterers, SeabedSource, Track
 
 FloatArray = NDArray[np.float64]
+
+#: Tiles made at a time.
+_AT_ONCE = 64
 
 
 def attitude(roll: float, pitch: float, heading: float) -> FloatArray:
@@ -46,11 +50,15 @@ def origin(track: Track, ping: int) -> FloatArray:
 
 @dataclass(frozen=True)
 class Tile:
-    """Scatterers of one tile, its middle (3) and radius [m], and which share of it each look needs (look, 2)."""
+    """Scatterers of one tile, its middle (3) and radius [m], its shallowest depth [m], and which share looks need.
+
+    shares (look, 2): inside a look's beam, and outside.
+    """
 
     points: Scatterers
     middle: FloatArray
     radius: float
+    top: float
     shares: FloatArray
 
 
@@ -109,6 +117,13 @@ def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.ascontiguousarray(np.stack([slices[starts, 0], slices[ends, 1]], axis=1))
 
 
+def _tile(points: Scatterers, shares: FloatArray) -> Tile:
+    if not len(points):
+        return Tile(points, np.zeros(3), 0.0, 0.0, shares)
+    low, high = points.position.min(axis=1), points.position.max(axis=1)
+    return Tile(points, (low + high) / 2, float(np.sqrt(((high - low) ** 2).sum()) / 2), float(low[2]), shares)
+
+
 class Tiles:
     """Keeps the tiles last used; makes the others. Safe for threads: a tile is the same whoever makes it."""
 
@@ -129,26 +144,21 @@ class Tiles:
             last = next(reversed(self._held.values()), None)
             return 0 if last is None else len(self._held) * 48 * len(last.points)
 
-    def get(self, ix: int, iy: int) -> Tile:
-        """Return one tile."""
+    def get(self, indices: list[tuple[int, int]]) -> list[Tile]:
+        """Return some tiles; those that are not kept are made together, which costs less than one by one."""
         with self._lock:
-            if (ix, iy) in self._held:
-                self._held.move_to_end((ix, iy))
-                return self._held[ix, iy]
-        tile = self._made(ix, iy)
+            found = {index: self._held[index] for index in indices if index in self._held}
+            for index in found:
+                self._held.move_to_end(index)
+        missing = [index for index in indices if index not in found]
+        for start in range(0, len(missing), _AT_ONCE):
+            some = missing[start : start + _AT_ONCE]
+            found.update(zip(some, starmap(_tile, self._source.tiles(some, self._looks)), strict=True))
         with self._lock:
-            self._held[ix, iy] = tile
+            self._held.update((index, found[index]) for index in missing)
             while len(self._held) > self._keep:
                 self._held.popitem(last=False)
-        return tile
-
-    def _made(self, ix: int, iy: int) -> Tile:
-        points = self._source.tile(ix, iy)
-        shares = self._source.shares(ix, iy, self._looks) if self._looks else np.ones((0, 2))
-        if not len(points):
-            return Tile(points, np.zeros(3), 0.0, shares)
-        low, high = points.position.min(axis=1), points.position.max(axis=1)
-        return Tile(points, (low + high) / 2, float(np.sqrt(((high - low) ** 2).sum()) / 2), shares)
+        return [found[index] for index in indices]
 
     def joined(self, order: list[tuple[int, int]]) -> Stretch:
         """Return some tiles as one stretch; the last few are kept, as neighbouring jobs hear mostly the same tiles."""
@@ -156,7 +166,7 @@ class Tiles:
             for known, found in self._joined:
                 if known == order:
                     return found
-        stretch = _join(order, [self.get(*index) for index in order], self.edge)
+        stretch = _join(order, self.get(order), self.edge)
         with self._lock:
             self._joined = [*self._joined[-1:], (order, stretch)]
         return stretch
@@ -182,7 +192,7 @@ def _join(order: list[tuple[int, int]], made: list[Tile], edge: float) -> Stretc
         join([tile.points for _, tile in kept]),
         np.stack([ends - counts, ends], axis=1).reshape(-1, 2),
         np.array([index for index, _ in kept], float).reshape(-1, 2) * edge,
-        np.array([tile.points.position[2].min() for _, tile in kept]),
+        np.array([tile.top for _, tile in kept]),
         edge,
         np.array([tile.middle for _, tile in kept]).reshape(-1, 3),
         np.array([tile.radius for _, tile in kept]),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from pingwright import workers
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
 from pingwright.match import parts, ranking, trials
@@ -29,12 +30,17 @@ def rival(ranked: tuple[Ranked, ...]) -> int:
 
 
 def depends_on(
-    trip: Trip, hits: Hits, ranked: tuple[Ranked, ...], weights: Mapping[str, float], threads: int | None = None
+    trip: Trip,
+    hits: Hits,
+    ranked: tuple[Ranked, ...],
+    weights: Mapping[str, float],
+    threads: int | None = None,
+    processes: int = 1,
 ) -> tuple[str, ...]:
     """Return which assumptions turn the first place: its lead, moved as it moves in the same few passes, is lost.
 
     A move counts where it is beyond chance. The lead is that over the rival (see `rival`) in the middle of the day's
-    depths; closed forms where the hits are.
+    depths; closed forms where the hits are. processes: so many of this machine share the turns.
     """
     best, other = ranking.advised(ranked), rival(ranked)
     if best == other:
@@ -51,21 +57,29 @@ def depends_on(
     both = tuple(tuple(some.index(i) for i in members) for members in pair)
     vector = weight_vector(weights)
 
-    def lead(turn: assumptions.Turned | None) -> FloatArray:
-        found = trials.run(small, threads=threads, quick=hits.quick, runs=RUNS, turn=turn)
+    def lead(found: Hits) -> FloatArray:
         every = ranking.resamplings(found, int(trip.seed))
         first, second = (parts.score(found, members, every, vector) for members in both)
         return np.broadcast_to(np.asarray(first - second), ranking.RESAMPLINGS)
 
-    usual, ahead = lead(None), ranked[best].score - ranked[other].score
+    turns = list(assumptions.turned(day.scenario(small, middle)))
+    jobs = [(small, turn, hits.quick, 1 if processes > 1 else threads) for turn in (None, *turns)]
+    with workers.team(None, processes) as team:
+        usual, *leads = map(lead, team.map(_turned, jobs))
+    ahead = ranked[best].score - ranked[other].score
     lost: dict[str, None] = {}
-    for turn in assumptions.turned(day.scenario(small, middle)):
-        if turn.name not in lost:
-            moved = lead(turn) - usual
-            certain = abs(float(moved.mean())) > assumptions.CERTAIN * float(moved.std(ddof=1))
-            if certain and ahead + float(moved.mean()) < 0:
-                lost[turn.name] = None
+    for turn, moved_to in zip(turns, leads, strict=True):
+        moved = moved_to - usual
+        certain = abs(float(moved.mean())) > assumptions.CERTAIN * float(moved.std(ddof=1))
+        if certain and ahead + float(moved.mean()) < 0:
+            lost[turn.name] = None
     return tuple(lost)
+
+
+def _turned(job: tuple[Trip, assumptions.Turned | None, bool, int | None]) -> Hits:
+    """Return the hits of a trip with an assumption turned; the last two: quick, and threads."""
+    trip, turn, quick, threads = job
+    return trials.run(trip, threads=threads, quick=quick, runs=RUNS, turn=turn)
 
 
 def in_words(names: tuple[str, ...] | None, first: str, second: str) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from pingwright import files
+from pingwright import costs, files
 from pingwright.checkpoint import Checkpoint, fingerprint
 from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
@@ -18,6 +18,7 @@ from pingwright.match import depends, estimate, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
+from pingwright.trials.ground import KEPT_BYTES
 from pingwright.words import Units, length
 
 Progress = Callable[[str, int, int], None]
@@ -26,6 +27,9 @@ PICTURE, TEXT, DATA = "match.png", "match.md", "match.json"
 NAMES = (PICTURE, TEXT, DATA)
 #: What is known so far, beside the results while they are being made.
 STATE = "match.state"
+#: Expected seconds of one thread from which worker processes are worth their start (the trials of claims take a half to
+#: a seventh of what is expected).
+WORTH_PROCESSES = 100.0
 
 CAUTION = (
     "Simulated: computed from a described day, not fished. Not for navigation, not for diving, no proof of any "
@@ -68,7 +72,8 @@ def run(
     out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
     settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
     quick: closed forms only. plain: without what the first place depends on. text: of a trip file, instead of a path.
-    cluster: who does the passes, a slice of depth at a time, see `workers.team`; the ranking is the same.
+    cluster: who does the passes, a species in a slice of depth at a time, see `workers.team`; else processes of this
+    machine, at most `threads`, where there is enough to do. The ranking is the same.
     Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
@@ -77,16 +82,20 @@ def run(
     folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
     kept = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(kept,)):
-        if not force and not quick:
-            estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
+        processes = 1
+        if not quick:
+            needs = estimate.estimate(trip, threads=1, plain=plain)[0]
+            processes = costs.processes(threads, KEPT_BYTES) if needs.time >= WORTH_PROCESSES else 1
+            if not force:
+                estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
         state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
-        if cluster is not None and not quick:
-            trials.elsewhere(trip, cluster, state, progress=progress)
+        if not quick and (cluster is not None or processes > 1):
+            trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
         found = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
-            turned = depends.depends_on(trip, found.hits, found.ranked, found.weights, threads)
+            turned = depends.depends_on(trip, found.hits, found.ranked, found.weights, threads, processes)
             found = replace(found, depends_on=turned)
         write(found, folder, str(trip.text))
         state.clear()

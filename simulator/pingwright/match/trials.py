@@ -67,7 +67,8 @@ def run(
         if progress:
             progress("passes", k, len(slices))
         # A turn's scenario is that of a day of one depth.
-        at = scene(turn.scenario if turn else day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
+        standing = trip.day.standing is not None
+        at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, depth)
         work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
         found.append(_slice(work, k, depth, runs, state))
     share = np.array([float(q.share) for q in trip.species])
@@ -122,52 +123,79 @@ class _Gathered:
         self.values.update(changes)
 
 
-def work(job: tuple[Trip, int, int]) -> dict[str, Any]:
-    """Return what the trials of one slice leave, by name: job holds the trip, the slice's number and runs a species."""
-    trip, k, runs = job
+def work(job: tuple[Trip, int, int | None, int]) -> dict[str, Any]:
+    """Return what the passes over one species in one slice leave, by name.
+
+    job: the trip, the slice's number, the species' (None: the passes at offsets), and runs a species.
+    """
+    trip, k, which, runs = job
     depth, gathered = _depths(trip)[k], _Gathered()
-    at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
-    _passes(_Work(at, trip, 1, False, 0.0), k, depth, runs, gathered)
+    work_ = _Work(_scene_of(trip, depth), trip, 1, False, 0.0)
+    kinds = _kinds(work_, depth)
+    if which is None:
+        _swath(work_, k, kinds, gathered)
+    else:
+        _spot(work_, kinds[which], 100 * k + which, runs, gathered)
     return gathered.values
 
 
 def elsewhere(
-    trip: Trip, cluster: str, state: Checkpoint, *, progress: Progress | None = None, runs: int = RUNS
+    trip: Trip,
+    cluster: str | None,
+    state: Checkpoint,
+    *,
+    processes: int = 1,
+    progress: Progress | None = None,
+    runs: int = RUNS,
 ) -> None:
-    """Have workers do the trials of slices that are not done; keep in state what comes, so that `run` has it."""
-    missing = [k for k in range(len(_depths(trip))) if state.get(f"{k} swath") is None]
-    with workers.team(cluster) as team:
-        for done, made in enumerate(team.map(work, [(trip, k, runs) for k in missing]), 1):
+    """Have workers do the passes that are not done; keep in state what comes, so that `run` has it.
+
+    cluster, processes: see `workers.team`.
+    """
+    jobs = [(trip, k, which, runs) for k, which in _missing(trip, state)]
+    with workers.team(cluster, processes) as team:
+        for done, made in enumerate(team.map(work, jobs), 1):
             state.save(made)
             if progress:
-                progress("passes", done, len(missing))
+                progress("passes", done, len(jobs))
 
 
-def _passes(
-    work: "_Work", k: int, depth: float, runs: int, state: "Checkpoint | _Gathered | None"
-) -> tuple[list[Species], list[Fish], list[Seen], Seen]:
-    """Return the species at a depth, their fish, what passes over these show, and passes at offsets."""
-    at, trip = work.at, work.trip
-    kinds = [replace(day.species(trip, asked, depth), gain=work.gain) for asked in trip.species]
-    batches = [100 * k + q for q in range(len(kinds))]
-    fish = [
-        placement.draw(at, kind, None, int(trip.seed), batch, runs, prints=narrowest(at))
-        for kind, batch in zip(kinds, batches, strict=True)
-    ]
-    rows = zip(kinds, fish, batches, strict=True)
-    spots = [_once(state, f"{b}", partial(work.spot, kind, one, b)) for kind, one, b in rows]
-    kind = kinds[day.main_species(trip)]
-    return kinds, fish, spots, _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99))
+def _missing(trip: Trip, state: Checkpoint) -> list[tuple[int, int | None]]:
+    """Return the passes that are not done: slice and species, None for those at offsets, which take longest."""
+    slices = range(len(_depths(trip)))
+    wide = [(k, None) for k in slices if state.get(f"{k} swath") is None]
+    return wide + [(k, q) for k in slices for q in range(len(trip.species)) if state.get(f"{100 * k + q}") is None]
+
+
+def _scene_of(trip: Trip, depth: float) -> Scene:
+    return scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
+
+
+def _kinds(work: "_Work", depth: float) -> list[Species]:
+    return [replace(day.species(work.trip, asked, depth), gain=work.gain) for asked in work.trip.species]
+
+
+def _swath(work: "_Work", k: int, kinds: list[Species], state: "Checkpoint | _Gathered | None") -> Seen:
+    kind = kinds[day.main_species(work.trip)]
+    return _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99))
+
+
+def _spot(
+    work: "_Work", kind: Species, batch: int, runs: int, state: "Checkpoint | _Gathered | None"
+) -> tuple[Fish, Seen]:
+    fish = placement.draw(work.at, kind, None, int(work.trip.seed), batch, runs, prints=narrowest(work.at))
+    return fish, _once(state, f"{batch}", partial(work.spot, kind, fish, batch))
 
 
 def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
-    kinds, fish, spots, swath = _passes(work, k, depth, runs, state)
+    kinds = _kinds(work, depth)
+    spots = [_spot(work, kind, 100 * k + q, runs, state) for q, kind in enumerate(kinds)]
     at, kind = work.at, kinds[day.main_species(work.trip)]
     each = range(len(at.names))
     return _Slice(
-        spots,
-        [one.depth for one in fish],
-        swath,
+        [seen for _, seen in spots],
+        [fish.depth for fish, _ in spots],
+        _swath(work, k, kinds, state),
         searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
         [_reach(at, kind, i) / (depth - at.face) for i in each],

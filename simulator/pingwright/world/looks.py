@@ -31,14 +31,14 @@ class Look:
     band: tuple[float, float]
 
 
-def patch_density(looks: Sequence[Look], height: float, slope: FloatArray) -> FloatArray:
+def patch_density(looks: Sequence[Look], height: float | FloatArray, slope: FloatArray) -> FloatArray:
     """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`, like slope.
 
-    height above the seabed [m], slope [1]. On a flat bottom a cell is a ring of area 2 pi h dr. On a slope or off
-    vertical the ring about the nearest point is only partly in the beam: the share 2/pi arcsin(w / 4 b) of it, w the
-    beam's width and b its angle from that point; beyond 8 times the flat bottom's density is not gone (a slope of about
-    12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces steeper than 45 degrees, which fill many
-    cells on little ground, have more in proportion to their slope.
+    height above the seabed [m] and slope [1], of shapes that fit each other. On a flat bottom a cell is a ring of area
+    2 pi h dr. On a slope or off vertical the ring about the nearest point is only partly in the beam: the share
+    2/pi arcsin(w / 4 b) of it, w the beam's width and b its angle from that point; beyond 8 times the flat bottom's
+    density is not gone (a slope of about 12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces
+    steeper than 45 degrees, which fill many cells on little ground, have more in proportion to their slope.
     """
     slope = np.asarray(slope, dtype=np.float64)
     most = np.zeros_like(slope)

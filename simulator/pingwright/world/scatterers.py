@@ -242,21 +242,18 @@ class Water(Protocol):
 
 
 class SeabedSource(Protocol):
-    """Seabed scatterers made on demand, tile by tile, the same whatever is asked first."""
+    """Seabed scatterers made on demand, some tiles at a time, the same whatever is asked first and together."""
 
     @property
     def tile_edge(self) -> float:
         """Side of a tile [m]."""
         ...
 
-    def tile(self, ix: int, iy: int) -> Scatterers:
-        """Return all scatterers of the square tile [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order."""
-        ...
+    def tiles(self, indices: Sequence[tuple[int, int]], looks: Sequence[Look]) -> list[tuple["Scatterers", FloatArray]]:
+        """Return all scatterers of square tiles [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order.
 
-    def shares(self, ix: int, iy: int, looks: Sequence[Look]) -> FloatArray:
-        """Return which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside.
-
-        Any first part of a tile is a fair sample of it.
+        And which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside. Any
+        first part of a tile is a fair sample of it.
         """
         ...
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,44 +10,19 @@ from pingwright import seeds
 from pingwright.acoustics.seabed import two_way_attenuation
 from pingwright.world import volume
 from pingwright.world.looks import Look, patch_density
+from pingwright.world.mixing import joined, mixed
 from pingwright.world.roughness import Roughness
 from pingwright.world.scatterers import FloatArray, Scatterers, StrengthLaw, Track
-from pingwright.world.slopes import sloped
+from pingwright.world.stacks import Stack, stack
 from pingwright.world.terrain import Ground
-from pingwright.world.volume import Layer, Stratum
+from pingwright.world.volume import Layer
 
 VOLUME_A_CELL = 3.0  # in the tail, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
 UNEVEN = 1.5  # ratio of patches needed within one tile from which gentler parts get fewer
 MOST_BREAKS = 64  # of a tile's side that are looked at
 DENSEST_VOLUME = 600.0
-_KEPT_HEIGHTS = 256
-
-
-@dataclass(frozen=True)
-class Stack:
-    """One ground from the top down: strata of its uppermost layer, buried interfaces, and its laws' first number.
-
-    edges (stratum + 1): true depths of the strata's borders [m]; buried: apparent depths of the interfaces below [m].
-    Laws in order: surface, the same with its volume merged in where there are strata, buried interfaces, strata.
-    """
-
-    strata: tuple[Stratum, ...]
-    edges: FloatArray
-    buried: tuple[float, ...]
-    speed_ratio: float
-    attenuation: float
-    first: int
-
-    @property
-    def buried_law(self) -> int:
-        """Number of the first buried interface's law, an index."""
-        return self.first + (2 if self.strata else 1)
-
-    @property
-    def stratum_law(self) -> int:
-        """Number of the first stratum's law, an index."""
-        return self.buried_law + len(self.buried)
+Index = tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -61,6 +35,23 @@ class _Tile:
     density: float
     uneven: bool
     grounds: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """What a tile is filled with at one time: an interface, or the inside of one ground.
+
+    laws: by ground; below: depth under the seabed [m]; only: the one ground it lies in, -1: all; density (stratum):
+    scatterers of the inside a square metre, None for an interface.
+    """
+
+    laws: NDArray[np.int64]
+    below: float = 0.0
+    only: int = -1
+    density: FloatArray | None = None
+
+
+Streams = list[np.random.Generator]
 
 
 @dataclass(frozen=True)
@@ -80,99 +71,132 @@ class Seabed:
     tile_edge: float
     places: FloatArray = field(repr=False)
     roughness: Roughness | None = field(default=None, repr=False)
-    _heights: dict[tuple[int, int], tuple[float, FloatArray]] = field(default_factory=dict, repr=False, compare=False)
 
     def under(self, places: FloatArray) -> "Seabed":
         """Return the same seabed as pings at other places (2, n) [m] hear it."""
-        return replace(self, places=_thinned(places, self.tile_edge), _heights={})
+        return replace(self, places=_thinned(places, self.tile_edge))
 
     def tile(self, ix: int, iy: int) -> Scatterers:
-        """Return all scatterers of a tile: surface, then for each ground what is buried, then its inside."""
-        rng = seeds.stream(self.seed, "seabed", ix, iy)
-        tile = self._look(ix, iy)
-        distance = self._distance(ix, iy)
-        inside = {k: self._inside(self.stacks[k], distance, tile) for k in tile.grounds}
-        laws = np.array([s.first + (len(s.strata) > 0 and inside.get(k) is None) for k, s in enumerate(self.stacks)])
-        parts = [self._surface(rng, tile, laws)]
-        for k in tile.grounds:
-            stack = self.stacks[k]
-            for i, below in enumerate(stack.buried):
-                parts.append(self._surface(rng, tile, np.array([stack.buried_law + i]), below, k))
-            density = inside[k]
-            if density is not None:
-                parts.append(self._volume(rng, tile, density, k))
-        return parts[0] if len(parts) == 1 else _mixed(_joined(parts))
+        """Return all scatterers of one tile: surface, then for each ground what is buried, then its inside."""
+        return self.tiles([(ix, iy)])[0][0]
 
-    def shares(self, ix: int, iy: int, looks: Sequence[Look]) -> FloatArray:
-        """Return which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside.
+    def tiles(self, indices: Sequence[Index], looks: Sequence[Look] = ()) -> list[tuple[Scatterers, FloatArray]]:
+        """Return the scatterers of tiles, and which share of them is enough for each look (look, 2); see `_shares`.
+
+        Each tile draws from a stream of its own, so that it is the same alone and among others.
+        """
+        height, slopes = self._heights_and_slopes(indices)
+        tiles = self._looked_at(indices, height, slopes)
+        sheets = [self._sheets(tile) for tile in tiles]
+        streams = [seeds.stream(self.seed, "seabed", *index) for index in indices]
+        parts: list[list[Scatterers]] = [[] for _ in tiles]
+        for turn in range(max(map(len, sheets), default=0)):
+            now = [i for i, of_tile in enumerate(sheets) if turn < len(of_tile)]
+            faces = [i for i in now if sheets[i][turn].density is None]
+            insides = [i for i in now if sheets[i][turn].density is not None]
+            for some, fill in ((faces, self._interfaces), (insides, self._volumes)):
+                if some:
+                    made = fill([streams[i] for i in some], [tiles[i] for i in some], [sheets[i][turn] for i in some])
+                    for i, points in zip(some, made, strict=True):
+                        parts[i].append(points)
+        mixtures = (of_tile[0] if len(of_tile) == 1 else mixed(joined(of_tile)) for of_tile in parts)
+        return list(zip(mixtures, self._shares(height, slopes, looks), strict=True))
+
+    def _shares(self, height: FloatArray, slopes: FloatArray, looks: Sequence[Look]) -> FloatArray:
+        """Return which share of tiles is enough for each look (tile, look, 2): inside its beam, and outside.
 
         Any first part of a tile is a fair sample of it. Outside the beam, where the ground of a slope is met by side
         lobes all round, rings of flat ground are filled as well as inside: `PATCHES_A_CELL` to each cell.
         """
-        height, slopes = self._height_and_slopes(ix, iy)
-        whole, flat = patch_density(self.looks, height, slopes), np.zeros_like(slopes)
-        pairs = [
-            (patch_density([one], height, slopes), patch_density([replace(one, tilt=0.0)], height, flat))
-            for one in looks
-        ]
-        return np.array([[float(np.max(np.minimum(need / whole, 1.0))) for need in pair] for pair in pairs])
-
-    def _look(self, ix: int, iy: int) -> _Tile:
-        """Return what a tile needs, from its corners, middles, and whatever breaks within it."""
-        height, slopes = self._height_and_slopes(ix, iy)
-        low, high = patch_density(self.looks, height, slopes)
-        near = (ix * self.tile_edge, (ix + 1) * self.tile_edge, iy * self.tile_edge, (iy + 1) * self.tile_edge)
-        return _Tile(ix, iy, height, float(high), bool(high > UNEVEN * low), self.ground.patches.within(*near))
-
-    def _height_and_slopes(self, ix: int, iy: int) -> tuple[float, FloatArray]:
-        """Return the least height of the faces above a tile [m], and its least and steepest slope (2) [1]; kept."""
-        known = self._heights.get((ix, iy))
-        if known is not None:
-            return known
-        x, y = (_between(i, self.tile_edge, f) for i, f in ((ix, self.ground.breaks), (iy, self.ground.breaks_across)))
-        depth, dx, dy = self.ground.surface(np.tile(x, len(y)), np.repeat(y, len(x)))
-        slope = np.hypot(dx, dy)
-        found = max(float(depth.min()) - self.transducer_depth, 0.5), np.array([slope.min(), slope.max()])
-        if len(self._heights) > _KEPT_HEIGHTS:
-            self._heights.clear()
-        self._heights[ix, iy] = found
+        found = np.ones((len(height), len(looks), 2))
+        whole, flat = patch_density(self.looks, height[:, None], slopes), np.zeros_like(slopes)
+        for n, one in enumerate(looks):
+            for side, need in enumerate(
+                (
+                    patch_density([one], height[:, None], slopes),
+                    patch_density([replace(one, tilt=0.0)], height[:, None], flat),
+                )
+            ):
+                found[:, n, side] = np.minimum(need / whole, 1.0).max(axis=1)
         return found
 
-    def _surface(
-        self,
-        rng: np.random.Generator,
-        tile: _Tile,
-        laws: NDArray[np.int64],
-        below: float = 0.0,
-        only: int | None = None,
-    ) -> Scatterers:
-        """Return patches of an interface that lies `below` the seabed [m]; laws by ground, or of `only` one ground."""
-        count = max(4, round(tile.density * self.tile_edge**2))
-        position, along, across, region = self._places(rng, tile, count)
-        position[2] += below
-        area = np.sqrt(1.0 + along**2 + across**2) * (self.tile_edge**2 / count)
-        keep = np.ones(count, dtype=np.bool_) if only is None else region == only
-        if tile.uneven:
-            # Where the ground is gentler than at its steepest, fewer patches stand for more area each.
-            share = patch_density(self.looks, tile.height, np.hypot(along, across)) / tile.density
-            keep &= rng.random(count) < share
-            area /= share
-        law = laws[region if only is None else np.zeros_like(region)].astype(np.int32)
+    def _looked_at(self, indices: Sequence[Index], height: FloatArray, slopes: FloatArray) -> list[_Tile]:
+        """Return what tiles need, from their least height (tile) [m] and least and steepest slopes (tile, 2) [1]."""
+        edge, tiles = self.tile_edge, []
+        for (ix, iy), tall, (low, high) in zip(
+            indices, height, patch_density(self.looks, height[:, None], slopes), strict=True
+        ):
+            near = (ix * edge, (ix + 1) * edge, iy * edge, (iy + 1) * edge)
+            grounds = self.ground.patches.within(*near)
+            tiles.append(_Tile(ix, iy, float(tall), float(high), bool(high > UNEVEN * low), grounds))
+        return tiles
+
+    def _heights_and_slopes(self, indices: Sequence[Index]) -> tuple[FloatArray, FloatArray]:
+        """Return the least heights of the faces above tiles (tile) [m], and least and steepest slopes (tile, 2) [1].
+
+        From their corners, middles, and whatever breaks within them.
+        """
+        nodes = []
+        for ix, iy in indices:
+            x = _between(ix, self.tile_edge, self.ground.breaks)
+            y = _between(iy, self.tile_edge, self.ground.breaks_across)
+            nodes.append((np.tile(x, len(y)), np.repeat(y, len(x))))
+        first = _starts([len(x) for x, _ in nodes])
+        depth, dx, dy = self.ground.surface(
+            np.concatenate([x for x, _ in nodes]), np.concatenate([y for _, y in nodes])
+        )
+        slope = np.hypot(dx, dy)
+        height = np.maximum(np.minimum.reduceat(depth, first) - self.transducer_depth, 0.5)
+        return height, np.stack([np.minimum.reduceat(slope, first), np.maximum.reduceat(slope, first)], axis=1)
+
+    def _sheets(self, tile: _Tile) -> list[_Sheet]:
+        """Return what a tile is filled with, in order."""
+        inside = {k: self._inside(self.stacks[k], tile) for k in tile.grounds}
+        laws = np.array([s.first + (len(s.strata) > 0 and inside.get(k) is None) for k, s in enumerate(self.stacks)])
+        found = [_Sheet(laws)]
+        for k in tile.grounds:
+            stack = self.stacks[k]
+            for i, below in enumerate(stack.buried):
+                found.append(_Sheet(np.full(len(laws), stack.buried_law + i), below, k))
+            if inside[k] is not None:
+                found.append(_Sheet(laws, only=k, density=inside[k]))
+        return found
+
+    def _interfaces(self, streams: Streams, tiles: list[_Tile], sheets: list[_Sheet]) -> list[Scatterers]:
+        """Return patches of an interface in each tile."""
+        edge = self.tile_edge
+        counts = np.array([max(4, round(tile.density * edge**2)) for tile in tiles])
+        position, along, across, region = self._places(streams, tiles, counts)
+        of, only = np.repeat(np.arange(len(tiles)), counts), np.array([sheet.only for sheet in sheets])
+        position[2] += np.array([sheet.below for sheet in sheets])[of]
+        area = np.sqrt(1.0 + along**2 + across**2) * (edge**2 / counts)[of]
+        keep = (only[of] < 0) | (region == only[of])
+        law = np.array([sheet.laws for sheet in sheets])[of, region].astype(np.int32)
+        for i, start in enumerate(_starts(counts)):
+            tile, part = tiles[i], slice(start, start + counts[i])
+            if tile.uneven:
+                # Where the ground is gentler than at its steepest, fewer patches stand for more area each.
+                slope = np.hypot(along[part], across[part])
+                share = patch_density(self.looks, tile.height, slope) / tile.density
+                keep[part] &= streams[i].random(counts[i]) < share
+                area[part] /= share
         if not keep.all():
             position, along, across, area, law = position[:, keep], along[keep], across[keep], area[keep], law[keep]
-        return _scatterers(rng, position, along, across, np.sqrt(area).astype(np.float32), law)
+            counts = np.bincount(of[keep], minlength=len(tiles))
+        return _scatterers(streams, counts, position, along, across, np.sqrt(area).astype(np.float32), law)
 
     def _places(
-        self, rng: np.random.Generator, tile: _Tile, count: int
+        self, streams: Streams, tiles: list[_Tile], counts: NDArray[np.int64]
     ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
-        """Return random places on the seabed in a tile (3, n) [m], the slopes [1] and the grounds there."""
-        position = np.empty((3, count))
-        rng.random(out=position[:2].reshape(-1))
-        position[0] += tile.ix
-        position[1] += tile.iy
+        """Return random places on the seabed, so many in each tile (3, n) [m], the slopes [1] and the grounds there."""
+        position = np.empty((3, int(counts.sum())))
+        for rng, count, start in zip(streams, counts, _starts(counts), strict=True):
+            position[:2, start : start + count] = rng.random((2, count))
+        position[0] += np.repeat([tile.ix for tile in tiles], counts)
+        position[1] += np.repeat([tile.iy for tile in tiles], counts)
         position[:2] *= self.tile_edge
         position[2], along, across = self.ground.surface(position[0], position[1])
-        region = np.zeros(count, dtype=np.int64)
+        region = np.zeros(position.shape[1], dtype=np.int64)
         if len(self.stacks) > 1:
             region = self.ground.region(position[0], position[1])
         if self.roughness is not None:
@@ -185,11 +209,11 @@ class Seabed:
         gap = np.maximum(np.abs(self.places - middle) - self.tile_edge / 2.0, 0.0)
         return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
 
-    def _inside(self, stack: Stack, distance: float, tile: _Tile) -> FloatArray | None:
+    def _inside(self, stack: Stack, tile: _Tile) -> FloatArray | None:
         """Return scatterers a square metre for each stratum, or None where no beam sees the sediment's inside."""
         if not stack.strata:
             return None
-        angle = np.degrees(np.arctan2(distance, tile.height))
+        angle = np.degrees(np.arctan2(self._distance(tile.ix, tile.iy), tile.height))
         needed = np.zeros(len(stack.strata))
         for look in self.looks:
             if angle > look.reach:
@@ -203,23 +227,30 @@ class Seabed:
             return None
         return np.asarray(needed * min(1.0, max(DENSEST_VOLUME, tile.density) / float(needed.sum())))
 
-    def _volume(self, rng: np.random.Generator, tile: _Tile, density: FloatArray, ground: int) -> Scatterers:
-        """Return scatterers below the seabed inside one ground."""
-        stack = self.stacks[ground]
-        counts = rng.poisson(density * self.tile_edge**2)
-        which = np.repeat(np.arange(len(density)), counts)
-        position, along, across, region = self._places(rng, tile, len(which))
-        top, thickness = stack.edges[which], np.diff(stack.edges)[which]
-        position[2] += (top + thickness * rng.random(len(which))) / stack.speed_ratio
+    def _volumes(self, streams: Streams, tiles: list[_Tile], sheets: list[_Sheet]) -> list[Scatterers]:
+        """Return scatterers below the seabed inside one ground of each tile."""
+        density = [np.zeros(0) if sheet.density is None else sheet.density for sheet in sheets]
+        drawn = [rng.poisson(d * self.tile_edge**2) for rng, d in zip(streams, density, strict=True)]
+        which = [np.repeat(np.arange(len(counts)), counts) for counts in drawn]
+        counts = np.array([len(numbers) for numbers in which])
+        position, along, across, region = self._places(streams, tiles, counts)
         stretch = np.sqrt(1.0 + along**2 + across**2)
-        amplitude = np.sqrt(stretch / np.maximum(density, 1e-30)[which]).astype(np.float32)
-        law = (which + stack.stratum_law).astype(np.int32)
-        if len(tile.grounds) > 1:
-            keep = region == ground
+        amplitude, law = np.empty(len(along), np.float32), np.empty(len(along), np.int32)
+        keep = np.ones(len(along), dtype=np.bool_)
+        for i, start in enumerate(_starts(counts)):
+            stack, numbers, part = self.stacks[sheets[i].only], which[i], slice(start, start + counts[i])
+            top, thickness = stack.edges[numbers], np.diff(stack.edges)[numbers]
+            position[2, part] += (top + thickness * streams[i].random(counts[i])) / stack.speed_ratio
+            amplitude[part] = np.sqrt(stretch[part] / np.maximum(density[i], 1e-30)[numbers])
+            law[part] = numbers + stack.stratum_law
+            if len(tiles[i].grounds) > 1:
+                keep[part] = region[part] == sheets[i].only
+        if not keep.all():
+            counts = np.bincount(np.repeat(np.arange(len(tiles)), counts)[keep], minlength=len(tiles))
             position, along, across, amplitude, law = (
                 position[:, keep], along[keep], across[keep], amplitude[keep], law[keep],
             )  # fmt: skip
-        return _scatterers(rng, position, along, across, amplitude, law)
+        return _scatterers(streams, counts, position, along, across, amplitude, law)
 
 
 def build(
@@ -243,7 +274,7 @@ def build(
     made: dict[tuple[Layer, ...], Stack] = {}
     for layers in stacks:
         if tuple(layers) not in made:
-            made[tuple(layers)], own = _stack(layers, looks, sound_speed, len(laws), law)
+            made[tuple(layers)], own = stack(layers, looks, sound_speed, len(laws), law)
             laws += own
     depth, along, across = ground.surface(track.x, track.y)
     face = float(np.median(track.depth + track.heave))
@@ -261,29 +292,6 @@ def build(
         places=_thinned(np.stack([track.x, track.y]), edge),
         roughness=roughness,
     )
-
-
-def _stack(
-    layers: Sequence[Layer], looks: Sequence[Look], sound_speed: float, first: int, law: str
-) -> tuple[Stack, list[StrengthLaw]]:
-    """Return one ground and its laws, numbered from `first`."""
-    top = layers[0]
-    low, high = min(look.band[0] for look in looks), max(look.band[1] for look in looks)
-    strata = volume.strata(top, low, high)
-    faces = [volume.surface_law(top, sound_speed, with_volume=not strata, law=law)]
-    if strata:
-        faces.append(volume.surface_law(top, sound_speed, with_volume=True, law=law))
-    faces += [volume.buried_law(layers, i, sound_speed, law) for i in range(1, len(layers))]
-    laws = [sloped(face, top.sediment.slope_rms_deg) for face in faces] + [stratum.law for stratum in strata]
-    stack = Stack(
-        strata=strata,
-        edges=np.array([s.top for s in strata] + [strata[-1].bottom]) if strata else np.zeros(1),
-        buried=tuple(volume.apparent_depth(layers, i) for i in range(1, len(layers))),
-        speed_ratio=top.sediment.speed_ratio,
-        attenuation=top.sediment.attenuation,
-        first=first,
-    )
-    return stack, laws
 
 
 def _between(number: int, edge: float, breaks: Callable[[float, float], FloatArray]) -> FloatArray:
@@ -304,45 +312,29 @@ def _thinned(places: FloatArray, step: float) -> FloatArray:
     return np.asarray(np.unique(keys, axis=1) * (step / 2.0), dtype=np.float64)
 
 
+def _starts(counts: NDArray[np.int64] | list[int]) -> NDArray[np.int64]:
+    """Return where each of some stretches begins that follow one another, from how long they are."""
+    return np.asarray(np.cumsum(counts) - counts, dtype=np.int64)
+
+
 def _scatterers(
-    rng: np.random.Generator,
+    streams: Streams,
+    counts: NDArray[np.int64],
     position: FloatArray,
     along: FloatArray,
     across: FloatArray,
     amplitude: NDArray[np.float32],
     law: NDArray[np.int32],
-) -> Scatterers:
-    """Give patches their normals and random phases."""
+) -> list[Scatterers]:
+    """Give patches their normals and random phases, and return them tile by tile, so many in each."""
     axis = np.empty(position.shape, dtype=np.float32)
     scale = -1.0 / np.sqrt(1.0 + along**2 + across**2)
     axis[0], axis[1], axis[2] = -along * scale, -across * scale, scale
-    return Scatterers(position, axis, amplitude, rng.random(len(law), dtype=np.float32), law)
-
-
-def _joined(parts: Sequence[Scatterers]) -> Scatterers:
-    """Join scatterers in order."""
-    return Scatterers(
-        np.concatenate([p.position for p in parts], axis=1),
-        np.concatenate([p.axis for p in parts], axis=1),
-        np.concatenate([p.amplitude for p in parts]),
-        np.concatenate([p.phase for p in parts]),
-        np.concatenate([p.law for p in parts]),
-    )
-
-
-def _mixed(points: Scatterers) -> Scatterers:
-    """Return the same scatterers in an order of which every first part is a fair sample of all kinds."""
-    order = _evenly(len(points))
-    return Scatterers(
-        np.ascontiguousarray(points.position[:, order]),
-        np.ascontiguousarray(points.axis[:, order]),
-        points.amplitude[order],
-        points.phase[order],
-        points.law[order],
-    )
-
-
-@lru_cache(maxsize=4096)
-def _evenly(count: int) -> NDArray[np.int64]:
-    """Return the numbers below `count` in an order that fills their span evenly at every moment: golden sections."""
-    return np.argsort((np.arange(1, count + 1) * ((np.sqrt(5.0) - 1.0) / 2.0)) % 1.0)
+    found = []
+    for rng, start, stop in zip(streams, _starts(counts), np.cumsum(counts), strict=True):
+        part, phase = slice(start, stop), rng.random(stop - start, dtype=np.float32)
+        # Copies: a tile that is kept shall not keep the memory of the others.
+        found.append(
+            Scatterers(position[:, part].copy(), axis[:, part].copy(), amplitude[part].copy(), phase, law[part].copy())
+        )
+    return found
