@@ -135,7 +135,7 @@ def visited(world: Any, place: tuple[float, float, float], reach: float) -> floa
 
 
 def jobs(samples: int, threads: int | None, width: int = 2) -> int:
-    """Return what the pings in work take [bytes]; samples: of all elements together, width [bytes] of a stored one."""
+    """Return the memory of the pings in work [bytes]; samples: of all elements; width: bytes of one sample."""
     return (threads_of(threads) + 2) * 16 * samples * (24 + width)
 
 

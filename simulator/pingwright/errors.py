@@ -1,6 +1,6 @@
-"""Which error for whom.
+"""The errors, and who reads them.
 
-ScenarioError     the user's input file is wrong; carries every fault found.   exit status 2
+ScenarioError     the user's input file is wrong; holds all faults.             exit status 2
 EchogramError     a stored file is not ours, is damaged or is of a newer form.  exit status 2
 UnfinishedError   the work could not be finished: disk, memory, limits.         exit status 3
 ValueError        a caller inside this package made a mistake: our own bug.     exit status 4
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 
 class PingwrightWarning(UserWarning):
-    """What a Python user should know of a result, such as a scene in a beam's near field; worded for the user."""
+    """A warning for a Python user about a result, such as a scene in the near field of a beam."""
 
 
 class PingwrightError(Exception):
@@ -22,7 +22,7 @@ class PingwrightError(Exception):
 
 
 def printable(text: object) -> str:
-    """Return a text as it may be shown: characters that would act on a terminal, or cannot be shown, are escaped."""
+    """Return a text that is safe to show: characters that control a terminal, or cannot be shown, are escaped."""
     return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in str(text))
 
 
@@ -30,7 +30,7 @@ def printable(text: object) -> str:
 class Fault:
     """One thing wrong with an input file.
 
-    line is counted from 1; 0 where no line can be named. path is a key path such as `element[2].band`.
+    line is counted from 1; 0 if the line is not known. path is a key path such as `element[2].band`.
     """
 
     file: str
@@ -55,7 +55,7 @@ class ScenarioError(PingwrightError):
 
 
 class EchogramError(PingwrightError):
-    """An echogram file cannot be read as one of ours."""
+    """A file cannot be read as an echogram file of Pingwright."""
 
     exit_status = 2
 

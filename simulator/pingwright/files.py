@@ -1,4 +1,4 @@
-"""Files that appear whole or not at all, and folders only one run at a time writes to."""
+"""Files that are written completely or not at all, and folders to which only one run at a time writes."""
 
 import errno
 import json
@@ -12,12 +12,12 @@ from pathlib import Path
 
 from pingwright.errors import Fault, ScenarioError, UnfinishedError
 
-#: Every unfinished file of ours starts so; what follows is the name it will have (the suffix is kept).
+#: Every unfinished file of ours starts with this, followed by its later name (with the same suffix).
 PART = ".pingwright-part."
 LOCK = ".pingwright-lock"
 PROGRAM = "pingwright"
 
-#: The file that closes each kind of results; it says `"program": "pingwright"` and is written last.
+#: The file that is written last in each kind of results; it holds `"program": "pingwright"`.
 CLOSING = ("summary.json", "claims.json", "match.json", "sweep.json", "validation.json")
 
 REASONS = {
@@ -35,7 +35,7 @@ REASONS = {
 
 @dataclass(frozen=True)
 class Results:
-    """What a command leaves: its folder, the names of its files, the answer in one sentence, warnings for the user."""
+    """The results of a command: folder, names of its files, the answer in one sentence, warnings for the user."""
 
     folder: Path
     names: tuple[str, ...]
@@ -60,12 +60,12 @@ def unfinished(error: OSError, path: Path | str) -> UnfinishedError:
 
 
 def part_of(path: Path, suffix: str = "") -> Path:
-    """Return the name a file has while it is being written; it stands beside its target so that renaming is atomic."""
+    """Return the name of a file while it is being written; it is in the same folder, so that renaming is atomic."""
     return path.with_name(f"{PART}{path.name}{suffix}")
 
 
 def sync_folder(folder: Path) -> None:
-    """Make a renaming in the folder last through a power cut, where the system can."""
+    """Make a renaming in the folder survive a power cut, if the system can do that."""
     if sys.platform == "win32":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -105,20 +105,20 @@ def replacing(path: Path) -> Iterator[Path]:
 
 
 def write_bytes(path: Path, data: bytes) -> None:
-    """Write a whole file at once, or leave what was there."""
+    """Write a complete file at once, or leave the old one."""
     with replacing(path) as part:
         part.write_bytes(data)
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a whole UTF-8 file at once, or leave what was there."""
+    """Write a complete UTF-8 file at once, or leave the old one."""
     write_bytes(path, text.encode("utf-8"))
 
 
 def create(path: Path, text: str) -> None:
-    """Write a new UTF-8 file, whole or not at all, and never over one that is there.
+    """Write a new UTF-8 file, completely or not at all, and never over an existing one.
 
-    Raises ScenarioError where something of that name exists, UnfinishedError where the disk refuses.
+    Raises ScenarioError if something with that name exists, UnfinishedError if the disk refuses.
     """
     part = part_of(path)
     try:
@@ -134,7 +134,7 @@ def create(path: Path, text: str) -> None:
 
 
 def copy(source: Path, target: Path) -> None:
-    """Copy a file so that the target is the old whole one or the new whole one."""
+    """Copy a file so that the target is always the complete old one or the complete new one."""
     import shutil
 
     with replacing(target) as part:
@@ -151,7 +151,7 @@ def digest(path: Path) -> str:
 
 
 def is_ours(path: Path) -> bool:
-    """Say whether a closing file (summary, claims or match) was written by us."""
+    """Return whether Pingwright wrote a closing file (summary, claims or match)."""
     try:
         with path.open("rb") as file:
             content = json.loads(file.read(1 << 24))
@@ -161,9 +161,10 @@ def is_ours(path: Path) -> bool:
 
 
 def strangers(folder: Path, closing: str = CLOSING[0]) -> list[str]:
-    """Return the names of files in a folder of results that are missing or are not of the set its closing file closed.
+    """Return the names of files in a folder of results that are missing or do not match its closing file.
 
-    An empty list: the set is whole. Raises ValueError where there is no closing file of ours, or it names no files.
+    An empty list: the set is complete. Raises ValueError if there is no closing file of Pingwright, or if it names no
+    files.
     """
     if not is_ours(folder / closing):
         msg = f"{folder} holds no {closing} that Pingwright wrote"
@@ -180,7 +181,7 @@ def strangers(folder: Path, closing: str = CLOSING[0]) -> list[str]:
 
 
 def holds_our_results(folder: Path) -> bool:
-    """Say whether a folder holds results of ours: a closing file, or the lock of a run that was cut off."""
+    """Return whether a folder holds results of Pingwright: a closing file, or the lock of an interrupted run."""
     return (folder / LOCK).exists() or any(is_ours(folder / name) for name in CLOSING)
 
 
@@ -189,7 +190,7 @@ def _refused(folder: Path, message: str) -> ScenarioError:
 
 
 def _prepare(folder: Path, names: Collection[str]) -> None:
-    """Make the folder, or refuse one in which files of our names are not ours."""
+    """Make the folder, or refuse one with files of our names that Pingwright did not write."""
     if folder.exists() and not folder.is_dir():
         raise _refused(folder, "is a file; give a folder for the results")
     try:
@@ -206,9 +207,9 @@ def _prepare(folder: Path, names: Collection[str]) -> None:
 
 
 def _lock(path: Path) -> int:
-    """Open the lock file and hold it; the system lets go when the process ends, however it ends."""
+    """Open the lock file and lock it; the system releases it when the process ends, in any way."""
     while True:
-        # A link of that name, which anyone may have put there, is not followed: it would make a file where it points.
+        # A link with that name, which anyone may have put there, is not followed: it would make a file at its target.
         handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o644)
         try:
             if sys.platform == "win32":
@@ -222,7 +223,7 @@ def _lock(path: Path) -> int:
         except OSError:
             os.close(handle)
             raise
-        # The holder before us may have removed the name between our opening and our locking: then try again.
+        # The run before us may have removed the file between our opening and our locking: then try again.
         with suppress(FileNotFoundError):
             if os.fstat(handle).st_ino == path.stat().st_ino:
                 return handle
@@ -230,7 +231,7 @@ def _lock(path: Path) -> int:
 
 
 def clean(folder: Path, keep: Collection[Path] = ()) -> None:
-    """Remove what cut-off runs left half-written, but for what is kept to resume from."""
+    """Remove half-written files of interrupted runs, except those from which work can resume."""
     for left in folder.glob(f"{PART}*"):
         if left not in keep and (left.is_file() or left.is_symlink()):
             with suppress(OSError):
@@ -239,11 +240,11 @@ def clean(folder: Path, keep: Collection[Path] = ()) -> None:
 
 @contextmanager
 def claimed(folder: Path, names: Collection[str], keep: Collection[Path] = ()) -> Iterator[Path]:
-    """Hold a folder for results of these file names, alone, for the time of the `with` block.
+    """Lock a folder for results with these file names, for the time of the `with` block.
 
-    folder is made where it is not there; one that holds files of these names which are not ours is refused, other files
-    are left alone. Half-written files of earlier runs go, but for those in `keep`.
-    Raises ScenarioError (the folder is not for us) or UnfinishedError (another run is at work; disk).
+    The folder is made if it does not exist. It is refused if it holds files with these names that Pingwright did not
+    write; other files are not changed. Half-written files of earlier runs are removed, except those in `keep`. Raises
+    ScenarioError (the folder cannot be used) or UnfinishedError (another run is at work; disk).
     """
     _prepare(folder, names)
     lock = folder / LOCK
@@ -260,7 +261,7 @@ def claimed(folder: Path, names: Collection[str], keep: Collection[Path] = ()) -
         clean(folder, keep)
         yield folder
     finally:
-        # A folder with our files and no closing file yet keeps the lock file as the sign that they are ours.
+        # In a folder with our files and no closing file yet, the lock file stays as the sign that they are ours.
         closed = any(is_ours(folder / name) for name in CLOSING)
         if closed or not any((folder / name).exists() for name in names):
             with suppress(OSError):

@@ -3,7 +3,7 @@
 scene       Scene: a scenario of a file, a dict or overrides, and its simulation
 recording   Recording and ElementRecording: levels, measures, figures, files
 datasets    levels, echo strength and volume strength with axes, as numpy arrays and as xarray
-components the echoes of one kind of thing, by superposition
+components  the echoes of one kind of thing, by superposition
 measures    Measures: every number of the summary, with unit and definition
 sweeping    sweep and Sweep: one scene over a grid of changes
 validating  validate and Evidence: computed against published

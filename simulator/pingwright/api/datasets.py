@@ -44,7 +44,7 @@ COORDINATES = {
 
 
 def blind(element: ElementRecord, stored: NDArray[np.int16]) -> NDArray[np.bool_]:
-    """Return where there is no level (ping, sample): the blind range, in metres, and what the file fills."""
+    """Return where there is no level (ping, sample): in the blanking range, and at fill values of the file."""
     near = np.asarray(element.range) < element.info.blank_range
     return np.asarray((stored == FILL_VALUE) | near)
 

@@ -85,7 +85,7 @@ class Recording(Mapping[str, "ElementRecording"]):
         return {name: np.asarray(getattr(truth, name)) for name in ("id", "x", "y", "depth", "length", "height")}
 
     def scene(self) -> "Scene":
-        """Return the scene that was simulated. Raises ScenarioError where a file's scenario cannot be read any more."""
+        """Return the simulated scene. Raises ScenarioError if this version cannot read the scenario of a file."""
         from pingwright.api.scene import Scene
 
         return Scene.parse(self._record.scenario, self._record.inputs)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 class Evidence:
-    """What validating found: rows of formulas, numbers of simulated scenes, and the names of those that were missed."""
+    """Results of validation: rows of formulas, numbers of simulated scenes, and the names of those out of tolerance."""
 
     def __init__(self, found: Validation) -> None:
         self._found = found

@@ -54,7 +54,7 @@ def tables() -> dict[str, Any]:
 
 
 def section(record: Record) -> dict[str, Any]:
-    """Return the water cut along the track and across it: ground, structures, fish, schools, layers, beams [m, deg]."""
+    """Return cross-sections along and across the track: ground, structures, fish, schools, layers, beams [m, deg]."""
     fish, truth = record.truth.fish, record.truth
     return {
         "ground": _points(record.seabed_profile),

@@ -1,7 +1,8 @@
 """A whole file made smaller after the run: its chunks are packed by threads.
 
-Levels are noise for the most part. Packing saves a quarter or so and costs about 1 ms of a core for 30,000 samples: it
-is an option, and comes last, when a stop can lose nothing. Any HDF5 reader unpacks it (byte shuffle, then deflate).
+Most levels are noise, so packing saves only about a quarter. It costs about 1 ms of a core for 30,000 samples. So it is
+an option, and it is done last, when an interruption can lose nothing. Any HDF5 reader unpacks it (byte shuffle, then
+deflate).
 """
 
 import os
@@ -16,14 +17,14 @@ from pingwright.echograms import form
 from pingwright.echograms.record import Record
 from pingwright.files import replacing
 
-#: Chunks in hand at once, for each thread: memory is that of so many.
+#: Chunks in memory at the same time, for each thread.
 _AHEAD = 2
 
 
 def compress(path: Path, header: Record, *, keep_phase: bool = False, threads: int | None = None) -> None:
-    """Replace a finished file of this header by its packed form; what is read from it stays the same to the bit.
+    """Replace a finished file of this header by its packed form; it holds exactly the same values.
 
-    threads: default all cores. Raises UnfinishedError where the disk is full; the file then stays as it was.
+    threads: default all cores. Raises UnfinishedError if the disk is full; then the file does not change.
     """
     import h5py
 

@@ -1,8 +1,9 @@
-"""Writing echograms.h5 by chunks: whole or not at all, and able to go on after a stop.
+"""Writes echograms.h5 by chunks: complete or not at all, and able to resume after an interruption.
 
-The file is laid out first, with the place of every chunk fixed, and closed; from then on HDF5's own bookkeeping is not
-touched. Levels go straight to their places, and a journal beside the file gets a line after each chunk. A process may
-die between any two instructions: what the journal names is there (its checksum is tested), the rest is computed again.
+First the file is laid out, with a fixed place for every chunk, and closed. From then on the internal structures of HDF5
+do not change. Levels are written directly to their places, and a journal beside the file gets a line after each chunk.
+The process may end at any time: all chunks in the journal are in the file (their checksums are tested), the others are
+computed again.
 """
 
 import json
@@ -37,7 +38,7 @@ def leftovers(path: Path) -> tuple[Path, Path]:
 
 @dataclass(frozen=True)
 class _Place:
-    """Where one data set's chunks lie: byte offset of each chunk, dtype, pings to a chunk, samples."""
+    """The places of the chunks of one data set: byte offset of each chunk, dtype, pings in a chunk, samples."""
 
     offsets: tuple[int, ...]
     kind: np.dtype[Any]
@@ -70,7 +71,7 @@ def _places(file: Any, names: tuple[str, ...]) -> list[dict[str, _Place]]:
 
 
 def _digest_around(path: Path, places: list[dict[str, _Place]]) -> str:
-    """Return the sha256 of everything in the file but the places of the levels (which may be many gigabytes)."""
+    """Return the sha256 of everything in the file except the levels (which may be many gigabytes)."""
     reserved = sorted(
         (offset, place.pings * place.samples * place.kind.itemsize)
         for element in places
@@ -89,12 +90,12 @@ def _digest_around(path: Path, places: list[dict[str, _Place]]) -> str:
 
 
 class Writer:
-    """A file of echograms in the making, of which every chunk may come in any order, once.
+    """A file of echograms that is being written; its chunks may come in any order, each once.
 
-    header: a Record whose elements have no levels yet (echo_level None). With resume, a stopped run's file for the same
-    header is gone on with: `done` says what need not be computed again. Use as a context manager: leaving it without
-    an exception puts the whole file in place; with one, what was written stays for `resume`.
-    Raises UnfinishedError where the disk is full or permission is denied.
+    header: a Record whose elements have no levels yet (echo_level None). resume: continue with the file of an
+    interrupted run for the same header; `done` returns which pings need not be computed again. Use it as a context
+    manager: without an exception, the complete file is put in place at the end; with an exception, the written part
+    stays for `resume`. Raises UnfinishedError if the disk is full or permission is denied.
     """
 
     def __init__(self, path: Path, header: Record, *, keep_phase: bool = False, resume: bool = False) -> None:
@@ -116,7 +117,8 @@ class Writer:
         try:
             with form.create(fresh, header, keep_phase) as file:
                 self._places = _places(file, self._names)
-            # The laid-out file is the same bytes for the same header: its checksum says whose journal this is.
+            # The same header gives a laid-out file of the same bytes: its checksum tells to which work the journal
+            # belongs.
             key = _digest_around(fresh, self._places)
             finished = self._left_by(key) if resume else []
             if finished:
@@ -132,7 +134,7 @@ class Writer:
             self._take_up(entry)
 
     def _start_over(self, fresh: Path, key: str) -> None:
-        """Put the laid-out file and an empty journal in place, the room on the disk reserved."""
+        """Put the laid-out file and an empty journal in place, with the disk space reserved."""
         self._journal_path.unlink(missing_ok=True)
         fresh.replace(self._part)
         if hasattr(os, "posix_fallocate"):
@@ -141,7 +143,7 @@ class Writer:
                 os.posix_fallocate(handle, 0, os.fstat(handle).st_size)
                 os.fsync(handle)
             except OSError:
-                self._part.unlink(missing_ok=True)  # what was reserved before the disk was full is given back
+                self._part.unlink(missing_ok=True)  # release the space that was reserved before the disk was full
                 raise
             finally:
                 os.close(handle)
@@ -149,7 +151,7 @@ class Writer:
             journal.write(json.dumps({"header": key}) + "\n")
 
     def _left_by(self, key: str) -> list[tuple[int, int, int, int]]:
-        """Return what the journal of a stopped run for the same header names: (element, first ping, pings, crc)."""
+        """Return the chunks in the journal of an interrupted run: (element, first ping, pings, crc)."""
         try:
             lines = self._journal_path.read_text(encoding="utf-8", errors="replace").split("\n")
             if not self._part.is_file() or json.loads(lines[0]) != {"header": key}:
@@ -157,7 +159,7 @@ class Writer:
         except (OSError, ValueError):
             return []
         entries = []
-        for line in lines[1:-1]:  # what follows the last line end was cut off in the writing
+        for line in lines[1:-1]:  # text after the last line end was not written completely
             try:
                 element, first, count, crc = (int(word) for word in line.split())
             except ValueError:
@@ -168,7 +170,7 @@ class Writer:
         return entries
 
     def _take_up(self, entry: tuple[int, int, int, int]) -> None:
-        """Mark a chunk of the stopped run as done if its bytes are what the journal says."""
+        """Mark a chunk of the interrupted run as done if its bytes match the journal."""
         element, first, count, crc = entry
         total = 0
         for name in self._names:
@@ -187,11 +189,11 @@ class Writer:
         return self._file
 
     def done(self, element: int, first_ping: int, pings: int) -> bool:
-        """Say whether all of these pings of an element (by number) are in the file already."""
+        """Return whether all of these pings of an element (by number) are in the file already."""
         return bool(self._done[element][first_ping : first_ping + pings].all())
 
     def first_missing(self, step: int) -> int:
-        """Return the first multiple of `step` from which on some ping of some element is not there yet."""
+        """Return the first multiple of `step` after which some ping of some element is missing."""
         lacking = [int(np.argmin(done)) if not done.all() else len(done) for done in self._done]
         first = min(lacking)
         return first if first == max(len(done) for done in self._done) else first // step * step
@@ -199,7 +201,7 @@ class Writer:
     def write(
         self, element: int, first_ping: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None = None
     ) -> None:
-        """Store stored levels (ping, sample) and, where the phase is kept, the complex echo [uPa] of some pings.
+        """Write packed levels (ping, sample) and, if the phase is stored, the complex echo [uPa] of some pings.
 
         Raises UnfinishedError where the disk is full; ValueError where shape or element do not fit the header.
         """
@@ -237,11 +239,11 @@ class Writer:
         return total
 
     def missing(self) -> int:
-        """Return the number of pings, over all elements, that are not there yet."""
+        """Return the number of pings, over all elements, that are still missing."""
         return int(sum((~done).sum() for done in self._done))
 
     def close(self) -> None:
-        """Put the whole file in place. Raises ValueError where pings are missing, UnfinishedError from the disk."""
+        """Put the complete file in place. Raises ValueError if pings are missing, UnfinishedError for the disk."""
         self._let_go()
         if self.missing():
             msg = f"{self.missing()} pings were never written"
@@ -262,7 +264,7 @@ class Writer:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Put the file in place, or leave what was written for a later run to go on with."""
+        """Put the file in place, or leave the written part for a later run that resumes."""
         if kind is None:
             self.close()
         else:
@@ -270,9 +272,9 @@ class Writer:
 
 
 def save(record: Record, path: Path) -> None:
-    """Write a whole record, whose levels may lie in memory or in another file, to a file of its own.
+    """Write a complete record to a new file; its levels may be in memory or in another file.
 
-    The phase is kept where every element has it. Raises UnfinishedError where the disk is full or permission is denied.
+    The phase is stored if every element has it. Raises UnfinishedError if the disk is full or permission is denied.
     """
     keep_phase = all(element.echo is not None for element in record.elements)
     with Writer(path, record, keep_phase=keep_phase) as writer:

@@ -1,4 +1,4 @@
-"""Lays out an echogram file: everything but the levels is written, and their place is reserved.
+"""Lays out an echogram file: writes everything except the levels, and reserves space for them.
 
 The same record gives the same bytes: no time of writing is stored.
 """
@@ -23,7 +23,7 @@ from pingwright.echograms.record import (
 )
 from pingwright.files import PROGRAM, version
 
-#: Of zlib. The demo's levels shrink by 29 %; level 6 would make it 31 % for three times the time.
+#: Level of zlib. The levels of the demo become 29 % smaller; level 6 would give 31 % in three times the time.
 DEFLATE_LEVEL = 1
 
 
@@ -38,7 +38,7 @@ def scenario_digest(text: str) -> str:
 
 
 def _element_attributes(item: Any, values: Mapping[str, Any]) -> None:
-    """Write the attributes of an element, each numeric one with its unit beside it where it has one."""
+    """Write the attributes of an element; beside each number its unit, if it has one."""
     for name, value in values.items():
         parts.attributes(item, {name: value})
         if isinstance(value, int | float) and name in layout.UNITS:
@@ -46,9 +46,9 @@ def _element_attributes(item: Any, values: Mapping[str, Any]) -> None:
 
 
 def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False) -> Any:
-    """Return a new h5py.File that holds everything of a record but its levels.
+    """Return a new h5py.File that holds everything of a record except its levels.
 
-    Their place is reserved, or, packed, chunks of any size are taken.
+    Space for them is reserved, or, if packed, chunks of any size can be written.
     """
     file = parts.new_file(path)
     _lay_out(file, header, keep_phase, packed)
@@ -114,7 +114,7 @@ def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
 
 
 def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
-    """Keep every file the scenario refers to; a name with a slash is flattened, its `name` attribute says it whole."""
+    """Store every file that the scenario names; slashes in a name are replaced, `name` holds the full name."""
     group = parts.new_group(root, "inputs")
     for number, (name, content) in enumerate(inputs.items(), start=1):
         flat = name.replace("/", "_")
@@ -130,7 +130,7 @@ def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
 def _reserve(
     group: Any, scales: Mapping[str, Any], name: str, kind: str, shape: tuple[int, int], fill: Any, packed: bool
 ) -> Any:
-    """Make a data set of chunks (16 pings, all samples); their places in the file, but for packed ones, are fixed."""
+    """Make a data set of chunks (16 pings, all samples); their places in the file are fixed, unless they are packed."""
     from h5py import h5d, h5p, h5s, h5t
 
     plist = h5p.create(h5p.DATASET_CREATE)
@@ -164,7 +164,7 @@ def _levels(
             "coordinates": "ping_time x y",
         },
     )
-    # Of the type of the unpacked values, as CF asks.
+    # CF demands the type of the unpacked values.
     level.attrs["scale_factor"], level.attrs["add_offset"] = np.float32(SCALE_FACTOR), np.float32(ADD_OFFSET)
     level.attrs["_FillValue"] = np.int16(FILL_VALUE)
     for part in ("real", "imag") if keep_phase else ():

@@ -1,4 +1,4 @@
-"""Damaged heaps of texts in an HDF5 file, found before the library follows them: on some of them it never returns."""
+"""Finds damaged heaps of texts in an HDF5 file before the library reads them: some would make it loop for ever."""
 
 import mmap
 import struct
@@ -12,9 +12,9 @@ HEAD = 16  # bytes of a collection's own head, and of each object's
 def damaged(path: Path) -> bool:
     """Return whether a heap of the file has no end: an object in it of length 0, or of one that turns negative.
 
-    A heap is a row of objects, each with its length [bytes] in its head; who walks along it and meets a free space of
-    length 0 walks on the spot. Other damage is left to the library, which sees it. Lengths are taken to have 8 bytes,
-    which is what HDF5 writes unless told otherwise.
+    A heap is a row of objects, each with its length [bytes] in its head. A reader that goes from object to object and
+    meets a free space of length 0 never moves on. The library itself finds other damage. Lengths are taken to have 8
+    bytes, which HDF5 writes by default.
     """
     if path.stat().st_size < 2 * HEAD:
         return False
@@ -28,14 +28,14 @@ def damaged(path: Path) -> bool:
 
 
 def _ends(content: mmap.mmap, begin: int) -> bool:
-    """Return whether a walk along the heap that begins here comes to an end."""
+    """Return whether the row of objects in the heap that begins here has an end."""
     if begin + HEAD > len(content):
         return True
     end = min(begin + struct.unpack_from("<Q", content, begin + 8)[0], len(content))
     at = begin + HEAD
     while at + HEAD <= end:
         index, length = struct.unpack_from("<H6xQ", content, at)
-        # Number 0 is the free space, whose length counts its own head; all others are filled up to 8 bytes.
+        # Number 0 is the free space, whose length includes its own head; all others are padded to multiples of 8 bytes.
         step = length if index == 0 else HEAD + (length + 7) // 8 * 8
         if step == 0 or step >= 1 << 63:
             return False

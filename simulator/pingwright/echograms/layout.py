@@ -1,6 +1,6 @@
-"""The layout of echograms.h5, format 2: which numbers stand where, in what unit, on which axes.
+"""The layout of echograms.h5, format 2: the place, unit and axes of every number.
 
-Written by `form`, checked and read by `reading`. Names and units are the contract's and fixed; rows may be added.
+`form` writes it, `reading` checks and reads it. Names and units are part of the contract and fixed; rows may be added.
 """
 
 import re
@@ -17,7 +17,7 @@ COMMENT = (
     "Synthetic: computed by a simulation, not recorded at sea. Not for navigation, not for diving, and no proof of any"
     " product's performance."
 )
-#: How to read an element's group, kept in the file itself for whoever has no more than that.
+#: How to read an element's group; stored in the file for readers who have only the file.
 GUIDE = (
     "Attributes of an element, each with its unit beside it as <name>_unit: band_low, band_high; pulse_length,"
     " effective_pulse; source_level and absorption (one way) at the band's centre; beamwidth_* (full, one-way -3"
@@ -31,17 +31,17 @@ GUIDE = (
     " - 10 log10(assumed_sound_speed effective_pulse / 2) [dB re 1 m-1]."
 )
 
-#: Pings to a chunk of the levels; a chunk spans all samples.
+#: Pings in a chunk of the levels; a chunk holds all samples.
 CHUNK_PINGS = 16
 
-#: Limits of what a file may hold, checked before anything large is read.
+#: Limits for the contents of a file, checked before anything large is read.
 MOST_PINGS = 200_000
 MOST_SAMPLES = 16_000_000
 MOST_FISH = 5_000_000
 MOST_POINTS = 1_000_000
 MOST_ELEMENTS = 1_000
 MOST_TEXT = 16 << 20  # bytes of one text
-MOST_INPUT_BYTES = 128 << 20  # bytes of all files the scenario refers to
+MOST_INPUT_BYTES = 128 << 20  # bytes of all files that the scenario names
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,7 @@ AXIS_NAMES = {
     "depth": "depth below the mean surface",
 }
 
-#: Unit of each numeric attribute of an element; a text attribute <name>_unit stands beside each ("1": a pure number).
+#: Unit of each numeric attribute of an element, stored beside it as a text attribute <name>_unit ("1": a pure number).
 UNITS: Mapping[str, str] = MappingProxyType(
     {
         **dict.fromkeys(("band_low", "band_high"), "Hz"),
@@ -152,13 +152,13 @@ STRENGTH = Variable(
     "at the band's centre: target strength of a target, or of one fish of a school on average, re 1 m2; volume"
     " backscattering strength of a layer re 1 m-1",
 )
-#: What fresh passes over the scene's own fish gave, 0 or 1 each; at most so many values.
+#: Results of fresh passes over the scene's own fish, 0 or 1 each; the most values allowed.
 PASSES = (
     ("detected", "whether the fish is detected in a fresh pass over the same places"),
     ("separated", "whether it is separated from the bottom in that pass"),
 )
 MOST_PASS_VALUES = 1 << 28
-#: How the complex output is to be read.
+#: How to read the complex output.
 PHASE = {
     "sign_convention": "an echo after a time t has the phase -2 pi f t, f the reference frequency",
     "amplitude_convention": "rms: the level is 20 log10 of the magnitude, dB re 1 uPa",

@@ -1,11 +1,11 @@
-"""Packing of levels to the stored 16-bit integers and back: the plain twin of the engine's compiled kernel."""
+"""Packs levels to the stored 16-bit integers and back: the reference version of the engine's compiled kernel."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR, ElementRecord
 
-#: What silence (no echo and no noise at all) is stored as: the lowest value data may have.
+#: Stored value for silence (no echo and no noise at all): the lowest value that data may have.
 SILENCE = -LIMIT
 
 
@@ -29,7 +29,7 @@ def pack(echo: NDArray[np.complex64]) -> NDArray[np.int16]:
 
 
 def blind_samples(element: ElementRecord) -> int:
-    """Return how many samples of a ping lie within the blanking range: they hold FILL_VALUE, their phase nan."""
+    """Return the number of samples of a ping within the blanking range: they hold FILL_VALUE, their phase is nan."""
     return int(np.searchsorted(element.range, element.info.blank_range, side="right"))
 
 

@@ -10,7 +10,7 @@ from pingwright.echograms.record import FILL_VALUE, Record
 
 
 class Gatherer:
-    """The in-memory twin of `file.Writer`: the same header and the same `write`, `record` in place of a file."""
+    """Does in memory what `file.Writer` does on disk: same header and `write`, but `record` instead of a file."""
 
     def __init__(self, header: Record, *, keep_phase: bool = False) -> None:
         self._header = header
@@ -22,7 +22,7 @@ class Gatherer:
     def write(
         self, element: int, first_ping: int, level: NDArray[np.int16], echo: NDArray[np.complex64] | None = None
     ) -> None:
-        """Take stored levels (ping, sample) and, where the phase is kept, the complex echo [uPa] of some pings."""
+        """Take packed levels (ping, sample) and, if the phase is stored, the complex echo [uPa] of some pings."""
         level, echo = blanked(blind_samples(self._header.elements[element]), level, echo)
         pings = slice(first_ping, first_ping + len(level))
         self._level[element][pings] = level
@@ -32,7 +32,7 @@ class Gatherer:
         self._done[element][pings] = True
 
     def record(self) -> Record:
-        """Return the whole record. Raises ValueError where pings are missing."""
+        """Return the complete record. Raises ValueError if pings are missing."""
         missing = int(sum((~done).sum() for done in self._done))
         if missing:
             msg = f"{missing} pings were never written"

@@ -1,4 +1,4 @@
-"""Which kind of thing dominates each sample, in the file: truth/owner/<slug>/owner, packed; only where asked for."""
+"""Which kind of thing dominates each sample, in the file: truth/owner/<slug>/owner, packed; only on request."""
 
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from pingwright.echograms.record import NO_OWNER, OWNERS, ElementRecord
 from pingwright.echograms.stored import Stored
 from pingwright.errors import EchogramError
 
-#: Of zlib: kinds lie in long runs, and shrink to a twentieth or so.
+#: Level of zlib: equal kinds stand in long rows, which shrink to about a twentieth.
 DEFLATE_LEVEL = 4
 COMMENT = (
     "The kind whose echo alone, before noise and saturation, has the most power in the sample; noise where its mean"
@@ -41,9 +41,9 @@ def write(truth: Any, elements: tuple[ElementRecord, ...], owners: tuple[Any, ..
 
 
 def read(truth: trusted.Group, elements: list[ElementRecord], path: Path) -> tuple[Stored, ...]:
-    """Return the owners of a file's elements, read when sliced; nothing where it does not say.
+    """Return the owners of a file's elements, read when sliced; nothing if the file does not hold them.
 
-    Raises EchogramError where they do not fit the elements, or a slice holds what is no kind.
+    Raises EchogramError if they do not match the elements, or if a slice holds an unknown kind.
     """
     if not truth.has("owner"):
         return ()

@@ -13,7 +13,7 @@ import numpy as np
 from pingwright.echograms import layout
 from pingwright.echograms.record import FloatArray
 
-# What netCDF-4 writes as the name of a dimension that has no variable; the number is the length, ten wide.
+# netCDF-4 writes this name for a dimension without a variable; the number is the length, ten characters wide.
 NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"
 
 
@@ -31,19 +31,19 @@ def attributes(item: Any, values: Mapping[str, Any]) -> None:
 
 
 def _ordered(kind: Any) -> Any:
-    """Return a creation list by which links and attributes keep the order they were made in, and no time is stored."""
+    """Return a creation list that keeps the order of links and attributes and stores no time."""
     from h5py import h5p
 
     plist = h5p.create(kind)
     order = h5p.CRT_ORDER_TRACKED | h5p.CRT_ORDER_INDEXED
     plist.set_link_creation_order(order)
     plist.set_attr_creation_order(order)
-    plist.set_obj_track_times(False)  # h5py's own create_group did not take this before 3.15 or so
+    plist.set_obj_track_times(False)  # create_group of h5py does not accept this before about version 3.15
     return plist
 
 
 def new_group(parent: Any, name: str) -> Any:
-    """Return a new group that keeps the order of what it holds."""
+    """Return a new group that keeps the order of its items."""
     from h5py import h5g, h5p
 
     h5g.create(parent.id, name.encode(), gcpl=_ordered(h5p.GROUP_CREATE))
@@ -51,7 +51,7 @@ def new_group(parent: Any, name: str) -> Any:
 
 
 def new_file(path: Path) -> Any:
-    """Return a new h5py.File that keeps the order of what it holds and stores no time."""
+    """Return a new h5py.File that keeps the order of its items and stores no time."""
     import h5py
 
     return h5py.File(h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE)))
@@ -72,7 +72,7 @@ def attach(dataset: Any, scales: Mapping[str, Any], axes: tuple[str, ...]) -> No
 
 
 def variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values: FloatArray) -> Any:
-    """Write one array of floats on its axes; one named like its only axis becomes that axis."""
+    """Write one array of floats on its axes; an array with the name of its only axis becomes that axis."""
     dataset = group.create_dataset(spec.name, data=np.asarray(values, dtype=np.float64))
     if spec.axes == (spec.name,):
         dataset.make_scale(spec.name)
@@ -87,7 +87,7 @@ def variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values: 
 
 
 def texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tuple[str, ...], long_name: str) -> None:
-    """Write texts on one axis; named like it they become that axis."""
+    """Write texts on one axis; if they have the name of the axis, they become that axis."""
     import h5py
 
     dataset = group.create_dataset(name, data=np.array(values, dtype=object), dtype=h5py.string_dtype("utf-8"))
@@ -99,7 +99,7 @@ def texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tupl
 
 
 def line(group: Any, name: str, columns: tuple[str, str], points: FloatArray) -> None:
-    """Write a polyline (point, 2) as two columns on a dimension of its own."""
+    """Write a polyline (point, 2) as two columns on a new dimension."""
     scales = {f"{name}_point": dimension(group, f"{name}_point", len(points))}
     for number, column in enumerate(columns):
         spec = layout.Variable(f"{name}_{column}", (f"{name}_point",), "m", layout.AXIS_NAMES[column])

@@ -1,4 +1,4 @@
-"""What a recording's numbers and texts can be: a file that says otherwise is refused before anything is worked out."""
+"""Possible values of a recording's numbers and texts: a file with others is refused before anything is computed."""
 
 import unicodedata
 from collections.abc import Mapping
@@ -10,7 +10,7 @@ from pingwright.errors import EchogramError
 
 FloatArray = NDArray[np.float64]
 
-#: Lowest and highest of each attribute of an element, in its own unit; wide enough for any water and any face.
+#: Lowest and highest value of each attribute of an element, in its unit; wide enough for any water and any face.
 ATTRIBUTES: Mapping[str, tuple[float, float]] = {
     "band_low": (1.0, 1e8),
     "band_high": (1.0, 1e8),
@@ -39,16 +39,16 @@ ARRAYS: Mapping[str, tuple[float, float]] = {
     "length": (0.0, 1e3),
     "height": (-1e5, 1e5),
 }
-#: Steps of the range axis [m], its end [m], and how unequal its steps may be.
+#: Smallest and largest step of the range axis [m], its farthest end [m], and how unequal its steps may be.
 STEPS, FURTHEST, UNEVEN = (1e-6, 1e4), 1e6, 0.01
-#: The most a beam can be above its axis [dB].
+#: Highest level of a beam above its axis [dB].
 ABOVE_AXIS = 60.0
-#: Longest text that stands in one line.
+#: Longest text of one line.
 LONGEST = 1000
 
 
 def numbers(values: Mapping[str, object], place: str) -> None:
-    """Refuse attributes of an element that no element has."""
+    """Refuse values of attributes that no element can have."""
     for name, (low, high) in ATTRIBUTES.items():
         found = values.get(name)
         if isinstance(found, float) and not low <= found <= high:
@@ -60,7 +60,7 @@ def numbers(values: Mapping[str, object], place: str) -> None:
 
 
 def array(values: FloatArray, name: str, place: str) -> FloatArray:
-    """Return an array in the unit of ARRAYS [any], or refuse one that holds what no recording does; nan may stand."""
+    """Return an array in the unit of ARRAYS [any], or refuse impossible values; nan is allowed."""
     low, high = ARRAYS[name]
     if np.any(values < low) or np.any(values > high):
         message = f"{place}/{name} holds values beyond {low:g} to {high:g}"
@@ -81,7 +81,7 @@ def evenly(distance: FloatArray, place: str) -> None:
 
 
 def beam(level: FloatArray, place: str) -> FloatArray:
-    """Return a beam's level over its axis [dB], minus infinity where it is silent, or refuse one that is none."""
+    """Return the level of a beam relative to its axis [dB], minus infinity where silent, or refuse a wrong one."""
     if np.isnan(level).any() or np.any(level > ABOVE_AXIS):
         message = f"{place}/beam holds levels that are not numbers, or are more than {ABOVE_AXIS:g} dB above the axis"
         raise EchogramError(message)
@@ -89,7 +89,7 @@ def beam(level: FloatArray, place: str) -> FloatArray:
 
 
 def text(value: str, place: str, *, lines: bool) -> str:
-    """Return a text that can be shown; lines: whether it may have several, and any length."""
+    """Return a text that can be shown; lines: whether several lines and any length are allowed."""
     for character in value if not lines else value.replace("\n", "").replace("\t", "").replace("\r", ""):
         if unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"} or character in _TURNING:
             message = f"{place} holds the control character U+{ord(character):04X}"
@@ -104,5 +104,5 @@ _TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u20
 
 
 def shown(message: str) -> str:
-    """Return a message that quotes what a stranger's file says, fit for a terminal: one line, nothing that acts."""
+    """Return a message that quotes an unknown file, safe for a terminal: one line, no control characters."""
     return "".join(c if c.isprintable() and c not in _TURNING else "?" for c in " ".join(message.split()))[:400]

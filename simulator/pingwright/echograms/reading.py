@@ -1,4 +1,4 @@
-"""Reading echograms.h5: lazily, and so that a foreign, damaged or hostile file is refused in one sentence."""
+"""Reads echograms.h5 lazily; refuses a foreign, damaged or hostile file with one sentence."""
 
 import os
 import stat
@@ -59,7 +59,7 @@ def _open(path: Path) -> Any:
 
 
 def _instead(path: Path) -> str:
-    """Return what was probably meant by a file that holds no echograms: a scenario to run, a picture to recall."""
+    """Return a hint for a file without echograms: run a scenario, recall a picture."""
     kinds = {
         ".toml": "To simulate a scenario, use `pingwright run`.",
         ".json": "The echograms are in echograms.h5 in the same folder.",
@@ -72,7 +72,7 @@ def _instead(path: Path) -> str:
 
 
 def _check_version(root: trusted.Group) -> None:
-    """Refuse what is not ours or newer. Older formats only lack things, which then get their defaults."""
+    """Refuse foreign and newer files. Older formats only lack items, which then get their defaults."""
     if not root.has_attribute("format_version"):
         message = "it has no format_version, so Pingwright did not write it"
         raise EchogramError(message)
@@ -165,7 +165,7 @@ def _fish(group: trusted.Group, elements: int, pings: int) -> FishTruth:
 
 
 def _paths(group: trusted.Group, fish: int) -> Paths | None:
-    """Return where the fish are over time; None in files of format 1."""
+    """Return the paths of the fish over time; None in files of format 1."""
     if not group.has("path_time"):
         return None
     time = group.floats("path_time", 1, layout.MOST_PINGS)
@@ -210,7 +210,7 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
         raise EchogramError(message)
     kinds, names = group.texts("kind", count), group.texts("name", count)
     boxes = np.stack(bounds, axis=1).tolist()
-    # Format 1 had another word for the third kind.
+    # Format 1 used another word for the third kind.
     kinds = tuple(kind if kind in {"school", "target"} else "scattering_layer" for kind in kinds)
     if not group.has("strength"):
         return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
@@ -240,7 +240,7 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
 
 
 def _passes(group: trusted.Group, elements: int, fish: int) -> FreshPasses:
-    """Return what fresh passes gave, checked: as many elements and fish as the file has, every value 0 or 1."""
+    """Return the results of fresh passes, checked: as many elements and fish as the file has, every value 0 or 1."""
     found = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
     known = all(one.shape == (len(found[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in found)
     if not known or not len(found[0]) or np.any(found[1] > found[0]):
@@ -292,11 +292,11 @@ def _record(root: trusted.Group, path: Path) -> Record:
 
 
 def read(path: Path | str) -> Record:
-    """Return the recording a file holds; levels (and echo, where the phase was kept) are read when sliced.
+    """Return the recording of a file; levels (and echo, if the phase is stored) are read when sliced.
 
-    The file stays open as long as the record is used. Every other part is read and checked at once: types, shapes,
-    sizes, checksums, and that nothing points out of the file.
-    Raises EchogramError, in one sentence, for anything that is not a whole file of ours or is of a newer format.
+    The file stays open as long as the record is used. All other parts are read and checked at once: types, shapes,
+    sizes, checksums, and that nothing refers to another file. Raises EchogramError, with one sentence, for a file that
+    is incomplete, was not written by Pingwright, or has a newer format.
     """
     path = Path(path)
     file = _open(path)

@@ -19,9 +19,9 @@ LIMIT = 32766
 OWNERS = ("noise", "surface", "water", "scattering_layer", "fish", "school", "target", "structure", "seabed",
           "second_echo")  # fmt: skip
 NO_OWNER = -1
-#: What an element's attribute `pulse_choice` says: the length follows the depth, or the scenario names it.
+#: Values of an element's attribute `pulse_choice`: the length follows the depth, or the scenario gives it.
 BY_DEPTH, AS_GIVEN = "by depth", "as given"
-#: Distances [m] for which an element's attributes say what went into harmonics by then.
+#: Distances [m] for which an element's attributes give the loss to harmonics.
 HARMONICS_AT = (100, 1000)
 
 
@@ -68,13 +68,13 @@ class ElementInfo:
 
     @property
     def heard_level(self) -> float:
-        """Source level less what the bubbles below the surface take both ways [dB re 1 uPa m]: for sonar equations."""
+        """Source level minus the loss in bubbles below the surface, both ways [dB re 1 uPa m]: for sonar equations."""
         return self.source_level - self.number("bubble_loss", 0.0)
 
     def number(self, name: str, default: float) -> float:
-        """Return a further attribute in its own unit; the default where there is none or it is no finite number.
+        """Return a further attribute in its own unit; the default if it is missing or not a finite number.
 
-        A file of somebody else's may hold anything there.
+        A file from elsewhere may hold anything there.
         """
         value = self.extra.get(name)
         return float(value) if isinstance(value, int | float) and abs(value) < 1e300 else default
@@ -150,9 +150,9 @@ class ElementRecord:
 
 @dataclass(frozen=True)
 class Paths:
-    """Where things are over time: x, y, depth [m], place (3, knot, n) at time [s] (knot), straight lines in between.
+    """Places of things over time: x, y, depth [m], place (3, knot, n) at time [s] (knot), straight lines in between.
 
-    One knot: they stand still. Before the first knot and after the last they stay there.
+    With one knot they stand still. Before the first knot and after the last they do not move.
     """
 
     time: FloatArray
@@ -172,10 +172,9 @@ class Paths:
 class FishTruth:
     """Where every fish really was; arrays on (fish) and (element, fish).
 
-    x, y, depth [m] at its nearest ping of the first element; length, height above the bottom [m];
-    strength [dB re 1 m2] (element, fish): tilt-averaged, band centre; nearest_ping (element, fish);
-    apparent_depth [m] (element, fish): where its echo is drawn at that ping. path: where each is at any time, None in
-    files that do not say: they stand still.
+    x, y, depth [m] at its nearest ping of the first element; length, height above the bottom [m]; strength [dB re 1 m2]
+    (element, fish): tilt-averaged, band centre; nearest_ping (element, fish); apparent_depth [m] (element, fish): where
+    its echo is drawn at that ping. path: the place of each at any time; None in files without it: they stand still.
     """
 
     id: NDArray[np.int64]
@@ -218,10 +217,10 @@ class StructureTruth:
 class SoftTruth:
     """A school, scattering layer or target: kind, name and its box (x0, x1, y0, y1, depth0, depth1) [m] at time 0.
 
-    Infinite extents are held as -inf and inf. A school fills the ellipsoid in its box and drifts with `drift`, x, y,
+    Infinite extents are stored as -inf and inf. A school fills the ellipsoid in its box and drifts with `drift`, x, y,
     depth [m/s]. strength: at each element's band centre; a target's is its target strength [dB re 1 m2], a school's
     that of one of its fish, averaged over length and tilt [dB re 1 m2], a layer's its volume backscattering strength
-    [dB re 1 m-1]; empty in files that do not say.
+    [dB re 1 m-1]; empty in files without it.
     """
 
     kind: str
@@ -247,8 +246,8 @@ class SedimentTruth:
 class Truth:
     """What was really there: to score and to mark, never to detect.
 
-    owners: for each element which kind of thing dominates each sample, int8 (ping, sample), places in OWNERS and
-    NO_OWNER in the blind range: arrays, or data sets that can be sliced; empty where that was not asked for.
+    owners: for each element the kind of thing that dominates each sample, int8 (ping, sample), indices into OWNERS,
+    NO_OWNER in the blanking range: arrays, or data sets that can be sliced; empty if it was not requested.
     """
 
     fish: FishTruth
@@ -260,9 +259,9 @@ class Truth:
 
 @dataclass(frozen=True)
 class FreshPasses:
-    """What fresh passes over the scene's own fish gave: (pass, element, fish) bool each, detected and separated.
+    """Results of fresh passes over the scene's own fish: (pass, element, fish) bool each, detected and separated.
 
-    Every pass has a ground, a noise and postures of its own; places and lengths of the fish are those of the recording.
+    Every pass has its own ground, noise and postures; places and lengths of the fish are those of the recording.
     """
 
     detected: NDArray[np.bool_]
@@ -277,10 +276,10 @@ class FreshPasses:
 class Record:
     """A whole recording: what echograms.h5 holds.
 
-    inputs: name -> bytes of every file the scenario refers to.
+    inputs: name -> bytes of every file that the scenario names.
     seabed_profile: the terrain under the track for the cutaway, (point, 2): x, depth [m];
     seabed_across: likewise y, depth at mid-track.
-    passes: what fresh passes over the same fish gave, None where none were asked for.
+    passes: results of fresh passes over the same fish, None if none were requested.
     """
 
     title: str

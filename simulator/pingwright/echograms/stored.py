@@ -1,4 +1,4 @@
-"""Data sets read slice by slice from an open file, and the one sentence that damage in it becomes."""
+"""Data sets that are read slice by slice from an open file; damage in it becomes one sentence."""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager

@@ -1,4 +1,4 @@
-"""A distrustful look at an HDF5 group: every item is asked for by name and its type, shape and size checked first."""
+"""Careful reading of an HDF5 group: every item is read by name, after its type, shape and size are checked."""
 
 import math
 from collections.abc import Mapping
@@ -17,7 +17,7 @@ def _refuse(message: str) -> NoReturn:
 
 
 def _scalar(attributes: Any, name: str, place: str) -> Any:
-    """Return an attribute that is one value, its size known before it is read."""
+    """Return an attribute that is one value; its size is checked before it is read."""
     if name not in attributes:
         _refuse(f"{place} has no attribute {name}")
     kind = attributes.get_id(name)
@@ -48,9 +48,9 @@ def text(attributes: Any, name: str, place: str, *, lines: bool = False) -> str:
 
 
 class Group:
-    """A group of an open file, read with suspicion.
+    """A group of an open file that is not trusted.
 
-    Every method raises EchogramError, without the file's name and full stop, where something is not as asked.
+    Every method raises EchogramError, without the file's name and full stop, if an item is not as expected.
     """
 
     def __init__(self, item: Any, path: Path) -> None:
@@ -59,17 +59,17 @@ class Group:
         self.name = str(item.name).strip("/") or "the file"
 
     def names(self) -> list[str]:
-        """Return the names in it, in the order they were made."""
+        """Return the names in it, in the order in which they were made."""
         if len(self._item) > 100 * layout.MOST_ELEMENTS:
             _refuse(f"{self.name} holds too many items")
         return list(self._item)
 
     def has(self, name: str) -> bool:
-        """Say whether an item of this name is in it."""
+        """Return whether it holds an item of this name."""
         return name in self._item
 
     def has_attribute(self, name: str) -> bool:
-        """Say whether it has this attribute."""
+        """Return whether it has this attribute."""
         return name in self._item.attrs
 
     def _get(self, name: str) -> Any:
@@ -110,7 +110,7 @@ class Group:
         return text(self._item.attrs, name, self.name, lines=lines)
 
     def further(self, known: tuple[str, ...]) -> Mapping[str, Any]:
-        """Return the attributes beyond the known ones: texts, whole numbers and numbers; others are left out."""
+        """Return the attributes that are not known ones: texts, whole numbers and numbers; others are ignored."""
         found: dict[str, Any] = {}
         for name in self._item.attrs:
             if name in known:
@@ -146,10 +146,10 @@ class Group:
 
     @staticmethod
     def _check_storage(item: Any, place: str) -> None:
-        """Refuse a data set whose values are not in the file: a small file must not unfold to a huge array."""
+        """Refuse a data set whose values are not in the file: a small file must not expand to a huge array."""
         held, claimed = item.id.get_storage_size(), item.size * item.dtype.itemsize
         filtered = item.id.get_create_plist().get_nfilters() > 0
-        if claimed > held * (1100 if filtered else 1):  # deflate packs at most 1032 : 1
+        if claimed > held * (1100 if filtered else 1):  # deflate compresses at most 1032 : 1
             _refuse(f"{place} should hold {claimed} bytes but holds {held}")
 
     def floats(
@@ -186,7 +186,7 @@ class Group:
         return tuple(plausible.text(str(value), f"{self.name}/{name}", lines=False) for value in values)
 
     def octets(self, name: str, most: int) -> bytes:
-        """Return the bytes of a file that is kept, at most so many."""
+        """Return the bytes of a stored file, at most `most`."""
         item = self._dataset(name, 1, most, None)
         if item.dtype != np.uint8:
             _refuse(f"{self.name}/{name} does not hold bytes")

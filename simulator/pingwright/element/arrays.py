@@ -1,7 +1,7 @@
 """Several discs side by side: the pattern of one disc times the array factor.
 
-Product theorem, R. J. Urick, Principles of Underwater Sound, 3rd ed. 1983, sec. 3.4. All discs face the same way; a
-disc's z is how far it stands out of the face. Coupling between the discs is left out.
+Product theorem, R. J. Urick, Principles of Underwater Sound, 3rd ed. 1983, sec. 3.4. All discs point the same way; z of
+a disc is its distance in front of the face. Coupling between the discs is left out.
 """
 
 from collections.abc import Sequence
@@ -13,7 +13,7 @@ from pingwright.acoustics import beam
 from pingwright.acoustics.arrays import ComplexArray, FloatArray
 from pingwright.element.faces import rayleigh_distance
 
-#: An axis is taken to be off the normal only when the response there is this much larger [1].
+#: The axis is placed off the normal only if the response there is this much larger [1].
 _WORTH_STEERING = 1.001
 
 
@@ -21,8 +21,8 @@ _WORTH_STEERING = 1.001
 class DiscArray:
     """Discs of one diameter [m] at centres (x along, y across, z outwards) [m], with weights [1] and delays [s].
 
-    Positions are counted from the centroid of the weights: the element stands there. A delay makes a disc send, and be
-    heard, later. axis: direction cosines of the strongest response at band centre; the pattern is 1 there.
+    Positions are relative to the centroid of the weights, which is the place of the element. A delay makes a disc send
+    and receive later. axis: direction cosines of the strongest response at band centre; the pattern is 1 there.
     """
 
     diameter: float
@@ -51,7 +51,7 @@ class DiscArray:
 
     @property
     def real(self) -> bool:
-        """Whether the face is flat, undelayed and the same when turned by half a turn."""
+        """Whether the face is flat, has no delays and is unchanged by half a turn."""
         flat = float(np.ptp(np.array(self.centres)[:, 2])) == 0.0
         return flat and not any(self.delays) and self._same((-1.0, -1.0, 1.0))
 
@@ -108,7 +108,7 @@ def disc_array(
 
 
 def strongest(face: DiscArray, frequency: float, sound_speed: float) -> tuple[float, float]:
-    """Return direction cosines of the strongest response at frequency [Hz]; (0, 0) unless another is clearly better."""
+    """Return direction cosines of the strongest response at frequency [Hz]; (0, 0) if no other is clearly stronger."""
     f = np.array([frequency])
 
     def best(u: FloatArray, v: FloatArray) -> tuple[float, float, float]:
@@ -119,7 +119,7 @@ def strongest(face: DiscArray, frequency: float, sound_speed: float) -> tuple[fl
         return float(u[top]), float(v[top]), float(size[top])
 
     here = best(np.zeros(1), np.zeros(1))[2]
-    # Eight looks to a lobe first, then ever closer around the best of them.
+    # First eight directions in each lobe, then closer and closer around the best of them.
     half = 1.0
     count = int(33 + 16 * max(face.extent) * frequency / sound_speed) | 1
     u0, v0, size = 0.0, 0.0, here

@@ -15,7 +15,7 @@ from pingwright.errors import UnfinishedError
 from pingwright.inputs import faces
 from pingwright.inputs.elements import Element as ElementSpec
 
-#: Faces larger than this at the top of the band are refused [wavelengths]: flat ones, and the radius of curved ones.
+#: Faces larger than this at the top of the band are refused [wavelengths]: size if flat, radius if curved.
 MOST_WAVELENGTHS = 300
 MOST_WAVELENGTHS_CURVED = 100
 
@@ -23,9 +23,9 @@ MOST_WAVELENGTHS_CURVED = 100
 def build(spec: ElementSpec, density: float, sound_speed: float, depth: float = 0.0, far: float = FAR) -> Element:
     """Return the element of a resolved spec in water of density [kg/m3] and sound_speed [m/s] at its face.
 
-    depth [m] of the face matters only where the spec asks for the cavitation limit. far [m]: distance, say of the
-    bottom, at which the loss to harmonics is worked out. ValueError for a spec that was not
-    resolved (no pulse length); UnfinishedError for a face of too many wavelengths.
+    depth [m] of the face matters only if the spec has the cavitation limit. far [m]: distance, such as the depth of the
+    bottom, for which the loss to harmonics is computed. ValueError for a spec that was not resolved (no pulse length);
+    UnfinishedError for a face of too many wavelengths.
     """
     signal = signal_of(spec)
     face = face_of(spec.face, signal, sound_speed)
@@ -34,7 +34,7 @@ def build(spec: ElementSpec, density: float, sound_speed: float, depth: float = 
 
 
 def _refuse_huge(spec: ElementSpec, face: Face, per_metre: float) -> None:
-    """Raise UnfinishedError where integrals over the pattern would take minutes; per_metre: wavelengths [1/m]."""
+    """Raise UnfinishedError if integrals over the pattern would take minutes; per_metre: wavelengths [1/m]."""
     curved = face.virtual_depth > 0.0
     size = max(*face.extent, face.virtual_depth) * per_metre
     most = MOST_WAVELENGTHS_CURVED if curved else MOST_WAVELENGTHS
@@ -65,7 +65,7 @@ def signal_of(spec: ElementSpec) -> Signal:
 def face_of(spec: faces.Face, signal: Signal, sound_speed: float) -> Face:  # noqa: PLR0911  a line a face
     """Return the radiating face of a scenario's face.
 
-    The signal's band centre and sound_speed [m/s] place the acoustic axis of steered arrays and measured tables.
+    The band centre of the signal and sound_speed [m/s] give the acoustic axis of steered arrays and measured tables.
     """
     centre = sum(signal.band) / 2.0
     match spec:

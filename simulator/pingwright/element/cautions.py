@@ -26,9 +26,9 @@ def near_fields(elements: Sequence[Element], nearest: float) -> list[str]:
 
 
 def driven_hard(elements: Sequence[Element]) -> list[str]:
-    """Return one sentence that names the user's elements of more power over face area than is advised, or none.
+    """Return one text about the user's elements with more power for the area of their face than is advised, or none.
 
-    Those with power and face of a catalogue entry are left out: `list elements` says it of them.
+    Elements with power and face of a catalogue entry are left out: `list elements` warns of them.
     """
     over = [one for one in elements if one.power_density > ADVISED_POWER and not _of_the_catalogue(one)]
     if not over:
@@ -57,7 +57,7 @@ def _lost(element: Element) -> str:
 
 
 def shared_bands(elements: Sequence[Element]) -> list[str]:
-    """Return a sentence, if any elements that ping at the same instants have bands that overlap; it names the pairs."""
+    """Return a text that names the pairs of elements that ping at the same time in overlapping bands, or none."""
     pairs = []
     for one, other in combinations(elements, 2):
         low, high = max(one.band[0], other.band[0]), min(one.band[1], other.band[1])

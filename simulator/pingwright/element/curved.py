@@ -5,10 +5,10 @@ plane wave leaving along the normal, which Kirchhoff's integral turns into an ob
 between normal and direction. Against the exact series for a rigid sphere and a rigid cylinder (P. M. Morse & K. U.
 Ingard, Theoretical Acoustics, 1968, ch. 7) the error is measured in tests/test_element_curved.py and stated there.
 
-Phases are relative to a wave from the centre of curvature that leaves early by one radius: in that form they barely
-change over the band inside the beam. Echoes then arrive as if the element stood at the centre, a radius early; an echo
-off the axis by an angle a differs by radius (1 - cos a) in range from one measured from the face, under 3 cm for the
-faces of the catalogue.
+Phases are relative to a wave from the centre of curvature that leaves early by the time for one radius: then they
+hardly change over the band inside the beam. Echoes arrive as if the element were at the centre, and one radius early.
+The range of an echo at an angle a off the axis differs by radius (1 - cos a) from the range measured from the face:
+under 3 cm for the faces of the catalogue.
 """
 
 from dataclasses import dataclass
@@ -21,9 +21,9 @@ from pingwright.element.faces import rayleigh_distance
 from pingwright.element.shading import shade
 from pingwright.element.sphere import gauss
 
-#: A wave from a centre of curvature falls as 1 / (radius + range): 0.8 dB from 1 / range at this many radii.
+#: A wave from a centre of curvature falls as 1 / (radius + range): at this many radii, 0.8 dB from 1 / range.
 RADII_AWAY = 10.0
-#: More directions than this are read from a table.
+#: For more directions than this, values are interpolated from a table.
 _MANY = 4096
 
 
@@ -67,13 +67,14 @@ class Cap:
         return self.radius
 
     def near_field(self, wavelength: float) -> float:
-        """Return the distance at which the waves fall as from the face and no more as from the centre [m]."""
+        """Return the distance [m] beyond which the waves fall with the range from the face."""
         return min(RADII_AWAY * self.radius, rayleigh_distance(self.extent[0], wavelength))
 
     def pattern(self, u: FloatArray, v: FloatArray, frequency: FloatArray, sound_speed: float) -> ComplexArray:
         """Return pressure (direction, frequency), see Face.
 
-        The turn around the cap's axis integrates to Bessel functions, the angle from it is summed by Gauss-Legendre.
+        The integral around the axis of the cap gives Bessel functions; the integral over the angle from it is a
+        Gauss-Legendre sum.
         """
         kr = 2.0 * np.pi * self.radius * frequency / sound_speed
         polar = np.arcsin(np.minimum(np.hypot(u, v), 1.0))
@@ -162,7 +163,8 @@ class Arc:
         kr = 2.0 * np.pi * self.radius * per_wavelength
         table = self._table(float(np.ceil(kr.max(initial=1.0) / 16.0) * 16.0))
         across = table.read(np.multiply.outer(sine, kr), around)
-        # The table leaves out the phase of a wave from the cylinder's axis at grazing k: put back what k itself adds.
+        # The table leaves out the phase of a wave from the cylinder's axis at grazing k: add the part of k itself
+        # again.
         turn = np.exp(1j * np.multiply.outer(sine - 1.0, kr))
         straight = table.read(kr[None, :], np.zeros(1))
         return np.asarray(np.sinc(self.width * np.multiply.outer(u, per_wavelength)) * across * turn / straight)
@@ -176,7 +178,7 @@ class Arc:
 
 @dataclass(frozen=True)
 class _ArcTable:
-    """Sum over a shaded arc, less the phase of a wave from the centre, by k radius (0..top) and angle (0..pi/2)."""
+    """Sum over a shaded arc without the phase of a wave from the centre, by k radius (0..top) and angle (0..pi/2)."""
 
     half: float
     shading: str

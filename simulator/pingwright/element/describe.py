@@ -1,9 +1,9 @@
-"""What an element is like, as plain numbers and words for lists, and as curves for figures.
+"""Describes an element: plain numbers and words for lists, and curves for figures.
 
-The closed forms stand in the circumstance of `reach`. What width costs: the source level falls with the directivity,
-and so does the receiver's gain over noise: a beam of ten times the solid angle has 10 dB less source level, hears 10 dB
-more noise, and reaches about a third as far, less of that lost where absorption rules. `cost_of_width` gives both for a
-pair of elements.
+The closed forms hold under the conditions in `reach`. The cost of width: the source level falls with the directivity,
+and so does the receiver's gain against noise. A beam of ten times the solid angle has 10 dB less source level, receives
+10 dB more noise, and detects about a third as far; less is lost where absorption decides. `cost_of_width` gives both
+for a pair of elements.
 """
 
 from collections.abc import Mapping, Sequence
@@ -22,14 +22,14 @@ from pingwright.element.reach import Banded
 from pingwright.inputs import catalogue, elements
 
 FOOTPRINT_DEPTHS = (20.0, 50.0, 100.0, 200.0)
-#: Ends of the range of bottoms that reach is given for: the weakest and the strongest echo of the catalogue.
+#: The two bottoms for which detection range is given: the weakest and the strongest echo of the catalogue.
 BOTTOMS = ("mud", "rock")
 
 
 def kind(along: float, across: float) -> str:
     """Return the class of a beam by its widths [deg]: fan (1.8 times wider one way), cone (from 22 deg) or pencil.
 
-    The limits are ours (assumed): they part the catalogue's own entries.
+    The limits are assumed, so that they separate the entries of the catalogue.
     """
     if max(along, across) > 1.8 * min(along, across):
         return "fan"
@@ -39,8 +39,8 @@ def kind(along: float, across: float) -> str:
 def describe(element: Element) -> dict[str, Any]:
     """Return an element as plain numbers and words; each key says its unit.
 
-    Class and what it is good for come from the catalogue where the element was made from an entry, else the class is
-    read off the beam. Reaches are lists: the number, and where own noise is 10 dB louder and 10 dB quieter.
+    Class and use come from the catalogue if the element was made from an entry, else the class follows from the beam.
+    Ranges are lists: the number, and its values with own noise 10 dB higher and 10 dB lower.
     """
     low, high = element.band
     entry = catalogue.elements().get(element.spec.use or element.name)
@@ -83,7 +83,7 @@ def describe(element: Element) -> dict[str, Any]:
 
 
 def _open(element: Element) -> elements.Element:
-    """Return an element's section as the catalogue has it: its pulse by depth where the entry leaves it open."""
+    """Return an element's section as in the catalogue: its pulse follows the depth if the entry gives none."""
     entry = catalogue.elements().get(element.name)
     return element.spec if entry is None else elements.from_catalogue(element.name)
 
@@ -101,7 +101,7 @@ def _listed(number: Banded) -> list[float]:
 
 
 def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float | None) -> dict[str, float | str]:
-    """Return what a recording may say of an element beside ElementInfo's own fields, plain numbers and words.
+    """Return further facts about an element for a recording, beside the fields of ElementInfo, as numbers and words.
 
     wind_speed [m/s], ambient, own: see `Element.noise_psd`. source_level_low, _high [dB re 1 uPa m]: at the band's
     ends; power [W]; directivity [dB], band centre; near_field [m]; tilts [deg]; side_lobe_level, filter_loss [dB], see
@@ -147,7 +147,7 @@ def extra_fields(element: Element, wind_speed: float, ambient: bool, own: float 
 def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[float]]:
     """Return, by depth [m] as text, the one-way -3 dB footprint along and across [m] at band centre, axis vertical."""
     along, across = element.beamwidth(element.centre)
-    limit = 179.0  # deg: a beam that never falls to half power has no edge on the bottom
+    limit = 179.0  # deg: a beam whose power never falls to half has no edge on the bottom
     widths = (min(along, limit), min(across, limit))
     return {f"{depth:g}": [float(deadzone.footprint(depth, width)) for width in widths] for depth in depths}
 
@@ -155,7 +155,7 @@ def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[floa
 def from_catalogue(name: str) -> Element:
     """Return a catalogue entry as an element in the circumstance, its pulse that of 75 m where the entry has none.
 
-    KeyError for a name that is no entry.
+    KeyError for an unknown name.
     """
     return reach.in_circumstance(elements.from_catalogue(name), far=FAR)
 
@@ -163,7 +163,7 @@ def from_catalogue(name: str) -> Element:
 def describe_catalogue() -> dict[str, dict[str, Any]]:
     """Return every catalogue element's description by name, in the default circumstance.
 
-    "cost_of_width" of cones and fans: against the pencil of their band, what `cost_of_width` finds.
+    "cost_of_width" of cones and fans: result of `cost_of_width`, compared with the pencil of their band.
     """
     made = {name: from_catalogue(name) for name in catalogue.element_names()}
     rows = {name: describe(element) for name, element in made.items()}
@@ -179,9 +179,9 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
 
 
 def listed() -> dict[str, dict[str, Any]]:
-    """Return the catalogue's elements by name: short texts by column, and under "numbers" what they were made from.
+    """Return the catalogue's elements by name: short texts by column, and under "numbers" the numbers in them.
 
-    What `list elements` shows. Values at the band's low end, centre and high end are separated by slashes.
+    `list elements` shows this. Values at the band's low end, centre and high end are separated by slashes.
     """
     return {name: {**_texts(row), "numbers": row} for name, row in describe_catalogue().items()}
 
@@ -300,7 +300,7 @@ def curves(element: Element, deepest: float = 300.0, height: float = 1.0, points
 
 
 def cost_of_width(narrow: Element, wide: Element) -> dict[str, float]:
-    """Return what the wide element loses against the narrow one at band centre, in the circumstance.
+    """Return what the wide element loses compared with the narrow one at band centre, under the conditions in `reach`.
 
     source_level_db: loss of source level [dB]; noise_db: rise of noise behind the filter [dB].
     """

@@ -1,4 +1,4 @@
-"""Flat faces in a rigid baffle: what every face offers, the disc, the rectangle and the ellipse.
+"""Flat faces in a rigid baffle: the interface of every face, the disc, the rectangle and the ellipse.
 
 Directions are direction cosines in the element's own axes: u along, v across, w = sqrt(1 - u^2 - v^2) out of the
 face. A pattern is one-way pressure over that on the acoustic axis. Phase follows exp(+j 2 pi f t): a part of the
@@ -20,12 +20,12 @@ from pingwright.acoustics.arrays import ComplexArray, FloatArray
 class Face(Protocol):
     """A radiating face.
 
-    radial: the pattern depends on u^2 + v^2 only. real: it is real at every frequency. even: it is the same for
-    -u and for -v. area: radiating area [m2] (nan where not known). extent: projected size along and across [m].
-    axis: direction cosines (u, v) of the acoustic axis, where the pattern is 1.
-    virtual_depth: how far behind the face the waves seem to come from [m]; phases are relative to a wave from there
-    that leaves early by the same distance, so that the delay on the axis is zero.
-    near_field(wavelength [m]): distance beyond which the far-field pattern holds [m].
+    radial: the pattern depends on u^2 + v^2 only. real: it is real at every frequency. even: it is the same for -u and
+    for -v. area: radiating area [m2] (nan where not known). extent: projected size along and across [m]. axis:
+    direction cosines (u, v) of the acoustic axis, where the pattern is 1. virtual_depth: distance behind the face from
+    which the waves seem to come [m]; phases are relative to a wave from there that leaves early by the time for that
+    distance, so the delay on the axis is zero. near_field(wavelength [m]): distance beyond which the far-field pattern
+    holds [m].
     """
 
     def __hash__(self) -> int: ...

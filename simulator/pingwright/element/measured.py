@@ -2,7 +2,8 @@
 
 angle_along is atan2(u, w) and angle_across atan2(v, w): the angles a direction makes with the axis when it is projected
 on the along and on the across plane. A table that starts at 0 deg is mirrored. Outside the angles of the table the
-element is silent; outside its frequencies the nearest one holds. Only magnitudes are measured: the pattern is real.
+element is silent; outside its frequencies the values of the nearest one are used. Only magnitudes are measured, so the
+pattern is real.
 """
 
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ class Table:
     """Levels [dB re axis] (frequency, along, across) over frequency [Hz] and angles [deg], each rising.
 
     axis: direction cosines of the highest level at the middle frequency. size: along and across [m] of the flat face
-    that would have as sharp a main lobe, for node counts and the near field only.
+    with the same width of main lobe, only for numbers of nodes and the near field.
     """
 
     frequency: FloatArray
@@ -80,9 +81,8 @@ def table(
     """Return the face of a measured pattern.
 
     Either a grid over three rising axes, level (frequency, along, across) or (frequency, along x across), or four
-    columns of one length that fill such a grid. frequency [Hz], angles [deg], level [dB]. centre [Hz]: where the
-    acoustic axis is looked for.
-    ValueError for columns that leave gaps.
+    columns of one length that fill such a grid. frequency [Hz], angles [deg], level [dB]. centre [Hz]: frequency at
+    which the acoustic axis is determined. ValueError for columns with gaps.
     """
     frequency, along, across, level = (np.asarray(a, dtype=float) for a in (frequency, along, across, level))
     if level.ndim == 1:

@@ -1,4 +1,4 @@
-"""Element: the numbers and tables the engine and the lists ask for."""
+"""Element: the numbers and tables that the engine and the lists need."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,9 +14,9 @@ from pingwright.element import power, receiver, sphere
 from pingwright.element.faces import Face
 from pingwright.inputs.elements import Element as ElementSpec
 
-#: Time an element goes on ringing after its pulse [s]. Assumed.
+#: Time for which an element rings after its pulse [s]. Assumed.
 RING_DOWN = 0.3e-3
-#: Where the loss to harmonics is worked out if the depth of the bottom is not said [m]. Assumed.
+#: Distance for the loss to harmonics if the depth of the bottom is not given [m]. Assumed.
 FAR = 50.0
 
 
@@ -24,7 +24,7 @@ FAR = 50.0
 class Element:
     """One element in water of one density [kg/m3] and sound_speed [m/s] at its face, depth [m] below the surface.
 
-    spec: the scenario's [[element]]. far [m]: distance at which the loss to harmonics is worked out. Frequencies are
+    spec: the scenario's [[element]]. far [m]: distance for which the loss to harmonics is computed. Frequencies are
     1-D arrays [Hz] unless said otherwise. Directions are direction cosines in the element's own axes (u along, v
     across, w out of the face).
     """
@@ -44,7 +44,7 @@ class Element:
 
     @property
     def band(self) -> tuple[float, float]:
-        """What the receiver keeps [Hz]: the sweep, or a tone +-4 / length."""
+        """The band that the receiver passes [Hz]: the sweep, or a tone +-4 / length."""
         return self.signal.band
 
     @property
@@ -82,7 +82,7 @@ class Element:
     def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> ComplexArray:
         """Return one-way pressure (direction, frequency) towards u, v (direction), 1 on the acoustic axis.
 
-        Forward directions only, u^2 + v^2 <= 1: what lies behind the baffle is for the caller to silence. Phases are
+        Forward directions only, u^2 + v^2 <= 1: the caller must silence directions behind the baffle. Phases are
         relative to a wave from `face.virtual_depth` behind the face that has no delay on the axis.
         """
         u, v, f = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (u, v, frequency))
@@ -92,8 +92,8 @@ class Element:
     def rotation(self) -> NDArray[np.float64]:
         """Rows are the element's axes (along, across, out) in the boat's (x, y, depth): own = rotation @ boat.
 
-        Tilted along first, about the across axis, then across, about the boat's x axis: the axis points to
-        (sin a, cos a sin b, cos a cos b).
+        The tilt along comes first, about the across axis, then the tilt across, about the boat's x axis: the axis
+        points to (sin a, cos a sin b, cos a cos b).
         """
         a, b = np.deg2rad(self.spec.tilt.along), np.deg2rad(self.spec.tilt.across)
         sa, ca, sb, cb = np.sin(a), np.cos(a), np.sin(b), np.cos(b)
@@ -132,7 +132,7 @@ class Element:
     def pattern(self, frequency: FloatArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return one-way levels along and across [dB re axis] (frequency, angle).
 
-        angle [deg] from the element's own axis. Silence (and what lies behind the baffle, beyond 90 deg) reads -200 dB.
+        angle [deg] from the element's own axis. Silence (also behind the baffle, beyond 90 deg) is -200 dB.
         """
         sine, front = np.sin(np.deg2rad(angle)), np.abs(angle) <= 90.0
         zero = np.zeros_like(sine)
@@ -144,7 +144,7 @@ class Element:
 
     @property
     def acoustic_power(self) -> float:
-        """Power radiated during the pulse [W], held to the cavitation rule where the spec asks for that."""
+        """Power radiated during the pulse [W], limited by the cavitation rule if the spec demands it."""
         radiated = float(self.spec.power * self.spec.efficiency)
         if self.spec.cavitation_limit and np.isfinite(self.face.area):
             return power.limited_power(radiated, self.face.area, self.depth)
@@ -154,7 +154,7 @@ class Element:
         """Return rms source amplitude on the acoustic axis [uPa m], any shape, at any frequency.
 
         It rises with directivity over the band and falls by edge_loss towards its edges, and by the loss to harmonics
-        at the distance `far`: nearer targets are drawn up to some dB too weak, farther ones as much too strong.
+        at the distance `far`: nearer targets are drawn up to some dB too weak, farther ones too strong.
         """
         flat = budget.source_level(
             self.acoustic_power, 1.0, self.directivity(frequency), self.density, self.sound_speed
@@ -230,7 +230,7 @@ class Element:
         return receiver.noise_density(f, factor, efficiency, wind_speed, ambient, own, figure)
 
     def noise_level(self, wind_speed: float, ambient: bool, own: float | None) -> float:
-        """Return the noise level behind the filter [dB re 1 uPa], see `noise_psd`; minus infinity without noise."""
+        """Return the noise level after the filter [dB re 1 uPa], see `noise_psd`; minus infinity without noise."""
         band = self.signal.filtered
         density = self.noise_psd(band.frequency, wind_speed, ambient, own)
         through = np.trapezoid(density * band.power * band.gain**2, band.frequency)
@@ -238,9 +238,9 @@ class Element:
         return float(10.0 * np.log10(passed)) if passed > 0.0 else receiver.NOTHING
 
     def received(self, echo: NDArray[Any]) -> NDArray[Any]:
-        """Return complex echoes [uPa] (any shape) as saturation and word length leave them (off by default).
+        """Return complex echoes [uPa] (any shape) after saturation and word length (both off by default).
 
-        Full scale of the words is the saturation, or where there is none the source level at 1 m (assumed).
+        Full scale of the words is the saturation level, or without one the source level at 1 m (assumed).
         """
         held = receiver.saturate(echo, self.spec.saturation)
         if self.spec.word_length is None:

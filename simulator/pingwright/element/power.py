@@ -10,8 +10,8 @@ import numpy as np
 from pingwright.acoustics import budget
 from pingwright.acoustics.arrays import FloatArray
 
-#: Electrical power a face is advised to take at most [W/m2], lest much of it go into harmonics: Korneliussen, Diner,
-#: Ona, Berger & Fernandes 2008, ICES JMS 65, 982-994 (from memory).
+#: Highest advised electrical power for the area of a face [W/m2]; above it, much goes into harmonics: Korneliussen,
+#: Diner, Ona, Berger & Fernandes 2008, ICES JMS 65, 982-994 (from memory).
 ADVISED_POWER = 25e3
 
 
@@ -26,8 +26,8 @@ def finite_amplitude_gain(
 ) -> FloatArray:
     """Return the pressure gain [1] left by the loss to harmonics at distance [m], any shape, see `nonlinear_loss`.
 
-    frequency [Hz], acoustic_power [W], area [m2]. Worked out at 33 frequencies and read straight between: right to
-    0.001 dB over the bands allowed.
+    frequency [Hz], acoustic_power [W], area [m2]. Computed at 33 frequencies and interpolated: correct to 0.001 dB over
+    the bands allowed.
     """
     f = np.asarray(frequency, dtype=float)
     nodes = np.linspace(f.min(), f.max(), 33) if f.size > 33 else np.sort(f.ravel())
@@ -50,10 +50,10 @@ def edge_loss_gain(frequency: FloatArray, band: tuple[float, float], edge_loss: 
 
 @dataclass(frozen=True)
 class Cavitation:
-    """How hard the face is driven, beside what water at its depth is said to bear.
+    """The intensity at the face, and the limit at which water at its depth cavitates.
 
     intensity: acoustic power over area [W/cm2], mean over the face during the pulse.
-    rule: what water is said to bear at low frequencies [W/cm2], see `budget.cavitation_rule_urick`.
+    rule: the limit of water at low frequencies [W/cm2], see `budget.cavitation_rule_urick`.
     ambient_peak: intensity [W/cm2] whose peak pressure equals the static pressure, p^2 / (2 rho c): exact.
     peak_over_ambient: peak pressure of the plane wave at the face over static pressure [1].
     """
@@ -71,7 +71,7 @@ def cavitation(
 ) -> Cavitation:
     """Return the cavitation numbers of a face of area [m2] at depth [m] radiating acoustic_power [W], see Cavitation.
 
-    frequency [Hz] is handed through: the rule has no frequency in it. density [kg/m3], sound_speed [m/s].
+    frequency [Hz] is only passed on: the rule does not depend on it. density [kg/m3], sound_speed [m/s].
     """
     bearable = float(budget.cavitation_intensity(depth, density, sound_speed))
     intensity = acoustic_power / area
@@ -86,5 +86,5 @@ def cavitation(
 
 
 def limited_power(acoustic_power: float, area: float, depth: float) -> float:
-    """Return acoustic power [W] held down to the low-frequency cavitation rule at depth [m], see Cavitation."""
+    """Return acoustic power [W] limited by the low-frequency cavitation rule at depth [m], see Cavitation."""
     return min(acoustic_power, float(budget.cavitation_rule_urick(depth)) * area)

@@ -1,9 +1,9 @@
-"""How deep an element sees, in one stated circumstance: the closed forms behind `list elements`.
+"""Detection range of an element under stated conditions: the closed forms behind `list elements`.
 
-The circumstance: sea water of 10 degC and salinity 35, wind 10 kn, a boat at 4 kn whose own noise is that of
-`acoustics.noise.own_level` (assumed, to +-10 dB), one ping. Fish: 40 cm with a closed bladder, detected half the time
-at a false alarm of 1e-4 a cell, no seabed. Bottom: held in 9 of 10 pings. The pulse is that of the depth asked about
-where the element leaves it to the depth. Bubbles are left out: 0.06 dB two ways at 170 kHz in this wind.
+The conditions: sea water of 10 degC and salinity 35, wind 10 kn, a boat at 4 kn whose own noise is that of
+`acoustics.noise.own_level` (assumed, to +-10 dB), one ping. Fish: 40 cm with a closed bladder, detected in half of the
+pings with false alarms in 1e-4 of the cells, no seabed. Bottom: held in 9 of 10 pings. If an element's pulse follows
+the depth, it is the pulse for the depth in question. Bubbles are left out: 0.06 dB two ways at 170 kHz in this wind.
 """
 
 from collections.abc import Callable
@@ -19,22 +19,22 @@ from pingwright.element.model import Element
 from pingwright.inputs import catalogue, pulses
 from pingwright.inputs.elements import Element as ElementSpec
 
-#: The circumstance, see the module's text.
+#: The conditions, see the docstring of the module.
 TEMPERATURE, SALINITY = 10.0, 35.0
 DENSITY, SOUND_SPEED = 1027.0, 1490.0
 KNOT = 1852 / 3600
 WIND_SPEED, BOAT_SPEED = 10 * KNOT, 4 * KNOT
 FISH_LENGTH = 0.40
 FISH_TILT = (-5.0, 15.0)
-#: Own noise is not known better than this [dB].
+#: Uncertainty of own noise [dB].
 NOISE_BAND = 10.0
-#: Distance whose pulse an element has where none is asked about [m].
+#: An element has the pulse for this distance if no distance is given [m].
 USUAL_DISTANCE = 75.0
 
 
 @dataclass(frozen=True)
 class Banded:
-    """A number with its value where own noise is 10 dB louder (low) and 10 dB quieter (high)."""
+    """A number, and its values with own noise 10 dB higher (low) and 10 dB lower (high)."""
 
     value: float
     low: float
@@ -53,26 +53,26 @@ def with_noise_band(closed_form: Callable[[float | None], float], own: float | N
 
 
 def in_circumstance(spec: ElementSpec, distance: float = USUAL_DISTANCE, far: float | None = None) -> Element:
-    """Return a spec as an element in the circumstance, its pulse that of a distance [m] where it leaves it open.
+    """Return a spec as an element under the conditions; without a pulse length, the pulse is that for a distance [m].
 
-    far [m]: where the loss to harmonics is worked out, by default at the distance.
+    far [m]: distance for the loss to harmonics, by default the same distance.
     """
     timed = pulses.with_length(spec, 2.0 * distance / SOUND_SPEED)
     return build(timed, DENSITY, SOUND_SPEED, far=distance if far is None else far)
 
 
 def own_noise() -> float | None:
-    """Return own noise in the circumstance [dB re 1 uPa2/Hz at 50 kHz around the hull]."""
+    """Return own noise under the conditions [dB re 1 uPa2/Hz at 50 kHz around the hull]."""
     return noise.own_level("by speed", BOAT_SPEED)
 
 
 @dataclass(frozen=True)
 class Sight:
-    """What the sonar equation needs of an element in the circumstance, at any distance with the pulse of that distance.
+    """The numbers of an element for the sonar equation under the conditions, for any distance with the pulse for it.
 
-    element: with the pulse of the usual distance. flat: its source level without the loss to harmonics [dB re 1 uPa m];
-    ambient, own: noise behind the filter [uPa2] by wind and heat, and by own noise of 0 dB; absorption [dB/m]; all at
-    band centre. A chirp's noise is taken as falling with its length: right to 0.1 dB from 1 ms on.
+    element: with the pulse for the usual distance. flat: its source level without the loss to harmonics [dB re 1 uPa
+    m]; ambient, own: noise after the filter [uPa2] by wind and heat, and by own noise of 0 dB; absorption [dB/m]; all
+    at band centre. The noise of a chirp is taken to fall with its length: correct to 0.1 dB from 1 ms on.
     """
 
     spec: ElementSpec
@@ -83,19 +83,19 @@ class Sight:
     absorption: float
 
     def noise(self, distance: float, own: float | None) -> float:
-        """Return the noise level [dB re 1 uPa] with the pulse of a distance [m], own noise as in `noise_psd`."""
+        """Return the noise level [dB re 1 uPa] with the pulse for a distance [m], own noise as in `noise_psd`."""
         power = self.ambient + (0.0 if own is None else self.own * 10.0 ** (own / 10.0))
         timed = pulses.with_length(self.spec, 2.0 * distance / SOUND_SPEED).pulse.length or self.element.pulse_length
         return float(10.0 * np.log10(power * self.element.pulse_length / timed))
 
     def level(self, distance: float) -> float:
-        """Return the source level [dB re 1 uPa m] less what went into harmonics by a distance [m]."""
+        """Return the source level [dB re 1 uPa m] minus the loss to harmonics up to a distance [m]."""
         return self.flat - replace(self.element, far=distance).finite_amplitude_loss
 
 
 @lru_cache(maxsize=64)
 def sight(spec: ElementSpec) -> Sight:
-    """Return what the closed forms need of an element."""
+    """Return the numbers of an element that the closed forms need."""
     element = in_circumstance(spec)
     f = element.centre
     ambient, own = (element.noise_level(WIND_SPEED, *kind) for kind in ((True, None), (False, 0.0)))
@@ -109,7 +109,7 @@ def sight(spec: ElementSpec) -> Sight:
 
 
 def fish_reach(spec: ElementSpec, own: float | None, length: float = FISH_LENGTH) -> float:
-    """Return how deep [m] a fish of some length [m] is detected half the time under own noise, in the circumstance."""
+    """Return the depth [m] to which half of the pings detect a fish of a length [m], under the conditions."""
     seen = sight(spec)
     f = seen.element.centre
     strength = float(fish.strength_love_1971(length, f)) + 10.0 * np.log10(fish.tilt_average(*FISH_TILT))
@@ -121,7 +121,7 @@ def fish_reach(spec: ElementSpec, own: float | None, length: float = FISH_LENGTH
 
 
 def _settled(at: Callable[[float], float]) -> float:
-    """Return the distance that its own pulse gives, by going on from one to the next: right to 0.3 %."""
+    """Return the distance that agrees with its own pulse, found by iteration: correct to 0.3 %."""
     distance = 300.0
     for _ in range(20):
         before, distance = distance, at(distance)
@@ -140,7 +140,7 @@ def bottom_law(sediment: str, frequency: float, law: str = "kirchhoff") -> Calla
 
 
 def bottom_reach(spec: ElementSpec, own: float | None, sediment: str) -> float:
-    """Return the depth [m] to which an element holds the bottom of a catalogue sediment, in the circumstance."""
+    """Return the depth [m] to which an element holds the bottom of a catalogue sediment, under the conditions."""
     seen = sight(spec)
     element = seen.element
     law, beam = bottom_law(sediment, element.centre), two_way(element)

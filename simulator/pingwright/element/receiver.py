@@ -1,4 +1,4 @@
-"""What the receiver adds and takes away: noise at the filter's input, saturation, word length.
+"""The receiver: noise at the input of the filter, saturation, word length.
 
 Spectra are one-sided and referred to the pressure of a plane wave on the acoustic axis, so they compare with echoes.
 """
@@ -42,9 +42,9 @@ def noise_density(
 
 
 def saturate(echo: NDArray[Any], saturation: float | None) -> NDArray[Any]:
-    """Return complex echoes [uPa] (any shape) with magnitudes held at saturation [dB re 1 uPa], phases kept.
+    """Return complex echoes [uPa] (any shape), magnitudes limited to saturation [dB re 1 uPa], phases unchanged.
 
-    None leaves them alone. An approximation: a real receiver clips before its filter, which also spreads the pulse.
+    None: no saturation. An approximation: a real receiver clips before its filter, which also spreads the pulse.
     """
     if saturation is None:
         return echo
@@ -56,8 +56,8 @@ def saturate(echo: NDArray[Any], saturation: float | None) -> NDArray[Any]:
 def quantise(echo: NDArray[Any], word_length: int | None, full_scale: float) -> NDArray[Any]:
     """Return complex echoes [uPa] (any shape) rounded to words of word_length bits.
 
-    Real and imaginary part each take 2^word_length steps from -full_scale to +full_scale [dB re 1 uPa].
-    None leaves them alone.
+    Real and imaginary part each take 2^word_length steps from -full_scale to +full_scale [dB re 1 uPa]. None: no
+    rounding.
     """
     if word_length is None:
         return echo

@@ -1,4 +1,4 @@
-"""Velocity shadings of curved faces: how strongly the face moves, by angle from its middle."""
+"""Velocity shadings of curved faces: the amplitude of the face's motion by angle from its middle."""
 
 from collections.abc import Callable
 

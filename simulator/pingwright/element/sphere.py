@@ -11,7 +11,7 @@ import numpy as np
 from pingwright.acoustics.arrays import FloatArray
 from pingwright.element.faces import Face
 
-#: Beyond this many nodes Gauss-Legendre quadrature is put together from panels: finding its nodes costs their cube.
+#: Above this many nodes Gauss-Legendre quadrature is made of panels, because finding n nodes takes time with n cubed.
 _PANEL = 128
 
 
@@ -57,7 +57,7 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
 
 @lru_cache(maxsize=1024)
 def _mean_power(face: Face, frequency: float, sound_speed: float, power: int) -> float:
-    """Return it at one frequency, kept from call to call: elements made again with another pulse ask for the same."""
+    """Return it at one frequency; results are stored, because the element with another pulse needs them again."""
     return float(_mean_powers(face, np.array([frequency]), sound_speed, power)[0])
 
 
@@ -80,10 +80,10 @@ def _mean_powers(face: Face, frequency: FloatArray, sound_speed: float, power: i
 def directivity_fit(face: Face, low: float, high: float, sound_speed: float) -> FloatArray:
     """Return Chebyshev coefficients of the natural logarithm of the directivity factor between two frequencies [Hz].
 
-    Kept from call to call, by face: an element made again with another pulse or power asks for the same.
+    The results are stored by face, because the same element with another pulse or power needs them again.
     """
-    # The factor ripples once for every half wavelength that the face gains: six nodes to a ripple. The ripples of
-    # large faces are too small to follow: below 0.001 dB where the bound on the number of nodes is reached.
+    # The factor has one ripple for every half wavelength of the face: six nodes for each ripple. For large faces the
+    # ripples do not matter: they are below 0.001 dB where the limit of the number of nodes is reached.
     count = int(min(24 + 12 * max(face.extent) * (high - low) / sound_speed, 128))
     x = np.polynomial.chebyshev.chebpts1(count)
     nodes = (low + high) / 2.0 + x * (high - low) / 2.0

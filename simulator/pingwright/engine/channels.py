@@ -1,8 +1,9 @@
-"""Who hears whom, and in how many pieces a band is carried.
+"""Which element receives which, and into how many pieces a band is cut.
 
-Sixteen nodes carry the beam of a face up to some 14 wavelengths wide over a band of half its centre. A wider face has
-more lobes than that pass over a direction within the band: its band is cut into pieces, each with nodes and a grid of
-its own, and the receiver takes every bin of the spectrum from the piece it lies in.
+Sixteen nodes describe the beam of a face up to some 14 wavelengths wide over a band as wide as half its centre
+frequency. Over the band of a wider face, more lobes pass over a direction than the nodes can follow. So the band is cut
+into pieces, each with its own nodes and grid, and the receiver takes every bin of the spectrum from the piece in which
+it lies.
 """
 
 from collections.abc import Callable
@@ -21,7 +22,7 @@ from pingwright.world.scatterers import World
 
 FloatArray = NDArray[np.float64]
 
-#: Numbers of pieces that are tried, in turn.
+#: Numbers of pieces that are tried, in this order.
 _PIECES = (1, 2, 3, 4, 6, 8, 12, 16)
 
 
@@ -34,17 +35,17 @@ class Channel:
 
     @property
     def own(self) -> bool:
-        """True where an element hears itself."""
+        """Whether an element receives its own pulse."""
         return self.transmit is self.receive
 
     @property
     def radial(self) -> bool:
-        """True where the two-way beam depends on the angle off one axis only."""
+        """Whether the two-way beam depends only on the angle off one axis."""
         return self.own and self.receive.symmetry == "radial"
 
     @property
     def is_real(self) -> bool:
-        """True where the two-way beam is real."""
+        """Whether the two-way beam is real."""
         return self.transmit.is_real and self.receive.is_real
 
     def beam(self, u: FloatArray, v: FloatArray, frequency: FloatArray) -> NDArray[np.complex128]:
@@ -61,10 +62,10 @@ class Channel:
 
 @dataclass(frozen=True)
 class Piece:
-    """A stretch of a channel's band that one set of nodes carries.
+    """A part of a channel's band with one set of nodes.
 
-    low, high: its first and last bin, centre: the bin its grid turns about, all counted from the band's centre.
-    band [Hz]: what its nodes span. offset [Hz]: of its centre from the band's. fit: interpolation between its nodes.
+    low, high: its first and last bin, centre: the bin at the centre of its grid, all counted from the band's centre.
+    band [Hz]: covered by its nodes. offset [Hz]: of its centre from the band's. fit: interpolation between its nodes.
     """
 
     channel: Channel
@@ -79,7 +80,7 @@ class Piece:
 def divide(
     channel: Channel, world: World, depth: float, reach: float, grid: Sampling, accuracy: Accuracy
 ) -> list[Piece]:
-    """Cut a channel's band into as few pieces as keep the accuracy, or the most there are.
+    """Cut a channel's band into the fewest pieces that keep the accuracy, or into the largest number allowed.
 
     depth [m]: the faces' mean depth; reach [m]: longest one-way path.
     """
@@ -118,7 +119,7 @@ def parts_of(values: NDArray[np.complex128], parts: int) -> FloatArray:
 def _curves(
     channel: Channel, band: tuple[float, float], world: World, depth: float, reach: float
 ) -> Callable[[FloatArray], FloatArray]:
-    """Return the curves over the band that occur on this channel: beam squared times loss, tilted over the band."""
+    """Return the curves over the band that occur on this channel: beam squared times loss, with a slope added."""
     rng = np.random.default_rng(20)
     sine = np.concatenate([np.linspace(0, 1, 100), rng.random(100) ** 2])
     turn = np.zeros_like(sine) if channel.radial else rng.random(len(sine)) * 2 * np.pi
@@ -149,7 +150,7 @@ def _over_the_band(
     face, speed = channel.receive.face, channel.receive.sound_speed
     if face.virtual_depth == 0 or not channel.own:
         return lambda frequency: channel.beam(u, v, frequency)
-    # Between the farthest parts of the face the phase turns `size` wavelengths of the bandwidth over the band.
+    # Over the band, the phase between the farthest parts of the face turns by `size` in wavelengths of the bandwidth.
     count = int(28 + 4 * max(face.extent) * (band[1] - band[0]) / speed)
     middle, half = (band[0] + band[1]) / 2, (band[1] - band[0]) / 2
     x = np.polynomial.chebyshev.chebpts1(count)

@@ -1,4 +1,4 @@
-"""Poses, and which stretch of the world a ping can hear."""
+"""Poses, and the part of the world from which a ping can receive echoes."""
 
 import math
 from collections import OrderedDict
@@ -37,7 +37,7 @@ def attitude(roll: float, pitch: float, heading: float) -> FloatArray:
 
 
 def pose(track: Track, ping: int, element: Element) -> FloatArray:
-    """Return what the kernel needs of a face (12): its position [m], then its axes u, v, w in world axes."""
+    """Return the pose of a face for the kernel (12): its position [m], then its axes u, v, w in world axes."""
     boat = attitude(track.roll[ping], track.pitch[ping], track.heading[ping])
     axes = np.asarray(element.rotation) @ boat.T
     return np.concatenate([origin(track, ping), axes.ravel()])
@@ -64,9 +64,9 @@ class Tile:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Seabed scatterers of all tiles that a few pings can hear, in tile order.
+    """Seabed scatterers of all tiles within reach of a few pings, in tile order.
 
-    slices (tile, 2): where each tile stands in points. corner (tile, 2): its low x, y [m]; top (tile): its
+    slices (tile, 2): start and stop of each tile in points. corner (tile, 2): its low x, y [m]; top (tile): its
     shallowest depth [m]; edge: tile size [m]. middle (tile, 3), radius (tile) [m]; shares (tile, look, 2): see `Tile`.
     """
 
@@ -80,11 +80,11 @@ class Stretch:
     shares: FloatArray
 
     def heard(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
-        """Return the segments (s, 2) of tiles with anything within reach [m] of place (3); neighbours are joined."""
+        """Return the segments (s, 2) of tiles within reach [m] of place (3); neighbours are joined."""
         return segments(self.slices[self.tiles(place, reach)])
 
     def tiles(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
-        """Return the numbers of tiles with anything within reach [m] of place (3)."""
+        """Return the numbers of tiles within reach [m] of place (3)."""
         half = self.edge / 2
         x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
         return np.flatnonzero(x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2)
@@ -92,9 +92,10 @@ class Stretch:
     def thinned(
         self, tiles: NDArray[np.int64], element: int, near: NDArray[np.bool_]
     ) -> list[tuple[NDArray[np.int64], float]]:
-        """Return what an element needs of some tiles, as segments (s, 2), each with the amplitude its part stands for.
+        """Return the scatterers of tiles that an element needs, as segments (s, 2), and the amplitude factor of each.
 
-        near (tile): whether the element's beam reaches it. A tile's need is rounded up to 1, 1/sqrt(2), 1/2, ... of it.
+        near (tile): whether the beam of the element covers it. The share that is needed is rounded up to 1, 1/sqrt(2),
+        1/2, ...
         """
         need = np.where(near, self.shares[tiles, element, 0], self.shares[tiles, element, 1])
         steps = np.floor(-2 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
@@ -109,7 +110,7 @@ class Stretch:
 
 
 def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return slices (n, 2) of which neighbours are joined."""
+    """Return slices (n, 2) with neighbours joined."""
     if not len(slices):
         return np.zeros((0, 2), np.int64)
     starts = np.append(True, slices[1:, 0] != slices[:-1, 1])
@@ -125,7 +126,7 @@ def _tile(points: Scatterers, shares: FloatArray) -> Tile:
 
 
 class Tiles:
-    """Keeps the tiles last used; makes the others. Safe for threads: a tile is the same whoever makes it."""
+    """Stores the tiles used last; makes the others. Safe for threads: a tile does not depend on who makes it."""
 
     def __init__(self, source: SeabedSource, looks: tuple[Look, ...] = (), keep: int = 6000) -> None:
         self._source, self._looks, self._keep, self._lock = source, looks, keep, Lock()
@@ -139,7 +140,7 @@ class Tiles:
 
     @property
     def bytes(self) -> int:
-        """Memory of the tiles kept [bytes], taking each for as large as the last."""
+        """Memory of the stored tiles [bytes], if each is as large as the last."""
         with self._lock:
             last = next(reversed(self._held.values()), None)
             return 0 if last is None else len(self._held) * 48 * len(last.points)
@@ -161,7 +162,7 @@ class Tiles:
         return [found[index] for index in indices]
 
     def joined(self, order: list[tuple[int, int]]) -> Stretch:
-        """Return some tiles as one stretch; the last few are kept, as neighbouring jobs hear mostly the same tiles."""
+        """Return some tiles as one Stretch; the last few are stored, because neighbouring jobs use mostly the same."""
         with self._lock:
             for known, found in self._joined:
                 if known == order:
@@ -173,12 +174,12 @@ class Tiles:
 
 
 def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
-    """Return the seabed that any of places (3, ping) can hear within reach [m], tiles in order of x, then y."""
+    """Return the seabed within reach [m] of any of places (3, ping), tiles in order of x, then y."""
     if tiles is None:
         return _join([], [], 1.0)
     edge = tiles.edge
     wanted: set[tuple[int, int]] = set()
-    # Pings of a chunk mostly share their tiles: ask for each tile once.
+    # Pings of a chunk need mostly the same tiles: get each tile once.
     for x, y in {(round(float(x) / edge * 4), round(float(y) / edge * 4)) for x, y in places[:2].T}:
         wanted.update(_near(x / 4, y / 4, reach / edge + 0.25))
     return tiles.joined(sorted(wanted))
@@ -235,7 +236,7 @@ def join(parts: list[Scatterers]) -> Scatterers:
 
 
 def take(points: Scatterers, chosen: NDArray[np.bool_] | NDArray[np.int64] | slice) -> Scatterers:
-    """Return some of the scatterers, contiguous."""
+    """Return some of the scatterers as contiguous arrays."""
     return Scatterers(
         np.ascontiguousarray(points.position[:, chosen]),
         np.ascontiguousarray(points.axis[:, chosen]),

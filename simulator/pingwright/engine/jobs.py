@@ -1,6 +1,7 @@
-"""One job: a stretch of track for all elements.
+"""One job: a part of the track for all elements.
 
-It gathers the seabed it can hear, spreads every echo on a grid per channel, filters, adds noise and packs levels.
+It gathers the seabed within reach, spreads every echo on one grid for each channel, filters, adds noise and packs
+levels.
 """
 
 from collections.abc import Sequence
@@ -17,7 +18,7 @@ from pingwright.world.scatterers import Scatterers
 
 FloatArray = NDArray[np.float64]
 
-#: Pings filtered at a time: pocketfft makes vectors of four, and more would leave the caches.
+#: Pings filtered at a time: pocketfft works on vectors of four, and more would not fit into the caches.
 _ROWS = 4
 _NONE = np.zeros(0, np.float32)
 
@@ -26,7 +27,7 @@ _NONE = np.zeros(0, np.float32)
 class Chunk:
     """A few pings of one element: level int16 (ping, sample), stored form; echo complex64 [uPa] or None.
 
-    While the pulse leaves, samples are blind: they hold FILL_VALUE.
+    Samples in the blanking range hold FILL_VALUE.
     """
 
     element: int
@@ -38,7 +39,7 @@ class Chunk:
 def job(run: Run, wanted: Sequence[int], keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
     """Return some pings, rising, of every element, or only of some (by their numbers): the same bits either way.
 
-    Row follows row also where the pings are no neighbours.
+    The rows follow each other even if the pings are not neighbours.
     """
     elements = range(len(run.elements)) if only is None else only
     grids = _spread_all(run, wanted, elements)
@@ -81,7 +82,7 @@ def _record(
 def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
     """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of the wanted pings.
 
-    Those of other than the chosen elements are empty.
+    Grids of elements that are not chosen are empty.
     """
     grids = [
         [run.scratch.take(f"grid {e} {n}", (len(wanted), 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
@@ -111,7 +112,7 @@ def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> lis
             x, y, bottom = place_of(run, e, p)
             for n, pieces in enumerate(layers):
                 for cells in pieces:
-                    # White noise in disjoint pieces of the band is independent: a draw of its own for each.
+                    # White noise in separate pieces of the band is independent: each piece has its own draw.
                     own = [n, cells.number] if n or cells.number else []
                     key = seeds.key(run.settings.seed, "scattering_layer", e, p, *own)
                     cells.add(grids[e][n][row], run.tables[e][n], key, x, y, bottom)
@@ -119,14 +120,14 @@ def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> lis
 
 
 def place_of(run: Run, e: int, p: int) -> tuple[float, float, float]:
-    """Return where the boat is at a ping of an element, x, y, and how deep the seabed is under it [m]."""
+    """Return the place x, y of the boat at a ping of an element, and the depth of the seabed there [m]."""
     ping, track = run.pings_of(e)[p], run.world.track
     x, y = track.x[ping : ping + 1], track.y[ping : ping + 1]
     return float(x[0]), float(y[0]), float(run.world.terrain.depth(x, y)[0])
 
 
 def earlier(run: Run, pings: NDArray[np.int64]) -> int:
-    """Return how many earlier pings can still be heard."""
+    """Return the number of earlier pings whose echoes still arrive."""
     if run.settings.span == 0 or len(pings) < 2:
         return 0
     interval = float(run.world.track.time[pings[1]] - run.world.track.time[pings[0]])
@@ -135,10 +136,10 @@ def earlier(run: Run, pings: NDArray[np.int64]) -> int:
 
 @dataclass(frozen=True)
 class _Set:
-    """Scatterers with the segments one ping hears, and what hiding leaves.
+    """Scatterers, the segments of them that one ping receives, and their weights after hiding.
 
-    weight: a factor for each point, or length 0 for all ones. tiles, twice: numbers of the seabed's tiles that are
-    heard at once and by the surface (second echo); None for what is no seabed.
+    weight: a factor for each point, or length 0 for all ones. tiles, twice: numbers of the seabed's tiles received
+    directly and by the surface (second echo); None if it is not seabed.
     """
 
     points: Scatterers
@@ -149,7 +150,7 @@ class _Set:
 
 
 class _Scene:
-    """What the pings of one job can hear."""
+    """All things that the pings of one job can receive."""
 
     def __init__(self, run: Run, pings: NDArray[np.int64]) -> None:
         track = run.world.track
@@ -160,11 +161,11 @@ class _Scene:
         self.still = geometry.within(run.discrete[0], low, high)
 
     def sets(self, ping: int) -> list[_Set]:
-        """Return what one ping hears."""
+        """Return the scatterers that one ping receives."""
         run, place = self.run, geometry.origin(self.run.world.track, ping)
         moving, time = run.discrete[1], float(run.world.track.time[ping])
         tiles = self.seabed.tiles(place, run.reach)
-        # A second echo has gone twice the way and once more to the surface.
+        # A second echo has travelled twice to the bottom and back, and once to the surface.
         twice = self.seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
         found = []
         if len(tiles):
@@ -179,7 +180,7 @@ class _Scene:
     def shared(
         self, part: _Set, tiles: NDArray[np.int64] | None, e: int, pose: FloatArray
     ) -> list[tuple[NDArray[np.int64], float]]:
-        """Return the segments that an element hears of a set, each with the amplitude its scatterers stand for."""
+        """Return the segments of a set that an element receives, and the amplitude factor of each."""
         if tiles is None:
             return [(part.segments, 1.0)]
         if not len(tiles):

@@ -1,4 +1,4 @@
-"""How an element looks at the seabed: how finely, and where its beam is worth full detail."""
+"""How finely an element samples the seabed, and where its beam needs full detail."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ _CELLS = 65
 
 
 def look(element: Element) -> Look:
-    """Return how finely an element looks at the seabed [m, deg]: the world samples it accordingly."""
+    """Return how finely an element resolves the seabed [m, deg]; the world samples the seabed accordingly."""
     low, high = element.band
     narrow, wide = min(element.beamwidth(high)), max(element.beamwidth(low))
     tilt = element.spec.tilt
@@ -30,7 +30,8 @@ def look(element: Element) -> Look:
 def lobes(element: Element) -> FloatArray:
     """Return how far each direction lies outside the beam [1]: (u, v), both from -1 to 1, 0 where a lobe is inside.
 
-    Inside is what lies above `FAINT` anywhere in the band; distances are those of the direction cosines.
+    A direction is inside if its level is above `FAINT` anywhere in the band; distances are differences of direction
+    cosines.
     """
 
     def made() -> tuple[FloatArray]:
@@ -47,9 +48,9 @@ def lobes(element: Element) -> FloatArray:
 
 
 def inside(apart: FloatArray, offset: FloatArray, radius: FloatArray, axes: FloatArray) -> NDArray[np.bool_]:
-    """Return which balls any lobe reaches (n): apart from `lobes`, offset (3, n) [m] from the face, radius (n) [m].
+    """Return which balls (n) are inside any lobe: apart from `lobes`, offset (3, n) [m] from the face, radius (n) [m].
 
-    axes (3, 3): rows u, v, w of the face. What a ball around the face or behind it is, counts as inside or outside.
+    axes (3, 3): rows u, v, w of the face. A ball around the face counts as inside, one behind it as outside.
     """
     distance = np.maximum(np.sqrt((offset**2).sum(axis=0)), 1e-6)
     u, v, w = axes @ (offset / distance)

@@ -1,6 +1,6 @@
 """Band nodes and taps: how a scatterer whose amplitude varies over the band becomes 16 samples on one grid.
 
-A scatterer's spectrum over the band is A(f) exp(-2 pi j f tau), A smooth. A(f) is carried by its values at K nodes,
+A scatterer's spectrum over the band is A(f) exp(-2 pi j f tau), A smooth. A(f) is given by its values at K nodes,
 mirror-symmetric about the band's centre, and an interpolation basis M (K, f) fitted by least squares to the very
 curves that occur (beam squared times loss). Each basis function, delayed by a fraction of a sample, becomes 16 taps,
 fitted by least squares under a smooth window whose spectrum is divided out once a ping. Mirror symmetry turns node
@@ -31,11 +31,11 @@ TAPS = 16
 FIRST_TAP = -7
 #: Rate of the spreading grid over the band: 16 taps carry the window to -90 dB at this rate.
 OVERSAMPLING = 1.25
-#: Three points a tap: the curves and taps are smooth between them.
+#: Three points for each tap: the curves and taps are smooth between them.
 _FIT_POINTS = 97
 _SHAPE = 0.97
 _RIDGE = 2e-4
-#: Which pairs carry the change with delay, the best choice of so many on the faces of the tests: the change
+#: The pairs that carry the change with delay, the best choice of this number on the faces of the tests: the change
 #: is rebuilt to -50 dB (5 pairs) .. -33 dB (8 pairs), the echo 44 dB better at 64 steps.
 _THIN = {5: (0, 2, 3), 6: (1, 2, 4), 7: (1, 3, 5), 8: (1, 3, 4, 6)}
 
@@ -133,7 +133,7 @@ def window_spectrum(offset: FloatArray, rate: float) -> FloatArray:
         phase = np.multiply.outer(reach * position, x * np.pi * TAPS)
         return np.cos(phase) @ shape / shape.sum()
 
-    # At most half a rate away the cosines turn through 8 pi: 64 terms carry that to the last digits.
+    # At most half a rate away, the cosines turn by 8 pi: 64 terms give that to the last digits.
     terms = np.polynomial.chebyshev.chebinterpolate(spectrum, 63)
     # Only the even terms are there, and T_2n(x) = T_n(2 x^2 - 1).
     return np.asarray(np.polynomial.chebyshev.chebval(2 * (offset / (rate * reach)) ** 2 - 1, terms[::2]))
@@ -150,7 +150,7 @@ def fit_basis(family: FloatArray, at_nodes: FloatArray) -> FloatArray:
     curves = np.concatenate([family, family[:, ::-1]])
     nodes = np.concatenate([at_nodes, mirrored])
     weight = curve_weight(curves)
-    # A little ridge keeps the basis bounded where the family leaves it free.
+    # A small ridge term keeps the basis bounded where the curves do not determine it.
     ridge = 1e-7 * np.sqrt(len(curves)) * np.eye(2 * half)
     left = np.concatenate([nodes * weight, ridge])
     right = np.concatenate([curves * weight, np.zeros((2 * half, curves.shape[1]))])
@@ -200,7 +200,7 @@ def _side(basis: FloatArray, side: int) -> FloatArray:
 
 def _solve(matrices: FloatArray, target: FloatArray) -> FloatArray:
     """Return least-squares solutions (delay, tap, column): matrices (delay, row, tap), target (row, column)."""
-    # A piece of a band leaves the taps free outside it; a little ridge keeps them from growing there.
+    # Outside a piece of a band the taps are not determined; a small ridge term keeps them from growing there.
     count, rows, taps = matrices.shape
     ridge = np.broadcast_to(_RIDGE * np.sqrt(rows) * np.eye(taps), (count, taps, taps))
     q, r = np.linalg.qr(np.concatenate([matrices, ridge], axis=1))
@@ -215,7 +215,7 @@ def fit_points(band: tuple[float, float]) -> FloatArray:
 def choose(band: tuple[float, float], accuracy: Accuracy, curves: Callable[[FloatArray], FloatArray]) -> Fit:
     """Fit the basis with the fewest node pairs that keep the accuracy, or the most there are.
 
-    curves(frequency [Hz] (m)) -> real (curve, m): what will have to be carried. Every fifth curve is held back.
+    curves(frequency [Hz] (m)) -> real (curve, m): the curves to describe. Every fifth curve is held back for the test.
     """
     family = curves(fit_points(band))
     key = ("fit", accuracy.name, band, blake2b(family.tobytes()).digest())

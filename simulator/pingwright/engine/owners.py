@@ -1,7 +1,7 @@
-"""Which kind of thing dominates each sample: every kind simulated alone, and the strongest named.
+"""Which kind of thing dominates each sample: every kind is simulated alone, and the strongest is named.
 
-Echoes add up before noise, so each kind's share is that of a world that holds it alone: what hides or dims stays, what
-else echoes is left out. Bubbles and layers that fill the water alike share their random draws, as in a run.
+Echoes add up before noise, so the echo of each kind is that of a world in which only this kind echoes. Things that hide
+or absorb stay in that world. Bubbles and layers that fill the water share their random draws, as in a run.
 """
 
 import os
@@ -24,7 +24,7 @@ from pingwright.world.scatterers import World
 OwnerArray = NDArray[np.int8]
 Tell = Callable[[int, int], None]
 
-#: Layers that are the open water's own, by the beginnings of their names.
+#: Layers that belong to the open water, by the beginnings of their names.
 OPEN_WATER = ("background", "step at ")
 #: The law of a target's points, which no structure has.
 POINT = "point"
@@ -88,7 +88,7 @@ def _job(whole: Run, kinds: list[_Kind], pings: range, found: tuple[OwnerArray, 
 
 
 def _alone(world: World) -> Iterator[tuple[str, World]]:
-    """Yield each kind that a world holds, and a world in which it alone echoes; the second echo has its own."""
+    """Yield each kind in a world, and a world in which only this kind echoes; the second echo has its own."""
     layers = world.scattering_layer
     nobody = np.zeros(0, np.int64)
     bare = replace(
@@ -119,7 +119,7 @@ def _discrete(world: World) -> dict[str, NDArray[np.int64]]:
 
 
 def _second_echo(whole: Run) -> Run:
-    """Return a run in which the seabed is heard by way of the surface only."""
+    """Return a run in which only echoes of the seabed by way of the surface are received."""
     world = replace(
         whole.world, discrete=whole.world.discrete.of(np.zeros(0, np.int64)), scattering_layer=(), bubbles=False
     )

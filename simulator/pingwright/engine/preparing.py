@@ -1,4 +1,4 @@
-"""Everything worked out once a run, in one thread: grids, channels, tables, filters, and what hides."""
+"""Everything that is computed once in a run, in one thread: grids, channels, tables, filters, and things that hide."""
 
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -19,10 +19,10 @@ from pingwright.world.scatterers import Scatterers, World
 
 @dataclass(frozen=True)
 class Run:
-    """Everything worked out once a run.
+    """Everything that is computed once in a run.
 
-    quiet: no noise. linear: echoes are handed out as they are before saturation and word length. known_tiles: of the
-    same seabed, made for another run.
+    quiet: no noise. linear: echoes are returned as before saturation and word length. known_tiles: of the same seabed,
+    made for another run.
     """
 
     world: World
@@ -34,17 +34,17 @@ class Run:
 
     @cached_property
     def samplings(self) -> list[Sampling]:
-        """Grids, one an element."""
+        """Grids, one for each element."""
         return [settings.sampling(element, self.settings) for element in self.elements]
 
     @cached_property
     def reach(self) -> float:
-        """Longest one-way path heard [m]."""
+        """Longest one-way path from which echoes arrive [m]."""
         return settings.reach(self.settings, self.samplings, self.world)
 
     @cached_property
     def channels(self) -> list[list[Channel]]:
-        """For each element the channels it hears, its own first."""
+        """For each element the channels that it receives, its own first."""
         heard = []
         for element in self.elements:
             apart = self.settings.in_turn or not self.settings.crosstalk
@@ -55,7 +55,7 @@ class Run:
 
     @cached_property
     def pieces(self) -> list[list[Piece]]:
-        """For each element the pieces of the channels it hears, those of its own first."""
+        """For each element the pieces of the channels that it receives, those of its own first."""
         depth, accuracy = self.settings.transducer_depth, self.settings.accuracy
         return [
             [piece for c in channels for piece in divide(c, self.world, depth, self.reach, grid, accuracy)]
@@ -93,12 +93,12 @@ class Run:
 
     @cached_property
     def scratch(self) -> Scratch:
-        """Memory that jobs use again."""
+        """Memory that jobs reuse."""
         return Scratch()
 
     @cached_property
     def trees(self) -> list:  # type: ignore[type-arg]
-        """Box trees of what hides."""
+        """Box trees of things that hide."""
         from pingwright.engine.kernels.hiding import build_tree
 
         return [build_tree(occluder) for occluder in self.world.occluders]
@@ -121,7 +121,7 @@ class Run:
 
     @cached_property
     def discrete(self) -> tuple[Scatterers, Swimmers]:
-        """What stands still, and what does not."""
+        """The discrete scatterers: fixed ones, and moving ones."""
         return posture.split(self.world.discrete)
 
     def pings_of(self, element: int) -> NDArray[np.int64]:
@@ -130,13 +130,13 @@ class Run:
         return np.arange(element if count > 1 else 0, len(self.world.track), count)
 
     def redrawn(self, world: World, seed: int, *, keep: bool = True) -> "Run":
-        """Return a prepared run of another draw of the same scene: seed of its noise and layers.
+        """Return a prepared run of another draw of the same scene; seed: of its noise and layers.
 
-        keep: whether its laws are the same, so that beams, tables and filters serve again.
+        keep: whether its laws are the same, so that beams, tables and filters can be used again.
         """
         other = replace(self, world=world, settings=replace(self.settings, seed=seed))
         if keep:
-            # What a cached property holds stands in the instance's dictionary.
+            # The value of a cached property is in the instance's dictionary.
             vars(other).update({name: vars(self)[name] for name in _NOT_BY_CHANCE if name in vars(self)})
         prepare(other)
         return other
@@ -152,20 +152,20 @@ class Run:
         return other
 
 
-#: What does not depend on what is drawn by chance.
+#: Properties that do not depend on random draws.
 _NOT_BY_CHANCE = ("samplings", "reach", "channels", "pieces", "tables", "receivers", "trees", "lobes")
 
 
 def prepare(run: Run) -> None:
-    """Work out everything that jobs share, once, in one thread."""
+    """Compute everything that jobs share, once, in one thread."""
     _ = (run.tables, run.receivers, run.scattering_layer, run.trees, run.discrete, run.tiles, run.lobes, run.scratch)
     _refuse_what_is_no_number(run)
 
 
 def _refuse_what_is_no_number(run: Run) -> None:
-    """Raise ValueError where a table holds no number, or a scatterer names a law that is not there.
+    """Raise ValueError if a table holds a value that is not a number, or if a scatterer names an unknown law.
 
-    Kernels read tables by address: a fault here would show as silence or noise much later, or end the process.
+    Kernels read tables by address: an error here would show as silence or noise much later, or end the process.
     """
     law = run.world.discrete.scatterers.law
     if len(law) and not 0 <= int(law.min()) <= int(law.max()) < len(run.world.laws):

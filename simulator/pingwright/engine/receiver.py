@@ -33,8 +33,8 @@ class Move:
 class Receiver:
     """Filters of one element.
 
-    pieces: what each grid carries. moves: for each piece, how its bins come to the output.
-    noise_scale float32 (bin): rms of each output bin's noise [uPa]. blank: stored samples before this one are blind.
+    pieces: the piece of the band on each grid. moves: for each piece, how its bins go to the output. noise_scale
+    float32 (bin): rms of each output bin's noise [uPa]. blank: stored samples before this one are blind.
     """
 
     element: Element
@@ -46,7 +46,7 @@ class Receiver:
 
 
 def build(element: Element, pieces: list[Piece], grid: Sampling, settings: Settings) -> Receiver:
-    """Build the filters of an element from the pieces of the channels it hears."""
+    """Build the filters of an element from the pieces of the channels that it receives."""
     frequency = sum(element.band) / 2 + grid.bins * grid.step
     replica = np.asarray(element.replica_spectrum(frequency))
     gain = element.filter_gain(frequency, replica)
@@ -62,7 +62,7 @@ def build(element: Element, pieces: list[Piece], grid: Sampling, settings: Setti
 
 
 def _moves(piece: Piece, grid: Sampling, transfer: NDArray[np.complex128]) -> tuple[Move, ...]:
-    """Cut a piece's bins, numbered from the band's centre, where either FFT's order wraps round."""
+    """Cut a piece's bins, numbered from the band's centre, where the order of either FFT wraps around."""
     edges = sorted({piece.low, piece.high + 1, *(b for b in (0, piece.centre) if piece.low < b <= piece.high)})
     moves = []
     for low, high in itertools.pairwise(edges):
@@ -73,13 +73,13 @@ def _moves(piece: Piece, grid: Sampling, transfer: NDArray[np.complex128]) -> tu
 
 
 def _place(piece: Piece, grid: Sampling) -> slice:
-    """Return where a piece's bins stand among those of the band."""
+    """Return the places of a piece's bins among those of the band."""
     half = len(grid.bins) // 2
     return slice(half + piece.low, half + piece.high + 1)
 
 
 def _from_grid(piece: Piece, grid: Sampling) -> NDArray[np.complex128]:
-    """Return what turns the FFT of a piece's grid into the spectrum of its echoes (bin of the piece)."""
+    """Return the factors that turn the FFT of a piece's grid into the spectrum of its echoes (bin of the piece)."""
     offset = (np.arange(piece.low, piece.high + 1) - piece.centre).astype(float) * grid.step
     # The grid's array begins FIRST_TAP samples before its time origin.
     shift = np.exp(-2j * np.pi * offset * nodes.FIRST_TAP / grid.spread)
@@ -98,15 +98,15 @@ def filtered(
 
     It is linear: saturation and word length (`Element.received`) come after it.
 
-    grids: for each piece (ping, real|imaginary, grid sample). keys: noise key of each ping; quiet: no noise. The
-    output may lie in the scratch: it is good until the next call in the same thread.
+    grids: for each piece (ping, real|imaginary, grid sample). keys: noise key of each ping; quiet: no noise. The output
+    may be in the scratch memory: it is valid until the next call in the same thread.
     """
     from scipy import fft
 
     sampling = receiver.sampling
     pings, half = len(keys), len(sampling.bins) // 2
     whole = scratch.take("whole", (pings, sampling.stored_length), np.complex64)
-    # The first run of bins to come to a place is written over what was left there; all bins of the band have one.
+    # The first run of bins for a place overwrites old contents; all bins of the band have one.
     whole[:, half + 1 : -half] = 0
     if len(receiver.pieces) > 1:
         whole[...] = 0
@@ -127,7 +127,7 @@ def filtered(
 
 
 def noise(receiver: Receiver, keys: list[int], scratch: Scratch) -> ComplexArray:
-    """Return noise alone [uPa] (ping, sample) at the output, as `filtered` adds it; good until its next call."""
+    """Return noise alone [uPa] (ping, sample) at the output, as `filtered` adds it; valid until its next call."""
     from scipy import fft
 
     sampling = receiver.sampling

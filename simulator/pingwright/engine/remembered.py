@@ -1,4 +1,4 @@
-"""Results that are dear to make and the same for every run of a face: the last ones are kept in the process."""
+"""Results that take long and are the same for every run of a face: the last ones are stored in the process."""
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-#: Memory that kept results may take [bytes].
+#: Most memory for stored results [bytes].
 MOST = 100_000_000
 
 _held: "OrderedDict[Hashable, tuple[NDArray[Any], ...]]" = OrderedDict()
@@ -16,7 +16,7 @@ _lock = Lock()
 
 
 def remembered(key: Hashable, make: Callable[[], tuple[NDArray[Any], ...]]) -> tuple[NDArray[Any], ...]:
-    """Return the arrays made for a key, made now where they are not kept; they are shared, not to be written."""
+    """Return the arrays made for a key, made now if they are not stored; they are shared, so do not write to them."""
     with _lock:
         if key in _held:
             _held.move_to_end(key)
@@ -30,5 +30,5 @@ def remembered(key: Hashable, make: Callable[[], tuple[NDArray[Any], ...]]) -> t
 
 
 def face_key(*elements: Any) -> tuple[Hashable, ...]:
-    """Return what the beams of elements depend on: faces, sound speeds, and how each is turned."""
+    """Return the key of the beams of elements: faces, sound speeds, and rotations."""
     return tuple((e.face, e.sound_speed, np.asarray(e.rotation).tobytes()) for e in elements)

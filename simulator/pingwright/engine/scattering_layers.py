@@ -1,7 +1,7 @@
 """Unresolved scatterers in a layer: complex Gaussian echoes on the spreading grid itself, new for every ping.
 
 Power of one grid cell: s_v psi(f, r) r^2 c dt / 2 over r^4, psi the two-way beam's solid angle inside the layer; the
-matched filter then makes the effective pulse of it. The boat's roll and pitch are left out of psi.
+matched filter then turns dt into the effective pulse. psi ignores the boat's roll and pitch.
 """
 
 import itertools
@@ -20,9 +20,9 @@ from pingwright.world.scatterers import ScatteringLayer, World
 
 FloatArray = NDArray[np.float64]
 
-#: Bubbles are left out farther below the face than this [m]: 1 / e a metre leaves nothing of them.
+#: Bubbles farther below the face than this [m] are left out: with 1 / e for each metre, nothing is left of them.
 _DEEPEST_BUBBLES = 8.0
-#: Change of the seabed's depth along a run up to which layers that reach it are taken to end at its deepest.
+#: Up to this change of the seabed's depth along a run, layers that reach the seabed end at its greatest depth.
 LEVEL = 0.02
 _ANGLES = 1441
 _TURNS = 48
@@ -46,7 +46,7 @@ class Cells:
 
     @property
     def number(self) -> int:
-        """Number of the layer's own random draws, from its name, so that a layer more changes nothing of the others."""
+        """Number of the layer's random draws, from its name, so that another layer does not change them."""
         return 0 if self.layer is None else zlib.crc32(self.layer.name.encode())
 
     def add(self, grid: NDArray[np.float32], tables: Tables, key: int, x: float, y: float, bottom: float) -> None:
@@ -61,17 +61,17 @@ class Cells:
             kernel(grid, np.ascontiguousarray(rows).ravel(), first, tables.nodes.taps, np.uint64(key))
 
     def _here(self, x: float, y: float, bottom: float, width: int) -> tuple[int, NDArray[np.float32]]:
-        """Return the cells as one ping hears them."""
+        """Return the cells as one ping receives them."""
         layer = self.layer
         if layer is None:
             return self.first, self.rows
         moved = round((bottom - self.reference) / self.step) if layer.follows else 0
         gain = np.ones(len(self.rows))
         if layer.texture is not None:
-            # Heard beyond the seabed's depth is what lies to the side, at most as deep as the seabed.
+            # At ranges beyond the seabed's depth, echoes come from the side, from at most the depth of the seabed.
             gain = np.sqrt(layer.texture(x, y, np.minimum(self.depth, self.reference if layer.follows else bottom)))
         if not layer.follows and layer.depth[1] > bottom:
-            # Beyond the seabed's depth lies ground under the boat; the water to the side is lost in the bottom's echo.
+            # Beyond the seabed's depth is ground under the boat; the echo of the bottom hides the water to the side.
             gain[self.depth > bottom] = 0.0
         first = self.first + moved
         low, high = max(0, -first), min(len(self.rows), width - 16 - first)
@@ -99,7 +99,7 @@ def build(element: Element, tables: Tables, world: World, grid: Sampling, settin
     loss = np.sqrt(step) / distance[:, None] * 10 ** (-distance[:, None] * mean / 10)
 
     through = 10 ** (-two_way_loss(frequency, world.wind_speed, face) / 10)
-    near = distance < 3 * _DEEPEST_BUBBLES  # farther out bubbles are met at grazing angles only
+    near = distance < 3 * _DEEPEST_BUBBLES  # farther out, sound meets bubbles only at grazing angles
 
     def cells(layers: list[ScatteringLayer], own: ScatteringLayer | None) -> Cells:
         power = np.zeros((len(distance), len(frequency)))
@@ -121,7 +121,7 @@ def build(element: Element, tables: Tables, world: World, grid: Sampling, settin
 def bubbles(wind: float, face: float) -> list[ScatteringLayer]:
     """Return the bubbles below the surface as layers, thick enough to be few: wind [m/s], depth of the face [m].
 
-    What lies between face and a layer takes its share of it, so that in strong wind the clutter ends by itself.
+    Bubbles between the face and a layer absorb its echo, so in strong wind the clutter ends by itself.
     """
     if wind <= 0:
         return []

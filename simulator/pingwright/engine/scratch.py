@@ -9,13 +9,13 @@ from numpy.typing import DTypeLike, NDArray
 
 
 class Scratch(threading.local):
-    """Keeps one stretch of memory a name, for each thread its own, as large as the largest array asked for."""
+    """Keeps one block of memory for each name and thread, as large as the largest array requested."""
 
     def __init__(self) -> None:
         self._held: dict[str, NDArray[np.uint8]] = {}
 
     def take(self, name: str, shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
-        """Return an array of a shape and dtype with whatever is left in it, good until its name is taken again."""
+        """Return an array of a shape and dtype with arbitrary contents, valid until its name is taken again."""
         size = math.prod(shape) * np.dtype(kind).itemsize
         if name not in self._held or self._held[name].size < size:
             self._held[name] = np.empty(size, np.uint8)

@@ -1,4 +1,4 @@
-"""Sampling, windows and intervals of one run, worked out from a resolved scenario."""
+"""Sampling, windows and intervals of one run, computed from a resolved scenario."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -20,14 +20,13 @@ _PAGE, _APART = 1024, 320
 
 @dataclass(frozen=True)
 class Settings:
-    """What the engine must know beside world and elements.
+    """The settings that the engine needs beside world and elements.
 
-    window [m]: first and last depth recorded. assumed_sound_speed [m/s]. transducer_depth [m], at rest.
-    interval [s]: between pings of the boat. in_turn: elements ping one after another, not together.
-    ambient: wind and thermal noise. own_noise: around the hull [dB re 1 uPa2/Hz at 50 kHz], or None. wind [m/s].
-    span [s]: how long echoes of an earlier ping are followed into later ones, 0 where the interval leaves them behind.
-    accuracy: see `nodes.ACCURACIES`.
-    crosstalk: elements that ping together hear each other where their bands overlap; off, each pings as if alone.
+    window [m]: first and last depth recorded. assumed_sound_speed [m/s]. transducer_depth [m], at rest. interval [s]:
+    between pings of the boat. in_turn: elements ping one after another, not together. ambient: wind and thermal noise.
+    own_noise: around the hull [dB re 1 uPa2/Hz at 50 kHz], or None. wind [m/s]. span [s]: how long echoes of an earlier
+    ping are followed into later ones, 0 if they end within the interval. accuracy: see `nodes.ACCURACIES`. crosstalk:
+    elements that ping together receive each other if their bands overlap; off: each pings as if alone.
     """
 
     seed: int
@@ -68,8 +67,8 @@ class Sampling:
     def row(self) -> int:
         """Length of a row of the spreading grid: its samples, the 16 of a last echo, and what keeps rows apart.
 
-        A scatterer adds to the same place of two rows. Where these lie a multiple of 2 kB apart, give or take a few
-        samples, processors take one row's stores for the other's loads; one kind stood still for 5 ms at a time, a
+        A scatterer adds to the same place of two rows. If these are a multiple of 2 kB apart, within a few samples,
+        processors confuse the stores of one row with the loads of the other; one kind stalled for 5 ms at a time, a
         fifth of a run.
         """
         return -(-(self.spread_length + nodes.TAPS - _APART) // _PAGE) * _PAGE + _APART
@@ -103,10 +102,10 @@ def from_scenario(resolved: "Scenario", world: World, accuracy: str = "normal") 
 
 
 def _span(resolved: "Scenario", world: World) -> float:
-    """Return how long echoes last [s] where that is longer than the interval, else 0.
+    """Return how long echoes last [s] if that is longer than the interval, else 0.
 
-    They last as long as the automatic interval allows for: to the deeper of the window's end and, with second
-    echoes, 2.2 times the seabed, plus the longest pulse.
+    They last as long as the automatic interval assumes: to the deeper of the window's end and, with second echoes, 2.2
+    times the seabed, plus the longest pulse.
     """
     boat, speed = resolved.boat, resolved.water.assumed_sound_speed or 1500.0
     deepest = max(resolved.window.depth or (0.0, 0.0))
@@ -119,14 +118,14 @@ def _span(resolved: "Scenario", world: World) -> float:
 
 
 def sampling(element: Element, settings: Settings) -> Sampling:
-    """Work out an element's grids: the record begins at the window's top, but never before the ping."""
+    """Compute an element's grids: the record begins at the window's top, but never before the ping."""
     from scipy.fft import next_fast_len
 
     low, high = element.band
     rate = 2.0 * (high - low)
     top, bottom = (max(depth - settings.transducer_depth, 0.0) for depth in settings.window)
     start, stop = 2 * top / settings.assumed_sound_speed, 2 * bottom / settings.assumed_sound_speed
-    # Echoes up to a pulse length outside the record reach into it by their filter's ripples.
+    # The filter's ripples of echoes up to a pulse length outside the record reach into it.
     margin = element.pulse_length + 2 * nodes.TAPS / (high - low)
     origin = max(start - margin, 0.0)
     length = next_fast_len(int(np.ceil((stop - origin + margin) * rate)) + 2 * nodes.TAPS)
@@ -141,7 +140,7 @@ def sampling(element: Element, settings: Settings) -> Sampling:
 
 
 def reach(settings: Settings, samplings: list[Sampling], world: World) -> float:
-    """Return the longest one-way path [m] that any grid can hear, earlier pings' tails included."""
+    """Return the longest one-way path [m] within any grid, with the echoes of earlier pings."""
     depth = np.linspace(0, max(settings.window[1], 1.0), 65)
     fastest = float(np.max(world.water.sound_speed(depth)))
     end = max(grid.end for grid in samplings)

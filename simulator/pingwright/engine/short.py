@@ -1,4 +1,4 @@
-"""Short grids: some hundred samples on which one thing's echo is spread and filtered, wherever it falls."""
+"""Short grids: some hundred samples on which the echo of one thing is spread and filtered, wherever it arrives."""
 
 from dataclasses import dataclass, replace
 
@@ -16,9 +16,9 @@ from pingwright.world.scatterers import Scatterers, StrengthLaw
 
 FloatArray = NDArray[np.float64]
 
-#: Share of a point's echo energy that may lie outside the margins: what the filter smears further is left out.
+#: Share of a point's echo energy that may lie outside the margins and is left out.
 _LEFT_OUT = 1e-10
-#: The shortest stretch between the margins [stored samples]; longer ones are doubled, so that few lengths are made.
+#: The shortest length between the margins [stored samples]; longer ones double, so that there are few lengths.
 _SHORTEST = 128
 
 
@@ -33,7 +33,7 @@ class Short:
     tables: tuple[Tables, ...]
 
     def with_laws(self, laws: tuple[StrengthLaw, ...]) -> "Short":
-        """Return the same with the strength laws of what will be spread."""
+        """Return the same with the strength laws of the things that will be spread."""
         two_sided = np.array([law.two_sided for law in laws], np.uint8)
         made = [
             replace(t, strength=tables.aligned(tables.strength_rows(laws, t.nodes)), two_sided=two_sided)
@@ -47,7 +47,7 @@ class Short:
     ) -> NDArray[np.complex64]:  # fmt: skip
         """Return filtered echoes complex64 [uPa] (ping, sample), good until the next call in the same thread.
 
-        bounds (ping, 2): which points each ping hears; poses (ping, 12); origins (ping) [s]: time of each patch's
+        bounds (ping, 2): which points each ping receives; poses (ping, 12); origins (ping) [s]: time of each patch's
         first sample since the transmission.
         """
         from pingwright.engine.kernels.over import many_spreader
@@ -68,7 +68,7 @@ class Short:
 
 
 def margin(element: Element, grid: Sampling) -> int:
-    """Return how many stored samples beside an echo its filtered ripples fill, but for a 1e-10 of its energy."""
+    """Return the number of stored samples beside an echo that its filtered ripples fill, except 1e-10 of its energy."""
     frequency = sum(element.band) / 2 + grid.bins * grid.step
     whole = np.zeros(grid.stored_length, complex)
     whole[grid.bins] = np.abs(element.replica_spectrum(frequency)) ** 2 * element.weighting(frequency)
@@ -121,7 +121,7 @@ def build(run: Run, n: int, length: int) -> Short:
 
 
 def _at_rate(run: Run, piece: Piece, table: Tables, rate: float) -> Tables:
-    """Return a run's tables for another rate [Hz] of the spreading grid: the taps alone are new."""
+    """Return a run's tables for another rate [Hz] of the spreading grid: only the taps are new."""
     made = nodes.design(piece.band, rate, run.settings.accuracy, piece.fit)
     clock = table.clock.copy()
     clock[6] = rate

@@ -1,6 +1,6 @@
 """Jobs of a few pings, run on threads, handed out in order.
 
-Nothing is shared between jobs but tiles, so the number of threads and the size of a job change no bit.
+Jobs share only tiles, so the number of threads and the size of a job change no bit.
 """
 
 import os
@@ -47,7 +47,7 @@ def simulate(
     """Yield the run's chunks in order of pings, elements in turn within each job.
 
     threads: default all cores. keep_phase: chunks carry the complex output. first_ping: start there (a multiple of
-    job_pings; for work taken up again). quiet: no noise. The same arguments but threads and job_pings: same bits.
+    job_pings; to resume work). quiet: no noise. Threads and job_pings change no bit.
     """
     yield from pings(
         Run(world, elements, run_settings, quiet), threads, keep_phase, first_ping, None, job_pings, progress
@@ -87,7 +87,7 @@ def pings(
 
 
 def _reporting_compiling(progress: Progress | None) -> AbstractContextManager[None]:
-    """Let progress say when kernels are compiled: some seconds, once on a machine."""
+    """Let progress report when kernels are compiled: some seconds, once on a computer."""
     if progress is None:
         return nullcontext()
     from pingwright.engine.kernels.compiled import reporting_compiling

@@ -1,7 +1,7 @@
-"""Superposition: the echoes of a world that stays are kept, and what moves or changes is laid over them.
+"""Superposition: the echoes of an unchanged world are stored, and things that move or change are added to them.
 
-Everything before saturation, word length and the packing of levels is linear, so a fish is spread, filtered and added
-only where its echo falls, some hundred samples, over the bottom's echo of the same ping, which is not made again.
+Everything before saturation, word length and the packing of levels is linear. So a fish is spread and filtered only
+over the some hundred samples of its echo, and added to the stored echo of the bottom of the same ping.
 """
 
 from collections.abc import Iterator, Sequence
@@ -33,7 +33,7 @@ _BLOCK = 32
 
 @dataclass(frozen=True)
 class Change:
-    """What things laid over changed in one ping: levels int16 (n) from sample `first` on."""
+    """The samples that added things change in one ping: levels int16 (n) from sample `first` on."""
 
     ping: int
     first: int
@@ -42,12 +42,12 @@ class Change:
 
 @dataclass(frozen=True)
 class Still:
-    """The kept echoes of a world, one array an element.
+    """The stored echoes of a world, one array for each element.
 
     echo complex64 (ping, sample) [uPa]: the filter's output before saturation; level int16 (ping, sample): the same
     packed, as `simulate` gives it. first: track ping (counted in transmissions) of row 0; noisy: noise is in echo.
-    They serve anything laid over that neither hides nor dims: see `over`. scattered (row): pings of rows that are no
-    neighbours, None where row follows row; each is then alone, as after an interval that leaves no echo of the last.
+    Anything that neither hides nor absorbs can be added: see `over`. scattered (row): pings of the rows if they are not
+    neighbours, else None; each ping is then alone, without echoes of the ping before.
     """
 
     run: Run
@@ -62,15 +62,15 @@ class Still:
 
     @property
     def bytes(self) -> int:
-        """Memory of what is kept [bytes]."""
+        """Memory of the stored echoes [bytes]."""
         return sum(a.nbytes for a in self.echo) + sum(a.nbytes for a in self.level)
 
     def over(self, things: World, e: Sequence[int] | None = None, draw: int | None = None) -> list[LevelArray]:
-        """Return levels int16 (ping, sample) of elements e (default: all) with things laid over what is kept.
+        """Return levels int16 (ping, sample) of elements e (default: all) with things added to the stored echoes.
 
-        things: a world over the same track; its discrete scatterers and their laws are used, nothing else of it.
-        Structures and absorbers of the kept world hide and dim them. draw: number of a fresh draw of noise for every
-        ping, where none was kept. Raises ValueError where things hide or dim something: then the kept part is wrong.
+        things: a world over the same track; only its discrete scatterers and their laws are used. Structures and
+        absorbers of the stored world hide and absorb them. draw: number of a new draw of noise for every ping, if no
+        noise is stored. Raises ValueError if things hide or absorb something, because then the stored echoes are wrong.
         """
         elements = range(len(self.echo)) if e is None else e
         laid = self._laid(things)
@@ -106,7 +106,7 @@ class Still:
         return self.first + np.arange(len(self.echo[n])) if self.scattered is None else self.scattered
 
     def changed(self, things: World) -> list[list[Change]]:
-        """Return, for each element, only the samples that things laid over change; see `over`."""
+        """Return, for each element, only the samples that added things change; see `over`."""
         laid = self._laid(things)
         found = []
         for n, base in enumerate(self.echo):
@@ -120,7 +120,7 @@ class Still:
         return found
 
     def _with_noise(self, n: int, draw: int) -> EchoArray:
-        """Return an element's kept echoes with a draw of noise added."""
+        """Return an element's stored echoes with a draw of noise added."""
         if self.noisy:
             message = "noise is in what was kept: keep it without noise to draw others"
             raise ValueError(message)
@@ -141,21 +141,21 @@ class Still:
         pack_between(held, np.maximum(ends, parts.blank), SCALE_FACTOR, ADD_OFFSET, LIMIT, level)
 
     def _laid(self, things: World) -> list[Things]:
-        """Return things as pings meet them: one for all elements, or where they ping in turn, one an element."""
+        """Return things as pings receive them: one for all elements, or one for each element if they ping in turn."""
         run, other = self.run, replace(self.run, world=things)
         _refuse(run.world, things)
         groups = range(len(run.elements)) if run.settings.in_turn else [0]
         return [things_of(run, other, self._sent(e)) for e in groups]
 
     def _sent(self, e: int) -> IntArray:
-        """Return the track pings whose echoes fall into the kept pings of an element."""
+        """Return the track pings whose echoes arrive in the stored pings of an element."""
         if self.scattered is not None:
             return self.scattered
         all_pings = self.run.pings_of(e)
         return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
 
     def _sums(self, n: int, base: EchoArray, laid: list[Things]) -> Iterator[tuple[slice, EchoArray, IntArray]]:
-        """Yield, block of pings by block, rows, kept and laid echoes summed (ping, sample), and between which ends."""
+        """Yield for each block of pings: rows, sums of stored and added echoes (ping, sample), and their ends."""
         from pingwright.engine.kernels.over import sum_over
 
         run, mine = self.run, laid[n if len(laid) > 1 else 0]
@@ -178,7 +178,7 @@ class Still:
             yield rows, total[: len(held)], ends[: len(held)]
 
     def _hearings(self, n: int, things: Things) -> tuple[Hearings, int]:
-        """Return which kept pings of an element hear which transmissions, and the longest extent [stored samples]."""
+        """Return which stored pings of an element receive which transmissions, and the longest extent [samples]."""
         run, grid, all_pings = self.run, self.run.samplings[n], self.run.pings_of(n)
         rows, time = np.arange(len(self.echo[n])), run.world.track.time
         before = self.first + len(rows) - len(things.sent)
@@ -228,9 +228,9 @@ def keep(
     pings_of: range | None = None,
     progress: Progress | None = None,
 ) -> Still:
-    """Simulate a world and keep its echoes: pings_of (default: all) of each element's pings.
+    """Simulate a world and store its echoes: pings_of (default: all) of each element's pings.
 
-    noise: as `simulate` draws it; off, `Still.over` can add fresh draws. Memory: 10 bytes a ping and sample.
+    noise: as `simulate` draws it; if off, `Still.over` can add new draws. Memory: 10 bytes for each ping and sample.
     """
     run = Run(world, elements, settings, quiet=not noise, linear=True)
     prepare(run)
@@ -246,7 +246,7 @@ def keep(
 
 
 def _refuse(kept: World, things: World) -> None:
-    """Raise ValueError where things cannot be laid over a kept world."""
+    """Raise ValueError if things cannot be added to a stored world."""
     if len(things.track) != len(kept.track) or not np.array_equal(things.track.x, kept.track.x):
         message = "what is laid over has another track"
         raise ValueError(message)

@@ -1,4 +1,4 @@
-"""What an element and the water do to an echo, tabulated at the band's nodes once a run.
+"""The effect of an element and the water on an echo, tabulated at the band's nodes once in a run.
 
 All tables are flat float32 with rows of 16 lanes (`nodes.NodeSet.rows`): the kernel reads rows and multiplies.
 """
@@ -28,14 +28,13 @@ _LAYERS = (2, 3, 5, 9, 17, 33, 65)
 
 @dataclass(frozen=True)
 class Tables:
-    """Everything the kernel reads for one piece of a channel's band.
+    """All tables that the kernel reads for one piece of a channel's band.
 
     beam: radial (row, part, 16) over sqrt(u^2 + v^2) from 0 to 1, or plane (u knot, v knot, part, 16) cubic B-spline
-    coefficients with two knots of margin; beam_shape (3): knots, knots, mirrored. loss (range, depth, 16);
-    strength (law, row, 16); gain (16): what the bubbles below the surface leave of an echo from deeper down, straight
-    under the face; bounce_gain (16): of the second echo. slowness (2, knot): mean slowness
-    [s/m] to each depth and its step. offset [Hz]: of the piece's centre from the band's. clock (12) float64: see
-    `Tables.timing`.
+    coefficients with two knots of margin; beam_shape (3): knots, knots, mirrored. loss (range, depth, 16); strength
+    (law, row, 16); gain (16): the share of an echo from below that the bubbles below the surface let through, straight
+    under the face; bounce_gain (16): of the second echo. slowness (2, knot): mean slowness [s/m] to each depth and its
+    step. offset [Hz]: of the piece's centre from the band's. clock (12) float64: see `Tables.timing`.
     """
 
     nodes: NodeSet
@@ -124,7 +123,7 @@ def strength_rows(laws: tuple[StrengthLaw, ...], nodes: NodeSet) -> NDArray[np.f
 
 
 def _strength(law: StrengthLaw, nodes: NodeSet) -> NDArray[np.float32]:
-    """Tabulate one law; that of a scene before serves again where the law says what it depends on."""
+    """Tabulate one law; a table of an earlier scene is used again if the law states what it depends on."""
     cosine = 1 - np.linspace(0, 1, STRENGTH_ROWS) ** 2
 
     def made() -> tuple[NDArray[Any], ...]:
@@ -136,7 +135,7 @@ def _strength(law: StrengthLaw, nodes: NodeSet) -> NDArray[np.float32]:
 
 
 def _beam(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
-    """Return the beam's table and shape, see `Tables`; those of faces met before are still there."""
+    """Return the beam's table and shape, see `Tables`; those of earlier faces are stored."""
 
     def made() -> tuple[NDArray[Any], ...]:
         beam, shape = (_radial if channel.radial else _plane)(channel, nodes, limit)
@@ -168,7 +167,7 @@ def _plane(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.f
 
     mirrored = _is_mirrored(channel, nodes)
     counts = [_knots_needed(channel, nodes, axis, mirrored, limit) for axis in (0, 1)]
-    # The filter's own edge effect dies as 0.27^n: fit some knots beyond the margin, then drop them.
+    # The filter's edge effect falls as 0.27^n: fit some knots beyond the margin, then drop them.
     u, v = (_knot_cosines(n, mirrored, _SPARE) for n in counts)
     grid_u, grid_v = (g.ravel() for g in np.meshgrid(u, v, indexing="ij"))
     parts = 1 if channel.is_real else 2
@@ -179,7 +178,7 @@ def _plane(channel: Channel, nodes: NodeSet, limit: float) -> tuple[NDArray[np.f
 
 
 def _knot_cosines(count: int, mirrored: bool, spare: int = 0) -> FloatArray:
-    """Return the direction cosines of the knots, two of them, and spare ones, beyond each end."""
+    """Return the direction cosines of the knots, with two knots and spare ones beyond each end."""
     step = (1 if mirrored else 2) / (count - 5)
     return np.asarray((np.arange(-spare, count + spare) - 2) * step - (0 if mirrored else 1))
 
@@ -213,7 +212,7 @@ def _knots_needed(channel: Channel, nodes: NodeSet, axis: int, mirrored: bool, l
 
 
 def _line(channel: Channel, place: FloatArray, other: float, axis: int, frequency: FloatArray) -> FloatArray:
-    """Return the beam's parts (place, part and frequency) along one axis, the other cosine held."""
+    """Return the beam's parts (place, part and frequency) along one axis, with the other cosine fixed."""
     fixed = np.full_like(place, other)
     u, v = (place, fixed) if axis == 0 else (fixed, place)
     return parts_of(channel.beam(u, v, frequency), 2).reshape(len(place), -1)

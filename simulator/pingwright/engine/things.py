@@ -1,4 +1,4 @@
-"""Things that are laid over kept echoes: which ones each ping meets, when their echoes come, and what hides them."""
+"""Things that are added to stored echoes: which ones each ping receives, when they arrive, and what hides them."""
 
 from dataclasses import dataclass, replace
 
@@ -14,13 +14,13 @@ from pingwright.world.scatterers import Scatterers, StrengthLaw
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Pairs of ping and fish that are looked through at a time.
+#: Pairs of ping and fish that are processed at a time.
 _MOST_PAIRS = 1_000_000
 
 
 @dataclass(frozen=True)
 class Things:
-    """Scatterers as each transmission meets them, one after another: transmission i has those bounds[i] .. [i + 1].
+    """Scatterers as each transmission reaches them, one after another: transmission i has those bounds[i] .. [i + 1].
 
     delay [s]: two-way, rising within a transmission. sent (i): pings of the track; laws: of these scatterers alone.
     """
@@ -34,10 +34,10 @@ class Things:
 
 @dataclass(frozen=True)
 class Hearings:
-    """Which pings hear which things, and where in the record.
+    """Which pings receive which things, and where in the record.
 
-    row (m), rising: ping of the kept stretch; sent (m): transmission; shift (m) [s]: its age; start (m): stored sample,
-    counted from the grid's first, where the patch begins; bounds (m, 2): which things, first and one after the last.
+    row (m), rising: stored ping; sent (m): transmission; shift (m) [s]: its age; start (m): stored sample, counted from
+    the grid's first, where the patch begins; bounds (m, 2): which things, first and one after the last.
     """
 
     row: IntArray
@@ -48,7 +48,7 @@ class Hearings:
 
 
 def things_of(run: Run, other: Run, sent: IntArray) -> Things:
-    """Return the discrete scatterers of another run's world as pings `sent` of the track meet them."""
+    """Return the discrete scatterers of another run's world as pings `sent` of the track reach them."""
     track = run.world.track
     rigid, moving = other.discrete
     ping, fish = _meetings(run, moving, sent)
@@ -69,9 +69,9 @@ def things_of(run: Run, other: Run, sent: IntArray) -> Things:
 
 
 def _meetings(run: Run, moving: Swimmers, sent: IntArray) -> tuple[IntArray, IntArray]:
-    """Return which pings may hear which of what moves (meeting): places in `sent`, rising, and fish.
+    """Return which pings may receive which moving fish (meeting): places in `sent`, rising, and fish.
 
-    Fish that swim may leave their straight way; they are given ten metres for that.
+    Fish that swim may leave their straight path by up to ten metres.
     """
     track, step = run.world.track, max(_MOST_PAIRS // max(len(moving.time), 1), 1)
     swims, found = (moving.velocity != 0).any(axis=0), []
@@ -98,11 +98,11 @@ def _delays(run: Run, points: Scatterers, ping: IntArray) -> FloatArray:
 def heard(
     things: Things, row: IntArray, sent: IntArray, shift: FloatArray, grid: Sampling
 ) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
-    """Return those of row, sent, shift (m) that hear something, and which things (m, 2): first, and one after the last.
+    """Return those of row, sent, shift (m) that receive things, and which (m, 2): first, and one after the last.
 
-    What arrives before or after a ping's own grid is not heard, as in a whole run.
+    Echoes that arrive before or after a ping's grid are lost, as in a complete run.
     """
-    # Things lie in order of transmission, then of delay: one rising key for both.
+    # Things are in order of transmission, then of delay: one rising key for both.
     age = float(things.delay.max(initial=0.0)) + 1.0
     keys = np.repeat(np.arange(len(things.sent)), np.diff(things.bounds)) * age + things.delay
     ends = grid.origin + shift + np.array([[0.0], [grid.stored_length / grid.stored]])
@@ -112,7 +112,7 @@ def heard(
 
 
 def left(run: Run, n: int, things: Things, poses: FloatArray) -> NDArray[np.float32]:
-    """Return what structures and absorbing schools leave of each amplitude [1] (n), or nothing where they leave all."""
+    """Return the factor of each amplitude [1] (n) after structures and absorbing schools, empty if all are 1."""
     if not run.trees and not run.world.absorbers:
         return np.zeros(0, np.float32)
     from pingwright.engine.kernels.hiding import TOLERANCE, dim, hide

@@ -47,7 +47,7 @@ TIME = {
 
 @dataclass(frozen=True)
 class Item:
-    """One variable: name, dimensions, values, attributes; kind: an HDF5 type in place of that of the values."""
+    """One variable: name, dimensions, values, attributes; kind: an HDF5 type instead of that of the values."""
 
     name: str
     axes: tuple[str, ...]
@@ -63,7 +63,7 @@ def angle(units: str, low: float, high: float, long_name: str, standard_name: st
 
 
 class Group:
-    """A group of the file in the making: its dimensions, types and variables."""
+    """A group of the file that is being written: its dimensions, types and variables."""
 
     def __init__(self, parent: Any, name: str, shared: "Group | None" = None) -> None:
         self.item = parts.new_group(parent, name)
@@ -91,7 +91,7 @@ class Group:
         self.item[SAMPLES] = h5py.vlen_dtype(np.float32)
 
     def add(self, one: Item) -> Any:
-        """Write a variable; one named like its only axis becomes that axis."""
+        """Write a variable; a variable with the name of its only axis becomes that axis."""
         import h5py
 
         values, kind = one.values, one.kind
@@ -110,7 +110,7 @@ class Group:
         parts.attach(dataset, self._scales, one.axes)
         for name, value in one.attributes.items():
             if name.startswith("valid_"):
-                dataset.attrs[name] = np.asarray(value, dataset.dtype)  # of the variable's type, as CF asks
+                dataset.attrs[name] = np.asarray(value, dataset.dtype)  # CF demands the type of the variable
             else:
                 parts.attributes(dataset, {name: value})
         return dataset

@@ -1,4 +1,4 @@
-"""Where the boat is: time, latitude and longitude, motion; the scenario's plane laid on the globe."""
+"""The boat: time, latitude and longitude, motion; the scenario's plane is placed on the globe."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.export.convention import TIME, TRANSDUCERS, FloatArray, Group, Item, angle
 
-#: What stands where the scenario names no time, place or heading.
+#: Values for a scenario without time, place or heading.
 EPOCH, ORIGIN, HEADING = "1970-01-01T00:00:00Z", (0.0, 0.0), 0.0
-#: Metres to a degree of latitude: 60 nautical miles of 1852 m, a sphere (0.6 % off the ellipsoid at most).
+#: Metres in a degree of latitude: 60 nautical miles of 1852 m, a sphere (at most 0.6 % from the ellipsoid).
 DEGREE = 60 * 1852.0
 
 
@@ -39,7 +39,7 @@ class Place:
 
 
 def place_of(scenario: Any) -> Place:
-    """Return the place of a scenario (inputs.scenario.Scenario, or None), or what stands for it."""
+    """Return the place of a scenario (inputs.scenario.Scenario), or the default place for None."""
     boat = getattr(scenario, "boat", None)
     latitude, longitude = getattr(boat, "origin", None) or ORIGIN
     heading = getattr(boat, "heading", None)
@@ -69,7 +69,7 @@ def _single(values: FloatArray) -> NDArray[np.float32]:
 
 
 def write(root: Any, record: Record, place: Place) -> None:
-    """Write the group Platform: transducers, one position and one motion sensor, and what they read."""
+    """Write the group Platform: transducers, one position and one motion sensor, and their readings."""
     group = Group(root, "Platform")
     group.enum("transducer_type_t", TRANSDUCERS)
     count = len(record.elements)
@@ -106,7 +106,7 @@ def write(root: Any, record: Record, place: Place) -> None:
 
 
 def _sensors(group: Group) -> None:
-    """Write one sensor of each kind, in the middle of everything and level."""
+    """Write one sensor of each kind, at the origin and level."""
     for sensor in ("MRU", "position", "gyro"):
         group.add(Item(f"{sensor}_ids", (sensor,), ["simulated"], {"long_name": "name of the sensor"}))
         for axis in "xyz":
@@ -124,7 +124,7 @@ def _sensors(group: Group) -> None:
 
 
 def _readings(platform: Any, name: str, items: list[Item], time: NDArray[np.uint64]) -> None:
-    """Write what one sensor reads, on a time axis of its own."""
+    """Write the readings of one sensor, on its own time axis."""
     group = Group(Group(platform, name).item, "simulated")
     group.add(Item("time", ("time",), time, TIME))
     for item in items:

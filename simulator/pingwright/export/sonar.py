@@ -1,4 +1,4 @@
-"""One beam group an element: calibrated values stored directly (equation type 5), Sv and TS by ping."""
+"""One beam group for each element: calibrated values stored directly (equation type 5), Sv and TS by ping."""
 
 from typing import Any
 
@@ -90,7 +90,7 @@ def _seconds(long_name: str) -> dict[str, Any]:
 
 
 def _by_ping(element: ElementRecord, place: Place) -> list[Item]:
-    """Return what the convention wants of each ping: platform, sensors in use, timing."""
+    """Return the variables that the convention demands for each ping: platform, sensors in use, timing."""
     along, count, speed = ("ping_time",), element.pings, element.info.assumed_sound_speed
     where, turned = motion(element, place)
     step = 2 * float(element.range[1] - element.range[0]) / speed
@@ -112,7 +112,7 @@ def _by_ping(element: ElementRecord, place: Place) -> list[Item]:
 
 
 def _of_beam(element: ElementRecord) -> list[Item]:
-    """Return the beam: widths, equivalent angle, how it is turned in the platform."""
+    """Return the beam: widths, equivalent angle, rotation in the platform."""
     info, count = element.info, element.pings
     solid = 10 ** (0.1 * info.equivalent_beam_angle)
     found = [

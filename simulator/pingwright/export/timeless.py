@@ -1,4 +1,4 @@
-"""Takes the time of writing out of named types, which HDF5 always stores: the same recording gives the same bytes.
+"""Removes the time of writing from named types, where HDF5 always stores it: the same recording gives the same bytes.
 
 Source: HDF5 File Format Specification, version 3.0, IV.A.1.b (object header, version 2) and its appendix on checksums
 (Jenkins 2006, lookup3, public domain; written anew from its description).
@@ -25,7 +25,7 @@ def types_of(file: object) -> list[int]:
 
 
 def clear(path: Path, places: list[int]) -> None:
-    """Set the four times of headers at some places [byte] of a closed file to 0, and their checksums anew."""
+    """Set the four times of headers at some places [byte] of a closed file to 0, and update their checksums."""
     with path.open("r+b") as file:
         for place in places:
             file.seek(place)
@@ -77,4 +77,4 @@ def _final(a: int, b: int, c: int) -> int:
     for bits in (14, 11, 25, 16, 4, 14, 24):
         c = ((c ^ b) - _turned(b, bits)) & WORD
         a, b, c = b, c, a
-    return b  # the last one worked out
+    return b  # the last one computed

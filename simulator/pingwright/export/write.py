@@ -1,4 +1,4 @@
-"""A file of echograms to one of the open convention, whole or not at all, and the same bytes each time."""
+"""Converts a file of echograms to the open convention, completely or not at all, with the same bytes each time."""
 
 from pathlib import Path
 from typing import Any
@@ -18,8 +18,8 @@ from pingwright.files import PROGRAM, replacing, version
 def export(path: Path, target: Path) -> Path:
     """Write the recording of `path` (an echograms.h5) as SONAR-netCDF4 2.0 and return the target.
 
-    Raises EchogramError where the file cannot be read, ScenarioError where the target is that file or no .nc,
-    UnfinishedError where the disk is full.
+    Raises EchogramError where the file cannot be read, ScenarioError if the target is that file or does not end in .nc,
+    UnfinishedError if the disk is full.
     """
     if target.suffix.lower() != ".nc":
         raise ScenarioError(
@@ -48,7 +48,7 @@ def write(path: Path, record: Record, source: str) -> None:
 
 
 def _scenario(record: Record) -> Any:
-    """Return the scenario a record carries, None where it cannot be read."""
+    """Return the scenario in a record, None if it cannot be read."""
     from pingwright.inputs.scenario import parse
 
     try:

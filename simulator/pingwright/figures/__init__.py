@@ -2,10 +2,11 @@
 
 Every drawing function returns a Figure; its module also gives `caption` and `alt`, both written from the numbers.
 
-compare    the main picture: echograms, seabed strips, verdicts, one ping, truth marks, cutaway, numbers
-layout     where the panels of the main picture stand; panels: what stands in one of them
+compare    the main picture: fish by height in rows, elements in columns
+echogram   a plain echogram; panels: the contents of one panel
 cells      reduction of a recording to picture cells by maximum, along depth or flattened to the bottom
-cutaway, ping_curve, beams, source, coverage, absorption_reach, pulse, strength, probability, match_chart, difference
-style      sheets: size, theme, units, fonts, the caution line; lines: what line figures share; words: numbers in words
-save, embed, motion   files that carry their scenario: PNG, SVG, PDF; reading it back; a moving picture
+cutaway    the water in cross-section, to scale
+charts     curves, bars and maps
+style      sheets: size, theme, units, fonts, the caution line
+save, embed, motion   files that hold their scenario: PNG, SVG, PDF; reading it again; a moving picture
 """

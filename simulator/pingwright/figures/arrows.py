@@ -1,4 +1,4 @@
-"""The reader's own words on a picture: a text in clear water with an arrow to a place."""
+"""Labels of the user on a picture: a text in clear water with an arrow to a place."""
 
 from typing import Any
 
@@ -9,14 +9,14 @@ from pingwright.figures.style.lettering import text_width
 from pingwright.figures.style.sheet import MM, Sheet
 from pingwright.figures.style.view import Label
 
-#: how far a text may stand from its place, how near, and in which steps [mm]
+#: largest and smallest distance of a text from its place, and the steps between [mm]
 _FAR, _NEAR, _STEP = 30.0, 5.0, 1.5
 
 
 def _place(
     at: tuple[float, float], wide: float, tall: float, size: tuple[float, float], busy: NDArray[np.bool_]
 ) -> tuple[float, float]:
-    """Return the middle [mm] for a text of wide x tall near a place: with least under it, of several the nearest."""
+    """Return the middle [mm] for a text of wide x tall near a place: where it covers least, else the nearest."""
     rows, columns = busy.shape
     total = np.zeros((rows + 1, columns + 1))
     total[1:, 1:] = busy.cumsum(axis=0).cumsum(axis=1)
@@ -37,7 +37,7 @@ def _place(
 def draw(ax: Any, sheet: Sheet, labels: tuple[Label, ...], busy: NDArray[np.bool_]) -> None:
     """Draw texts with arrows to their places along the track and in depth.
 
-    busy (row, column): where something is drawn already, over the whole axes, row 0 at the top. Texts whose place is
+    busy (row, column): cells of the axes in which something is drawn already, row 0 at the top. Texts with a place
     outside the axes are left out.
     """
     width, height = ax.figure.get_size_inches() / MM

@@ -1,4 +1,4 @@
-"""Reduction of a recording to the cells of a picture, by maximum, so that no echo is ever averaged away.
+"""Reduction of a recording to the cells of a picture by maximum, so that no echo is lost by averaging.
 
 A cell shows the strongest echo strength of all samples whose centres lie in it; where the recording is coarser than
 the picture, the nearest sample fills the cell. Long recordings are read block by block.
@@ -78,14 +78,14 @@ def reduce_max(values: NDArray[Any], first: NDArray[np.intp], past: NDArray[np.i
     pairs = np.empty(2 * len(first), dtype=np.intp)
     pairs[0::2], pairs[1::2] = first, np.minimum(past, values.shape[-1] - 1)
     full = np.fmax.reduceat(values, pairs, axis=-1)[..., 0::2]
-    # reduceat cannot end at the last value: the span that does is taken by hand.
+    # reduceat cannot end at the last value: that span is reduced separately.
     for k in np.flatnonzero(past == values.shape[-1]):
         full[..., k] = np.fmax.reduce(values[..., first[k] : past[k]], axis=-1)
     return full
 
 
 def echogram(element: ElementRecord, rows: int, columns: int) -> Cells:
-    """Return the whole recording of an element as cells: depth as the sounder draws it, at most rows x columns."""
+    """Return the complete recording of an element as cells: depth as drawn by a sounder, at most rows x columns."""
     return between(
         element, slice(0, len(element.range)), edges_of(element.range, min(rows, len(element.range))), columns
     )
@@ -137,7 +137,7 @@ def between(
 
 
 def filled(bottom: FloatArray) -> FloatArray:
-    """Return a bottom pick [m] with its gaps bridged in a straight line; all nan stays so."""
+    """Return a bottom pick [m] with its gaps filled by straight lines; if all are nan, it does not change."""
     good = np.isfinite(bottom)
     if not good.any():
         return bottom
@@ -146,7 +146,7 @@ def filled(bottom: FloatArray) -> FloatArray:
 
 
 def calmed(bottom: FloatArray, width: int = 15) -> FloatArray:
-    """Return a bottom pick [m] as the running median of `width` pings: for outlines, never for data."""
+    """Return the running median of a bottom pick [m] over `width` pings: only for outlines, never for data."""
     picked = filled(bottom)
     padded = np.pad(picked, width // 2, mode="edge")
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=-1))

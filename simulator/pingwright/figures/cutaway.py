@@ -1,4 +1,4 @@
-"""Cutaway: a section of the water, to scale: boat, beams, wreck, seabed, fish, schools and layers where they are.
+"""Cutaway: a cross-section of the water, to scale: boat, beams, wreck, seabed, fish, schools and layers.
 
 Beams are drawn as the one-way -3 dB width at band centre, from the transducer at the ping nearest to the middle of
 the structures (or of the fish, or of the run).
@@ -84,7 +84,7 @@ def spread(record: Record, view: View, ping: int) -> tuple[float, float]:
     every = np.concatenate(points)
     margin = 0.04 * max(np.ptp(every), 10.0)
     low, high = float(every.min() - margin), float(every.max() + margin)
-    lacking = max((0.7 if view == "side" else 0.45) * floor - (high - low), 0.0) / 2  # never a mere slit
+    lacking = max((0.7 if view == "side" else 0.45) * floor - (high - low), 0.0) / 2  # never too narrow
     return low - lacking, high + lacking
 
 
@@ -119,7 +119,7 @@ def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[f
 
 
 def _fish(ax: "Axes", sheet: Sheet, record: Record, view: View) -> None:
-    """Draw each fish as a lens, at least large enough to be seen (so not to scale; said in the caption)."""
+    """Draw each fish as a lens, large enough to be visible (so not to scale; the caption says so)."""
     fish = record.truth.fish
     where = fish.x if view == "side" else fish.y
     ax.plot(
@@ -202,7 +202,7 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
     figure: Any = ax.figure
     room = ax.get_position().width * figure.get_size_inches()[0]
     unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.42 * sheet.scale), 2, 6)))
-    if room < 0.85 * sheet.scale and len(ax.get_xticks()) > 2:  # a narrow view: all would touch
+    if room < 0.85 * sheet.scale and len(ax.get_xticks()) > 2:  # a narrow view: the labels would touch
         ticks = ax.get_xticks()[[0, -1]]
         ax.set_xticks(ticks, labels=tick_labels(ticks / UNITS[across][0]))
     name = "along track" if view == "side" else "across track"

@@ -1,4 +1,4 @@
-"""The echogram alone: panels that fill the sheet, with names, marks and level scale as the reader wants them."""
+"""A plain echogram: panels that fill the sheet; names, marks and level scale are optional."""
 
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -21,7 +21,7 @@ from pingwright.words import Run, Units
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-#: height of a panel [mm] by size of sheet and number of rows of panels, one to four; a slide shares its own
+#: height of a panel [mm] by size of sheet and number of rows of panels, one to four; on a slide they share its height
 _HIGH = {"two-column": (100.0, 60.0, 52.0, 46.0), "one-column": (76.0, 44.0, 40.0, 36.0)}
 
 
@@ -37,7 +37,7 @@ def echogram(
     names: bool = True,
     scale: bool = True,
 ) -> "Figure":
-    """Return the echograms of a record, a panel an element, one below the other (two abreast from five on).
+    """Return the echograms of a record, one panel for each element, below each other (in two columns from five on).
 
     names, scale: whether elements are named and the level scale is drawn; marks, window and words as in `view`.
     Panels fill at least 70 % of the sheet.
@@ -48,7 +48,7 @@ def echogram(
 
 
 class _Echograms:
-    """Panels while they are laid out."""
+    """Panels during their layout."""
 
     def __init__(
         self, sheet: Sheet, record: Record, found: Assessment, limits: tuple[float, float], view: View,
@@ -106,7 +106,7 @@ class _Echograms:
         return y + 0.5 * self.k
 
     def _name(self, ax: Any, index: int, busy: NDArray[np.bool_]) -> None:
-        """Write the element's name into the corner of its panel where least is drawn; its place counts as busy then."""
+        """Write the element's name into the corner of its panel where least is drawn; then its place counts as used."""
         info, look, k = self.record.elements[index].info, self.sheet.series(index), self.k
         wide, tall = scales.size_mm(ax)
         facts = f"{words.band(info)}, beam {words.beam(info)}"
@@ -148,7 +148,7 @@ class _Echograms:
         busy[row : row + high, column : column + length] = True
 
     def _corner(self, index: int, busy: NDArray[np.bool_], high: int, length: int) -> tuple[int, int]:
-        """Return where in a panel least lies under a box of so many rows and columns: along its top, or its foot."""
+        """Return the place along the top or the bottom of a panel where a box of rows and columns covers least."""
         rows, columns = busy.shape
         top = int(np.clip(self._hatched(index) * rows, 0, rows - high))
         across = np.linspace(0, max(columns - length, 0), 25).astype(int)
@@ -156,7 +156,7 @@ class _Echograms:
         return min(places, key=lambda c: float(busy[c[0] : c[0] + high, c[1] : c[1] + length].mean()))
 
     def _hatched(self, index: int) -> float:
-        """Return the share of a panel's height in which its element hears nothing."""
+        """Return the share of a panel's height that is within the blanking range."""
         foot, top = depths(self.record, self.view)
         info = self.record.elements[index].info
         return max(info.blank_range + info.transducer_depth - top, 0.0) / (foot - top)
@@ -206,7 +206,7 @@ class _Echograms:
         return under
 
     def _foot(self, y: float, margin: float) -> float:
-        """Note tag, legend, scale and caution; returns the last baseline."""
+        """Add tag, legend, scale and caution; returns the last baseline."""
         page, text, k, sheet = self.page, self.text, self.k, self.sheet
         y += text * POINT * (2.9 if self.marked or self.scale else 1.5)
         bar, weak = 26.0 * k, wide_mm("echo: weak ", text)

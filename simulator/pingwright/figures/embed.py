@@ -1,4 +1,4 @@
-"""What a picture carries: program version, seed, scenario and its input files, put into and read from its bytes.
+"""The data stored in a picture: program version, seed, scenario and its input files; writes and reads them.
 
 One JSON text everywhere: {"version", "seed", "scenario", "inputs": {name: base64}, "missing": [names]}. It stands in
 PNG as international text chunks (PNG 1.2, section 4.2.3.3), in SVG as a metadata element, in PDF as an attached file
@@ -20,28 +20,28 @@ from importlib import metadata
 from pingwright.echograms.record import Record
 from pingwright.errors import EchogramError
 
-#: names the text goes by inside every file
+#: names of the text inside every file
 KEY = "pingwright-scenario"
 ATTACHMENT = "pingwright-scenario.json"
 
-#: input files are carried while they fit into this much together [bytes]; the rest is named as missing
+#: input files are stored up to this size together [bytes]; the others are named as missing
 INPUTS_LIMIT = 2_000_000
 
-#: what is read of a file at most [bytes]: a picture may come from anyone
+#: most bytes that are read of a file: a picture may come from anyone
 READ_LIMIT = 64_000_000
-#: what our text in it may unpack to [bytes]: the input files in base64, a scenario, and names
+#: most bytes of our text after unpacking: the input files in base64, a scenario, and names
 TEXT_LIMIT = 8_000_000
 
 # Readers refuse single text chunks above 1 MiB.
 _PART = 900_000
-#: how our text begins; how many streams of a PDF that begin so are looked into; the longest tag around it
+#: how our text begins; how many streams of a PDF that begin so are tried; the longest tag around it
 _BEGINS, _MOST_STREAMS, _LONGEST_TAG = b'{"version"', 4, 2000
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
 @dataclass(frozen=True)
 class Carried:
-    """What a picture was made from. inputs: name -> bytes; missing: names of input files it does not hold."""
+    """The source of a picture. inputs: name -> bytes; missing: names of input files it does not hold."""
 
     version: str
     seed: int
@@ -59,12 +59,12 @@ def version() -> str:
 
 
 def carried(record: Record, limit: int = INPUTS_LIMIT) -> Carried:
-    """Return what a picture of a record carries; input files up to `limit` bytes together."""
+    """Return the data for a picture of a record; input files up to `limit` bytes together."""
     return packed(record.scenario, record.seed, record.inputs, limit)
 
 
 def packed(text: str, seed: int, inputs: Mapping[str, bytes], limit: int = INPUTS_LIMIT) -> Carried:
-    """Return what a picture carries of a text and the files it refers to; the smallest first, up to `limit` bytes."""
+    """Return the data for a picture: a text and the files that it names, the smallest first, up to `limit` bytes."""
     room, kept = limit, {}
     for name, content in sorted(inputs.items(), key=lambda item: (len(item[1]), item[0])):
         if len(content) <= room:
@@ -86,7 +86,7 @@ def _no_scenario(why: str) -> EchogramError:
 
 
 def from_json(text: str) -> Carried:
-    """Return what a JSON text says; raises EchogramError where it is not ours."""
+    """Return the data in a JSON text; raises EchogramError if Pingwright did not write it."""
     try:
         body = json.loads(text)
         inputs = {str(name): base64.b64decode(data, validate=True) for name, data in body["inputs"].items()}
@@ -107,7 +107,7 @@ def parts(text: str) -> list[str]:
 
 
 def into_svg(svg: bytes, what: Carried, title: str, description: str) -> bytes:
-    """Return an SVG with title, description and what it carries as its first children."""
+    """Return an SVG with title, description and the data as its first children."""
     head = (
         f"\n <title>{html.escape(_plain(title))}</title>\n <desc>{html.escape(_plain(description))}</desc>"
         f'\n <metadata id="{KEY}">{to_json(what)}</metadata>'
@@ -120,12 +120,12 @@ def into_svg(svg: bytes, what: Carried, title: str, description: str) -> bytes:
 
 
 def _plain(text: str) -> str:
-    """Return a text without signs that XML 1.0 does not allow."""
+    """Return a text without characters that XML 1.0 does not allow."""
     return re.sub(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "\ufffd", text)
 
 
 def into_pdf(pdf: bytes, what: Carried) -> bytes:
-    """Return a PDF with what it carries attached, by an incremental update behind the end of the file."""
+    """Return a PDF with the data attached, by an incremental update after the end of the file."""
     trailer = re.search(rb"trailer\s*<<(.*?)>>\s*startxref\s*(\d+)\s*%%EOF\s*$", pdf, re.DOTALL)
     size = trailer and re.search(rb"/Size (\d+)", trailer[1])
     root = trailer and re.search(rb"/Root (\d+) 0 R", trailer[1])
@@ -158,9 +158,9 @@ def _update(length: int, bodies: dict[int, bytes], trailer: bytes, previous: byt
 
 
 def read(data: bytes) -> Carried:
-    """Return what a PNG, SVG, PDF or page (bytes) was made from.
+    """Return the source of a PNG, SVG, PDF or page (bytes).
 
-    Raises EchogramError where the file is none of these or holds no scenario of ours. At most 8 MB are unpacked.
+    Raises EchogramError if the file is none of these or holds no scenario. At most 8 MB are unpacked.
     """
     if data.startswith(_PNG):
         return from_json(_from_png(data))
@@ -173,7 +173,7 @@ def read(data: bytes) -> Carried:
 
 
 def _inflate(packed: bytes) -> bytes:
-    """Return unpacked bytes, refusing what would grow beyond the limit."""
+    """Return unpacked bytes; refuse data that would exceed the limit."""
     engine = zlib.decompressobj()
     try:
         raw = engine.decompress(packed, TEXT_LIMIT)
@@ -228,7 +228,7 @@ def _from_pdf(data: bytes) -> str:
 
 
 def _is_ours(data: bytes, start: int) -> bool:
-    """Return whether a stream begins as our text does, packed or not; its first bytes are enough."""
+    """Return whether a stream begins like our text, packed or not; its first bytes are enough."""
     head = data[start : start + 256]
     if head.lstrip().startswith(_BEGINS):
         return True
@@ -239,7 +239,7 @@ def _is_ours(data: bytes, start: int) -> bool:
 
 
 def _from_markup(data: bytes) -> str:
-    """Find the element by its name: backwards to where its tag begins, forwards to where the element ends."""
+    """Find the element by its name: search back to the start of its tag, and forward to the end of the element."""
     for quote in (b'"', b"'"):
         named = data.find(b"id=" + quote + KEY.encode("ascii") + quote)
         if named < 0:

@@ -1,7 +1,7 @@
-"""A moving picture: the boat passes over the wreck, the beams sweep with it, and the echograms grow.
+"""A moving picture: the boat passes over the wreck, its beams move with it, and the echograms grow.
 
 Left the cutaway from starboard, to scale; right the last metres of every echogram, up to the ping of the moment.
-Animated PNG (carries its scenario) or GIF; 256 colours; under 6 MB, with fewer frames where need be.
+Animated PNG (holds its scenario) or GIF; 256 colours; under 6 MB, with fewer frames if necessary.
 """
 
 import io
@@ -40,7 +40,7 @@ COLOURS = 256
 
 @dataclass
 class _Stage:
-    """A figure with what stands still already drawn, and the artists that move."""
+    """A figure whose fixed parts are drawn already, and the artists that move."""
 
     figure: Any
     sheet: Sheet
@@ -64,8 +64,8 @@ def motion(
 ) -> bytes:
     """Return an animated PNG or GIF (bytes) of at most 6 MB: the beams sweep while the echograms grow.
 
-    size: 16:9, or 4:5 for "one-column"; view: its window is what is shown. frames: wanted number; fewer where the file
-    would grow too large. Raises ValueError for another kind.
+    size: 16:9, or 4:5 for "one-column"; view: its window is what is shown. frames: number of frames; fewer if the file
+    would become too large. Raises ValueError for another kind.
     """
     if kind not in ("png", "gif"):
         message = f"a moving picture is png or gif, not {kind!r}"
@@ -78,11 +78,11 @@ def motion(
         data = _packed(pictures, kind, record)
         if len(data) <= LIMIT or len(pictures) < 8:
             return data
-        pictures = [*pictures[:-1:2], pictures[-1]]  # the first, which knows the theme, stays
+        pictures = [*pictures[:-1:2], pictures[-1]]  # keep the first, which knows the theme
 
 
 def staged(record: Record, assessment: Assessment, theme: Theme, units: Units, size: Size, view: View | None) -> _Stage:
-    """Return the figure with what stands still; to be called within `drawing`."""
+    """Return the figure with its fixed parts; to be called within `drawing`."""
     sheet = Sheet(theme, units, "two-column", faces(record.elements))
     return _stage(record, assessment, sheet, "one-column" if size == "one-column" else "two-column", view or View())
 
@@ -110,7 +110,7 @@ def still(
 def _depths(record: Record, view: View) -> tuple[float, float]:
     """Return depths [m] shown on the right: from above the highest structure or fish near the bottom to below it.
 
-    All the water where nothing stands near the bottom; a reader's window comes first.
+    All the water if nothing stands near the bottom; a window of the reader comes first.
     """
     if view.depth is not None:
         return min(view.depth), max(view.depth)
@@ -125,7 +125,7 @@ def _depths(record: Record, view: View) -> tuple[float, float]:
 
 
 def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, view: View) -> _Stage:
-    """Draw all that stands still."""
+    """Draw all fixed parts."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -144,7 +144,7 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     drawn = cutaway.draw(left, sheet, record, "side", middle, (low - beside, high + beside))
     left.set_anchor("W")
     cutaway.dress(left, sheet, record, "side", "left")
-    for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn anew in each frame
+    for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn again in each frame
         if artist.get_gid() in ("beam", "boat"):
             artist.remove()
     beams, boat = _movers(left, sheet, record, drawn)
@@ -241,7 +241,7 @@ def _place(stage: _Stage, ping: int) -> None:
 
 
 def _move(stage: _Stage, ping: int) -> None:
-    """Draw what moves at one ping, and over the beams what they do not pass."""
+    """Draw the moving parts at one ping, and over the beams the things that stop them."""
     _place(stage, ping)
     for artist in (*stage.beams, *stage.covers, stage.boat):
         artist.axes.draw_artist(artist)
@@ -272,7 +272,7 @@ def _packed(pictures: list["Image"], kind: str, record: Record) -> bytes:
     small = [picture.convert("RGB") for picture in small]
     for part in embed.parts(embed.to_json(embed.carried(record))):
         info.add_itxt(embed.KEY, part, zip=True)
-    # What stands still, on paper or where nothing moves, is the last frame: all pings of it.
+    # The still picture, on paper or where nothing moves, is the last frame, with all its pings.
     small[-1].save(
         out, "PNG", save_all=True, append_images=small, duration=times, loop=0, pnginfo=info, default_image=True
     )

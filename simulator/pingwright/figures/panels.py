@@ -1,4 +1,4 @@
-"""What stands in one panel of a picture: an echogram, a seabed strip, a ping as a curve, truth marks, a level scale."""
+"""The content of a panel: an echogram, a seabed strip, a ping as a curve, marks of true fish, a level scale."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,7 @@ def pixels(ax: "Axes") -> tuple[int, int]:
 
 
 def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, float]) -> Any:
-    """Draw cells with the level colours between two limits [dB re 1 m2]; a cell is a cell, nothing is smoothed."""
+    """Draw cells with the level colours between two limits [dB re 1 m2]; cells are not smoothed."""
     return ax.imshow(
         np.ma.masked_invalid(drawn.level),
         cmap=sheet.level_map(),
@@ -40,7 +40,9 @@ def image(ax: "Axes", sheet: Sheet, drawn: cells.Cells, limits: tuple[float, flo
 
 
 def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any]]:
-    """Return how the mark of a fish is drawn, halo first: keywords of a line without a line. size [pt] before scaling.
+    """Return the style of the mark of a fish, halo first: keywords of a line that has only a marker.
+
+    size [pt] before scaling.
 
     Separated: disc. Merged with the bottom: half disc. Not shown: cross.
     """
@@ -61,7 +63,7 @@ def mark_style(mark: str, sheet: Sheet, size: float = 5.0) -> list[dict[str, Any
 def marks(
     ax: "Axes", sheet: Sheet, x: FloatArray, y: FloatArray, mark: tuple[str, ...], size: float = 5.0
 ) -> dict[str, Any]:
-    """Draw truth marks at x, y (fish) and return the artist of each kind that is there."""
+    """Draw marks of true fish at x, y (fish) and return the artist of each kind that occurs."""
     artists: dict[str, Any] = {}
     kinds = np.array(mark)
     for kind in MARKS:
@@ -74,7 +76,7 @@ def marks(
 
 
 def legend_marks(sheet: Sheet, judged: tuple[ElementAssessment, ...]) -> dict[str, Any]:
-    """Return for a legend what each mark means, with its count by element, and how it is drawn."""
+    """Return for a legend the meaning of each mark, its count by element, and its style."""
     from matplotlib.lines import Line2D
 
     handles: dict[str, Any] = {}
@@ -93,7 +95,7 @@ def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[Floa
     return across[ping], depth, picked[ping] - judged.fish_range
 
 
-#: fish up to this far above the seabed [m] are what the strips are about
+#: the strips show fish up to this height above the seabed [m]
 NEAR = 4.0
 
 
@@ -105,7 +107,7 @@ def near_fish(record: Record) -> NDArray[np.intp]:
 def strip_heights(record: Record) -> tuple[float, float]:
     """Return metres shown above and below the picked bottom: enough for the fish near it, the same for all elements.
 
-    Where no fish is near the bottom the strip looks at the bottom itself: more below than above.
+    If no fish is near the bottom, the strip shows the bottom itself: more below than above.
     """
     heights = record.truth.fish.height[near_fish(record)]
     if not len(heights):
@@ -137,9 +139,9 @@ def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tup
 
 
 def best_fish(record: Record, assessed: tuple[ElementAssessment, ...]) -> int | None:
-    """Return the fish on which the elements differ most: its ping is the one drawn as a curve. None without fish.
+    """Return the fish on which the elements differ most: its ping is drawn as a curve. None without fish.
 
-    Of several, one that stands clear of structures.
+    Of several, one that is away from structures.
     """
     if not assessed or not len(assessed[0].mark):
         return None
@@ -167,7 +169,7 @@ def curve(
 
 
 def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
-    """Draw the level scale of a picture into axes, lying."""
+    """Draw the level scale of a picture into axes, horizontally."""
     figure: Any = ax.figure
     bar = figure.colorbar(picture, cax=ax, orientation="horizontal")
     low, high = picture.get_clim()
@@ -182,5 +184,5 @@ def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
 
 
 def level_limits(limits: tuple[float, float] | None = None) -> tuple[float, float]:
-    """Return the limits of the level scale [dB re 1 m2]: ours unless others are asked for."""
+    """Return the limits of the level scale [dB re 1 m2]: the default unless others are given."""
     return limits or palette.LEVEL_LIMITS

@@ -1,4 +1,4 @@
-"""Writes a figure as PNG, SVG or PDF bytes that carry their scenario and are the same for the same input."""
+"""Writes a figure as PNG, SVG or PDF bytes that hold their scenario and are the same for the same input."""
 
 import io
 from collections.abc import Callable
@@ -23,8 +23,8 @@ FORMATS = ("png", "svg", "pdf")
 def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return a PNG (8 bit RGB) of a figure.
 
-    what: what it carries. alt: alternative text, kept as its description. dpi: dots per inch, else the figure's own
-    (300 for print).
+    what: the data to store in it. alt: alternative text, stored as its description. dpi: dots per inch, else the
+    figure's own (300 for print).
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from PIL import Image, PngImagePlugin
@@ -76,9 +76,9 @@ WRITERS: dict[str, Callable[..., bytes]] = {"png": png, "svg": svg, "pdf": pdf}
 def save(
     figure: "Figure", path: Path | str, what: embed.Carried | Record, alt: str = "", dpi: float | None = None
 ) -> None:
-    """Write a figure to a .png, .svg or .pdf file, whole or not at all; what: a record, or what it carries.
+    """Write a figure to a .png, .svg or .pdf file, completely or not at all; what: a record, or the data to store.
 
-    Raises ValueError for another ending, UnfinishedError where the disk refuses.
+    Raises ValueError for another ending, UnfinishedError if the disk refuses.
     """
     target = Path(path)
     ending = target.suffix.lower().lstrip(".")
@@ -89,7 +89,7 @@ def save(
 
 
 def _rendering(figure: "Figure") -> AbstractContextManager[None]:
-    """Give the context of the figure's own theme and size, which `Sheet.finish` has left as its label."""
+    """Return the context of the figure's theme and size, which `Sheet.finish` stored as its label."""
     theme, _, size = str(figure.get_label()).partition(" ")
     return drawing("dark" if theme == "dark" else "light", SIZES.get(size, SIZES["two-column"])[1])
 

@@ -1,8 +1,8 @@
-"""Compiles kernels and keeps the machine code between runs, under a key that is the same in every process.
+"""Compiles kernels and stores the machine code between runs, under a key that is the same in every process.
 
-numba's own key of a function made inside another one holds the pickles of what it encloses, and those of compiled
-functions differ in every process: nothing would ever be found again. Here the key is what the kernel was made for, and
-the text of the modules whose functions are built into it.
+For a function made inside another function, the key of numba holds the pickles of the enclosed objects. Those of
+compiled functions differ in every process, so the stored code would never be found again. Here the key is made of the
+purpose of the kernel and of the text of the modules whose functions are built into it.
 """
 
 from collections.abc import Callable, Iterator
@@ -31,7 +31,7 @@ _listeners: list[Callable[[], None]] = []
 
 @contextmanager
 def reporting_compiling(report: Callable[[], None]) -> Iterator[None]:
-    """Call report() before each kernel that has to be compiled, because no machine code of it is kept yet."""
+    """Call report() before each kernel that must be compiled because no machine code of it is stored yet."""
     _listeners.append(report)
     try:
         yield
@@ -40,7 +40,7 @@ def reporting_compiling(report: Callable[[], None]) -> Iterator[None]:
 
 
 class _Kept(FunctionCache):
-    """A cache on disk whose key is a kernel's signature, the processor, what it was made for, and our sources."""
+    """A cache on disk; the key is the kernel's signature, the processor, the kernel's purpose, and our sources."""
 
     def __init__(self, function: Callable[..., Any], made_for: object) -> None:
         super().__init__(function)  # type: ignore[no-untyped-call]
@@ -61,22 +61,22 @@ def compiled(made_for: object = (), checked: bool = False) -> Callable[[Callable
     """Return a decorator that compiles a kernel, without the GIL and with IEEE division.
 
     made_for: everything that distinguishes this kernel from others of the same name (repr is its key). checked: every
-    index into an array is checked (slow; for tests). Where no folder
-    for machine code can be written (a read-only install without a home), each process compiles anew.
+    index into an array is checked (slow; for tests). If no folder for machine code can be written (a read-only install
+    without a home), each process compiles again.
     """
 
     def make(function: Callable[..., Any]) -> Any:
         if made_for:
-            # Machine code kept by other processes is linked by name: kernels of one name would take each other's place.
+            # Machine code stored by other processes is linked by name: kernels with the same name would be mixed up.
             tag = sha256(repr((made_for, checked)).encode()).hexdigest()[:12]
             function.__name__, function.__qualname__ = (
                 f"{name}_{tag}" for name in (function.__name__, function.__qualname__)
             )
         kernel: Any = numba.njit(nogil=True, error_model="numpy", boundscheck=checked)(function)
-        if isinstance(kernel, Dispatcher):  # a plain function where compiling is switched off
+        if isinstance(kernel, Dispatcher):  # a plain function if compiling is switched off
             try:
                 kernel._cache = _Kept(function, (made_for, checked) if checked else made_for)
-            except RuntimeError:  # nowhere to keep it
+            except RuntimeError:  # no folder to store it
                 return kernel
         return kernel
 

@@ -1,8 +1,8 @@
-"""What stands in front hides what is behind; a school takes its share of what passes through it.
+"""Things in front hide things behind; a school absorbs part of the sound that passes through it.
 
 Rays against triangles through a tree of boxes (slab test: Kay & Kajiya 1986, SIGGRAPH; triangle test: Moeller &
-Trumbore 1997, J. Graphics Tools 2, 21-28). A scatterer counts as hidden when anything stands on the straight line
-to the face, more than a small tolerance in front of it. Diffraction round edges is left out: shadows are sharp.
+Trumbore 1997, J. Graphics Tools 2, 21-28). A scatterer is hidden if anything stands on the straight line from it to the
+face, more than a small tolerance in front of it. Diffraction around edges is left out, so shadows are sharp.
 """
 
 import math
@@ -21,7 +21,7 @@ _LEAF = 8
 #: A surface does not hide points on itself: hits closer than this to the point do not count [m].
 TOLERANCE = 0.03
 
-#: Points looked at together; the deepest tree (halved each time, 2^64 triangles and more).
+#: Points processed together; the deepest tree (halved each time, enough for 2^64 triangles).
 _BLOCK, _DEEPEST = 256, 128
 
 #: Added to a ray's components [m], so that none is 0: a box side in the ray's own plane would be 0 times infinity.
@@ -84,7 +84,7 @@ def build_tree(occluder: Occluder) -> Tree:
 
 @_jit
 def _plane(triangles: Any, number: Any, origin: Any) -> Any:
-    """Return what a triangle looks like from origin: (normal, first, second (3 each), reach).
+    """Return a triangle as seen from origin: (normal, first, second (3 each), reach).
 
     A ray d meets it at t = reach / (d normal), at (d first, d second) / (d normal) along its edges.
     """
@@ -137,7 +137,7 @@ def _aim(
 ) -> Any:  # fmt: skip
     """Add rays from origin to the points start .. stop that maybe are hidden to `count` others; return how many then.
 
-    What faces away and has one side is silent anyway: half the facets of a structure need no ray.
+    One-sided facets that face away are silent anyway, so half the facets of a structure need no ray.
     """
     for k in range(start, stop):
         if maybe[k - start] == 0.0:
@@ -145,7 +145,7 @@ def _aim(
         x, y, z = xyz[0, k] - origin[0], xyz[1, k] - origin[1], xyz[2, k] - origin[2]
         away = (two_sided[law[k]] == 0) & (x * axis[0, k] + y * axis[1, k] + z * axis[2, k] > 0.0)
         weight[k] = np.float32(0.0) if away else weight[k]
-        # Always written, and kept only where counted: a branch here would be foreseen half the time.
+        # Always written, but counted only if needed: the processor could not predict a branch here.
         rays[0, count], rays[1, count], rays[2, count], whose[count] = x, y, z, k
         count += 1 if weight[k] != 0.0 else 0
     return count
@@ -153,7 +153,7 @@ def _aim(
 
 @_jit
 def _ready(rays: Any, gap: Any, count: Any, inverse: Any, far: Any, met: Any) -> None:
-    """Fill what goes with rays (3, count): inverse components, how far along counts, and that none has met anything."""
+    """Fill the data of rays (3, count): inverse components, how far along them hits count, and that none is met."""
     for k in range(count):
         x, y, z = rays[0, k], rays[1, k], rays[2, k]
         inverse[0, k], inverse[1, k], inverse[2, k] = 1.0 / (x + _HAIR), 1.0 / (y + _HAIR), 1.0 / (z + _HAIR)
@@ -184,9 +184,9 @@ def _sift(
     rays: Any, inverse: Any, far: Any, count: Any, origin: Any, boxes: Any, child: Any, triangles: Any,
     stack: Any, lists: Any, met: Any,
 ) -> None:  # fmt: skip
-    """Set met to 1 for rays (3, count) that meet any triangle of the tree, all going down it together.
+    """Set met to 1 for rays (3, count) that meet any triangle of the tree; all rays go down the tree together.
 
-    stack (n, 3): nodes to come, and where in lists the rays stand that crossed what is above them.
+    stack (n, 3): nodes to visit, and where in lists the rays stand that crossed the box above them.
     """
     for n in range(count):
         lists[n] = n
@@ -229,7 +229,7 @@ def hide(
             stop = min(start + _BLOCK, segments[s, 1])
             _towards(xyz, start, stop, origin, boxes[0], maybe)
             count = _aim(xyz, axis, law, two_sided, start, stop, origin, weight, maybe, rays, whose, count)
-            # Of most blocks few points need a ray: the tree is gone down when enough have come together.
+            # In most blocks few points need a ray: the search in the tree starts when there are enough rays.
             if count < _BLOCK and (s < last or stop < segments[s, 1]):
                 continue
             _ready(rays, gap, count, inverse, far, met)

@@ -1,5 +1,5 @@
-"""Bounds that kernels keep and others tell of; here so that asking for them compiles nothing."""
+"""Bounds of the kernels that other rooms report; they are here so that reading them compiles nothing."""
 
-#: Nearer to the face than this [m] nothing is heard: a point's echo has no meaning inside the face, and there the
-#: record is blind while the pulse leaves. It also keeps every number of a scatterer that is heard finite.
+#: Nothing nearer to the face than this [m] echoes: a point's echo has no meaning inside the face, and the record is
+#: blind there while the pulse is sent. It also keeps all numbers of the other scatterers finite.
 NEAREST = 0.05

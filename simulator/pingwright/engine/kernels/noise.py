@@ -1,6 +1,6 @@
 """Counter-based Gaussian noise and the packing of levels: compiled loops, and their reference versions.
 
-A draw is a hash of (key, counter), so any ping of any element can be made alone, in any order, on any thread.
+A draw is a hash of (key, counter), so each ping of each element can be made alone, in any order, on any thread.
 Hash: splitmix64's finaliser (Steele, Lea & Flood 2014, OOPSLA, 453-472). Gaussian: Box & Muller 1958
 (Ann. Math. Stat. 29, 610-611), radius from 24 bits: amplitudes end at 4.1 times the rms.
 """
@@ -46,7 +46,7 @@ def gaussian(key: Any, counter: Any) -> Any:
 
 @_jit
 def add_noise(parts: Any, key: Any, scale: Any, first: Any) -> None:
-    """Add complex Gaussian noise of rms `scale` (n) to parts (2 n), real and imaginary by turns; all float32.
+    """Add complex Gaussian noise of rms `scale` (n) to parts (2 n), real and imaginary in turn; all float32.
 
     Draw number = first + position.
     """
@@ -57,7 +57,7 @@ def add_noise(parts: Any, key: Any, scale: Any, first: Any) -> None:
 
 
 def noise_plain(key: int, scale: NDArray[np.float32], first: int) -> NDArray[np.complex128]:
-    """Return what `add_noise` adds, in plain numpy, in the unit of scale (n) [uPa]."""
+    """Return the noise that `add_noise` adds, in plain numpy, in the unit of scale (n) [uPa]."""
     counter = np.arange(first, first + len(scale), dtype=np.uint64)
     with np.errstate(over="ignore"):
         z = np.uint64(key) + (counter + np.uint64(1)) * _GOLDEN

@@ -1,4 +1,4 @@
-"""Things laid over echoes that are kept: many pings in one call."""
+"""Adds things to stored echoes: many pings in one call."""
 
 from collections.abc import Callable
 from functools import lru_cache
@@ -34,10 +34,10 @@ def many_spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: i
 
 @compiled()
 def sum_over(echo: Any, patches: Any, rows: Any, starts: Any, total: Any, ends: Any) -> None:
-    """Add patches (m, n) to rows of echoes (ping, sample), both complex64, where they lie; echo stays as it is.
+    """Add patches (m, n) to rows of echoes (ping, sample), both complex64; echo does not change.
 
-    rows (m), rising: each patch's ping; starts (m): the sample its first one falls on, which may lie outside. Written:
-    total (ping, sample), good between ends (ping, 2): first sample and the one after the last; 0, 0 without a patch.
+    rows (m), rising: the ping of each patch; starts (m): the sample of its first value, which may lie outside. Written:
+    total (ping, sample), valid between ends (ping, 2): first sample and the one after the last; 0, 0 without a patch.
     """
     length, count = patches.shape[1], echo.shape[1]
     ends[:] = 0

@@ -1,4 +1,4 @@
-"""The spreading kernel in plain numpy: the same arithmetic, for reading, and for judging the compiled one."""
+"""The spreading kernel in plain numpy: the same arithmetic, to read it and to test the compiled one."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ _ROW = 16
 
 
 def _lerp(table: FloatArray, place: FloatArray) -> FloatArray:
-    """Return rows (n, 16) of table (row, 16) at fractional places (n), held at the ends."""
+    """Return rows (n, 16) of table (row, 16) at fractional places (n), constant beyond the ends."""
     row = np.clip(place.astype(np.int64), 0, len(table) - 2)
     part = (place - row)[:, None]
     return np.asarray(table[row] + part * (table[row + 1] - table[row]))
@@ -48,7 +48,7 @@ def beam_rows(tables: Tables, u: FloatArray, v: FloatArray) -> FloatArray:
 def node_rows(
     tables: Tables, points: Scatterers, weight: FloatArray, pose: FloatArray, clock: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
-    """Return node amplitudes (n, part, 16), grid positions (n), carrier phases (n) [turns] and who is heard (n)."""
+    """Return node amplitudes (n, part, 16), grid positions (n), carrier phases (n) [turns], which are received (n)."""
     offset = points.position - pose[:3, None]
     r = np.sqrt((offset**2).sum(axis=0))
     apart = np.maximum(r, NEAREST)

@@ -1,4 +1,4 @@
-"""What a block of scatterers looks like from a pose: distances, angles, delays, phases and places in the tables.
+"""A block of scatterers as seen from a pose: distances, angles, delays, phases and places in the tables.
 
 Loops over flat arrays that LLVM turns into vectors, compiled into the kernels of `kernels`. Rows: x, y, z [m] of the
 scatterers, n their axes; pose (12): position of the face, then rows u, v, w of its rotation.
@@ -14,7 +14,7 @@ from pingwright.engine.kernels.limits import NEAREST
 from pingwright.engine.kernels.scalars import cosine_turn, sine_turn
 
 _HALF, _ONE, _ZERO = (np.float32(c) for c in (0.5, 1.0, 0.0))
-#: Added and taken off again, it leaves a float64 rounded to a whole number.
+#: Added to a float64 and subtracted again, it rounds to a whole number.
 _WHOLE = 1.5 * 2.0**52
 
 _inline = numba.njit(nogil=True, inline="always", error_model="numpy")
@@ -26,7 +26,7 @@ def look(
 ) -> None:
     """Fill ranges [m], cosines (u, v, w, incidence) and spreading [1/m2] of scatterers at x, y, z with axis n.
 
-    Spreading is 0 nearer than NEAREST, and for places that are no numbers: such scatterers are silent.
+    Spreading is 0 nearer than NEAREST, and for places that are not numbers: these scatterers are silent.
     """
     for k in range(x.shape[0]):
         dx = x[k] - pose[0]
@@ -53,9 +53,9 @@ def time(z: Any, phase: Any, slowness: Any, clock: Any, ranges: Any, turns: Any,
     """
     last = float(slowness.shape[1] - 1)
     value, slope = slowness[0], slowness[1]
-    # A look-up keeps LLVM from making vectors of a loop: it has one of its own.
+    # A look-up prevents LLVM from making vectors of a loop, so it has its own loop.
     for k in range(z.shape[0]):
-        # The number comes first in `max`: where a depth is no number, it is what stays.
+        # The number comes first in `max`: if a depth is not a number, `max` returns the number.
         place = min(max(0.0, (z[k] - clock[0]) * clock[1]), last)
         knot = np.int64(place)
         at[k] = value[knot] + slope[knot] * (place - knot)
@@ -71,7 +71,7 @@ def find(z: Any, clock: Any, sizes: Any, ranges: Any, cosines: Any, lines: Any, 
     """Fill lines (strength, path, depth, angle; all but the last row of the table) and how far beyond them (parts).
 
     sizes: rows of the strength table, of the loss table, its layers, and rows of a beam over the angle off its axis.
-    Rows of strength are uniform in sqrt(1 - cosine) from 0 to 1; an incidence from behind counts as from before.
+    Rows of strength are uniform in sqrt(1 - cosine) from 0 to 1; an incidence from behind counts as one from the front.
     """
     scale, top = np.float32(clock[8]), clock[9]
     one, two = np.int32(1), np.int32(2)
@@ -115,7 +115,7 @@ def carry(turns: Any, count: Any, carriers: Any) -> Any:
 
 @_inline
 def room(block: Any) -> Any:
-    """Return arrays for `see` to fill: ranges, cosines, spreading, turns, at, here, lines, parts, carriers."""
+    """Return the arrays that `see` fills: ranges, cosines, spreading, turns, at, here, lines, parts, carriers."""
     ranges, at, here = np.empty(block), np.empty(block), np.empty(block, np.int32)
     cosines, spreading = np.empty((4, block), np.float32), np.empty(block, np.float32)
     turns, carriers = np.empty(block, np.float32), np.empty((2, block), np.float32)
@@ -129,7 +129,7 @@ def see(
     steps: Any, ranges: Any, cosines: Any, spreading: Any, turns: Any, at: Any, here: Any, lines: Any, parts: Any,
     carriers: Any,
 ) -> None:  # fmt: skip
-    """Fill everything that the scatterers start .. stop need before their tables are read."""
+    """Fill all numbers of the scatterers start .. stop that are needed to read the tables."""
     x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
     nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
     look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)

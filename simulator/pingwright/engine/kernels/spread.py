@@ -18,7 +18,7 @@ from pingwright.engine.kernels.sight import room, see
 from pingwright.engine.kernels.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
-#: How far a direction cosine may lie beyond 1 by rounding.
+#: How far rounding may put a direction cosine beyond 1.
 _BEYOND = np.float32(1.0 + 1e-5)
 _ROW = 16
 _HALF, _ONE, _TWO, _ZERO, _HUGE = (np.float32(c) for c in (0.5, 1.0, 2.0, 0.0, 1e30))
@@ -123,7 +123,7 @@ def _make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
 
     @_inline
     def taps_of(rows: Any, at: Any, taps: Any, offset: Any, part: Any) -> Any:
-        # Four sums that do not wait for each other.
+        # Four independent sums.
         real, imaginary = splat(_ZERO), splat(_ZERO)
         real_slope, imaginary_slope = splat(_ZERO), splat(_ZERO)
         for j in range(half):
@@ -199,7 +199,7 @@ def check(
 def _trust(
     laws: Any, sizes: Any, here: Any, limit: Any, lines: Any, cosines: Any, steps: Any, kind: Any, k: Any
 ) -> None:
-    """Do nothing: stands where `check` does, in the kernels of ordinary runs."""
+    """Do nothing: used instead of `check` in the kernels of ordinary runs."""
 
 
 @lru_cache
@@ -208,13 +208,13 @@ def spreader(
 ) -> Callable[..., None]:
     """Return the compiled kernel for `half` node pairs, a beam over the plane or the axis angle, real or complex.
 
-    Tables are read by address: what decides whether a scatterer is heard is put so that a number that is none fails it.
-    With `checked`, every index is looked at before it is used, IndexError where one lies outside (slow; for tests).
-    The kernel adds the echoes of scatterers to a grid of two rows, real and imaginary: first all node amplitudes of a
-    block, then all taps; in one loop each scatterer would wait for its own chain.
-    Arguments: grid (2, n) float32; xyz (3, n) float64; axis (3, n), amplitude, phase, float32; law int32;
-    weight (n) float32, or length 0 for all ones; segments (s, 2) int64: which scatterers; pose (12) float64: face
-    position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`.
+    Tables are read by address, so the test whether a scatterer is received must fail for values that are not numbers.
+    With `checked`, every index is tested before it is used: IndexError if one lies outside (slow; for tests). The
+    kernel adds the echoes of scatterers to a grid of two rows, real and imaginary: first all node amplitudes of a
+    block, then all taps; in one loop each step would wait for the one before. Arguments: grid (2, n) float32; xyz (3,
+    n) float64; axis (3, n), amplitude, phase, float32; law int32; weight (n) float32, or length 0 for all ones;
+    segments (s, 2) int64: which scatterers; pose (12) float64: face position, then rows u, v, w of the rotation; then
+    the tables of `tables.Tables.arguments()`.
     """
     node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, slope_pairs, parts), parts * 2 * _ROW
     guard = check if checked else _trust
@@ -253,7 +253,7 @@ def spreader(
                     kept[heard] = k
                     heard += 1
                 lay_all(grid, rows, heard, kept, taps, here, lines, between, carriers)
-        paired[0] = _ZERO  # numba frees an array after its last use, whoever still holds its address: this is the last
+        paired[0] = _ZERO  # numba frees an array after its last use, even if its address is in use: this is the last
 
     return spread
 

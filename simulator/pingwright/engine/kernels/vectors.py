@@ -2,14 +2,14 @@
 
 Why it exists: numba's loop vectoriser gives up on short inner loops over arrays that might overlap. Spreading one
 scatterer is a few hundred multiply-adds on rows of 16 floats; written with these lanes LLVM keeps them in registers.
-`benchmarks/` measures what that buys against the same kernel written as plain loops.
+`benchmarks/` measures how much faster this is than the same kernel written as plain loops.
 
 What it is: a numba type `lanes` whose machine form is LLVM's <16 x float>, and seven operations on it: `load`, `store`,
 `splat`, `fill`, `mirror` and, by the usual operators, sum, difference, product. LLVM splits the vector into whatever
-the machine has (one AVX-512, two AVX, four SSE or NEON registers). Memory is named by address and index, not by
-array: an array handed to an inlined function is counted as one more reference, and in an inner loop that costs more
-than the arithmetic (41 ns a scatterer against 17). Whoever calls a kernel keeps the arrays alive. Rows are C-contiguous
-float32; no bounds are checked: callers pad their tables to rows of 16.
+the machine has (one AVX-512, two AVX, four SSE or NEON registers). Memory is named by address and index, not by array:
+an array passed to an inlined function adds a counted reference, and in an inner loop that costs more than the
+arithmetic (41 ns for each scatterer instead of 17). The caller of a kernel must keep the arrays alive. Rows are
+C-contiguous float32; no bounds are checked: callers pad their tables to rows of 16.
 """
 
 import operator

@@ -34,7 +34,7 @@ def absorption_reach(
     """Return absorption against frequency (left) and reach by element (right).
 
     frequency (n) [Hz]; absorption: name of a water -> (n) [dB/m]; bands: element -> (low, high) [Hz]; reach: element ->
-    depth [m], nan where unknown; fish: whose reach it is, in words.
+    depth [m], nan if unknown; fish: the fish for which it holds, in words.
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
@@ -84,7 +84,7 @@ def _ticks(ax: Any, frequency: FloatArray, span: FloatArray) -> None:
 
 
 def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
-    """Draw reach downwards from the surface, a bar an element."""
+    """Draw detection range downwards from the surface, one bar for each element."""
     values = np.array([v if np.isfinite(v) else 0.0 for v in reach.values()])
     deep = 1.15 * max(float(values.max(initial=1.0)), 1.0)
     room = ax.get_position().width * ax.figure.get_size_inches()[0] / max(len(reach), 1) * 0.92

@@ -1,4 +1,4 @@
-"""The same fish as an arch under each element: in how many pings, how long along the track, how deep its arms hang."""
+"""The same fish as an arch under each element: number of pings, length along the track, depth of its arms."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -22,13 +22,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Span = tuple[float, float]
-#: lanes inside a panel's frame that hold the brackets [mm]
+#: width of the margins inside a panel's frame that hold the brackets [mm]
 LANE = 3.2
 
 
 @dataclass(frozen=True)
 class Arches:
-    """What is drawn: a fish, its index in the truth group, and its arch under each element."""
+    """The content of the figure: a fish, its index in the truth group, and its arch under each element."""
 
     fish: int
     arches: tuple[Arch, ...]
@@ -58,7 +58,7 @@ def arch(
     units: Units = "m",
     size: Size = "two-column",
 ) -> "Figure":
-    """Return a panel an element, all of one window, with brackets in its margin: length above, depth at the right."""
+    """Return one panel for each element, all with the same window; brackets show length above, depth at the right."""
     sheet = Sheet(theme, units, size, faces(record.elements))
     one_row = len(record.elements) <= (4 if size != "one-column" else 2)
     with sheet.drawing():
@@ -86,7 +86,7 @@ def _headline(sheet: Sheet, record: Record, found: Assessment, what: Arches) -> 
 
 
 def measures(found: Assessment, what: Arches, index: int, units: Units, moving: bool = True) -> tuple[str, str]:
-    """Return what an arch measures in two short texts: pings and length, depth of the arms; or why there is none."""
+    """Return the size of an arch in two short texts: pings and length, depth of the arms; or why there is none."""
     one, fish = found.elements[index], what.fish
     near: Units = "ft" if units == "fathoms" else units
     pings = int(one.pings_detected[fish])
@@ -135,7 +135,7 @@ def _panel(
 
 
 def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
-    """Cover what lies beyond the window, so that brackets stand on clear ground."""
+    """Cover the picture outside the window, so that brackets have a clear background."""
     from matplotlib.patches import Rectangle
 
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()

@@ -1,4 +1,4 @@
-"""Chirp against plain ping: the mean echo of one fish over the bottom, as each element gives it with either pulse."""
+"""Chirp against plain ping: the mean echo of one fish above the bottom, for each element with both pulses."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -82,12 +82,12 @@ def _panel(ax: Any, sheet: Sheet, one: Duel, index: int, height: float, ends: tu
 
 
 def _told(one: Duel, units: Units) -> tuple[str, str]:
-    """Return what the chirp wins, in two short texts: resolution and range, the plain ping's behind it."""
+    """Return what the chirp gains, in two short texts: resolution and range, followed by those of the plain ping."""
     near: Units = "ft" if units == "fathoms" else units
     fine = words.length(one.chirp.resolution, near), words.length(one.plain.resolution, near)
     far = words.length(one.chirp.reach, units), words.length(one.plain.reach, units)
     number, _, unit = far[0].partition(" ")
-    first = number if far[1].endswith(f" {unit}") else far[0]  # a unit once: fathoms are long
+    first = number if far[1].endswith(f" {unit}") else far[0]  # write the unit only once, because "fathoms" is long
     return f"resolves {fine[0]}, plain {fine[1]}", f"fish to {first}, plain {far[1]}"
 
 

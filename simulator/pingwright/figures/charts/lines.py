@@ -1,4 +1,4 @@
-"""What the line figures share: dressed axes, scales of length in the reader's units, lines told apart in grey."""
+"""Common parts of line figures: styled axes, scales in the reader's units, lines that differ also in grey."""
 
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 
 
 def dress(ax: "Axes", x: str, y: str) -> None:
-    """Label axes, draw a quiet grid and take the box off the top and the right."""
+    """Label axes, draw a pale grid and remove the frame at the top and the right."""
     ax.set_xlabel(x)
     ax.set_ylabel(y)
     ax.grid(visible=True)
@@ -35,7 +35,7 @@ def metres(ax: "Axes", sheet: Sheet, which: Literal["x", "y"], name: str, limits
 
 
 def as_label(name: str) -> str:
-    """Return a name fit for a legend: the drawing library leaves out those that begin with an underscore."""
+    """Return a name for a legend: the drawing library leaves out names that begin with an underscore."""
     return f" {name}" if name.startswith("_") else name
 
 
@@ -48,7 +48,7 @@ def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, Flo
 
 
 def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
-    """Draw the legend of axes, dashes long enough to be told apart; None where nothing has a name."""
+    """Draw the legend of axes with lines long enough to show the dashes; None if nothing has a name."""
     handles, _ = ax.get_legend_handles_labels()
     if not handles:
         return None
@@ -61,14 +61,14 @@ def room_above(sheet: Sheet, labels: Sequence[str], most: int = 6) -> tuple[int,
     k = sheet.scale
     wide = np.array([text_width(label, sheet.points * 0.95) + 0.62 * k for label in labels])
     columns = 1 if sheet.size == "one-column" else max(min(most, len(labels)), 1)
-    # As the library fills them: column after column, each as wide as its widest label.
+    # As the library does it: column after column, each as wide as its widest label.
     while columns > 1 and sum(part.max() for part in np.array_split(wide, columns)) > sheet.width - 0.3 * k:
         columns -= 1
     return columns, (0.08 + 0.15 * -(-len(labels) // columns)) * k
 
 
 def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int) -> Any:
-    """Draw a legend between headline and axes, where it lies over no line; labels that are too long are cut."""
+    """Draw a legend between headline and axes, where it covers no line; labels that are too long are cut."""
     width, height = figure.get_size_inches()
     points = sheet.points * 0.95
     labels = [str(handle.get_label()) for handle in handles]
@@ -82,12 +82,12 @@ def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int
 
 
 def lift(figure: Any, sheet: Sheet, head: float) -> None:
-    """Leave room of a height [inch] above the first axes of a figure whose axes stand beneath each other."""
+    """Leave room of a height [inch] above the first axes of a figure with axes below each other."""
     figure.subplots_adjust(top=1 - ((0.36 + more(figure)) * sheet.scale + head) / figure.get_size_inches()[1])
 
 
 def more(figure: Any) -> float:
-    """Return the height [inch, of a two-column sheet] that a headline of several lines takes more than one of one."""
+    """Return the extra height [inch, of a two-column sheet] of a headline of several lines over one line."""
     return 0.16 * max((t.get_text().count("\n") for t in figure.texts if t.get_gid() == "headline"), default=0)
 
 

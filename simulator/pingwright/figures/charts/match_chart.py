@@ -1,4 +1,4 @@
-"""The match chart: the water column from the surface to the bottom, and where each candidate shows each species.
+"""The match chart: the water from the surface to the bottom, and where each candidate shows each species.
 
 A column for each candidate; in it two bars for each species: detected left, separated right. Shade is probability.
 """
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: of fewer runs than this a share says little
+#: a share of fewer runs than this is uncertain
 FEW = 8
 
 
@@ -100,7 +100,7 @@ def _heading(ax: Any, sheet: Sheet, name: str, scores: Sequence[str], index: int
     ax.set_title(text, size=points, weight="bold", loc="left", pad=(12 if scores else 4) * k)
     if not scores:
         return
-    # The longest form that fits every column: with its interval, without the word, the number alone.
+    # The longest form that fits every column: with its interval, without the word "score", only the number.
     forms = [list(scores), [each.removeprefix("score ") for each in scores], [each.split()[1] for each in scores]]
     fits = [form for form in forms if all(text_width(each, sheet.least) < room for each in form)]
     chosen = (fits or forms[-1:])[0]
@@ -160,7 +160,7 @@ def _column(
 
 
 def _species_list(ax: Any, sheet: Sheet, species_list: Sequence[str], room: float) -> None:
-    """Write each species's name under its bars, and which bar is which."""
+    """Write the name of each species under its bars, and the meaning of the bars."""
     each = room / len(species_list)
     small, names = _species_names(sheet, species_list, room)
     ax.set_xticks([])

@@ -1,4 +1,4 @@
-"""All claims of a file at a glance: what was found with its interval, what was asked for, and the verdict in words."""
+"""All claims of a file in one picture: the result with its interval, the bound of the claim, and the verdict."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -45,7 +45,7 @@ class Row:
         return (-most if self.difference else 0.0), most
 
     def place(self, value: float) -> float:
-        """Return where a value stands on its axis, 0 to 1."""
+        """Return the place of a value on its axis, 0 to 1."""
         low, high = self.span
         return float(np.clip((value - low) / (high - low), 0.0, 1.0))
 
@@ -67,7 +67,7 @@ def summed(rows: Sequence[Row]) -> str:
 def overview(
     rows: Sequence[Row], title: str, theme: Theme = "light", size: Size = "two-column", units: Units = "m"
 ) -> "Figure":
-    """Return the overview: a row a claim, dot and interval on an axis, a tick at what it asks for."""
+    """Return the overview: one row for each claim, dot and interval on an axis, a tick at its bound."""
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
         page, text, k = Page(sheet), sheet.least, sheet.scale
@@ -89,7 +89,7 @@ def overview(
 
 
 def _row(page: Page, row: Row, y: float, margin: float) -> float:
-    """Note one claim; returns the foot of its row."""
+    """Add one claim to the page; returns the lower end of its row."""
     sheet, text, k = page.sheet, page.sheet.least, page.sheet.scale
     narrow = sheet.size == "one-column"
     wide = (page.width - 2 * margin) * (0.44 if not narrow else 0.4)
@@ -168,7 +168,7 @@ def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
 
 
 def caption(rows: Sequence[Row], title: str, units: Units = "m") -> str:
-    """Return the caption: the outcome, and every claim with what was found."""
+    """Return the caption: the outcome, and every claim with its result."""
     lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row, units)}" for row in rows]
     return f"{title}: {summed(rows)}. {'; '.join(lines)}. Simulated."
 

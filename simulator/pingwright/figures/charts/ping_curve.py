@@ -23,10 +23,10 @@ FloatArray = NDArray[np.float64]
 
 
 def pings_of(record: Record, assessment: Assessment, ping: int | None = None, view: View | None = None) -> list[int]:
-    """Return the ping of each element that is drawn: the one asked for, else the nearest to one fish, else the middle.
+    """Return the ping of each element that is drawn: the given one, else the nearest to one fish, else the middle.
 
-    The fish is that on which the elements differ most; elements that ping by turns have each their own nearest. Where
-    that ping lies outside a view's window, the middle of the window.
+    The fish is the one on which the elements differ most; if elements ping in turn, each has its own nearest ping. If
+    that ping is outside the window of a view, the middle of the window is drawn.
     """
     if ping is not None:
         return [min(ping, element.pings - 1) for element in record.elements]
@@ -96,7 +96,7 @@ def _note(joined: int) -> str:
 
 
 def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
-    """Draw what of a ping lies within axes, by maximum in rows of two pixels; return how many samples join in a row."""
+    """Draw the part of a ping within axes, by maximum in rows of two pixels; return the number of samples in a row."""
     low, high = sorted(ax.get_ylim())
     inside = np.flatnonzero((vertical >= low) & (vertical <= high))
     joined = 1
@@ -116,7 +116,7 @@ def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, ind
 
 
 def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessment, ping: int) -> None:
-    """Mark the fish judged in this ping where their echoes are drawn, on the curve."""
+    """Mark the fish of this ping on the curve, where their echoes are drawn."""
     here = np.flatnonzero(np.asarray(judged.fish_ping) == ping)
     height = panels.fish_places(element, judged)[2][here]
     low, high = ax.get_ylim()

@@ -1,6 +1,6 @@
 """Probabilities: curves with their intervals, maps, the least height that is separated, and the inverse chart.
 
-Everything comes in as plain arrays, so that claims and matches draw with the same hand.
+All inputs are plain arrays, so claims and matches use the same figures.
 """
 
 from collections.abc import Mapping
@@ -84,8 +84,8 @@ def curves(
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
-    wanted: the probability a claim asks for, a line named `level`. at: the place on the axis it asks about, a line as
-    well. chance: the false alarms, a dotted line. theory: closed forms (n) by names of `drawn`, crosses in the
+    wanted: the probability that a claim needs, a line named `level`. at: the value of the axis in the claim, also a
+    line. chance: the false alarms, a dotted line. theory: closed forms (n) by names of `drawn`, crosses in the
     element's colour.
     """
     sheet = Sheet(theme, units, size, faces)
@@ -167,9 +167,8 @@ def least_height(
 ) -> "Figure":
     """Return the least height above the bottom [m] at which a fish is separated with a probability, by element.
 
-    height: element -> (n) [m] along the axis; nan where no height does. what: the quantity's name, should it be
-    another one, and what an element does with a fish that has more of it. theory: closed forms (n) by the names of
-    `height`.
+    height: element -> (n) [m] along the axis; nan where no height does. what: the name of another quantity than height,
+    and what an element does with a fish that has more of it. theory: closed forms (n) by the names of `height`.
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
@@ -199,10 +198,10 @@ def inverse(
     size: Size = "two-column",
     level: float = 0.9,
 ) -> "Figure":
-    """Return the inverse chart: which beam width and resolution separate the fish asked for.
+    """Return the inverse chart: the beam widths and resolutions that separate the fish.
 
     chance (resolution, width) 0..1; elements: name -> (beam width, resolution) in the units of the axes, drawn as
-    points. The contour of `level` bounds what is good enough.
+    points. Combinations inside the contour of `level` are good enough.
     """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():

@@ -83,7 +83,7 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
             2.7 * sheet.scale, 3, "Pulse compression: long pulse out, sharp echo back", head=0.2 * sheet.scale
         )
         time = np.linspace(-what.length / 2, what.length / 2, 2000)
-        turns = 9.0  # turns drawn, far fewer than sent: a picture of a chirp, said in the panel
+        turns = 9.0  # cycles drawn, far fewer than sent: the panel says that this is only a picture of a chirp
         axes[0].plot(
             (time + what.length / 2) * 1e3,
             np.asarray(pulses.taper(time, what.length)) * np.sin(np.pi * turns * (time / what.length + 0.5) ** 2 * 2),

@@ -1,4 +1,4 @@
-"""How deep each element reaches: a bar for a fish and a bar for the bottom, hanging from the surface."""
+"""Depth to which each element shows things: a bar for a fish and a bar for the bottom, hanging from the surface."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from pingwright.words import Units
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-#: Depth [m]: as it is, with own noise 10 dB louder, 10 dB quieter; nan where it is not known.
+#: Depth [m]: with own noise as given, 10 dB higher, 10 dB lower; nan if not known.
 Banded = tuple[float, float, float]
 #: places of the two bars of an element about its middle, and their width, in columns
 LETTERS = " abcdefghijklmnopqrstuvwxyz"
@@ -25,7 +25,7 @@ FISH, BOTTOM, WIDE = -0.24, 0.2, 0.26
 
 @dataclass(frozen=True)
 class Depths:
-    """How deep an element reaches, depths below its transducer: for the fish, over the softest and hardest ground."""
+    """Detection depths of an element below its transducer: for the fish, and for the softest and hardest ground."""
 
     name: str
     fish: Banded
@@ -34,7 +34,7 @@ class Depths:
 
     @property
     def deepest(self) -> float:
-        """Return the deepest of all [m]; 0 where nothing is known."""
+        """Return the greatest depth [m]; 0 if nothing is known."""
         return float(np.nanmax([*self.fish, *self.soft, *self.hard, 0.0]))
 
 
@@ -48,7 +48,7 @@ def reach(
     size: Size = "two-column",
     faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
-    """Return the bars. fish: whose, in words; grounds: softest and hardest; here [m]: depth of the scene's bottom."""
+    """Return the bars. fish: in words; grounds: softest and hardest; here [m]: depth of the scene's bottom."""
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
         k = sheet.scale
@@ -74,7 +74,7 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
     known = [one for one in elements if np.isfinite(one.fish[0])]
     if not known:
         return "How deep each element reaches is not known: there is no noise in this recording"
-    # The same boat carries all of them: noise louder for one is louder for all.
+    # All are on the same boat: if noise is higher for one, it is higher for all.
     leaders = {max(known, key=lambda one: np.nan_to_num(one.fish[case])).name for case in range(3)}
     best = max(known, key=lambda one: one.fish[0])
     if len(leaders) > 1 and np.isfinite(best.fish).all():
@@ -85,7 +85,7 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
 
 
 def _element(ax: Any, sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str], *, bare: bool) -> None:
-    """Draw one element's bars; bare: depths without their unit, which the axis has, where there is no room for it."""
+    """Draw one element's bars; bare: if there is no room, write depths without their unit, which the axis has."""
     colour, k = sheet.series(index)["color"], sheet.scale
     ends = np.nan_to_num([one.fish[0], one.soft[0], one.hard[0]])
     ax.bar(index + FISH, ends[0], WIDE, color=colour, gid=f"fish {index}")
@@ -117,7 +117,7 @@ def _span(one: Depths, units: Units) -> str:
 
 
 def _names(ax: Any, sheet: Sheet, elements: Sequence[Depths]) -> None:
-    """Write above the surface whose bars they are, and which bar is which."""
+    """Write above the surface the names of the elements and the meaning of the bars."""
     width = ax.figure.get_size_inches()[0]
     room = 0.93 * ax.get_position().width * width / (len(elements) + 0.15)
     points = min(fit_points(one.name, sheet.points * 1.15, room, bold=True, least=sheet.least) for one in elements)

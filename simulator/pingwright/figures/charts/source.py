@@ -1,4 +1,4 @@
-"""Source level of each element over its band: what goes out on the axis, and how much of it a wide beam gives away."""
+"""Source level of each element over its band: the level on the axis, which is lower for a wide beam."""
 
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 def points(info: ElementInfo) -> tuple[FloatArray, FloatArray]:
     """Return frequency [Hz] and source level [dB re 1 uPa m] (3 or 1): band ends and centre, as the recording has them.
 
-    A recording that holds the centre's level alone gives one point.
+    A recording with only the level at the centre gives one point.
     """
     centre = (info.band_low + info.band_high) / 2
     ends = [info.number(f"source_level_{end}", np.nan) for end in ("low", "high")]

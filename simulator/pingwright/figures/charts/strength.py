@@ -1,4 +1,4 @@
-"""Strength of fish against length, by frequency or model."""
+"""Target strength of fish against length, by frequency or model."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
@@ -89,7 +89,7 @@ def caption(
 
 
 def _ends(name: str, length: FloatArray, level: FloatArray, units: Units) -> str:
-    """Return the strengths at the ends of the lengths a model is good for, in words."""
+    """Return the target strengths at the ends of the lengths for which a model is valid, in words."""
     good = np.flatnonzero(np.isfinite(level))
     if not len(good):
         return f"{name}: outside its range"

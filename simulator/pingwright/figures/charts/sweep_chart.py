@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: What is drawn first, where it is there and differs between scenes.
+#: Numbers that are drawn first, if they exist and differ between scenes.
 PREFERRED = ("share_separated", "share_detected", "reach", "swath", "bottom_error_median", "noise_level")
 MOST_LINES = 8
 
@@ -41,7 +41,7 @@ class Grid:
 
 
 def grid(columns: Sequence[Any], results: Sequence[Mapping[str, Any]]) -> Grid | None:
-    """Return what to draw of a sweep; None where not one or two keys are varied, or no number differs.
+    """Return the content of the chart of a sweep; None unless one or two keys vary and a number differs.
 
     columns: key, unit and cell(value) of each varied key; results: as the sweep keeps them.
     """
@@ -80,13 +80,13 @@ def _named(column: Any, values: tuple[Any, ...]) -> tuple[str, str, tuple[Any, .
 
 
 def _values(column: Any, results: Sequence[Mapping[str, Any]]) -> tuple[Any, ...]:
-    """Return the values of a column that occur, rising where they are numbers, else in the order they come."""
+    """Return the values in a column, rising if they are numbers, else in the order of the rows."""
     found = list(dict.fromkeys(column.cell(result["changes"][column.key]) for result in results))
     return tuple(sorted(found) if all(isinstance(v, (int, float)) for v in found) else found)
 
 
 def in_words(name: str) -> str:
-    """Return the name of a number or key as it is read: blanks for underscores and dots."""
+    """Return the name of a number or key in words: spaces instead of underscores and dots."""
     return name.replace("_", " ").replace(".", " ")
 
 

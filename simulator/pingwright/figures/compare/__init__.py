@@ -1,10 +1,10 @@
-"""The main picture: fish by height over the ground in rows, elements in columns, and what each of them shows.
+"""The main picture: fish by height above the ground in rows, elements in columns, and the fish that each shows.
 
-rows       which parts of the water are enlarged, and against what their heights are measured
-comb       where marks stand: above the frames, hairlines through clear water only
-sheet      a page laid out from the top in millimetres, drawn when its height is known
+rows       which parts of the water are enlarged, and where their heights start
+comb       places of marks: above the frames, hairlines only through clear water
+sheet      a page, laid out from the top in millimetres and drawn when its height is known
 scales     round ticks that never touch, scale of levels
 parts      one panel each: an enlarged row, the whole water, an interval
-frame      headline, names, legend, caution round the pictures
+frame      headline, names, legend, caution around the pictures
 picture    the comparison; captions: its caption and alternative text
 """

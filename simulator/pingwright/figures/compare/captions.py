@@ -16,7 +16,7 @@ def _elements(record: Record, found: Assessment, units: Units) -> str:
 
 
 def _count(judged: ElementAssessment, group: Group) -> str:
-    """Return how many of a group an element separates, or over fresh passes which share of them."""
+    """Return how many fish of a group an element separates, or the share of them over fresh passes."""
     if judged.passes is not None:
         return words.probability(judged.passes.separates(group.fish))
     return str(group.count(judged.mark, words.SEPARATED) or "none")

@@ -1,4 +1,4 @@
-"""Where marks of fish stand: in a comb above the frame, with hairlines that run through clear water only.
+"""Places of the marks of fish: in a comb above the frame, with hairlines only through clear water.
 
 Places are millimetres from the upper left corner of a panel, x to the right, y down. Nothing here draws.
 """
@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-#: how far above an echo a hairline ends; radius of a ring about the place of a fish; how far apart marks stand [mm]
+#: distance above an echo where a hairline ends; radius of a ring around a fish; distance between marks [mm]
 CLEAR, RING, APART = 1.5, 1.15, 2.4
 
-#: half the width a hairline needs, with air [mm]
+#: half the width that a hairline needs, with space around it [mm]
 _HALF = 0.3
 
 #: more fish than this are marked without hairlines
@@ -22,9 +22,10 @@ MANY = 15
 
 @dataclass(frozen=True)
 class Mark:
-    """One fish. x, y: its place in the panel; tooth: x of its mark in the comb; end: foot of its hairline, 0: none.
+    """One fish.
 
-    ring: whether a ring goes round its place; caret: whether its height is shown at the frame instead.
+    x, y: its place in the panel; tooth: x of its mark in the comb; end: lower end of its hairline, 0:
+    none. ring: whether a ring is drawn around its place; caret: whether its height is shown at the frame instead.
     """
 
     fish: int
@@ -38,7 +39,7 @@ class Mark:
 
 
 def teeth(x: FloatArray, width: float, apart: float = APART) -> FloatArray:
-    """Return places of marks near x (n) [mm], in their order, at least `apart` from each other where there is room."""
+    """Return places of marks near x (n) [mm], in their order, at least `apart` from each other if there is room."""
     order = np.argsort(x, kind="stable")
     apart = min(apart, width / max(len(x), 1))
     placed: list[list[float]] = []  # runs of neighbours: sum of offsets, count
@@ -64,7 +65,7 @@ def _busy(echoes: NDArray[np.bool_], across: FloatArray, down: FloatArray, x: fl
 
 
 def _clear(echoes: NDArray[np.bool_], across: FloatArray, down: FloatArray, x: float, y: float) -> bool:
-    """Return whether no cell with an echo lies under a ring about a place."""
+    """Return whether no cell with an echo lies under a ring around a place."""
     half = RING + 0.45
     columns = (across[1:] > x - half) & (across[:-1] < x + half)
     rows = (down[1:] > y - half) & (down[:-1] < y + half)

@@ -1,4 +1,4 @@
-"""What stands round the pictures of the comparison: headline, scene, names of elements, legend, caution."""
+"""The parts around the pictures of the comparison: headline, scene, names of elements, legend, caution."""
 
 from functools import partial
 from typing import Any
@@ -18,7 +18,7 @@ from pingwright.words import Run, Units
 
 
 class Frame:
-    """The places of one comparison, and all that is no picture on it."""
+    """The places of one comparison, and all its parts except the pictures."""
 
     def __init__(
         self, sheet: Sheet, record: Record, found: Assessment, limits: tuple[float, float], view: View
@@ -42,7 +42,7 @@ class Frame:
         return index % self.across == 0, index % self.across == self.across - 1 or index == self.count - 1
 
     def _head(self) -> float:
-        """Note headline, tag and scene; returns the last baseline [mm]."""
+        """Add headline, tag and scene; returns the last baseline [mm]."""
         s, page, inks = self.s, self.page, self.sheet.inks
         room = page.width - 2 * s.margin
         runs = (
@@ -84,13 +84,13 @@ class Frame:
         return f"{text} {self.view.note}".strip()
 
     def _aside(self, y: float) -> None:
-        """Note tag and scene beside the pictures of a slide."""
+        """Add tag and scene beside the pictures of a slide."""
         s = self.s
         self._tag(s.margin, y + 10.0)
         self.page.block(s.margin, y + 19.0, broken(self._scene(), s.text, s.label + 2.0), s.text, gid="scene")
 
     def _columns(self, line: range, y: float) -> float:
-        """Note names, rules, bands and beams of elements, and the height each hides; returns the last baseline."""
+        """Add names, rules, bands and beams of elements, and the height that each hides; returns the last baseline."""
         s, page = self.s, self.page
         infos = [self.record.elements[i].info for i in line]
         points, names = fitted([info.name for info in infos], s.names, self.wide)
@@ -134,7 +134,7 @@ class Frame:
         return "m" if self.sheet.units == "m" else "ft"
 
     def _foot(self, y: float) -> float:
-        """Note legend, scale and caution; returns the last baseline."""
+        """Add legend, scale and caution; returns the last baseline."""
         s, page, sheet = self.s, self.page, self.sheet
         if not self.slide:
             page.line(s.margin, page.width - s.margin, y, 0.5 * sheet.scale, color=sheet.inks.line)

@@ -1,4 +1,4 @@
-"""One panel of the comparison each: an enlarged row, the whole water, an interval, marks in a comb."""
+"""The panels of the comparison: an enlarged row, the whole water, an interval, marks in a comb."""
 
 from functools import partial
 from typing import Any
@@ -18,12 +18,12 @@ from pingwright.measure.certainty import Certainty
 
 FloatArray = NDArray[np.float64]
 
-#: clear lanes inside a frame [mm]: at the sides for hidden height and carets, at the whole water's foot for brackets
+#: clear margins inside a frame [mm]: at the sides for hidden height and carets, below the whole water for brackets
 LANE, FOOT = 1.9, 2.9
 
 
 def blind(ax: Any, sheet: Sheet, element: ElementRecord) -> None:
-    """Hatch the range in which an element sends and hears nothing."""
+    """Hatch the blanking range, in which an element still sends."""
     foot = element.info.blank_range + element.info.transducer_depth
     ax.axhspan(
         0, foot, facecolor=sheet.inks.panel, edgecolor=sheet.inks.muted, hatch="/////", lw=0, zorder=2, gid="blind"
@@ -111,7 +111,7 @@ class Row:
     def _marks(self, ax: Any, shown: cells.Cells, floor: float, named: bool) -> None:
         zone, group = self.zone, self.zone.group
         assert group is not None
-        # Marks grow with the type: their places are counted in millimetres of the two-column sheet.
+        # Marks grow with the type: their places are in millimetres of the two-column sheet.
         (wide, tall), x_lim, y_lim = (
             (each / self.sheet.scale for each in scales.size_mm(ax)),
             ax.get_xlim(),
@@ -193,7 +193,7 @@ def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float,
 def gauges(
     ax: Any, sheet: Sheet, placed: list[comb.Mark], shares: list[Certainty], colour: str, size: tuple[float, float]
 ) -> None:
-    """Draw over each mark a line from 0 (below) to 100 % of fresh passes, on it the fish's share with its interval."""
+    """Draw over each mark a line from 0 (below) to 100 % of fresh passes, with the fish's share and its interval."""
     (wide, tall), k = size, sheet.scale
     low, high = 3.6, 6.9
     for mark, share in zip(placed, shares, strict=True):
@@ -210,7 +210,7 @@ def gauges(
 
 
 def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits: tuple[float, float]) -> Any:
-    """Draw the whole water of an element, without marks, a clear lane at its foot; returns the picture."""
+    """Draw the whole water of an element, without marks, with a clear margin below; returns the picture."""
     element, span = record.elements[index], depths(record, view)
     rows, columns = panels.pixels(ax)
     top, foot = sorted(span)
@@ -227,7 +227,7 @@ def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits:
 
 
 def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zone, ...]) -> None:
-    """Show which parts of the whole water are enlarged: brackets in the lane below, a frame where the part is high."""
+    """Show which parts of the whole water are enlarged: brackets in the margin below, a frame for a high part."""
     from matplotlib.patches import Rectangle
 
     (_, tall), (low, top), inks, k = scales.size_mm(ax), ax.get_ylim(), sheet.inks, sheet.scale

@@ -42,7 +42,7 @@ def comparison(
 
 
 class _Comparison(Frame):
-    """One comparison while it is laid out."""
+    """One comparison during its layout."""
 
     def figure(self) -> "Figure":
         """Lay out and draw everything."""
@@ -54,7 +54,7 @@ class _Comparison(Frame):
         return self.sheet.finish(figure, caution=False)
 
     def _line(self, line: range, y: float) -> float:
-        """Note all that stands in one line of elements; returns its foot [mm]."""
+        """Add all parts of one line of elements; returns its lower end [mm]."""
         top = y
         y = self._columns(line, y)
         if self.slide:
@@ -65,7 +65,7 @@ class _Comparison(Frame):
         return self._shares(line, y) if len(self.record.truth.fish.id) and not self.slide else y
 
     def _row(self, line: range, zone: Zone, number: int, y: float) -> float:
-        """Note one row of enlarged parts; returns its foot with the ticks."""
+        """Add one row of enlarged parts; returns its lower end with the ticks."""
         s, page = self.s, self.page
         verdict = s.verdict[min(number, 1)]
         high = s.rows[min(number, 1)] * (1.4 if len(self.zones) == 1 and self.sheet.size == "two-column" else 1.0)
@@ -145,7 +145,7 @@ class _Comparison(Frame):
         return words.by_chance(judged, zone.group.count(judged.mark, words.SEPARATED), len(zone.group.fish))
 
     def _verdicts(self, line: range, zone: Zone, points: float, y: float) -> None:
-        """Note the verdict of each element above its row, in ink."""
+        """Add the verdict of each element above its row."""
         s = self.s
         said = [self._verdict(i, zone) for i in line]
         size, _ = fitted([v for v, _ in said], points, self.wide, 0.5)
@@ -153,7 +153,7 @@ class _Comparison(Frame):
         def fit(said: list[tuple[str, str]]) -> bool:
             return all(wide_mm(v, size, True) + wide_mm(f"  {rest}", s.text) < self.wide for v, rest in said)
 
-        if not fit(said):  # an interval says more than the word before it
+        if not fit(said):  # the interval is more important than the word before it
             said = [(bold, rest.removeprefix("separated ")) for bold, rest in said]
         fits = fit(said)
         for i, (bold, rest) in zip(line, said, strict=True):
@@ -181,7 +181,7 @@ class _Comparison(Frame):
         return f"{strongest:.0f} dB".replace("-", "\u2212") if strongest >= self.limits[0] else "nothing"
 
     def _water(self, line: range, y: float) -> float:
-        """Note the whole water; returns its foot with ticks and label."""
+        """Add the whole water; returns its lower end with ticks and label."""
         s, page = self.s, self.page
         letters = words.listed([zone.letter for zone in self.zones])
         note = f"{letters} {'is' if len(self.zones) == 1 else 'are'} enlarged above"
@@ -227,7 +227,7 @@ class _Comparison(Frame):
             ax.set_xlabel("along the track" if cells.along(self.record.elements[index])[1] == "m" else "time")
 
     def _shares(self, line: range, y: float) -> float:
-        """Note what became of all fish, with intervals; returns the foot."""
+        """Add the shares of all fish, with intervals; returns the lower end."""
         s, page, total = self.s, self.page, len(self.record.truth.fish.id)
         every = f"All {total} fish" if total > 1 else "The one fish"
         made = self.found.elements[0].passes

@@ -1,4 +1,4 @@
-"""Which parts of the water the comparison enlarges, and against what it measures heights there."""
+"""Which parts of the water the comparison enlarges, and where their heights start."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -16,10 +16,10 @@ from pingwright.measure.groups import Group, groups
 FloatArray = NDArray[np.float64]
 Span = tuple[float, float]
 
-#: a row shows at least this much of the track [m], and this much beside its fish
+#: least length of the track in a row [m], and margin beside its fish [m]
 LEAST_ALONG, BESIDE = 24.0, 8.0
 
-#: heights are drawn over the ground where the bottom is picked this close to it [m] and no fish appears lower than this
+#: heights are drawn above the ground if the bottom is picked this close to it [m] and no fish appears lower than this
 CLOSE, BELOW = 0.5, -0.1
 
 
@@ -27,7 +27,7 @@ CLOSE, BELOW = 0.5, -0.1
 class Zone:
     """A part of the water that is enlarged.
 
-    letter: its name on the picture; group: its fish, None where it shows something else; title: of that; across:
+    letter: its name on the picture; group: its fish, None if it shows something else; title: of that; across:
     limits along the track [m or s]; down: foot and top, depths [m] or, where `flat`, heights over the ground [m].
     """
 
@@ -69,7 +69,7 @@ def ground_range(record: Record, index: int, judged: ElementAssessment) -> Float
 
 
 def fish_places(record: Record, index: int, judged: ElementAssessment) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return for each fish where its mark stands: along the track [m or s], drawn depth, height over the ground [m]."""
+    """Return the place of the mark of each fish: along the track [m or s], drawn depth, height above the ground [m]."""
     element = record.elements[index]
     across, _ = cells.along(element)
     ping = np.clip(np.asarray(judged.fish_ping, dtype=np.intp), 0, element.pings - 1)
@@ -82,7 +82,7 @@ def _over_structure(record: Record, across: Span) -> bool:
 
 
 def _flat(record: Record, found: Assessment, group: Group, across: Span) -> bool:
-    """Return whether heights over the ground can be drawn truly for every element."""
+    """Return whether heights above the ground can be drawn correctly for every element."""
     if group.height > words.NEAR or cells.along(record.elements[0])[1] != "m" or _over_structure(record, across):
         return False
     for index, judged in enumerate(found.elements):
@@ -129,7 +129,7 @@ def _of_group(record: Record, found: Assessment, group: Group, letter: str, view
 
 
 def _without_fish(record: Record, found: Assessment, view: View) -> list[Zone]:
-    """Return what is enlarged where there are no fish: targets, schools and layers, else the bottom."""
+    """Return the enlarged zones of a scene without fish: targets, schools and layers, else the bottom."""
     zones: list[Zone] = []
     run = _along(record, cells.along(record.elements[0])[0], view)
     order: list[Literal["target", "school", "scattering_layer"]] = ["target", "school", "scattering_layer"]
@@ -152,7 +152,7 @@ def _without_fish(record: Record, found: Assessment, view: View) -> list[Zone]:
 
 
 def zones(record: Record, found: Assessment, most: int, view: View) -> tuple[Zone, ...]:
-    """Return at most `most` zones, the lowest fish first; without fish what else is in the water."""
+    """Return at most `most` zones, the lowest fish first; without fish, the other things in the water."""
     made = groups(record.truth.fish)
     if made:
         return tuple(_of_group(record, found, group, "AB"[i], view) for i, group in enumerate(made[:most]))

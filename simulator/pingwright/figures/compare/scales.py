@@ -1,4 +1,4 @@
-"""Scales of panels: round ticks that never touch, in the reader's units, and the scale of levels."""
+"""Scales of panels: round ticks whose labels never touch, in the reader's units, and the scale of levels."""
 
 from typing import Any
 
@@ -22,13 +22,13 @@ def size_mm(ax: Any) -> tuple[float, float]:
 
 
 def widened(span: tuple[float, float], length: float, before: float, after: float) -> tuple[float, float]:
-    """Return limits that leave lanes [mm] clear at either end of axes of a length [mm]."""
+    """Return limits that leave margins [mm] clear at both ends of axes of a length [mm]."""
     one = (span[1] - span[0]) / (length - before - after)
     return span[0] - before * one, span[1] + after * one
 
 
 def axis_units(sheet: Sheet, flat: bool) -> tuple[Units, Units | None]:
-    """Return units of the left and the right scale: metres have feet beside them, feet and fathoms stand alone."""
+    """Return units of the left and the right scale: metres with feet on the right, feet and fathoms alone."""
     if sheet.units == "fathoms":
         return ("ft" if flat else "fathoms"), None
     return sheet.units, ("ft" if sheet.units == "m" else None)
@@ -40,7 +40,7 @@ def along_ticks(ax: Any, sheet: Sheet, span: tuple[float, float], kind: str) -> 
     wide, (low, high) = size_mm(ax)[0], ax.get_xlim()
     for most in (6, 5, 4, 3, 2, 1):
         every = nice_ticks(span[0] / one, span[1] / one, most)
-        for start in (0, 1):  # the first may stand at the very edge, where its label has no room
+        for start in (0, 1):  # the first may be at the edge, where there is no room for its label
             ticks = every[start:]
             while len(ticks) and not _fits(
                 labels := _with_unit(ticks, name), (ticks * one - low) / (high - low) * wide, wide, sheet

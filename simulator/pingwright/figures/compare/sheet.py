@@ -1,4 +1,4 @@
-"""A page laid out from the top in millimetres: what stands on it is noted first and drawn when its height is known."""
+"""A page laid out from the top in millimetres: its parts are collected first, and drawn when its height is known."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -44,7 +44,7 @@ SIZES = {
 
 @dataclass
 class Page:
-    """What will stand on a sheet, places in mm from its upper left corner."""
+    """The parts of a sheet, with places in mm from its upper left corner."""
 
     sheet: Sheet
     _noted: list[Callable[["Figure"], None]] = field(default_factory=list)
@@ -55,7 +55,7 @@ class Page:
         return self.sheet.width / MM
 
     def text(self, x: float, y: float, text: str, points: float, **look: Any) -> None:
-        """Note a text whose (first) baseline is at y."""
+        """Add a text whose (first) baseline is at y."""
         look = {"va": "baseline", **look}
 
         def draw(figure: "Figure") -> None:
@@ -65,22 +65,22 @@ class Page:
         self._noted.append(draw)
 
     def block(self, x: float, y: float, text: str, points: float, **look: Any) -> float:
-        """Note lines of text, the first baseline at y; returns the last baseline."""
+        """Add lines of text, the first baseline at y; returns the last baseline."""
         rows = text.split("\n")
         for number, row in enumerate(rows):
             self.text(x, y + number * points * LINE * POINT, row, points, **look)
         return y + (len(rows) - 1) * points * LINE * POINT
 
     def runs(self, x: float, y: float, runs: Sequence[Run], points: float, **look: Any) -> None:
-        """Note stretches of bold text in a row, each in the colour of the element it names."""
+        """Add parts of bold text in a row, each in the colour of the element that it names."""
         for run in runs:
             colour = self.sheet.inks.ink if run.element is None else self.sheet.series(run.element)["color"]
             self.text(x, y, run.text, points, weight="bold", color=colour, **look)
-            # A space at the end of a text has a width only before another sign; 1 % is added to widths for safety.
+            # A space at the end of a text has no width by itself; 1 % is added to widths for safety.
             x += (text_width(f"{run.text}.", points, True) - text_width(".", points, True)) / MM / 1.01
 
     def line(self, x0: float, x1: float, y: float, points: float, **look: Any) -> None:
-        """Note a level line; points: its thickness."""
+        """Add a horizontal line; points: its thickness."""
 
         def draw(figure: "Figure") -> None:
             from matplotlib.lines import Line2D
@@ -91,7 +91,7 @@ class Page:
         self._noted.append(draw)
 
     def mark(self, x: float, y: float, kind: str) -> None:
-        """Note the mark of a fish, as in a legend."""
+        """Add the mark of a fish, as in a legend."""
 
         def draw(figure: "Figure") -> None:
             from matplotlib.lines import Line2D
@@ -103,7 +103,7 @@ class Page:
         self._noted.append(draw)
 
     def axes(self, x: float, y: float, wide: float, tall: float, draw: Callable[[Any], object], label: str) -> None:
-        """Note axes with their upper left corner at x, y; `draw` gets them."""
+        """Add axes with their upper left corner at x, y; `draw` is called with them."""
 
         def made(figure: "Figure") -> None:
             width, height = figure.get_size_inches() / MM
@@ -112,7 +112,7 @@ class Page:
         self._noted.append(made)
 
     def figure(self, height: float) -> "Figure":
-        """Return the figure, with all that was noted; height [mm], for a slide always that of the slide."""
+        """Return the figure with all its parts; height [mm], for a slide always that of the slide."""
         figure = self.sheet.figure(height * MM if self.sheet.size != "slide" else SLIDE_HEIGHT)
         for draw in self._noted:
             draw(figure)
@@ -125,7 +125,7 @@ def wide_mm(text: str, points: float, bold: bool = False) -> float:
 
 
 def broken(text: str, points: float, width: float, bold: bool = False) -> str:
-    """Return a text in lines that fit a width [mm]; a word that is wider alone is broken too, nothing is cut."""
+    """Return a text in lines that fit a width [mm]; a word that is too wide is also broken; nothing is cut."""
     rows = [""]
     for word in text.split():
         if rows[-1] and wide_mm(f"{rows[-1]} {word}", points, bold) <= width:
@@ -185,7 +185,7 @@ def _filled(words: Sequence[Run], points: float, width: float) -> list[list[Run]
 
 
 def _joined(row: Sequence[Run]) -> list[Run]:
-    """Return the words of a row as few stretches: neighbours of one colour are one text, which an art desk can edit."""
+    """Return the words of a row in few parts: neighbours of the same colour are one text, which is easier to edit."""
     out: list[Run] = []
     for run in row:
         before = out.pop().text if out and out[-1].element == run.element else ""

@@ -1,7 +1,7 @@
-"""What all figures share: how they look, what the reader asks of them.
+"""Common parts of all figures: their style, and the options of the reader.
 
-sheet      size, theme, units and fonts of a figure, and the caution it carries
+sheet      size, theme, units and fonts of a figure, and the caution on it
 lettering  widths of texts, sizes at which they fit, lines
 ticks      round ticks in the reader's units
-view       window, words and marks the reader asks for
+view       window, texts and marks that the reader chooses
 """

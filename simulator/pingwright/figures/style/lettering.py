@@ -1,14 +1,14 @@
-"""Texts on a figure: how wide they are, at which size they fit, where they break."""
+"""Texts on a figure: their width, the size at which they fit, and where they break."""
 
 from functools import lru_cache
 
-#: fonts named in SVG and PDF: the first is drawn with, the others are what a reader's program may take instead
+#: fonts named in SVG and PDF: the first is used here, the others may replace it in the reader's program
 FONTS = ("DejaVu Sans", "Verdana", "Arial", "sans-serif")
 
 
 @lru_cache(maxsize=4096)
 def text_width(text: str, points: float, bold: bool = False) -> float:
-    """Return the width of a text in our font [inch]: 1 % more than its outlines, which coarse screens fit to pixels."""
+    """Return the width of a text in our font [inch]: 1 % more than its outlines, because screens round to pixels."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
@@ -23,7 +23,7 @@ def fit_points(text: str, points: float, width: float, bold: bool = False, least
 
 
 def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
-    """Return a text cut with an ellipsis where even at this size it would not fit a width [inch]."""
+    """Return a text, cut with an ellipsis if it does not fit a width [inch] at this size."""
     if text_width(text, points, bold) <= width * 1.001:
         return text
     low, high = 0, len(text)

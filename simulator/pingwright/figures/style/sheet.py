@@ -1,4 +1,4 @@
-"""Sheets: the size, theme, units and fonts a figure is drawn in, and the caution every figure carries."""
+"""Sheets: the size, theme, units and fonts of a figure, and the caution on every figure."""
 
 import logging
 import warnings
@@ -32,13 +32,13 @@ SLIDE_HEIGHT = 190.5 * MM
 
 
 def quiet() -> None:
-    """Keep the drawing library from talking about its font cache or a folder it cannot write."""
+    """Stop messages of the drawing library about its font cache or a folder that it cannot write."""
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
 
 @contextmanager
 def drawing(theme: palette.Theme = "light", points: float = 7.6) -> Iterator[None]:
-    """Give a context with our own settings, whatever the user's settings file says, and no maths in any text.
+    """Return a context with our own settings instead of the user's settings file, and without maths in texts.
 
     theme: of the inks; points: text size [pt]. Also to be entered when a figure is rendered.
     """
@@ -47,7 +47,7 @@ def drawing(theme: palette.Theme = "light", points: float = 7.6) -> Iterator[Non
 
     inks = palette.INKS[theme]
     with mpl.rc_context(), warnings.catch_warnings():
-        # A title may hold signs the font lacks: an empty box is drawn, and that is no reason to fail.
+        # A title may hold characters that the font lacks: an empty box is drawn, and that is not an error.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
         mpl.rcdefaults()
         settings: Any = _settings(inks, points)
@@ -102,7 +102,7 @@ def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
 class Sheet:
     """One choice of theme, units and size; makes figures and finishes them.
 
-    Raises ValueError for a name that is not one of ours.
+    Raises ValueError for an unknown name.
     """
 
     theme: palette.Theme = "light"
@@ -112,7 +112,7 @@ class Sheet:
     faces: tuple[palette.Face, ...] = ()
 
     def __post_init__(self) -> None:
-        """Refuse what we do not have."""
+        """Refuse unknown names."""
         for value, known in ((self.theme, palette.INKS), (self.units, UNITS), (self.size, SIZES)):
             if value not in known:
                 message = f"{value!r} is none of {', '.join(known)}"
@@ -144,11 +144,11 @@ class Sheet:
         return self.points / SIZES["two-column"][1]
 
     def near(self) -> "Sheet":
-        """Return this sheet with units for short lengths: feet where depths are in fathoms."""
+        """Return this sheet with units for short lengths: feet if depths are in fathoms."""
         return replace(self, units="ft" if self.units == "fathoms" else self.units)
 
     def drawing(self) -> Any:
-        """Give the context in which a figure of this sheet is made."""
+        """Return the context in which a figure of this sheet is made."""
         return drawing(self.theme, self.points)
 
     def figure(self, height: float) -> "Figure":
@@ -162,7 +162,7 @@ class Sheet:
         return figure
 
     def series(self, index: int) -> dict[str, Any]:
-        """Return colour and dashes of the index-th element's lines: by its band and beam where they are known."""
+        """Return colour and dashes of the index-th element's lines, by its band and beam if they are known."""
         unknown = palette.Face((20e3, 53e3, 100e3, 170e3, 400e3)[::-1][(index + 1) % 5], 8.0, 8.0)
         faces = self.faces if index < len(self.faces) else (unknown,) * (index + 1)
         colour, dashes = palette.looks(faces, self.theme)[index]
@@ -178,13 +178,16 @@ class Sheet:
     def finish(self, figure: "Figure", caution: bool = True, extra: str = "") -> "Figure":
         """Write the caution on the figure's face, forbid maths in every text, and return the figure.
 
-        extra: further words after the caution. Theme and size are kept on the figure for the moment it is rendered.
+        extra: further words after the caution. Theme and size are stored on the figure until it is rendered.
         """
         from matplotlib.text import Text
 
         if caution:
             margin = 0.09 * self.scale
-            small, room = self.least, 0.94 * (self.width - 0.18 * self.scale)  # coarse screens draw wider than paper
+            small, room = (
+                self.least,
+                0.94 * (self.width - 0.18 * self.scale),
+            )  # low resolution makes texts wider than on paper
             said = CAUTION if self.size != "one-column" else SHORT_CAUTION
             line = f"{said} {extra}".strip()
             if text_width(line, small) > room:
@@ -238,7 +241,7 @@ class Sheet:
         figure.subplots_adjust(
             left=0.52 * k / w, right=1 - 0.5 * k / w, bottom=foot / h, top=1 - top / h, wspace=0.28, hspace=gap / each
         )
-        if rows > 1:  # a shared scale is then hidden by the library on all but the first
+        if rows > 1:  # then the library hides a shared scale on all axes but the first
             for ax in axes:
                 ax.tick_params(labelleft=True)
         if title:
@@ -251,12 +254,12 @@ def headline(
 ) -> Any:
     """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width.
 
-    size, least: wanted and smallest size relative to the sheet's text; what does not fit even so is cut.
+    size, least: wanted and smallest size relative to the sheet's text; a text that is still too wide is cut.
     """
     w, h = figure.get_size_inches()
     left = 0.09 * sheet.scale
     bold = look.get("weight", "bold") == "bold"
-    room = 0.97 * (w - 2 * left)  # coarse screens draw wider than paper
+    room = 0.97 * (w - 2 * left)  # low resolution makes texts wider than on paper
     rows = text.split("\n")
     points = min(fit_points(row, sheet.points * size, room, bold, least=sheet.points * least) for row in rows)
     look = {"weight": "bold", "size": points, "va": "baseline", "linespacing": 1.25, "gid": "headline", **look}

@@ -1,4 +1,4 @@
-"""What a reader asks of a picture besides its look: a window, own words, arrows, with marks or without."""
+"""Options of the reader for a picture, besides its style: a window, texts, arrows, marks or no marks."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -27,8 +27,8 @@ class Label:
 class View:
     """Window and words of a picture.
 
-    depth (top, foot), along (low, high) [m]: what is shown, else all; headline, note: the reader's own instead of ours;
-    marks: whether fish are marked; labels: arrows.
+    depth (top, foot), along (low, high) [m]: the part that is shown, else all; headline, note: texts of the reader
+    instead of ours; marks: whether fish are marked; labels: arrows.
     """
 
     depth: tuple[float, float] | None = None
@@ -40,7 +40,7 @@ class View:
 
 
 def faces(elements: Sequence[ElementRecord]) -> tuple[palette.Face, ...]:
-    """Return what colours and dashes of elements follow."""
+    """Return the properties that give the elements their colours and dashes."""
     return tuple(
         palette.Face(
             (e.info.band_low + e.info.band_high) / 2,
@@ -53,7 +53,7 @@ def faces(elements: Sequence[ElementRecord]) -> tuple[palette.Face, ...]:
 
 
 class _Within:
-    """Rows of a stored array, read only when asked for."""
+    """Rows of a stored array, read only when needed."""
 
     def __init__(self, stored: Any, rows: slice) -> None:
         self._stored, self._rows = stored, rows
@@ -70,7 +70,7 @@ class _Within:
 
 
 def pings_within(element: ElementRecord, along: tuple[float, float] | None) -> slice:
-    """Return the pings of an element inside limits along the track [m, or s where the boat stands]; at least two."""
+    """Return the pings of an element inside limits along the track [m, or s for an anchored boat]; at least two."""
     if along is None:
         return slice(0, element.pings)
     moving = element.pings > 1 and bool(np.all(np.diff(element.x) > 0))
@@ -81,7 +81,7 @@ def pings_within(element: ElementRecord, along: tuple[float, float] | None) -> s
 
 
 def cut(element: ElementRecord, along: tuple[float, float] | None) -> ElementRecord:
-    """Return an element with the pings inside limits along the track only."""
+    """Return an element with only the pings inside limits along the track."""
     part = pings_within(element, along)
     if part == slice(0, element.pings):
         return element
