@@ -4,7 +4,7 @@
 
 Kinds: scenario, claims, trip, profile, grid, pattern, mesh (STL of text and of bytes, OBJ, PLY), echograms (a
 stranger's HDF5 file; one of ours with bytes, or with objects, attributes and links, changed), and those of
-fuzz_kinds.py: settings, sweep, typed, first, bench, export. Each input must be read,
+fuzz_kinds.py: settings, sweep, typed, ask, first, bench, export. Each input must be read,
 or be refused with a message that names the file; slower than 10 s, or memory over 2 GiB, fails as well. What is read
 must survive being written as TOML and read again, and (with --resolve) being resolved; of it the share given by --tiny
 is run, tiny (fuzz_tiny.py): results, or an error meant for users, within a minute. Exit status 1 on any failure; each

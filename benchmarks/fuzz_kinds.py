@@ -1,7 +1,7 @@
 """Kinds of input that came with the second edition, for fuzz_inputs.py: texts to mutate, and what reads them.
 
-A scene with every table; keys set on the command line; sweep files; trips in words; messages to the bench; stored
-scenarios of the first edition; echogram files that are exported.
+A scene with every table; keys set on the command line; sweep files; trips and questions in words; messages to the
+bench; stored scenarios of the first edition; echogram files that are exported.
 """
 
 import json
@@ -164,6 +164,16 @@ TYPED = [
     b"40-60 m\ntuna, 1.2 m, top 30 m\n6 kn\nrock\n20 kn",
     b"20 m\nsquid, 20 cm, mid water, no bladder\n2 m/s\nmud\n5 m/s",
 ]
+#: Words of `ask`, an argument a line.
+ASK = [
+    b"swath\n--depth\n40 m\n--species\nperch, 30 cm, near the bottom\n--elements\nhigh-pencil",
+    b"power\n--depth\n250 ft\n--species\ngrouper-like, near the bottom\n--powers\n600 W, 2 kW\n--elements\nlow-pencil",
+    b"depth\n--depths\n20, 80, 250 ft\n--species\nsquid, 20 cm, mid water, no bladder\n--elements\nhigh-cone",
+    b"pulse\n--depth\n150..250 ft\n--species\nperch, 30 cm\n--pulses\n0.5, 2, 10 ms\n--set\nday.wind=5 kn",
+    b"speed\n--depth\n30 m\n--species\nbait school, 4 in, 30 ft wide, top 60 ft\n--speeds\ndrifting, 4, 20 kn",
+    b"roll\n--depth\n60 ft\n--species\nperch, 30 cm\n--rolls\nlevel, 10 deg\n--roll\nby wind\n--units\nfathoms",
+    b"size\n--at\n100, 300, 800 ft\n--species\ntuna, 1.2 m, top 30 m\n--sediments\nmud, rock\n--water\nlake, 18 degC",
+]
 MESSAGES = [
     {"do": "change", "set": {"seabed.depth": "12 m"}},
     {"do": "change", "set": {"fish.1.where": {"x": "0 m", "y": "0 m", "above_bottom": ["0.3 m", "1 m"]}}},
@@ -264,6 +274,39 @@ def load_typed(data: bytes) -> None:
         raise
 
 
+def asked(data: bytes) -> Any:
+    """Return the trip that the words of `ask` stand for (inputs.trip.Trip), read as the command line reads them."""
+    from pingwright import options
+    from pingwright.inputs import trip
+
+    words = [line for line in data.decode("utf-8", "replace").replace("\x00", "").split("\n") if line]
+    try:
+        given = options.parser().parse_args(["ask", *words])
+    except SystemExit:  # --help is among the words
+        return None
+    if given.command != "ask" or given.path is None or given.path.suffix == ".toml" or given.path.exists():
+        return None
+    return trip.parse(options.typed_question(given), "trip.toml", {}, changes=dict(given.set or ()))
+
+
+def load_ask(data: bytes) -> None:
+    """Read a question in words; one in eight is answered as well, where it names an element."""
+    from pingwright import options
+    from pingwright.advice import answers, pipeline, tables
+    from pingwright.errors import Fault, ScenarioError
+
+    try:
+        trip = asked(data)
+        if trip is not None and trip.ask.elements and sum(data) % 8 == 0:
+            found = tables.gather(trip, pipeline.units_of(trip))
+            text = " ".join(answers.answer(found)) + pipeline.as_text(found)
+            assert "nan" not in text.replace("finan", "")
+    except options.MisusedError as error:
+        raise ScenarioError([Fault("trip.toml", 0, "", str(error))]) from None
+    except ScenarioError as error:
+        raise ScenarioError([replace(fault, file="trip.toml") for fault in error.faults]) from None
+
+
 def load_first(data: bytes) -> None:
     """Translate a stored scenario of the first edition and read it."""
     from pingwright.inputs import scenario
@@ -339,6 +382,7 @@ def kinds(folder: Path, base: bytes, echograms: list[bytes]) -> dict[str, tuple[
         "settings": ([SETTINGS, *[line for line in SETTINGS.split(b"\n") if line]], load_settings, 10),
         "sweep": ([SWEEP], load_sweep(base, folder), 8),
         "typed": (TYPED, load_typed, 6),
+        "ask": (ASK, load_ask, 6),
         "first": ([FIRST], load_first, 4),
         "bench": ([json.dumps(one).encode() for one in MESSAGES], load_message(), 10),
         "export": (echograms, load_export(folder), 3),

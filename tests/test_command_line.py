@@ -150,6 +150,7 @@ def test_version():
         (["run", "x.toml", "--seed", "-1"], "2^63"),
         (["run", "x.toml", "--seed", str(2**63)], "2^63"),
         (["run", "none.toml"], "none.toml"),
+        (["ask", "x" * 300], "255 bytes"),
         (["draw", "none.h5"], "does not exist"),
         (["recall", "none.png"], "does not exist"),
         (["check", "none.toml"], "none.toml"),

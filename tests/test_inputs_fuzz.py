@@ -11,7 +11,7 @@ SCRIPT = Path(__file__).parent.parent / "benchmarks" / "fuzz_inputs.py"
 
 #: Inputs of each kind.
 COUNTS = {"scenario": 150, "claims": 150, "trip": 150, "profile": 150, "grid": 150, "pattern": 150,
-          "settings": 60, "sweep": 60, "typed": 60, "first": 40, "bench": 80, "export": 20}  # fmt: skip
+          "settings": 60, "sweep": 60, "typed": 60, "ask": 40, "first": 40, "bench": 80, "export": 20}  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", COUNTS)

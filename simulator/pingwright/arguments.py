@@ -6,6 +6,9 @@ import re
 from pathlib import Path
 from typing import Any
 
+#: The longest name of a file or folder, and the longest path, that file systems take [bytes].
+MOST_NAME, MOST_PATH = 255, 4095
+
 
 def positive(text: str) -> int:
     """Return a whole number from 1 to 1024, for options that count (threads)."""
@@ -42,6 +45,13 @@ def path(text: str) -> Path:
         usable = False
     if not usable:
         message = "this is not a possible file name"
+        raise argparse.ArgumentTypeError(message)
+    longest = max(len(os.fsencode(part)) for part in text.split(os.sep))
+    if longest > MOST_NAME or len(os.fsencode(text)) > MOST_PATH:
+        message = (
+            f"found a name of {longest} bytes in a path of {len(os.fsencode(text))}; allowed: {MOST_NAME} bytes for a"
+            f" name, {MOST_PATH} for the whole path"
+        )
         raise argparse.ArgumentTypeError(message)
     return Path(text)
 
