@@ -1,8 +1,10 @@
-"""Give mutated files to the command `check` as a user would, and run those that pass, shortened to two pings.
+"""Give mutated files and words to the commands as a user would, and run those that pass, shortened to two pings.
 
     python benchmarks/fuzz_command.py [--count 200] [--tiny 40] [--seed 1]
 
-Expected of every `check`: exit status 0, 2 or 3, no traceback, a message that names the file, 10 s and 2 GiB at most.
+Three in four are files for `check`; the others are words for `ask` and `match --quick`, files for `export` and
+`recall`, and settings for `run --set` (which must be refused, or end in a file of echograms of two pings).
+Expected of every command: exit status 0, 2 or 3, no traceback, a message that names the file, 10 s and 2 GiB at most.
 Expected of every tiny run: results, or an error that is meant for users. Exit status 1 on any failure.
 """
 
@@ -17,6 +19,7 @@ from collections import Counter
 from pathlib import Path
 
 import fuzz_inputs as fuzz
+import fuzz_kinds
 import fuzz_tiny
 
 SLOWEST_S = 10.0  # of the processor's time, so that other work on the machine fails nobody
@@ -72,14 +75,14 @@ def limited() -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (int(SLOWEST_S) + 1, int(SLOWEST_S) + 2))
 
 
-def check(path: Path) -> tuple[int, str, float]:
-    """Return exit status, standard error and time [s, of the processor] of `pingwright check`."""
+def command(arguments: list[str], folder: Path) -> tuple[int, str, float]:
+    """Return exit status, standard error and time [s, of the processor] of a command."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     environment = {**os.environ, "PYTHONPATH": str(fuzz.ROOT / "simulator")}
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "pingwright", "check", path.name],
-            cwd=path.parent,
+            [sys.executable, "-m", "pingwright", *arguments],
+            cwd=folder,
             env=environment,
             capture_output=True,
             timeout=LONGEST_S,
@@ -91,6 +94,41 @@ def check(path: Path) -> tuple[int, str, float]:
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     return done.returncode, done.stderr.decode("utf-8", "replace"), spent
+
+
+def picture() -> bytes:
+    """Return a picture of ours that carries a scenario and its files."""
+    from pingwright.figures import embed
+
+    files = {"water.csv": fuzz.profile_csv(), "bottom.csv": fuzz.grid_csv()}
+    return embed.into_svg(b"<svg></svg>", embed.packed(fuzz.WITH_FILES, 1, files), "t", "d")
+
+
+def other(folder: Path, rng: random.Random) -> list[str]:
+    """Return the arguments of another command than `check`, its words or the file that it reads mutated."""
+    kind = rng.choice(["ask", "match", "export", "recall", "run"])
+    seeds = {
+        "ask": fuzz_kinds.ASK,
+        "match": fuzz_kinds.TYPED,
+        "export": fuzz.echograms()[1:],
+        "recall": [picture()],
+        "run": [line for line in fuzz_kinds.SETTINGS.split(b"\n") if line],
+    }[kind]
+    seed = rng.choice(seeds)
+    data = fuzz.rebuild(seed, rng) if kind == "export" and rng.random() < 0.5 else fuzz.mutate(seed, seed, rng)
+    if kind in {"export", "recall"}:
+        name = "echograms.h5" if kind == "export" else "picture.svg"
+        (folder / name).write_bytes(data)
+        return [kind, name, "--out", "e.nc" if kind == "export" else "recalled"]
+    lines = [line for line in data.decode("utf-8", "replace").replace("\x00", "").split("\n") if line]
+    if kind == "run":
+        setting = lines[0] if lines else "="
+        return ["run", "rich.toml", "--set", "boat.pings=2", f"--set={setting}", "--no-pictures", "--out", "o"]
+    if kind == "match":
+        flags = ("--depth", "--species", "--speed", "--bottom", "--wind")
+        both = [f"{flag}={line}" for flag, line in zip(flags, lines, strict=False)]
+        return ["match", *both, "--quick", "--set=candidates.pairs=false", "--out", "m"]
+    return ["ask", *lines]
 
 
 def tiny(path: Path, opened: str) -> str:
@@ -106,14 +144,41 @@ def tiny(path: Path, opened: str) -> str:
 def judged(status: int, message: str, spent: float, name: str) -> list[str]:
     """Return what is wrong with one check."""
     wrong = []
-    if status not in {0, 2, 3}:
+    if status not in {0, 2, 3, 4}:
         wrong.append(f"exit status {status}: {message[-200:]}")
     if "Traceback" in message:
         wrong.append("a traceback")
-    if status == 2 and name.rsplit(".", 1)[0] not in message and ".csv" not in message and ".stl" not in message:
+    if status == 4:
+        wrong.append(message[-200:])
+    if (
+        status == 2
+        and name
+        and name.rsplit(".", 1)[0] not in message
+        and ".csv" not in message
+        and ".stl" not in message
+    ):
         wrong.append(f"names no file: {message[:200]}")
     if spent > SLOWEST_S:
         wrong.append(f"took {spent:.1f} s")
+    return wrong
+
+
+def of_another(folder: Path, rng: random.Random) -> tuple[list[str], str, float]:
+    """Run another command than `check`; return a line for each thing wrong, its name and exit status, its time [s]."""
+    arguments = other(folder, rng)
+    status, message, spent = command(arguments, folder)
+    wrong = [f"{arguments}: {said}" for said in judged(status, message, spent, "")]
+    for line in wrong:
+        print(line, flush=True)
+    return wrong, f"{arguments[0]} {status}", spent
+
+
+def kept(wrong: list[str], name: str, data: bytes) -> list[str]:
+    """Show what is wrong with an input, and keep that input in fuzz_failures/; return the same lines."""
+    for line in wrong:
+        print(line, flush=True)
+        Path("fuzz_failures").mkdir(exist_ok=True)
+        (Path("fuzz_failures") / f"command-{name}").write_bytes(data)
     return wrong
 
 
@@ -132,7 +197,14 @@ def main() -> int:
         folder = Path(scratch)
         table = files(folder)
         whole = {name: (folder / name).read_bytes() for name in table if (folder / name).exists()}
+        (folder / "rich.toml").write_bytes(fuzz_kinds.RICH)
         for number in range(asked.count):
+            if rng.random() < 0.25:
+                wrong, name, spent = of_another(folder, rng)
+                failures += wrong
+                outcomes[name] += 1
+                slowest = max(slowest, spent)
+                continue
             mutated = rng.choice(["scene.toml"] * 4 + list(table))
             opened, seeds = table[mutated]
             seed = rng.choice(seeds)
@@ -143,7 +215,7 @@ def main() -> int:
             else:
                 data = fuzz.mutate(seed, rng.choice(seeds), rng)
             (folder / mutated).write_bytes(data)
-            status, message, spent = check(folder / opened)
+            status, message, spent = command(["check", opened], folder)
             wrong = judged(status, message, spent, opened)
             if status == 0 and opened.endswith(".toml") and outcomes["tiny: run"] < asked.tiny:
                 try:
@@ -152,17 +224,15 @@ def main() -> int:
                     outcomes["tiny: refused"] += 1
                 except Exception as error:  # whatever is not for users is what is looked for
                     wrong.append(f"tiny run: {type(error).__name__}: {error}")
-            for words in wrong:
-                failures.append(f"{mutated} {number}: {words}")
-                print(failures[-1], flush=True)
-                Path("fuzz_failures").mkdir(exist_ok=True)
-                (Path("fuzz_failures") / f"command-{asked.seed}-{number}-{mutated}").write_bytes(data)
+            failures += kept(
+                [f"{mutated} {number}: {words}" for words in wrong], f"{asked.seed}-{number}-{mutated}", data
+            )
             if mutated in whole:
                 (folder / mutated).write_bytes(whole[mutated])
             outcomes[f"exit {status}"] += 1
             slowest = max(slowest, spent)
     print("  ".join(f"{name}: {count}" for name, count in sorted(outcomes.items())))
-    print(f"slowest check {slowest:.1f} s")
+    print(f"slowest command {slowest:.1f} s")
     print("\n".join(failures) or "no failures")
     return 1 if failures else 0
 
