@@ -77,7 +77,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def put_in_place(part: Path, target: Path) -> None:
-    """Sync a finished file and give it its name: from then on the whole new one stands there, until then the old."""
+    """Sync a finished file and give it its name: before, the old file is there; after, the complete new one."""
     try:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
@@ -89,9 +89,9 @@ def put_in_place(part: Path, target: Path) -> None:
 
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
-    """Give a path to write to; on success it becomes `path` at once, on any fault it goes and `path` stays as it was.
+    """Give a path to write to; on success it becomes `path` at once; on an error it is removed, `path` does not change.
 
-    Raises UnfinishedError where the disk is full or refuses.
+    Raises UnfinishedError if the disk is full or refuses.
     """
     part = part_of(path)
     try:

@@ -1,4 +1,4 @@
-"""The trip file: a day's water, what is fished for, what matters, and which elements are candidates."""
+"""The trip file: a day's water, the species, the weights, and the elements that are candidates."""
 
 import re
 from collections.abc import Mapping
@@ -40,7 +40,7 @@ class Day(Section):
     """The day: depth [m] from, to, sediment, slope [deg], wind and speed [m/s], temperature [degC], salinity [g/kg].
 
     own: the boat's own noise, as noise.own of a scenario. roll, pitch, heave, motion, hull_length: as those of boat.
-    ground: a word for the ground; wreck, reef, ledge, weed: the same with sizes of its own, or None.
+    ground: a word for the ground; wreck, reef, ledge, weed: the same with its own sizes, or None.
     """
 
     depth: Annotated[tuple[float, float], Span(LENGTH, 1.0, 3000.0, equal=True)]
@@ -75,12 +75,12 @@ class Day(Section):
 
     @property
     def standing(self) -> Wreck | TripReef | None:
-        """What stands on the bottom, or None."""
+        """The structure on the bottom, or None."""
         return self.wreck or self.reef
 
 
 class Weights(Section):
-    """How much each part counts; only their ratios matter."""
+    """The weight of each part; only their ratios matter."""
 
     separated: Share = 1.0
     detected: Share = 1.0
@@ -111,14 +111,14 @@ EntryName = Annotated[str, choice_of(catalogue.element_names, "elements")]
 
 
 class Candidates(Section):
-    """Which elements of the catalogue are ranked, beside the trip's own, and whether pairs of two are as well."""
+    """Elements of the catalogue to rank, besides those in the trip file, and whether to rank pairs."""
 
     elements: Annotated[tuple[EntryName, ...], BeforeValidator(_entries)] = ()
     pairs: Flag = True
 
 
 class TripFile(Section):
-    """The keys a trip file may hold; units: those answers are in, by default those the day's depth is typed in."""
+    """The keys of a trip file; units: of the answers, by default the unit in which the day's depth is typed."""
 
     title: Title
     note: Note = ""
@@ -161,7 +161,7 @@ def parse(
 
 
 def typed_units(text: str) -> Literal["m", "ft", "fathoms"]:
-    """Return the units the day's depth is typed in."""
+    """Return the units in which the day's depth is typed."""
     typed = re.search(r"^\s*depth\s*=.*$", text, re.MULTILINE)
     line = typed[0] if typed else ""
     return "fathoms" if "fathom" in line else "ft" if re.search(r"\d\s*(ft|feet|foot)\b", line) else "m"
@@ -190,7 +190,7 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
 
 
 def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
-    """Return faults that two tables have together, reported whatever else is wrong with the file."""
+    """Return faults of two tables together; they are reported even if other things are wrong."""
     day = Day.sound(data.get("day"))
     faults = _candidate_faults(data, document) + _species_faults(data, day, document)
     for key in ("wreck", "reef", "ledge", "weed"):

@@ -1,4 +1,4 @@
-"""Parts of a trip file: what the ground is like, and what is fished for."""
+"""Parts of a trip file: the ground and the species."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
@@ -21,9 +21,9 @@ from pingwright.quantities import ANGLE, LENGTH, LEVEL, NUMBER_DENSITY, POWER, R
 
 Ground = Literal["bare", "slope", "ledge", "wreck", "reef", "weed"]
 GROUNDS = ("bare", "slope", "ledge", "wreck", "reef", "weed")
-#: Grounds with a table of their own; of the first three a day has one at most.
+#: Grounds with their own table; a day has at most one of the first three.
 TABLES = ("wreck", "reef", "ledge", "weed")
-#: Slope of a ground that is called one and says no angle; assumed.
+#: Slope of the ground "slope" without an angle; assumed.
 STEEP = "10 deg"
 Share = Annotated[float, Quantity(RATIO, 0.0, 1000.0)]
 Beside = Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)]
@@ -48,7 +48,7 @@ class TripReef(Section):
 
 
 class Ledge(Section):
-    """A step across the track: the bottom drops by `height` [m]; fish stand `beside` [m] its foot."""
+    """A step across the track: the bottom drops by `height` [m]; fish stay `beside` [m] from its foot."""
 
     height: Annotated[float, Quantity(LENGTH, 0.3, 100.0)] = 3.0
     beside: Annotated[float, Quantity(LENGTH, 0.1, 100.0)] = 2.0
@@ -62,7 +62,7 @@ class Weed(Section):
 
 
 def with_grounds(day: object) -> object:
-    """Return a table `day` with what its word `ground` stands for written out."""
+    """Return a table `day` with its word `ground` replaced by the tables that it stands for."""
     if not isinstance(day, Mapping):
         return day
     ground = day.get("ground")
@@ -72,7 +72,7 @@ def with_grounds(day: object) -> object:
 
 
 class Holding(Section):
-    """Where a species holds, from, to [m]: above the bottom, above what stands highest there, or depth."""
+    """Where a species stays, from, to [m]: above the bottom, above the highest thing there, or depth."""
 
     above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
     above: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
@@ -90,7 +90,7 @@ class Holding(Section):
 
 
 class Species(Section):
-    """What is fished for: body plan or swimbladder and length [m], where it holds, its share of the interest.
+    """A species: body plan or swimbladder and length [m], where it stays, its share of the interest.
 
     tilt [deg] and strength_model as in a scenario's [[fish]]. With `size` [m] it is a school, an ellipsoid of fish:
     density [per m3] or count; neither: one fish in a cube of three body lengths (assumed).
@@ -131,7 +131,7 @@ class Species(Section):
 
 
 def tables_clash(day: Any) -> str:
-    """Return what is wrong with the grounds of a day together, "" where nothing is."""
+    """Return the error of the grounds of a day together, "" if there is none."""
     standing = [key for key in TABLES[:3] if getattr(day, key) is not None]
     if len(standing) > 1:
         return f"found {' and '.join(standing)}; allowed: one of wreck, reef and ledge"
@@ -141,7 +141,7 @@ def tables_clash(day: Any) -> str:
     return ""
 
 
-#: What may be asked about a day, and what each question is.
+#: The questions about a day, and their meaning.
 QUESTIONS = {
     "swath": "how wide each element searches, and how many fish it misses at speed",
     "loss": "what you lose with one element for everything",
@@ -160,10 +160,10 @@ Grounds = Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
 
 
 class Ask(Section):
-    """A question about the day, for `pingwright ask`; what is left out is chosen by the question.
+    """A question about the day, for `pingwright ask`; keys that are left out depend on the question.
 
-    elements, sediments: names of the catalogues. depths [m]: of the bottom; at [m]: where the fish are, instead of the
-    species' own place. powers [W], pulses [s], speeds [m/s], rolls [deg]: what is compared.
+    elements, sediments: names of the catalogues. depths [m]: of the bottom; at [m]: of the fish, instead of the
+    species' own place. powers [W], pulses [s], speeds [m/s], rolls [deg]: values to compare.
     """
 
     about: About

@@ -1,4 +1,4 @@
-"""A day typed on the command line, in an angler's words, written as the trip file it stands for."""
+"""A day typed on the command line in an angler's words, turned into a trip file."""
 
 import re
 from collections.abc import Callable, Mapping
@@ -13,15 +13,15 @@ from pingwright.quantities import ANGLE, LENGTH, POWER, SPEED, TEMPERATURE, TIME
 
 #: Speeds that have a word [m/s], all assumed: adrift with the engine off, trolling (6 kn), under way (20 kn).
 SPEEDS = {"drifting": 0.5144, "trolling": 3.087, "under way": 10.29}
-#: Where fish hold that have a word: [m] above the bottom, or over what stands there; assumed.
+#: Words for the place of fish: [m] above the bottom, or above a structure there; assumed.
 PLACES = {
     "tight to": ("above_bottom", 0.2, 0.8),
     "near": ("above_bottom", 0.5, 3.0),
     "over": ("above", 0.5, 4.0),
 }
-#: Middle of the water column, as shares of its depth that are worked out last; assumed: 20 to 80 %.
+#: Middle of the water column, as shares of its depth, computed last; assumed: 20 to 80 %.
 MIDWATER = 'depth = ["UPPER", "LOWER"]'
-#: Words for the ground in the phrase of a species.
+#: Words for the ground in the text of a species.
 GROUND_WORDS = {"wreck": "wreck", "reef": "reef", "ledge": "ledge", "weed": "weed", "slope": "slope", "bottom": "bare"}
 #: Period of a roll that is typed as an angle [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
@@ -38,7 +38,7 @@ ALLOWED = (
 
 @dataclass(frozen=True)
 class Typed:
-    """What was typed: depth of the bottom ("150..250 ft"), species, speed, bottom, ground, wind, water, roll."""
+    """The typed texts: depth of the bottom ("150..250 ft"), species, speed, bottom, ground, wind, water, roll."""
 
     depth: str
     species: tuple[str, ...]
@@ -51,7 +51,7 @@ class Typed:
 
 
 def trip_file(typed: Typed) -> str:
-    """Return the trip file that what was typed stands for. Raises ScenarioError where a word is not understood."""
+    """Return the trip file for the typed texts. Raises ScenarioError for a word that is not known."""
     low, high = span(typed.depth, "--depth")
     fish = [_fish(words, high) for words in typed.species]
     ground = _ground(typed.ground, [one.ground for one in fish])
@@ -85,7 +85,7 @@ def ask_table(about: str, lists: Mapping[str, str]) -> str:
     return "".join(lines)
 
 
-#: Lists a question takes, and what each holds; None: names.
+#: Lists of a question, and the quantity in each; None: names.
 _LISTS: dict[str, Dimension | None] = {
     "depths": LENGTH, "at": LENGTH, "powers": POWER, "pulses": TIME, "speeds": SPEED, "rolls": ANGLE,
     "elements": None, "sediments": None,
@@ -93,7 +93,7 @@ _LISTS: dict[str, Dimension | None] = {
 
 
 def span(text: str, option: str) -> tuple[str, str]:
-    """Return the two ends of "150..250 ft", the lesser first, each with its unit; one depth is both."""
+    """Return the two ends of "150..250 ft", the smaller first, each with its unit; one depth is both."""
     words = text.strip().lower()
     found = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
     if found:
@@ -115,12 +115,12 @@ def units_of(quantity: str) -> str:
 
 
 def refuse(option: str, found: str, allowed: str) -> NoReturn:
-    """Raise ScenarioError for what an option does not take."""
+    """Raise ScenarioError for a value that an option does not take."""
     raise ScenarioError([Fault("command line", 0, option, f"found {quoted(found, 80)}; allowed: {allowed}")])
 
 
 def _plain(text: str) -> str:
-    """Return a text that may stand between quotes in a file."""
+    """Return a text that is allowed between quotes in a file."""
     return re.sub(r'["\\\x00-\x1f\x7f-\x9f]', " ", text).strip()[:70]
 
 
@@ -132,7 +132,7 @@ def _read(text: str, option: str, kind: Dimension, whole: str) -> float:
 
 
 def _checked(text: str, option: str, kind: Dimension) -> str:
-    """Return a quantity as it may stand in a file."""
+    """Return a quantity as a file may hold it."""
     _read(text, option, kind, text)
     return _plain(text)
 
@@ -158,7 +158,7 @@ def _sediment(text: str) -> str:
 
 
 def _ground(text: str, by_species: list[str]) -> str:
-    """Return the word for the ground: as typed, else as the species' words have it."""
+    """Return the word for the ground: as typed, else from the texts of the species."""
     word, spoken = text.strip().lower(), sorted({one for one in by_species if one})
     if word and word not in GROUNDS:
         refuse("--ground", text, f"{', '.join(GROUNDS)}{nearest(word, GROUNDS)}")
@@ -195,7 +195,7 @@ def _roll(text: str) -> str:
 
 @dataclass(frozen=True)
 class _Table:
-    """A [[species]] as text, and the ground its words speak of, "" for none."""
+    """A [[species]] as text, and the ground that its text names, "" for none."""
 
     table: str
     ground: str
@@ -203,7 +203,7 @@ class _Table:
 
 @dataclass
 class _Words:
-    """What the phrases of a species gave so far: keys of its table, and sizes of a school."""
+    """The result of the texts of a species so far: keys of its table, and sizes of a school."""
 
     keys: dict[str, str]
     size: dict[str, str]
@@ -270,7 +270,7 @@ def _sides(part: str, found: _Words, words: str) -> bool:
 
 
 def _kind(part: str, found: _Words, words: str) -> bool:
-    """Read a body plan, a word for a school, or how the bladder is."""
+    """Read a body plan, a word for a school, or the kind of bladder."""
     if part in catalogue.body_names():
         found.keys["body"] = f'"{part}"'
     elif part in ("school", "schools", "in a school", "in schools"):
@@ -284,7 +284,7 @@ def _kind(part: str, found: _Words, words: str) -> bool:
 
 
 def _place(part: str, found: _Words, words: str) -> bool:
-    """Read where it holds."""
+    """Read the place of the fish."""
     deep = re.match(r"^(.+) (?:deep|down)$", part)
     top = re.match(rf"^(?:in the )?(?:top|upper) ({NUMBER}) ?([a-z]+)$", part)
     near = re.match(r"^(tight to|near|close to|over) (?:the |a |an )?(wreck|reef|ledge|weed|slope|bottom)s?$", part)

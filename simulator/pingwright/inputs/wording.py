@@ -1,4 +1,4 @@
-"""Our words for what the schema library finds wrong, with the line of each fault."""
+"""Our messages for the errors that the schema library reports, with the line of each."""
 
 import re
 from collections.abc import Iterable, Mapping
@@ -16,17 +16,17 @@ from pingwright.inputs.tables import TableFaultsError
 from pingwright.quantities import kind_of_value, quoted
 
 _TAGS = ("shape", "kind")
-#: After this many faults of one file the rest is not listed.
+#: At most this many faults of one file are listed.
 MOST_FAULTS = 100
 
 
 def faults_of(error: ValidationError, document: Document, model: type[BaseModel], data: Any) -> list[Fault]:
-    """Return every fault of a validation in our words, in the order of the file."""
+    """Return every fault of a validation with our message, in the order of the file."""
     found: list[Fault] = []
     for one in error.errors(include_url=False)[: 3 * MOST_FAULTS]:
         path = user_path(one["loc"], data)
         if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
-            continue  # it would have come from a file or catalogue entry whose own fault stands beside this one
+            continue  # the key would have come from a file or catalogue entry whose own fault is also in the list
         if one["type"] == "missing" and _has_old_word(path, data):
             continue
         cause = one.get("ctx", {}).get("error")
@@ -48,7 +48,7 @@ def _from_unknown_entry(path: Path, data: Any) -> bool:
 
 
 def _has_old_word(path: Path, data: Any) -> bool:
-    """Return whether a missing key stands there under its name of the first edition."""
+    """Return whether a missing key is there under its name of the first edition."""
     node = data
     for part in path[:-1]:
         node = _inner(node, part)
@@ -68,14 +68,14 @@ def user_path(place: Iterable[str | int], data: Any) -> Path:
 
 
 def _inner(node: Any, part: str | int) -> Any:
-    """Return what stands under a key or number, or None."""
+    """Return the value of a key or number, or None."""
     if isinstance(node, Mapping):
         return node.get(part)
     return node[part] if isinstance(node, (list, tuple)) and isinstance(part, int) and part < len(node) else None
 
 
 def message(one: Mapping[str, Any], path: Path, model: type[BaseModel]) -> str:
-    """Return one fault's text: what was found, what is allowed, the nearest known word."""
+    """Return the text of one fault: the given value, the allowed values, the nearest known word."""
     kind, given = one["type"], one.get("input")
     context = one.get("ctx", {})
     match kind:

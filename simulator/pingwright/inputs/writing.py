@@ -8,8 +8,8 @@ from typing import Any
 def toml_text(data: Mapping[str, Any], comments: Mapping[str, str] | None = None) -> str:
     """Return nested tables, lists, texts, numbers and booleans as TOML.
 
-    Values first, then tables, then lists of tables; tables inside those stay on one line. comments: text over the
-    table of that dotted name. Raises ValueError for what TOML cannot hold.
+    Values first, then tables, then lists of tables; tables inside those stay on one line. comments: text above the
+    table of that dotted name. Raises ValueError for values that TOML cannot hold.
     """
     out: list[str] = []
     _table(data, (), out, comments or {})
@@ -29,7 +29,7 @@ def _table(data: Mapping[str, Any], path: tuple[str, ...], out: list[str], comme
 
 
 def _stands_alone(value: Any, path: tuple[str, ...]) -> bool:
-    """Return whether a value gets a header of its own: tables at the top, and lists of tables anywhere near it."""
+    """Return whether a value gets its own header: tables at the top, and lists of tables near the top."""
     many = isinstance(value, (list, tuple)) and bool(value) and all(isinstance(row, Mapping) for row in value)
     return (isinstance(value, Mapping) and not path) or (many and len(path) < 2)
 
@@ -40,7 +40,7 @@ def _key(key: str) -> str:
 
 
 def value_text(value: Any) -> str:
-    """Return a value as TOML, a table on one line. Raises ValueError for what TOML cannot hold."""
+    """Return a value as TOML, a table on one line. Raises ValueError for values that TOML cannot hold."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):

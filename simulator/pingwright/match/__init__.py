@@ -1,11 +1,11 @@
-"""What to fish with today: ranks single elements and pairs for a trip, by passes at the day's speed.
+"""Ranks single elements and pairs of elements for a trip, by passes at the day's speed.
 
 trials     all passes of a trip, or their closed forms, gathered
-hits       what they gave, by element; candidates as unions of elements, run by run
+hits       their results, by element; candidates as unions of elements, run by run
 parts      the parts of a score, each 0 to 1, from hits
 ranking    scores with intervals, ties, what dominates what, where the answer changes with depth
-reasons    the sentences that argue for and against, in the customer's units
-estimate   what it will take, before it starts, and the refusal of what will not fit
+reasons    the sentences for and against a candidate, in the customer's units
+estimate   what it will need, before it starts, and the refusal of work that will not fit
 depends    what the first place depends on
 pipeline   trip file in; match.md, match.json, match.png out
 """

@@ -1,4 +1,4 @@
-"""What the first place of a trip depends on: it and its rival in the middle depth, assumptions turned one by one."""
+"""What the first place of a trip depends on: it is compared with its rival while assumptions change one by one."""
 
 from collections.abc import Mapping
 
@@ -13,14 +13,14 @@ from pingwright.match.ranking import Ranked, weight_vector
 from pingwright.trials import assumptions, day
 from pingwright.words import listed
 
-#: Passes of each species, and for the swath, with each assumption turned: the same fish, grounds and noise each time.
+#: Passes of each species, and for the swath, with each assumption changed: the same fish, grounds and noise each time.
 RUNS = 16
 
 
 def rival(ranked: tuple[Ranked, ...]) -> int:
-    """Return the place of whom the advised candidate must stay ahead of: the best that is no tie with it, or the next.
+    """Return the place of the rival of the advised candidate: the best without a tie with it, or the next one.
 
-    Pairs that hold the advised one are left out: they cannot fall behind it.
+    Pairs that hold the advised candidate are left out: they cannot fall behind it.
     """
     best = ranking.advised(ranked)
     mine = set(ranked[best].members)
@@ -83,7 +83,7 @@ def _turned(job: tuple[Trip, assumptions.Turned | None, bool, int | None]) -> Hi
 
 
 def in_words(names: tuple[str, ...] | None, first: str, second: str) -> str:
-    """Return what the first place depends on, in a sentence; none were tried: nothing."""
+    """Return what the first place depends on, in a sentence; nothing if no assumption was checked."""
     if names is None or first == second:
         return ""
     if not names:

@@ -1,4 +1,4 @@
-"""What ranking elements for a trip will take, before it starts, and the refusal of what will not fit."""
+"""What ranking elements for a trip will need, before it starts, and the refusal of work that will not fit."""
 
 from pathlib import Path
 
@@ -9,7 +9,7 @@ from pingwright.match.ranking import RESAMPLINGS, SLICE_RESAMPLINGS
 from pingwright.trials import day, needs
 from pingwright.trials.scene import scene
 
-#: Times that a few elements are judged again for what the first place depends on.
+#: How often a few elements are judged again to check what the first place depends on.
 TURNS = 8
 #: Seconds for starting and drawing, and of one thread for one score of one candidate.
 START, SCORE = 6.0, 6e-6
@@ -19,7 +19,7 @@ SMALLER = "Use a smaller depth, fewer elements, fewer species or --plain to need
 def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> tuple[costs.Needs, int]:
     """Return what a trip needs, and its number of pings of all elements. Raises ScenarioError.
 
-    plain: without what the first place depends on.
+    plain: without checking what the first place depends on.
     """
     edges, seconds, pings, memory = day.edges(trip), 0.0, 0.0, 0
     slices = len(edges) - 1
@@ -45,5 +45,5 @@ def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> 
 
 
 def refuse_what_will_not_fit(trip: Trip, folder: Path, *, threads: int | None = None, plain: bool = False) -> None:
-    """Raise UnfinishedError where disk, memory or time will not do."""
+    """Raise UnfinishedError if disk, memory or time will not be enough."""
     costs.refuse_what_will_not_fit(estimate(trip, threads=threads, plain=plain)[0], folder, SMALLER)

@@ -1,4 +1,4 @@
-"""What the trials gave: hits by element, and candidates as elements of which at least one must see the fish."""
+"""Results of the trials: hits by element; a candidate hits if at least one of its elements does."""
 
 from dataclasses import dataclass
 from itertools import combinations
@@ -10,15 +10,14 @@ from pingwright.echograms.record import FloatArray
 
 @dataclass(frozen=True)
 class Hits:
-    """All passes of a trip; every element was shown the same fish, places, bottoms and postures.
+    """All passes of a trip; every element met the same fish, places, bottoms and postures.
 
     elements: names. edges (depth + 1) [m]: of the bottom, where the slices of the day begin and end, ascending.
-    species: names; share (species), sum 1.
-    detected, separated (element, depth, species, run): 1 or 0 a pass; probabilities where quick, nothing simulated.
-    fish_depth (depth, species, run) [m]. false_alarms (element): share of passes without a fish that separate one.
-    swath (element, depth, run): detections at offsets uniform over `width` (depth), a multiple of the fish's depth.
-    smallest (element, depth) [m], reach (element, depth) over the bottom's depth: closed forms; resolution (element)
-    [m].
+    species: names; share (species), sum 1. detected, separated (element, depth, species, run): 1 or 0 a pass;
+    probabilities where quick, nothing simulated. fish_depth (depth, species, run) [m]. false_alarms (element): share of
+    passes without a fish that separate one. swath (element, depth, run): detections at offsets uniform over `width`
+    (depth), a multiple of the fish's depth. smallest (element, depth) [m], reach (element, depth) over the bottom's
+    depth: closed forms; resolution (element) [m].
     """
 
     elements: tuple[str, ...]
@@ -51,6 +50,6 @@ def candidates(count: int, pairs: bool) -> tuple[tuple[int, ...], ...]:
 def seen_by(hits: FloatArray, members: tuple[int, ...]) -> FloatArray:
     """Return the share of each trial at least one member of a candidate hits: hits (element, ...) to (...).
 
-    For hits of 1 and 0 whether either does; for probabilities, of two elements that fade independently.
+    For hits of 1 and 0: whether either hits; for probabilities: for elements whose echoes fade independently.
     """
     return np.asarray(1.0 - np.prod(1.0 - hits[list(members)], axis=0))

@@ -12,7 +12,7 @@ from pingwright.match.hits import Hits, seen_by
 #: Order of the parts everywhere.
 NAMES = ("separated", "detected", "swath", "detail", "small_fish", "reach")
 
-#: What each part is, in one sentence.
+#: The definition of each part.
 DEFINITIONS: Mapping[str, str] = MappingProxyType(
     {
         "separated": (
@@ -46,7 +46,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Weighted:
-    """Weights of runs: one resampling of all trials, or all of them alike.
+    """Weights of runs: one resampling of all trials, or equal weights.
 
     spot (..., depth, species, run), swath (..., depth, run): how often each run counts; depth (..., depth): and each
     slice. Many resamplings at once have one axis more, the first.
@@ -71,7 +71,7 @@ def at_depth(weights: Weighted, index: int) -> Weighted:
 
 
 def first(weights: Weighted, count: int) -> Weighted:
-    """Return the first of many resamplings, so many (a count)."""
+    """Return the first `count` of many resamplings."""
     return Weighted(weights.spot[:count], weights.swath[:count], weights.depth[:count])
 
 

@@ -1,4 +1,4 @@
-"""match: a trip file in, match.json, match.md and match.png out; goes on where it was stopped."""
+"""match: a trip file in; match.json, match.md and match.png out; resumes interrupted work."""
 
 import json
 from collections.abc import Callable, Mapping
@@ -25,7 +25,7 @@ Progress = Callable[[str, int, int], None]
 
 PICTURE, TEXT, DATA = "match.png", "match.md", "match.json"
 NAMES = (PICTURE, TEXT, DATA)
-#: What is known so far, beside the results while they are being made.
+#: Name of the checkpoint, which stands beside the results until they are finished.
 STATE = "match.state"
 #: Expected seconds of one thread from which worker processes are worth their start (the trials of claims take a half to
 #: a seventh of what is expected).
@@ -39,7 +39,7 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class Match:
-    """A trip judged: its hits, the ranking, and which assumptions turn the first place (None: not tried)."""
+    """The result for a trip: hits, ranking, and the assumptions that change the first place (None: not checked)."""
 
     trip: Trip
     hits: Hits
@@ -69,12 +69,12 @@ def run(
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
-    out: default out/<file stem>. Work that was stopped goes on where it was, if the file and the program are the same.
-    settings: keys set by dotted paths. resume: no effect, it is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. plain: without what the first place depends on. text: of a trip file, instead of a path.
-    cluster: who does the passes, a species in a slice of depth at a time, see `workers.team`; else processes of this
-    machine, at most `threads`, where there is enough to do. The ranking is the same.
-    Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the folder).
+    out: default out/<file stem>. Interrupted work resumes if the file and the program are the same. settings: keys set
+    by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
+    quick: closed forms only. plain: without checking what the first place depends on. text: of a trip file, instead of
+    a path. cluster: who does the passes, a species in a slice of depth at a time, see `workers.team`; else processes of
+    this machine, at most `threads`, where there is enough to do. The ranking is the same. Raises ScenarioError (input)
+    or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
 
@@ -110,7 +110,7 @@ def judge(
     progress: Progress | None = None,
     quick: bool = False,
 ) -> Match:
-    """Return the ranking of a trip. state: what is known of stopped work; quick: by closed forms."""
+    """Return the ranking of a trip. state: checkpoint of interrupted work; quick: from closed forms."""
     return ranked(trip, trials.run(trip, state=state, threads=threads, progress=progress, quick=quick))
 
 
@@ -132,7 +132,7 @@ def weights_of(trip: Trip) -> dict[str, float]:
 
 
 def answer(match: Match) -> str:
-    """Return the advice in a sentence or two, and what it rests on."""
+    """Return the advice in one or two sentences, and its basis."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
     first, name = headline(match), reasons.name_of(hits, best.members)
     told = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
@@ -143,7 +143,7 @@ def answer(match: Match) -> str:
 
 
 def headline(match: Match) -> str:
-    """Return what to fish with, and what ties with it, without a capital: 'fish with high-pencil'."""
+    """Return the choice and its ties, without a capital letter: 'fish with high-pencil'."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
     like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
     names = [reasons.name_of(hits, r.members) for r in (best, *like[:2])]
@@ -176,7 +176,7 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
 
 
 def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
-    """Return what the chart shows, as figures.match_chart takes it."""
+    """Return the content of the chart, for figures.match_chart."""
     shown = charted(match.ranked)
     depth, detected, separated = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
@@ -184,13 +184,13 @@ def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
 
 
 def _scores(match: Match) -> list[str]:
-    """Return the score of each candidate the chart shows, with its interval, in words."""
+    """Return the score of each candidate in the chart, with its interval, in words."""
     shown = [match.ranked[place] for place in charted(match.ranked)]
     return [f"score {r.score:.2f} ({r.low:.2f} to {r.high:.2f})" for r in shown]
 
 
 def charted(ranked_: tuple[Ranked, ...], most: int = 6) -> tuple[int, ...]:
-    """Return the places the chart shows, at most so many (a count): the advised one, and the single elements."""
+    """Return the places in the chart, at most `most`: the advised one, and the single elements."""
     best = ranking.advised(ranked_)
     return (best, *[p for p in reasons.alone(ranked_) if p != best][: most - 1])
 
@@ -200,8 +200,8 @@ def columns(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return depth edges [m] from the shallowest fish to the deepest bottom; probabilities (candidate, species, cell).
 
-    A cell holds the share of the runs whose fish stood in it that are detected, or separated; between cells in which
-    fish stood one without has those of the nearest; beyond them nan.
+    A cell holds the share of the fish in it that are detected, or separated. A cell without fish between others has the
+    values of the nearest; beyond them nan.
     """
     edges = np.linspace(shallowest(hits), float(hits.edges[-1]), cells + 1)
     cell = cell_of(hits, edges)
@@ -220,7 +220,7 @@ def columns(
 
 
 def shallowest(hits: Hits) -> float:
-    """Return where the chart's cells begin [m]: at the shallowest fish, at the surface where that is near."""
+    """Return where the chart's cells begin [m]: at the shallowest fish, or at the surface if that is near."""
     first = float(hits.fish_depth.min())
     return first if first > 0.3 * float(hits.edges[-1]) else 0.0
 
@@ -237,7 +237,7 @@ def standing(hits: Hits, edges: FloatArray) -> FloatArray:
 
 
 def as_data(match: Match) -> dict[str, Any]:
-    """Return what match.json holds."""
+    """Return the contents of match.json."""
     hits, ranked_ = match.hits, match.ranked
     names = [[hits.elements[i] for i in r.members] for r in ranked_]
     return {
@@ -306,7 +306,7 @@ def as_text(match: Match) -> str:
 
 
 def _depends(match: Match) -> tuple[str, ...]:
-    """Return the lines that tell what the first place depends on."""
+    """Return the lines that say what the first place depends on."""
     best, other = ranking.advised(match.ranked), depends.rival(match.ranked)
     names = [reasons.name_of(match.hits, match.ranked[place].members) for place in (best, other)]
     text = depends.in_words(match.depends_on, *names)
@@ -314,13 +314,13 @@ def _depends(match: Match) -> tuple[str, ...]:
 
 
 def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:
-    """Return the rank that is printed: none among those that tie with the first, nor for it."""
+    """Return the printed rank: "tie" for the first and for all that tie with it."""
     tied = ranked_[0].ties_with
     return "tie" if tied and place in (0, *tied) else str(place + 1)
 
 
 def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
-    """Return what a user must know that the numbers do not say, in sentences."""
+    """Return sentences about things that the numbers leave out."""
     day = trip.day
     ground = (
         "The bottom is bare: no wreck and no ledge. Beside a wreck or a ledge, a wide beam shows it first, and hides"
@@ -344,5 +344,5 @@ def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
 
 
 def _own_noise(own: float | str) -> str:
-    """Return what is known of the boat's own noise, in words."""
+    """Return the boat's own noise in words."""
     return own if isinstance(own, str) else f"{own:g} dB re 1 uPa2/Hz at 50 kHz around the hull"

@@ -1,8 +1,8 @@
-"""Scores with intervals, ties, what dominates what, and where the answer changes with depth.
+"""Scores with intervals, ties, dominated candidates, and the depths at which the answer changes.
 
-Intervals: Bayesian bootstrap of the runs (Rubin 1981, Ann. Stat. 9, 130-134), the same weights for all candidates, so
-that differences between candidates keep what they share. Added to it is the worth of one discordant run in every part
-that counts runs, which a bootstrap of runs that all agree would miss.
+Intervals: Bayesian bootstrap of the runs (Rubin 1981, Ann. Stat. 9, 130-134), with the same weights for all candidates,
+so that common chance cancels in differences between them. The effect of one deviating run in every part that counts
+runs is added, because a bootstrap of runs that all agree would miss it.
 """
 
 from collections.abc import Mapping
@@ -46,7 +46,7 @@ class Ranked:
 
 @dataclass(frozen=True)
 class Change:
-    """Where along depth another candidate takes the lead: depth [m] between two slices; places in the ranking."""
+    """A depth at which another candidate takes the lead: depth [m] between two slices; places in the ranking."""
 
     depth: float
     before: int
@@ -106,16 +106,16 @@ def resamplings(hits: Hits, seed: int) -> parts.Weighted:
 
 
 def advised(ranked: tuple[Ranked, ...]) -> int:
-    """Return the place of the candidate to fish with, a count from 0: a pair only where it beats every single."""
+    """Return the place of the best candidate, counted from 0: a pair only if it beats every single element."""
     alone = [p for p in (0, *ranked[0].ties_with) if len(ranked[p].members) == 1]
     return min(alone, default=0)
 
 
 def leaders(ranked: tuple[Ranked, ...], among: tuple[int, ...]) -> tuple[int, ...]:
-    """Return who leads in each slice of depth, by places in the ranking; among: the places compared, best first.
+    """Return the leader in each slice of depth, by places in the ranking; among: the places compared, best first.
 
-    Another takes the lead only where it is ahead by more than a tie, so that noise between slices makes no advice; to
-    begin with the first of those compared is taken to lead.
+    Another takes the lead only if it is ahead by more than a tie, so that chance between slices does not change the
+    advice. At first, the first of those compared leads.
     """
     found, leader = [], among[0]
     for k in range(len(ranked[0].by_depth)):
@@ -146,12 +146,12 @@ def _by_depth(
 
 
 def _one_run(hits: Hits, vector: FloatArray) -> float:
-    """Return what one run more or less is worth in the score, dimensionless, the probabilities' parts together."""
+    """Return the effect of one run on the score, dimensionless, over all parts that are probabilities."""
     return float(np.hypot(vector[0], vector[1]) / hits.runs)
 
 
 def _ties(score: FloatArray, spread: FloatArray, least: float) -> FloatArray:
-    """Return which candidates cannot be told apart (candidate, candidate), never with themselves."""
+    """Return which candidates tie (candidate, candidate), never with themselves."""
     count = len(score)
     tied = np.zeros((count, count), bool)
     for a in range(count):

@@ -1,4 +1,4 @@
-"""The sentences that argue for and against a candidate, in the customer's units, from the numbers of its passes."""
+"""The sentences for and against a candidate, in the customer's units, from the numbers of its passes."""
 
 from collections.abc import Mapping
 
@@ -9,7 +9,7 @@ from pingwright.match.hits import Hits, seen_by
 from pingwright.match.ranking import Ranked, advised, changes, leaders
 from pingwright.words import Units, length, listed
 
-#: A part counts as an argument only where it moves the score by at least this much.
+#: A part is mentioned only if it changes the score by at least this much.
 _WORTH = 0.01
 
 
@@ -28,7 +28,7 @@ def often(share: float) -> str:
 
 
 def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units = "m") -> str:
-    """Return two sentences: what the candidate shows, and what it costs, whom it ties with in the table."""
+    """Return two sentences: what the candidate shows, and what it costs."""
     mine = ranked[place]
     against = _gives_up(mine, ranked, hits, weights, units)
     if len(mine.members) > 1:
@@ -37,7 +37,7 @@ def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str
 
 
 def shows(mine: Ranked, hits: Hits, units: Units, who: str = "It") -> str:
-    """Return what a candidate shows of the fish it passes over, and how wide it looks, in a sentence."""
+    """Return in a sentence which fish a candidate shows, and the width that it searches."""
     shown = []
     for q, name in enumerate(hits.species):
         detected, separated = (float(seen_by(h, mine.members)[:, q].mean()) for h in (hits.detected, hits.separated))
@@ -78,12 +78,12 @@ def _turns(among: tuple[int, ...], ranked: tuple[Ranked, ...], hits: Hits, units
 
 
 def notable(ranked: tuple[Ranked, ...]) -> tuple[int, ...]:
-    """Return the places worth arguing: the first three, every single element, and the last."""
+    """Return the places that get sentences: the first three, every single element, and the last."""
     return tuple(sorted({*range(min(3, len(ranked))), *alone(ranked), len(ranked) - 1}))
 
 
 def _gives_up(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str, float], units: Units) -> str:
-    """Return where it loses most against the best single element in a part that counts."""
+    """Return the part that counts in which it loses most against a single element."""
     vector = {name: float(weights.get(name, 1.0)) for name in parts.NAMES}
     total = sum(vector.values())
     singles = [r for r in ranked if len(r.members) == 1 and r is not mine]
@@ -99,7 +99,7 @@ def _gives_up(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, weights: Map
 
 
 def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -> str:
-    """Return what it gives up in one part against another element."""
+    """Return what it loses in one part compared with another element."""
     other, whole = name_of(hits, best.members), parts.alike(hits)
     if worst == "swath":
         its_depth = float(np.median(hits.fish_depth))
@@ -122,7 +122,7 @@ def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -
 
 
 def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, units: Units) -> str:
-    """Return what the second beam brings over the better one alone, in the numbers of the part it adds most in."""
+    """Return what the second beam adds to the better one, in numbers of the part that gains most."""
     own = [r for r in ranked if len(r.members) == 1 and r.members[0] in mine.members]
     best = max(own, key=lambda r: r.score)
     name = name_of(hits, best.members)

@@ -33,7 +33,7 @@ Progress = Callable[[str, int, int], None]
 
 #: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
 RUNS, SWATH_RUNS, BLANKS = 32, 24, 8
-#: Offsets at which the closed form of a swath is worked out.
+#: Number of offsets for the closed form of a swath.
 CLOSED_RUNS = 48
 
 
@@ -58,15 +58,15 @@ def run(
 ) -> Hits:
     """Return the hits of all trials a trip asks for; quick: their closed-form probabilities, nothing simulated.
 
-    state: what is known of stopped work, kept there as it comes. turn: an assumption turned. The same trip and runs
-    give the same hits for any number of threads, and wherever the work was stopped.
+    state: checkpoint of interrupted work; new results are stored there. turn: a changed assumption. The same trip and
+    runs give the same hits for any number of threads, and after any interruption.
     """
     edges = day.edges(trip)
     slices, found = _depths(trip), []
     for k, depth in enumerate(slices):
         if progress:
             progress("passes", k, len(slices))
-        # A turn's scenario is that of a day of one depth.
+        # The scenario of a changed assumption is that of a day with one depth.
         standing = trip.day.standing is not None
         at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, depth)
         work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
@@ -93,7 +93,7 @@ def run(
 
 @dataclass(frozen=True)
 class _Slice:
-    """What one slice gave; see `Hits`."""
+    """Results of one slice; see `Hits`."""
 
     spots: list[Seen]
     fish_depth: list[FloatArray]
@@ -204,7 +204,7 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
 
 
 def _once(state: Checkpoint | _Gathered | None, name: str, make: Callable[[], Seen]) -> Seen:
-    """Return what stopped work has left of some trials, or make it and leave it."""
+    """Return stored results of some trials, or compute and store them."""
     kept = None if state is None else state.get(name)
     if kept is not None:
         return Seen(*(np.array(kept[key]) for key in ("detected", "separated", "false")))
@@ -215,21 +215,22 @@ def _once(state: Checkpoint | _Gathered | None, name: str, make: Callable[[], Se
 
 
 def narrowest(at: Scene) -> tuple[Footprint, ...]:
-    """Return the footprint of the candidate that is narrowest across: fish are those the boat is steered over.
+    """Return the footprint of the candidate that is narrowest across: fish are placed in it.
 
-    Over all footprints together, as claims about several elements have them, the widest candidate decides: with a tone
-    of 50 kHz among them one fish in ten near the bottom would lie where any element can show it.
+    If fish were placed over all footprints together, as in claims about several elements, the widest candidate would
+    decide: with a tone of 50 kHz among them, only one fish in ten near the bottom would be where any element can show
+    it.
     """
     return (min(placement.footprints(at), key=lambda p: p.half[1]),)
 
 
 def searched(at: Scene, species: Species) -> float:
-    """Return the width [m] over which offsets are drawn; a school is met by its sides too."""
+    """Return the width [m] over which offsets are drawn; the sides of a school also count."""
     return Swath().scale(at, _question(at, species)) + (0.0 if species.school is None else species.school.across)
 
 
 def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
-    """Return the fish at even offsets over all that is searched, for closed forms: chance adds nothing to them."""
+    """Return the fish at even offsets over the whole searched width, for closed forms, without randomness."""
     share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
     middle = 0.5 * (low + high) * nominal_depth(at, species)
     return replace(fish, across=middle + (share - 0.5) * searched(at, species))
@@ -250,7 +251,7 @@ class _Work:
     gain: float
 
     def spot(self, species: Species, fish: Fish, batch: int) -> Seen:
-        """Return what passes over some fish show."""
+        """Return the hits of passes over some fish."""
         at, seed = self.at, int(self.trip.seed)
         if self.quick or species.school is not None:
             both = self._chances(species, fish, batch)
@@ -261,7 +262,7 @@ class _Work:
         return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
 
     def swath(self, species: Species, batch: int) -> Seen:
-        """Return what passes at offsets over the whole reach of all beams show."""
+        """Return the hits of passes at offsets over the width of all beams."""
         at, seed, swath = self.at, int(self.trip.seed), Swath()
         runs = CLOSED_RUNS if self.quick else SWATH_RUNS
         fish, none = swath.draw(at, _question(at, species), seed, batch, runs), np.zeros(len(at.names))
@@ -284,12 +285,12 @@ class _Work:
 
 
 def _smallest(at: Scene, species: Species, index: int) -> float:
-    """Return the smallest fish [m] shown every second pass straight below, by closed form; infinite if none."""
+    """Return the smallest fish [m] straight below that one pass in two shows, by closed form; infinite if none."""
     found = SmallestFish().closed_in(at, species, Place(0.0, 0.0), index, "pass")
     return found if np.isfinite(found) else float("inf")
 
 
 def _reach(at: Scene, species: Species, index: int) -> float:
-    """Return the depth [m] to which an element shows the fish every second ping, by closed form."""
+    """Return the depth [m] to which one ping in two shows the fish, by closed form."""
     chance = chance_at(at, Question("", "reach", at.scenario, species), index, DEPTHS)
     return float(DEPTHS[np.flatnonzero(chance >= 0.5)[-1]]) if (chance >= 0.5).any() else 0.0

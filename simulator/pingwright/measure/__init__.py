@@ -1,6 +1,6 @@
 """Judges a recording: works on levels, axes and element data alone, and on the truth group only to score.
 
-definitions   the one sentence each number carries
+definitions  the definition that each number carries
 assessment    the frozen results that figures, page and report are written against
 assess        assess(record) -> Assessment: everything about a recording, computed once
 cells         resolution cells on the sample grid

@@ -1,4 +1,4 @@
-"""One fish's echo over its pass, ping by ping: the arch it draws."""
+"""The echo of one fish over its pass, ping by ping: its arch."""
 
 from dataclasses import dataclass
 
@@ -35,10 +35,10 @@ def arch(element: ElementRecord, truth: Truth, fish: int, floor: float = FLOOR) 
 
 
 def best(found: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:
-    """Return the fish whose arch tells most: shown by most elements, in most pings, whole inside the run; or None.
+    """Return the fish with the best arch: shown by most elements, in most pings, completely inside the run; or None.
 
-    x [m] (fish): where they are; ends [m]: of the run, or of the part of it that is shown. Of arches alike in that the
-    deepest arms win.
+    x [m] (fish): places; ends [m]: of the run, or of the part of it that is shown. Among equals, the one with the
+    deepest arms.
     """
     if not len(x):
         return None

@@ -24,7 +24,7 @@ Progress = Callable[[str, int, int], None]
 def assess(
     record: Record, floor: float = FLOOR, false_alarm: float = FALSE_ALARM, progress: Progress | None = None
 ) -> Assessment:
-    """Return what each element of a recording showed.
+    """Return the assessment of each element of a recording.
 
     floor [dB re 1 m2]: least echo strength of a detection, the picture's floor; false_alarm: expected false peaks per
     resolution cell; progress(stage, done, total).
@@ -50,7 +50,7 @@ def assess(
 
 
 def _law(record: Record) -> str:
-    """Return the law of the rough bottom that a record was made with; the default's name in files that do not say."""
+    """Return the law of the rough bottom of a record; the name of the default for files without it."""
     try:
         seabed = tomllib.loads(record.scenario_resolved).get("seabed", {})
     except tomllib.TOMLDecodeError:
@@ -59,7 +59,7 @@ def _law(record: Record) -> str:
 
 
 def _repeated(passes: FreshPasses | None, element: int) -> Repeated | None:
-    """Return what fresh passes gave one element, None where there were none, or no fish in them."""
+    """Return the results of fresh passes for one element, None without passes or fish."""
     if passes is None or not passes.separated.size:
         return None
     return Repeated(passes.detected[:, element], passes.separated[:, element])

@@ -1,4 +1,4 @@
-"""What was found in a recording: frozen results for figures, page and report, and nothing that computes."""
+"""Results of measuring a recording: frozen, for figures, page and report; nothing here computes."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 
 Mark = Literal["separated", "merged", "not_shown"]
 
-#: Every mark a fish can get, best first: detected and separated from the bottom; detected only; neither.
+#: Every mark that a fish can get, best first: detected and separated from the bottom; detected only; neither.
 MARKS: tuple[Mark, ...] = ("separated", "merged", "not_shown")
 #: The words for each mark wherever a user reads it.
 MARK_WORDS: Mapping[Mark, str] = MappingProxyType(
@@ -42,13 +42,13 @@ class Share:
 
 @dataclass(frozen=True)
 class ClosedForm:
-    """Numbers from closed formulas alone, in the circumstance of the recording; nan where not asked or not defined.
+    """Numbers from closed forms only, under the conditions of the recording; nan if not requested or not defined.
 
-    depth [m] below the transducer at which footprint, smallest fish and swath hold (the median true bottom);
-    reach [m]; smallest_fish [m] and smallest_fish_text (says "< lambda ..." outside the model); footprint_along,
-    footprint_across [m, one-way -3 dB]; swath [m]; geometric_width [m]: 2 sqrt(2 d h - h^2) for a fish at
-    fish_height [m]; edge_height [m]: height hidden at the footprint's edge; fish_length, fish_height [m]: of the fish
-    these numbers are about (the median fish of the recording); wavelength [m] at band centre.
+    depth [m] below the transducer at which footprint, smallest fish and swath hold (the median true bottom); reach [m];
+    smallest_fish [m] and smallest_fish_text (says "< lambda ..." outside the model); footprint_along, footprint_across
+    [m, one-way -3 dB]; swath [m]; geometric_width [m]: 2 sqrt(2 d h - h^2) for a fish at fish_height [m]; edge_height
+    [m]: height hidden at the footprint's edge; fish_length, fish_height [m]: of the fish these numbers are about (the
+    median fish of the recording); wavelength [m] at band centre.
     """
 
     depth: float
@@ -67,21 +67,20 @@ class ClosedForm:
 
 @dataclass(frozen=True)
 class ElementAssessment:
-    """What one element showed.
+    """The assessment of one element.
 
     On (fish), in the order of the truth group: mark, by the whole pass; fish_ping, the ping nearest to it; fish_range
     [m], where its echo is drawn on the element's range axis then; nearest_mark, by that ping alone; fish_peak [m],
     range of its peak in that ping or, without one, of its strongest in the pass, fish_strength [dB re 1 m2], echo
-    strength of the same, nan where there is none; pings_in_beam, pings_detected, pings_separated: pings of its pass, in
-    the main lobe, of these detected and separated; arch_length [m], way of the boat from the first to the last ping
-    that detects it, arch_depth [m], range of its farthest peak less that of its nearest, nan where there is none;
-    reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown.
-    On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
-    the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep.
-    counts: mark -> number of fish. detected, separated: shares of all fish in the water. false_alarms: share of
-    the fish's passes, moved to where no fish is, in which "separated" scored.
-    bottom_lost: pings in which no bottom was picked though it lies in the record.
-    passes: what fresh passes over the same fish gave, None where none were made; then `overall` is of all of them.
+    strength of the same, nan if there is none; pings_in_beam, pings_detected, pings_separated: pings of its pass, in
+    the main lobe, of these detected and separated; arch_length [m], distance of the boat from the first to the last
+    ping that detects it, arch_depth [m], range of its farthest peak less that of its nearest, nan where there is none;
+    reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown. On (ping): bottom_range [m],
+    pick on the element's range axis, nan where there is none; bottom_peak [m], range of the bottom's maximum;
+    bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep. counts: mark -> number of fish.
+    detected, separated: shares of all fish in the water. false_alarms: share of the fish's passes, moved to where no
+    fish is, in which "separated" scored. bottom_lost: pings without a bottom pick although the bottom is in the record.
+    passes: results of fresh passes over the same fish, or None; with them, `overall` is the share over all of them.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
     """
@@ -129,7 +128,7 @@ class Assessment:
 
     elements: in the recording's order. floor [dB re 1 m2]: the picture's floor used by "detected".
     either_detected, either_separated: shares of fish that one element or more detected, separated (None for one).
-    definitions: name of a number -> its definition in one sentence.
+    definitions: name of a number -> its definition.
     """
 
     title: str
@@ -140,5 +139,5 @@ class Assessment:
     either_separated: Share | None = None
 
     def best_mark(self, fish: int) -> Mark:
-        """Return the best mark any element gave a fish, by its index in the truth group."""
+        """Return the best mark of a fish over all elements, by its index in the truth group."""
         return min((element.mark[fish] for element in self.elements), key=MARKS.index)

@@ -1,4 +1,4 @@
-"""False alarms of a recording: the fish's own passes moved along the track to where nothing real is."""
+"""False alarms of a recording: the passes of the fish, moved along the track to places where there is nothing."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,22 +10,22 @@ from pingwright.measure.judgements import Trials, joined
 
 BoolArray = NDArray[np.bool_]
 
-#: At most so many passes without fish are judged ...
+#: Largest number of passes without fish ...
 MOST_PASSES = 200
-#: ... of at most so many fish.
+#: ... and of fish whose passes are used.
 MOST_FISH = 20
-#: Share of a pass's pings that must be free of real things.
+#: Share of the pings of a pass that must be without real things.
 LEAST_LEFT = 0.5
-#: A real thing counts out to this many beam widths off the axis.
+#: A real thing counts up to this many beam widths off the axis.
 BEAMS_AWAY = 1.5
 
 
 def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
     """Return passes of the fish, each moved along the track to pings where nothing real is at its ranges.
 
-    fish: their own passes, in the order of fish. A pass keeps its height above the bottom. Pings in which a fish of any
-    kind, a school or a target stands near its place, or a structure in the beam, are taken out of it; it counts if
-    LEAST_LEFT of it is left.
+    fish: their own passes, in the order of fish. A pass keeps its height above the bottom. Pings with a fish of any
+    kind, a school or a target near that place, or with a structure in the beam, are removed; the pass counts if
+    LEAST_LEFT of its pings are left.
     """
     owners, first, counts = np.unique(fish.owner, return_index=True, return_counts=True)
     lent = np.unique(np.linspace(0, len(owners) - 1, MOST_FISH).astype(np.int64)) if len(owners) else owners
@@ -48,7 +48,7 @@ def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
 
 
 def _moved(element: ElementRecord, one: Trials, most: int, number: int) -> list[Trials]:
-    """Return at most so many copies of a pass along the track, evenly spread, numbered from `number` on."""
+    """Return at most `most` copies of a pass along the track, evenly spread, numbered from `number` on."""
     lowest, highest = -int(one.ping.min()), element.pings - 1 - int(one.ping.max())
     down = element.bottom_depth + element.heave
     found: list[Trials] = []

@@ -1,4 +1,4 @@
-"""Resolution cells on the sample grid of a recording: what every other measure counts in."""
+"""Resolution cells on the sample grid of a recording: the unit of all other measures."""
 
 from dataclasses import dataclass
 
@@ -12,13 +12,13 @@ FloatArray = NDArray[np.float64]
 StoredArray = NDArray[np.int16]
 
 
-#: Noise counts as no quieter than this [dB re 1 uPa], so that a world without noise has thresholds.
+#: Noise is taken to be at least this [dB re 1 uPa], so that a world without noise has thresholds.
 QUIETEST = -100.0
 
 
 @dataclass(frozen=True)
 class Grid:
-    """How one element's samples stand to its resolution cells.
+    """The relation of an element's samples to its resolution cells.
 
     step [m]: between samples; cell [m]: c/2B of a chirp, c T/2 of a tone; per_cell: samples in one cell; gap: number of
     samples that span two cells; blank: index of the first sample beyond the blind range; range [m] (sample);
@@ -47,7 +47,7 @@ class Grid:
 
 
 def grid(element: ElementRecord) -> Grid:
-    """Return how an element's samples stand to its resolution cells."""
+    """Return the relation of an element's samples to its resolution cells."""
     info, r = element.info, np.asarray(element.range, dtype=np.float64)
     step = float(r[-1] - r[0]) / (len(r) - 1)
     size = info.cell

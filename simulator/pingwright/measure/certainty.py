@@ -1,8 +1,8 @@
-"""The share of fish that show over many passes, with an interval whose unit is the pass.
+"""The share of fish that show over many passes, with an interval that counts passes, not fish.
 
-Fish of one pass may fail together (one ground, one sea), so their number overstates what is known. The interval is
-Wilson's (1927) for the effective number of fish: the number divided by the design effect, the variance of the share
-between passes over that of independent fish (Kish 1965), at least 1.
+Fish of one pass may be missed together (same ground, same sea), so their number would give too narrow an interval. The
+interval is Wilson's (1927) for the effective number of fish: the number divided by the design effect, the variance of
+the share between passes over that of independent fish (Kish 1965), at least 1.
 """
 
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ from pingwright.measure.cells import FloatArray
 #: Two-sided 95 % of a normal distribution.
 Z = 1.959964
 
-#: Passes before an interval is shown.
+#: Number of passes before an interval is shown.
 LEAST = 4
 
 
@@ -36,7 +36,7 @@ class Certainty:
 
 @dataclass(frozen=True)
 class Repeated:
-    """What one element showed of the same fish in fresh passes: detected, separated (pass, fish) bool."""
+    """Results of one element for the same fish in fresh passes: detected, separated (pass, fish) bool."""
 
     detected: NDArray[np.bool_]
     separated: NDArray[np.bool_]
@@ -63,8 +63,8 @@ def of(hits: NDArray[np.bool_]) -> Certainty:
 def over(hits: Sequence[int], fish: Sequence[int]) -> Certainty:
     """Return the share of fish separated, and its 95 % interval.
 
-    hits, fish (pass): separated fish, and all, of each pass. Passes without fish count for nothing. Raises ValueError
-    where no pass has a fish.
+    hits, fish (pass): separated fish, and all, of each pass. Passes without fish do not count. Raises ValueError if no
+    pass has a fish.
     """
     h, n = np.asarray(hits, dtype=np.float64), np.asarray(fish, dtype=np.float64)
     h, n = h[n > 0], n[n > 0]
@@ -79,7 +79,7 @@ def over(hits: Sequence[int], fish: Sequence[int]) -> Certainty:
 
 
 def _design_effect(h: FloatArray, n: FloatArray, share: float) -> float:
-    if share in {0.0, 1.0}:  # nothing shows how alike the fish of a pass are: as if one decided for all
+    if share in {0.0, 1.0}:  # it is not known how alike the fish of a pass are: assume that all behave as one
         return float(n.mean())
     if len(n) < 2:
         return 1.0
@@ -91,4 +91,6 @@ def _design_effect(h: FloatArray, n: FloatArray, share: float) -> float:
 def _wilson(share: float, n: float) -> tuple[float, float]:
     middle = (share + Z**2 / (2 * n)) / (1 + Z**2 / n)
     half = Z / (1 + Z**2 / n) * float(np.sqrt(share * (1 - share) / n + Z**2 / (4 * n**2)))
-    return min(share, max(0.0, middle - half)), max(share, min(1.0, middle + half))  # against rounding at 0 and 1
+    return min(share, max(0.0, middle - half)), max(
+        share, min(1.0, middle + half)
+    )  # guards against rounding at 0 and 1

@@ -1,4 +1,4 @@
-"""Closed-form numbers in the circumstance of a recording: what the sonar equation says beside what was measured."""
+"""Closed-form numbers under the conditions of a recording, from the sonar equation, beside the measured ones."""
 
 import numpy as np
 
@@ -8,12 +8,12 @@ from pingwright.inputs import pulses
 from pingwright.measure.assessment import ClosedForm, FloatArray
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 
-#: Fish these numbers are about where a recording holds none: the length [m] and height [m] the demonstration asks for.
+#: The fish for a recording without fish: length [m] and height [m] as in the demo.
 DEFAULT_LENGTH, DEFAULT_HEIGHT = 0.40, 0.30
 #: Tilt average of the maximum dorsal strength for N(-5, 15 deg).
 TILT = (-5.0, 15.0)
-#: Times the detection range is worked out again with the pulse of its own depth: the sixth moved it by under 0.01 m
-#: (three pencils, 10 and 25 kn of wind).
+#: How often the detection range is computed again with the pulse for its own depth: the sixth time changed it by under
+#: 0.01 m (three pencils, 10 and 25 kn of wind).
 LOOKED_UP_AGAIN = 6
 
 
@@ -25,9 +25,9 @@ def of_record(element: ElementRecord, truth: Truth, floor: float = FLOOR) -> Clo
 
 
 def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | None]:
-    """Return length [m], height above the bottom [m] and strength [dB re 1 m2] of the fish these numbers are about.
+    """Return length [m], height above the bottom [m] and target strength [dB re 1 m2] of the fish for these numbers.
 
-    The median length with its own strength, and the median height; without fish those of the demonstration and None.
+    The median length with its target strength, and the median height; without fish those of the demo, and None.
     """
     if not len(truth.fish.length):
         return DEFAULT_LENGTH, DEFAULT_HEIGHT, None
@@ -37,7 +37,7 @@ def median_fish(info: ElementInfo, truth: Truth) -> tuple[float, float, float | 
 
 
 def noise_bands(info: ElementInfo, truth: Truth) -> dict[str, float]:
-    """Return the detection range [m] of the median fish with own noise 10 dB louder and quieter, where known."""
+    """Return the detection range [m] of the median fish with own noise 10 dB higher and lower, if known."""
     length, _, strength = median_fish(info, truth)
     if strength is None:
         strength = default_strength(length, 0.5 * (info.band_low + info.band_high))
@@ -50,9 +50,9 @@ def noise_bands(info: ElementInfo, truth: Truth) -> dict[str, float]:
 def detection_range(info: ElementInfo, noise_level: float, strength: float) -> float:
     """Return the range [m] at which one ping detects a fish with probability 0.5, no seabed.
 
-    noise_level [dB re 1 uPa]: behind the filter of the recording's own pulse; strength [dB re 1 m2]. A chirp whose
-    length the scenario leaves open takes the length of that range (inputs.pulses), and noise falls with it: right to
-    0.1 dB from 1 ms on. The source level is that at that range, less what went into harmonics by then.
+    noise_level [dB re 1 uPa]: after the filter of the recording's own pulse; strength [dB re 1 m2]. A chirp without a
+    given length has the length for that range (inputs.pulses), and noise falls with it: correct to 0.1 dB from 1 ms on.
+    The loss to harmonics up to that range is subtracted from the source level.
     """
     found = float(budget.reach(info.heard_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
     for _ in range(LOOKED_UP_AGAIN):
@@ -65,7 +65,7 @@ def detection_range(info: ElementInfo, noise_level: float, strength: float) -> f
 
 
 def pulse_at(info: ElementInfo, distance: float) -> float:
-    """Return the pulse length [s] for a bottom at a distance [m]: the recording's own where it is not by depth."""
+    """Return the pulse length [s] for a bottom at a distance [m]: the recording's own unless it follows the depth."""
     if info.extra.get("pulse_choice") != BY_DEPTH:
         return info.pulse_length
     two_way = 2 * distance / info.assumed_sound_speed
@@ -73,7 +73,7 @@ def pulse_at(info: ElementInfo, distance: float) -> float:
 
 
 def harmonics_by(info: ElementInfo, distance: float) -> float:
-    """Return the one-way loss to harmonics [dB] by a distance [m], between those recorded for two distances."""
+    """Return the one-way loss to harmonics [dB] up to a distance [m], interpolated between two recorded distances."""
     usual = info.number("finite_amplitude_loss", 0.0)
     near, far = (info.number(f"finite_amplitude_loss_{d}", usual) for d in HARMONICS_AT)
     return float(np.interp(np.log10(distance), np.log10(HARMONICS_AT), (near, far)))
@@ -190,11 +190,11 @@ def swath(
     down = depth - height
     if down <= 0:
         return 0.0
-    offset = np.linspace(0, depth, 4001)  # a fish as far aside as the bottom is deep lies behind it
+    offset = np.linspace(0, depth, 4001)  # a fish whose range equals that of the bottom is behind it
     slant, angle = np.hypot(down, offset), np.degrees(np.arctan2(offset, down))
     echo = strength - two_way_loss(info, beam, np.zeros_like(angle), angle)
     needed = budget.needed_strength(info.heard_level, info.noise_level, slant, info.absorption, 0.5, FALSE_ALARM)
-    # A Rayleigh echo exceeds the floor with probability 0.5 when its mean stands 1.6 dB above it.
+    # A Rayleigh echo exceeds the floor with probability 0.5 if its mean is 1.6 dB above the floor.
     least = floor + info.number("bubble_loss", 0.0) + 10 * np.log10(1 / np.log(2))
     seen = (echo >= np.maximum(needed, least)) & (slant < depth)
     return 2 * float(offset[np.argmin(seen)])

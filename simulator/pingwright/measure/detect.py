@@ -2,10 +2,10 @@
 
 The local level is the mean of the decibels of the cells around the one under test (log/CFAR: Hansen & Ward 1972, IEEE
 Trans. Aerosp. Electron. Syst. 8, 648-652), in pairs at equal distance on both sides, so that a level that rises evenly
-in decibels towards the bottom is met exactly. The cells are taken three resolution cells apart, where filtered noise
-is independent (Hann: no correlation). To it comes what the bottom leaks through the filter's side lobes, computed from
-the recorded bottom echo. What is counted is peaks, so the false alarm is the rate of crossings of a Rayleigh envelope
-(Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
+in decibels towards the bottom is estimated exactly. The cells are taken three resolution cells apart, where filtered
+noise is independent (Hann: no correlation). The echo of the bottom through the filter's side lobes, computed from the
+recorded bottom echo, is added. Peaks are counted, so the rate of false alarms is that of crossings of a Rayleigh
+envelope (Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
 """
 
 from collections.abc import Callable
@@ -25,8 +25,8 @@ from pingwright.palette import LEVEL_LIMITS
 IntArray = NDArray[np.int64]
 
 FALSE_ALARM = 1e-4
-#: The floor of the picture [dB re 1 m2]: what is painted is judged, and nothing weaker; without it every side lobe
-#: would be detected.
+#: The floor of the picture [dB re 1 m2]: weaker echoes are neither drawn nor judged; without it every side lobe would
+#: be detected.
 FLOOR = LEVEL_LIMITS[0]
 #: Cells left out on each side of the cell under test; the main lobe of a Hann filter ends 2 cells away.
 GUARD_CELLS = 3
@@ -35,11 +35,11 @@ GUARD_CELLS = 3
 SPACING_CELLS = 3
 #: Reference cells on each side.
 REFERENCES = 8
-#: With fewer pairs than this the cells ahead alone are taken, as close above the bottom.
+#: With fewer pairs than this, for instance close above the bottom, only the cells before are used.
 LEAST_PAIRS = 4
-#: Fewer cells than this give no local level: the noise alone counts.
+#: Fewer cells than this give no local level: only the noise counts.
 LEAST_REFERENCES = 4
-#: Water this many cells ahead of the bottom's edge is not used as reference: the filter's skirt lies there.
+#: Water this many cells before the bottom's edge is not used as reference: the edge of the filtered echo lies there.
 BOTTOM_GUARD_CELLS = 2
 #: A sample may lie this far [dB] below the peak of its parabola (Hann at 2 B: 0.4).
 SCALLOP = 0.6
@@ -74,7 +74,7 @@ def mean_log_law(n: int) -> tuple[FloatArray, FloatArray]:
     The nodes are exp(mean + Euler's constant): the local level over the true one. By n-fold convolution.
     """
     step, count = 0.01, 1 << 15
-    y = np.fft.fftfreq(count, 1 / count) * step  # zero first, as the transform wants it; the order is of no account
+    y = np.fft.fftfreq(count, 1 / count) * step  # zero first, as the transform needs it; the order does not matter
     density = np.exp(y - np.exp(y)) * step
     weight = np.real(np.fft.ifft(np.fft.fft(density) ** n))
     used = weight > 1e-16  # the rest is rounding
@@ -144,7 +144,7 @@ class Peaks:
         return np.asarray((self.level >= self.threshold) & (self.strength >= floor))
 
     def and_(self, other: "Peaks") -> "Peaks":
-        """Return these peaks and others behind them in the list."""
+        """Return these peaks followed by others."""
         both = zip(vars(self).values(), vars(other).values(), strict=True)
         return Peaks(*(np.concatenate(pair) for pair in both))
 
@@ -223,8 +223,8 @@ def local_threshold(
 ) -> FloatArray:
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
-    What is known of the mean power, noise and the bottom's leak, is taken off the reference cells in decibels; what
-    they still stand above it is local reverberation.
+    The known mean power (noise and the bottom's side lobes) is subtracted from the reference cells in decibels; the
+    rest is local reverberation.
     """
     if len(row) == 0:
         return np.zeros(0)
@@ -252,7 +252,7 @@ def _local_excess(
     index: IntArray,
     known: Callable[[IntArray, IntArray], FloatArray],
 ) -> tuple[FloatArray, IntArray]:
-    """Return the reference cells' mean level over what is known [dB], and their number."""
+    """Return the mean level of the reference cells above the known level [dB], and their number."""
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
@@ -266,7 +266,7 @@ def _local_excess(
     paired = ahead & behind
     both = paired.sum(axis=1) >= LEAST_PAIRS
     left, right = np.where(both[:, None], paired, ahead), np.where(both[:, None], paired, False)
-    # Close to the blind range there is water behind only.
+    # Close to the blanking range there is water only behind.
     lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
     right = np.where(lone[:, None], behind, right)
     count = left.sum(axis=1) + right.sum(axis=1)

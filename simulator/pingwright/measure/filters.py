@@ -1,4 +1,4 @@
-"""What an element's own pulse and filter do to noise and to a strong echo: the spread of noise, the side lobes."""
+"""The effect of an element's pulse and filter on noise and on a strong echo: the spread of noise, the side lobes."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,9 +13,9 @@ FloatArray = NDArray[np.float64]
 
 #: Steps of the side lobe table in one resolution cell.
 STEPS = 8
-#: The side lobe table of a chirp reaches so many cells at least.
+#: The side lobe table of a chirp has at least this many cells.
 LEAST_CELLS = 4.0
-#: Flanks of the pulse, as a share of its length, where a recording does not tell them: the contract's default.
+#: Flanks of the pulse, as a share of its length, if a recording does not give them: the contract's default.
 TAPER = 0.1
 
 
@@ -36,10 +36,10 @@ class Filtering:
 def filtering(info: ElementInfo) -> Filtering:
     """Return the filter of an element: matched to its pulse or equalised, weighted over the band.
 
-    The pulse is taken with the flanks, length and band the recording states (older ones tell no flanks: 10 %); an
-    unknown weighting counts as none, an unknown filter as matched. A
-    chirp of small time-bandwidth product has side lobes all along its length that an ideal band has not (Fresnel
-    ripples; Cook & Bernfeld 1967): they decide what is seen close above the bottom.
+    The pulse has the flanks, length and band that the recording states (older recordings give no flanks: 10 %); an
+    unknown weighting counts as none, an unknown filter as matched. A chirp of small time-bandwidth product has side
+    lobes all along its length that an ideal band does not have (Fresnel ripples; Cook & Bernfeld 1967): they decide
+    which fish show close above the bottom.
     """
     kind = str(info.extra.get("pulse_kind", "chirp"))
     duration = 2 * info.cell / info.assumed_sound_speed
@@ -58,7 +58,7 @@ def point_width(info: ElementInfo, drop: float = 3.0) -> float:
     lobes = filtering(info).lobes
     shape = np.sqrt(lobes / lobes[0]) - 10 ** (-drop / 20)
     first = int(np.argmax(shape < 0))
-    # The response is even about its peak, so that steps before it are those behind it.
+    # The response is even about its peak, so steps before the peak equal those after it.
     places = first + np.arange(-2.0, 2.0)
     cubic = np.polynomial.Polynomial.fit(places, shape[np.abs(places).astype(int)], 3)
     roots = np.real(cubic.roots())

@@ -1,4 +1,4 @@
-"""Where things stand as an element sees them, ping by ping: slant range and direction in its own axes."""
+"""Places as an element sees them, ping by ping: slant range and direction in its own axes."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -76,9 +76,10 @@ def view(element: ElementRecord, pings: IntArray, place: FloatArray) -> View:
 
 
 def drawn_over_slant(element: ElementRecord, fish: FishTruth) -> FloatArray:
-    """Return by fish what its range on the range axis is over its slant range: true over assumed sound speed.
+    """Return for each fish its range on the range axis over its slant range (assumed over true sound speed).
 
-    From its nearest ping, where the record holds both; the mean slowness down to its depth changes little after.
+    From its nearest ping, for which the record holds both; the mean slowness down to its depth changes little
+    afterwards.
     """
     position = element.info.position
     ping = np.asarray(fish.nearest_ping[position], dtype=np.int64)

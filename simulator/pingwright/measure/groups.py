@@ -1,4 +1,4 @@
-"""Fish taken together by their height over the ground: the rows of the comparison and the group its headline names."""
+"""Groups of fish by height above the ground: the rows of the comparison and the group in its headline."""
 
 from dataclasses import dataclass
 
@@ -28,7 +28,7 @@ class Group:
 def groups(fish: FishTruth) -> tuple[Group, ...]:
     """Return the groups of a recording's fish, the lowest first; every fish is in exactly one.
 
-    Fish of one name are a group. Where all bear one name, they are split at heights of 0.5 and 2 m.
+    Fish of one name are a group. If all have the same name, they are split at heights of 0.5 and 2 m.
     """
     names = np.array(fish.name, dtype=object)
     if len(set(fish.name)) > 1:

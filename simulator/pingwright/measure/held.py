@@ -1,4 +1,4 @@
-"""How deep a recorded element would hold the bottom: the sonar equation with the numbers of its recording."""
+"""Depth to which a recorded element would hold the bottom: the sonar equation with the numbers of its recording."""
 
 from collections.abc import Callable, Sequence
 
@@ -10,7 +10,7 @@ from pingwright.inputs import catalogue
 from pingwright.measure.assessment import FloatArray
 from pingwright.measure.closed import LOOKED_UP_AGAIN, harmonics_by, pulse_at
 
-#: Own noise as recorded, 10 dB louder, 10 dB quieter: the ends of the name of its level among an element's attributes.
+#: Own noise as recorded, 10 dB higher, 10 dB lower: endings of the names of these levels among an element's attributes.
 OWN_NOISE = ("", "_louder", "_quieter")
 #: Where the search begins [m].
 START = 300.0
@@ -21,8 +21,8 @@ def bottom_reach(element: ElementRecord, sediment: str, law: str = "kirchhoff") 
 
     sediment: of the catalogue, KeyError for another; law: see `seabed.surface_backscatter`. Held: found within 2 % of
     depth or 0.5 m in 9 of 10 pings, with the absorption of the recording, element upright over flat ground; with the
-    pulse of that depth where the scenario leaves its length open, and the loss to harmonics by that depth, as in
-    `closed.detection_range`. nan where noise is not known. Source: `acoustics.bottomecho`.
+    pulse for that depth if the scenario gives no length, and the loss to harmonics up to that depth, as in
+    `closed.detection_range`. nan if the noise is not known. Source: `acoustics.bottomecho`.
     """
     info = element.info
     levels = [info.noise_level, *(info.number(f"noise_level{end}", float("nan")) for end in OWN_NOISE[1:])]

@@ -1,11 +1,11 @@
 """Intervals of a fixed number of trials, and sequences that hold at every number at once, with their verdicts.
 
-Fixed n: Clopper & Pearson 1934, Biometrika 26, 404-413; Wilson 1927, J. Am. Stat. Assoc. 22, 209-212.
-Always valid, a probability: the mixture martingale of Robbins 1970, Ann. Math. Stat. 41, 1397-1409, with a beta
-mixture (Howard, Ramdas, McAuliffe & Sekhon 2021, Ann. Stat. 49, 1055-1080); Ville's inequality bounds the chance that
-the sequence ever leaves the truth by 1 - confidence, whenever one stops and however often one looks.
-Always valid, a difference of two probabilities seen in the same trials: each trial scores -1, 0 or 1; wealth is staked
-on the mean (Waudby-Smith & Ramdas 2024, J. R. Stat. Soc. B 86, 1-27), mixed over a fixed grid of stakes.
+Fixed n: Clopper & Pearson 1934, Biometrika 26, 404-413; Wilson 1927, J. Am. Stat. Assoc. 22, 209-212. Always valid, a
+probability: the mixture martingale of Robbins 1970, Ann. Math. Stat. 41, 1397-1409, with a beta mixture (Howard,
+Ramdas, McAuliffe & Sekhon 2021, Ann. Stat. 49, 1055-1080); by Ville's inequality, the chance that the sequence ever
+excludes the truth is at most 1 - confidence, whenever the trials stop and however often one looks. Always valid, a
+difference of two probabilities seen in the same trials: each trial scores -1, 0 or 1; wealth is staked on the mean
+(Waudby-Smith & Ramdas 2024, J. R. Stat. Soc. B 86, 1-27), mixed over a fixed grid of stakes.
 """
 
 from collections.abc import Callable
@@ -68,9 +68,9 @@ def _log_beta(a: float, b: float) -> float:
 def probability_sequence(hits: int, of: int, confidence: float = 0.95) -> tuple[float, float]:
     """Return the always-valid interval of a probability after `of` trials; (0, 1) for none.
 
-    The set of p whose mixture wealth B(h + 1/2, n - h + 1/2) / B(1/2, 1/2) / p^h (1-p)^(n-h) stays below
-    1 / (1 - confidence) (Robbins 1970). Whatever the rule of stopping, the whole sequence covers the true p with at
-    least the stated confidence.
+    The set of p whose mixture wealth B(h + 1/2, n - h + 1/2) / B(1/2, 1/2) / p^h (1-p)^(n-h) stays below 1 / (1 -
+    confidence) (Robbins 1970). For every rule of stopping, the whole sequence covers the true p with at least the
+    stated confidence.
     """
     if of == 0:
         return 0.0, 1.0
@@ -87,7 +87,7 @@ def probability_sequence(hits: int, of: int, confidence: float = 0.95) -> tuple[
 
 
 def _border(within: Callable[[float], bool], inside: float, outside: float) -> float:
-    """Return where a condition that holds inside and not outside turns, by bisection, on the outer side."""
+    """Return the border of a condition that holds inside and not outside, by bisection, on the outer side."""
     for _ in range(60):
         middle = 0.5 * (inside + outside)
         inside, outside = (middle, outside) if within(middle) else (inside, middle)
@@ -132,7 +132,7 @@ def median_sequence(values: FloatArray, confidence: float = 0.95) -> tuple[float
     low, high = -np.inf, np.inf
     for k in range(n + 1):
         interval = probability_sequence(k, n, confidence)
-        if interval[1] < 0.5:  # even at or below this value lie too few
+        if interval[1] < 0.5:  # too few values are at or below even this one
             low = float(ordered[k]) if k < n else low
         if interval[0] > 0.5:
             high = float(ordered[k - 1])
@@ -141,7 +141,7 @@ def median_sequence(values: FloatArray, confidence: float = 0.95) -> tuple[float
 
 
 def verdict(low: float, high: float, at_least: float | None = None, at_most: float | None = None) -> Outcome:
-    """Return what an interval says of a bound: holds, does not hold, or undecided.
+    """Return the verdict of an interval about a bound: holds, does not hold, or undecided.
 
     Exactly one of at_least and at_most is given, in the interval's unit.
     """

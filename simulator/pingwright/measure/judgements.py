@@ -1,4 +1,4 @@
-"""Judgements to make: which ping, at what range, and of which fish or pass."""
+"""Judgements to make: ping, range, and fish or pass."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

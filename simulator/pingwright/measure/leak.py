@@ -1,4 +1,4 @@
-"""What a bottom echo carries into the water ahead of it through the side lobes of the filter."""
+"""The power of a bottom echo in the water before it, through the side lobes of the filter."""
 
 import numpy as np
 from numpy.typing import NDArray

@@ -1,4 +1,4 @@
-"""Limits read from hits: where along a depth, length or offset the probability of a hit passes one half."""
+"""Limits from hits: the depth, length or offset at which the probability of a hit passes one half."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ from pingwright.measure.intervals import probability_sequence
 class Limit:
     """Where the probability passes the level: value, and an interval low..high that is always valid.
 
-    In the unit of the axis. value is nan and the interval open (the axis' end or infinite) where the hits do not
+    In the unit of the axis. value is nan and the interval is open (the axis' end or infinite) if the hits do not
     enclose it.
     """
 
@@ -25,7 +25,7 @@ class Limit:
 def monotone(hits: IntArray, of: IntArray, rising: bool) -> FloatArray:
     """Return the best monotone probabilities for hits out of trials along an axis (pool adjacent violators).
 
-    Points without a trial have a neighbour's; 0 where there is no trial at all.
+    Points without a trial have the value of a neighbour; 0 if there is no trial at all.
     Ayer, Brunk, Ewing, Reid & Silverman 1955, Ann. Math. Stat. 26, 641-647.
     """
     order = slice(None) if rising else slice(None, None, -1)

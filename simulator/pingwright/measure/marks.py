@@ -1,4 +1,4 @@
-"""Marks of the fish in a recording: each fish judged over its whole pass, by the rule of a scrolling screen."""
+"""Marks of the fish in a recording: each fish is judged over its whole pass, by the rule of a scrolling screen."""
 
 from dataclasses import dataclass
 
@@ -20,16 +20,16 @@ from pingwright.measure.separated import Verdicts, score, tolerance
 
 BoolArray = NDArray[np.bool_]
 
-#: Pings of one fish that are judged, at most, those nearest to its nearest: a boat at anchor has it in all of them.
+#: Most pings of one fish that are judged, those closest to its nearest ping: an anchored boat has it in all pings.
 MOST_PINGS = 300
 
 
 @dataclass(frozen=True)
 class Passes:
-    """What a pass showed, arrays over (pass): a fish's, or the same pass where no fish is.
+    """Results of passes, arrays over (pass): of fish, or of the same passes at places without fish.
 
     in_beam, detected, separated (int): pings in the main lobe, of these detected and separated; is_detected,
-    is_separated (bool): by the rule of `passes`; length [m]: way of the boat from the first to the last ping that
+    is_separated (bool): by the rule of `passes`; length [m]: distance of the boat from the first to the last ping that
     detects it; depth [m]: range of its farthest peak less that of its nearest; peak, strength: range [m] and echo
     strength [dB re 1 m2] of the strongest peak; nan where nothing was detected.
     """
@@ -47,10 +47,10 @@ class Passes:
 
 @dataclass(frozen=True)
 class Scored:
-    """One element's judgement of every fish, and of their passes moved to where no fish is.
+    """Judgement of one element about every fish, and about their passes moved to places without fish.
 
     fish, blank: passes; nearest: verdicts at the ping nearest to each fish, ping, true_range [m] of it (fish); trials:
-    the judged pings of each fish, bottom: of all pings; lost (ping): no bottom was picked though it lies in the record.
+    the judged pings of each fish, bottom: of all pings; lost (ping): no bottom was picked although it is in the record.
     """
 
     fish: Passes
@@ -150,7 +150,7 @@ def _part(verdicts: Verdicts, first: int, last: int) -> Verdicts:
 
 
 def passes_of(element: ElementRecord, trials: Trials, verdicts: Verdicts, count: int) -> Passes:
-    """Return what each of `count` passes showed; trials in the order of passes, then pings."""
+    """Return the results of `count` passes; trials in the order of passes, then pings."""
     shown, clear = trials.table(verdicts.detected, count), trials.table(verdicts.separated, count)
     hits = verdicts.detected
     x = element.x[trials.ping]
@@ -176,7 +176,7 @@ def _span(owner: IntArray, values: FloatArray, count: int) -> FloatArray:
 
 
 def _strongest(owner: IntArray, verdicts: Verdicts, values: FloatArray, count: int) -> FloatArray:
-    """Return the value at each owner's strongest peak; nan where it has none."""
+    """Return the value at each owner's strongest peak; nan if it has none."""
     hits = np.flatnonzero(verdicts.detected)
     order = hits[np.argsort(verdicts.strength[hits], kind="stable")]  # the strongest is written last and stays
     out = np.full(count, np.nan)

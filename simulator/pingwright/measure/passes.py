@@ -8,7 +8,7 @@ from pingwright.measure.cells import FloatArray
 
 BoolArray = NDArray[np.bool_]
 
-#: A beam's main lobe ends at its first null, at most so far off its axis [deg].
+#: The main lobe of a beam ends at its first null, at most this far off its axis [deg].
 WIDEST = 45.0
 #: A dip of the pattern counts as its first null where it lies this far [dB] below the axis; assumed: the ripple on top
 #: of a fan's beam is less deep, the first null of a disc or strip much deeper.

@@ -1,4 +1,4 @@
-"""Why a fish is not shown: one reason for each fish and element, from the truth, the levels and the sonar equation."""
+"""Why a fish is not shown: one reason for each fish and element, from truth, levels and the sonar equation."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -36,8 +36,8 @@ def reasons(
 ) -> tuple[str, ...]:
     """Return by fish why it is not shown, a key of REASONS; empty where it is shown.
 
-    floor [dB re 1 m2]; false_alarm as in the detection. Judged over the pings of its pass, each at the echo its mean
-    target strength and the beam give there: the reason is what most of the pings lack that come nearest to showing it.
+    floor [dB re 1 m2]; false_alarm as in the detection. Judged over the pings of its pass with the echo that its mean
+    target strength and the beam give there: the reason is the one in most of the pings that come nearest to showing it.
     """
     case = _case(element, truth, scored, floor, false_alarm)
     return tuple(_reason(case, scored, fish) for fish in range(len(scored.ping)))
@@ -45,7 +45,7 @@ def reasons(
 
 @dataclass(frozen=True)
 class _Case:
-    """What the reasons rest on, arrays (trial): level of the mean echo; whether under the floor, the noise, an echo."""
+    """Data for the reasons, arrays (trial): level of the mean echo; whether below the floor, the noise, an echo."""
 
     element: ElementRecord
     cells: Grid
@@ -95,7 +95,7 @@ def _reason(case: _Case, scored: Scored, fish: int) -> str:
 
 
 def expected(element: ElementRecord, truth: Truth, trials: Trials) -> FloatArray:
-    """Return the level [dB re 1 uPa] (trial) of a fish of mean target strength where the beam has it in that ping."""
+    """Return the level [dB re 1 uPa] (trial) of a fish of mean target strength at its place in the beam."""
     info, fish = element.info, truth.fish
     loss = np.empty(len(trials))
     used, back = np.unique(trials.ping, return_inverse=True)
@@ -124,7 +124,7 @@ def _behind(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:
 
 
 def _around(case: _Case, scored: Scored, trial: int) -> str:
-    """Return what keeps an echo under the local threshold in one ping: side lobes, other echoes, or "" for nothing."""
+    """Return why an echo is below the local threshold in one ping: side lobes, other echoes, or "" if it is not."""
     cells, ping = case.cells, int(scored.trials.ping[trial])
     stored = np.asarray(case.element.echo_level[ping : ping + 1])
     one = slice(ping, ping + 1)
@@ -137,6 +137,6 @@ def _around(case: _Case, scored: Scored, trial: int) -> str:
     profile = leak(stored, cells, bottom)[0]
     ahead = int(last_sample(cells, bottom, stored.shape[1])[0])
     carried = profile[int(np.clip(ahead - place[0], 0, len(profile) - 1))]
-    # At least half of what the threshold stands on comes through the filter's side lobes.
+    # At least half of the power under the threshold comes through the filter's side lobes.
     most = carried > 0 and 10 * np.log10(carried) + _margin(cells, case.false_alarm) > threshold - 3
     return "side_lobes" if most else "surroundings"

@@ -15,9 +15,9 @@ from pingwright.measure.cells import FloatArray
 
 BoolArray = NDArray[np.bool_]
 
-#: A fish is seen in a pass if at least so many pings show it (common practice, no source) ...
+#: A fish is seen in a pass if at least this many pings show it (common practice, no source) ...
 HITS = 3
-#: ... with at most so many pings missed between two that do (common practice, no source).
+#: ... with at most this many pings missed between two that show it (common practice, no source).
 MISSED = 1
 
 
@@ -25,7 +25,7 @@ class Rule(Protocol):
     """A rule over the pings of a pass, in the order of the track along the last axis (..., ping).
 
     detected: pings that show the fish; counted: those of them that count, such as the pings that separate it, all of
-    them if left out. `sparse` and `near` let a search leave pings out: they belong to the rule, as its answer does.
+    them if left out. `sparse` and `near` let a search skip pings; they are part of the rule.
     """
 
     def met(self, detected: BoolArray, counted: BoolArray | None = None) -> BoolArray:

@@ -1,4 +1,4 @@
-"""Separated: a detected fish whose echo stands clear of the bottom's, or of another fish's."""
+"""Separated: a detected fish whose echo is apart from the echo of the bottom, or of another fish."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,8 @@ BoolArray = NDArray[np.bool_]
 
 #: The gap lies at least this far [dB] below the fish's peak ...
 BELOW_PEAK = 3.0
-#: ... (between the echo of a structure and the seabed's line more, for edges of structures glint: see `_behind`) ...
+#: ... (more between the echo of a structure and that of the seabed, because edges of structures glint: see `_behind`)
+#: ...
 BELOW_PEAK_BEHIND = 20.0
 #: ... and this far [dB] below the bottom level.
 BELOW_BOTTOM = 15.0
@@ -70,11 +71,11 @@ def separated(
     """Return which detected peaks are separated from the bottom.
 
     beyond (ping): whether the true bottom lies beyond the record's end; there every peak is separated. In any other
-    ping without a pick none is: its bottom echo was lost, and the peak may be a part of it. None: no such ping.
-    There must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below
-    the peak and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 11
-    pings in 100 count as separated (to 15 degrees 0 to 1.5): the side lobe's echo off the nearest point stands apart
-    there as a fish's would, and one ping alone does not tell them from each other.
+    ping without a pick none is: its bottom echo was lost, and the peak may be a part of it. None: no such ping. There
+    must be, between the peak and the bottom's maximum, an unbroken gap of at least 2 cells at least 3 dB below the peak
+    and at least 15 dB below the bottom level. On bare slopes of 20 degrees under a beam of 8.5 degrees 6 to 11 pings in
+    100 count as separated (to 15 degrees 0 to 1.5): the side lobe's echo from the nearest point is apart there, like
+    that of a fish, and one ping cannot distinguish them.
     """
     picked = bottom.peak[peaks.row] >= 0
     result = ~picked & (False if beyond is None else beyond[peaks.row])
@@ -141,7 +142,7 @@ def score(
     detected, alone = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     detected[trial] = True
     alone[trial[clear]] = True
-    # Weakest first, so that the strongest is written last and stays.
+    # Weakest first: the strongest is written last and remains.
     order = np.argsort(peaks.level, kind="stable")
     peak, strength = np.full(count, np.nan), np.full(count, np.nan)
     peak[trial[order]] = peaks.range[order]

@@ -44,9 +44,9 @@ class Zone:
 
 
 def speed_ratio(record: Record, index: int, judged: ElementAssessment) -> float:
-    """Return drawn range over true range: assumed over true speed of sound, from where known fish are drawn.
+    """Return drawn range over true range (assumed over true speed of sound), from the drawn places of known fish.
 
-    Without fish from the picks over the true bottom, 1 where that is beyond what water can do.
+    Without fish, from the picks over the true bottom; 1 if the result is impossible in water.
     """
     element, fish = record.elements[index], record.truth.fish
     if len(fish.id):
@@ -161,7 +161,7 @@ def zones(record: Record, found: Assessment, most: int, view: View) -> tuple[Zon
 
 
 def chip(record: Record, index: int, judged: ElementAssessment, zone: Zone, pixels: tuple[int, int]) -> cells.Cells:
-    """Return what an element shows of a zone: a column a ping; down holds depths, or heights where the zone is flat."""
+    """Return the cells of an element in a zone: one column for each ping; down: depths, or heights in a flat zone."""
     element: ElementRecord = record.elements[index]
     rows, columns = pixels
     if zone.flat:
