@@ -71,13 +71,13 @@ def test_known_noise_alone_needs_the_threshold_of_rice():
 def detection_share(signal_to_noise, fluctuating, count=6000, seed=1):
     """Return the share of trials with a peak within half a cell of a point of given mean SNR [dB] on a sample."""
     about, rng = lab.info(), np.random.default_rng(seed)
-    where = 4.0
+    where = 2.0
     step = lab.SOUND_SPEED / 2 / (2.25 * 80e3)
     where = round(where / step) * step
     size = np.sqrt(10 ** ((about.noise_level + signal_to_noise) / 10))
     if fluctuating:
         size = size * (rng.standard_normal(count) + 1j * rng.standard_normal(count)) / np.sqrt(2)
-    pressure, ranges = lab.pings(about, rng, count, 1500, [(where, size)])
+    pressure, ranges = lab.pings(about, rng, count, 700, [(where, size)])
     element = lab.element(about, pressure, ranges)
     grid = cells.grid(element)
     row = np.arange(count)

@@ -9,6 +9,7 @@ difference of two probabilities seen in the same trials: each trial scores -1, 0
 """
 
 from collections.abc import Callable
+from functools import lru_cache
 from math import lgamma, log, log1p, sqrt
 from typing import Literal
 
@@ -94,6 +95,19 @@ def _border(within: Callable[[float], bool], inside: float, outside: float) -> f
     return outside
 
 
+@lru_cache(maxsize=1)
+def _bets() -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return possible differences (score), and the log of what a trial makes of each stake on each of them.
+
+    The last three, (score, stake): a trial in which only the first hits, only the second, and both or neither.
+    """
+    mean = (np.arange(-1999, 2000) / 2000 + 1) / 2  # of (score + 1) / 2 in 0..1
+    share = np.geomspace(0.002, 0.98, 60)
+    stake = np.concatenate([share[None] / mean[:, None], -share[None] / (1 - mean[:, None])], axis=1)
+    m = mean[:, None]
+    return 2 * mean - 1, np.log1p(stake * (1 - m)), np.log1p(-stake * m), np.log1p(stake * (0.5 - m))
+
+
 def difference_sequence(gains: int, losses: int, of: int, confidence: float = 0.95) -> tuple[float, float]:
     """Return the always-valid interval of a difference of two probabilities, first minus second; (-1, 1) for none.
 
@@ -104,20 +118,16 @@ def difference_sequence(gains: int, losses: int, of: int, confidence: float = 0.
     """
     if of == 0:
         return -1.0, 1.0
-    mean = (np.arange(-1999, 2000) / 2000 + 1) / 2  # of (score + 1) / 2 in 0..1
-    share = np.geomspace(0.002, 0.98, 60)
-    stake = np.concatenate([share[None] / mean[:, None], -share[None] / (1 - mean[:, None])], axis=1)
-    m = mean[:, None]
-    wealth = gains * np.log1p(stake * (1 - m)) + losses * np.log1p(-stake * m)
-    wealth = wealth + (of - gains - losses) * np.log1p(stake * (0.5 - m))
+    score, won, lost, even = _bets()
+    wealth = gains * won + losses * lost
+    wealth = wealth + (of - gains - losses) * even
     top = wealth.max(axis=1)
     total = top + np.log(np.mean(np.exp(wealth - top[:, None]), axis=1))
     kept = np.flatnonzero(total < -log(1 - confidence))
     if len(kept) == 0:  # a difference beyond the grid, at an end
         return (0.9995, 1.0) if gains else (-1.0, -0.9995)
-    score = 2 * mean - 1
     low = -1.0 if kept[0] == 0 else float(score[kept[0] - 1])
-    high = 1.0 if kept[-1] == len(mean) - 1 else float(score[kept[-1] + 1])
+    high = 1.0 if kept[-1] == len(score) - 1 else float(score[kept[-1] + 1])
     return low, high
 
 

@@ -21,13 +21,17 @@ def leak_ahead(stored: StoredArray, cells: Grid, first: NDArray[np.int64]) -> Fl
     reach = int(len(lobes) / STEPS * cells.per_cell)
     if reach == 0:  # a pulse shorter than a sample: nothing leaks
         return np.zeros((len(first), 1))
-    place = first[:, None] + np.arange(reach)
-    level = np.take_along_axis(stored, np.minimum(place, stored.shape[1] - 1), axis=1)
+    ahead = np.zeros((len(first), reach + 1))
+    rows = np.flatnonzero(first < stored.shape[1])
+    if len(rows) == 0:
+        return ahead
+    place = first[rows, None] + np.arange(reach)
+    level = stored[rows[:, None], np.minimum(place, stored.shape[1] - 1)]
     power = np.where(place < stored.shape[1], 10 ** (0.1 * (level * SCALE_FACTOR + ADD_OFFSET)), 0.0)
     away = np.arange(2 * reach) / cells.per_cell * STEPS
     share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * STEPS / cells.per_cell
     # Sum over i of power[i] share[i + j]: a correlation, by FFT.
     length = fft.next_fast_len(3 * reach, real=True)
-    spread = fft.irfft(np.conj(fft.rfft(power, length)) * fft.rfft(share, length), length)[:, : reach + 1]
-    spread[:, -1] = 0.0
-    return np.maximum(spread, 0.0)
+    spread = fft.irfft(np.conj(fft.rfft(power, length)) * fft.rfft(share, length), length)
+    ahead[rows, :reach] = np.maximum(spread[:, :reach], 0.0)
+    return ahead
