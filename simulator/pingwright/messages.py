@@ -1,4 +1,4 @@
-"""What a user reads when something goes wrong: one paragraph, made safe to show."""
+"""The message that a user reads when something goes wrong: one paragraph, safe to show."""
 
 import os
 import sys
@@ -6,7 +6,7 @@ from contextlib import suppress
 
 from pingwright.errors import PingwrightError, ScenarioError
 
-#: Commands whose interrupted work is resumed, and by what.
+#: Commands whose interrupted work can be resumed, and how.
 RESUMED = {
     "run": "the same command with --resume continues",
     **dict.fromkeys(("claims", "match", "sweep"), "the same command continues"),
@@ -14,7 +14,7 @@ RESUMED = {
 
 
 def open_outputs() -> None:
-    """Give a closed output somewhere to go, and let no character stop the printing."""
+    """Replace a closed output, and let no character stop the printing."""
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 (open as long as the program)

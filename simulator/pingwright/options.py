@@ -1,4 +1,4 @@
-"""The commands and options of the command line, in the user's words: one table, `COMMANDS`."""
+"""The commands and options of the command line, with their help: one table, `COMMANDS`."""
 
 import argparse
 import re
@@ -18,7 +18,7 @@ FIGURES = (
     "compare, echogram, cutaway, ping, beams, source, coverage, absorption, reach, arch, strength, pulse, chirp,"
     " difference, motion, still"
 )
-#: Options of draw that say how further figures look, and those that say what they show.
+#: Options of draw for the style of further figures, and for their content.
 LOOKS, VIEWS = ("format", "size", "theme"), ("headline", "note", "depth", "along")
 UNITS = ("m", "ft", "fathoms")
 
@@ -31,14 +31,14 @@ class MisusedError(PingwrightError):
 
 @dataclass(frozen=True)
 class Option:
-    """One option: its flag, and what argparse needs to know of it."""
+    """One option: its flag, and its settings for argparse."""
 
     flag: str
     settings: Mapping[str, Any]
 
 
 def option(flag: str, text: str, **settings: Any) -> Option:
-    """Return an option with its help; without settings it is a switch."""
+    """Return an option with its help; without settings it is a flag without a value."""
     return Option(flag, {"help": text, **(settings or {"action": "store_true"})})
 
 
@@ -72,7 +72,7 @@ QUICK = option("--quick", "compute from formulas only; simulate nothing")
 PLAIN = option("--plain", "do not check which assumptions could change the result (faster)")
 AUTOMATIC = option("--resume", "no effect here: interrupted work resumes automatically")
 
-#: A day in words, instead of a file; `match` and `ask` read them alike (inputs.typed).
+#: A day in words, instead of a file; the same for `match` and `ask` (inputs.typed).
 DAY = (
     option("--depth", "depth of the bottom, as in 150..250 ft (with --species, instead of a file)", metavar="DEPTH"),
     option(
@@ -232,7 +232,7 @@ EXAMPLES = {command.name: command.example for command in COMMANDS}
 
 
 def typed_day(asked: argparse.Namespace, command: str) -> str | None:
-    """Return the trip file that the words of a day on the command line stand for, taking them off; None: a file."""
+    """Return the trip file for the words of a day on the command line, and remove them; None if a file is given."""
     from pingwright.inputs import typed
 
     words = {name: vars(asked).pop(name) for name in DAY_WORDS}
@@ -250,7 +250,7 @@ def typed_day(asked: argparse.Namespace, command: str) -> str | None:
 
 
 def typed_question(asked: argparse.Namespace) -> str | None:
-    """Return the trip file with its question that the words stand for, taking them off; None: a file was named."""
+    """Return the trip file with its question for the words, and remove them; None if a file is given."""
     from pingwright.inputs import typed
     from pingwright.inputs.trip_parts import QUESTIONS
 
@@ -273,7 +273,7 @@ def typed_question(asked: argparse.Namespace) -> str | None:
 
 
 class Parser(argparse.ArgumentParser):
-    """Says what is wrong with a command in one paragraph."""
+    """Reports what is wrong with a command in one paragraph."""
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -281,7 +281,7 @@ class Parser(argparse.ArgumentParser):
         self._negative_number_matcher = re.compile(r"-\.?\d.*")
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
-        """Return the namespace; what no option takes is refused with the command it was meant for, and the nearest."""
+        """Return the namespace; an unknown option is refused with a hint: its command, or the nearest option."""
         asked, left = self.parse_known_args(args, namespace)
         if left:
             subs = next(action.choices for action in self._actions if isinstance(action.choices, dict))
@@ -307,7 +307,7 @@ def _flags(parser: argparse.ArgumentParser) -> list[str]:
 
 
 def _elsewhere(given: str, asked: Parser, commands: dict[str, Parser]) -> str:
-    """Return which option, of this command or another, was probably meant; "" where none is near."""
+    """Return the option, of this command or another, that was probably meant; "" if none is near."""
     word = given.partition("=")[0]
     for name, other in commands.items():
         for flag in _flags(other):

@@ -1,4 +1,4 @@
-"""What the command leaves for later when it starts: parts of libraries that others name and nobody uses."""
+"""Parts of libraries that the command does not load at its start, because they are imported but never used."""
 
 import sys
 from collections.abc import Sequence
@@ -15,12 +15,12 @@ SELDOM_USED = frozenset(
 
 
 class _Later(MetaPathFinder):
-    """Finds those modules as usual, and lets each be loaded only when something in it is asked for."""
+    """Finds these modules as usual, but loads each only when something in it is used."""
 
     def find_spec(
         self, name: str, path: Sequence[str] | None = None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
-        """Return the spec of a module that is left for later, None for any other."""
+        """Return the spec of a module that is loaded later, None for any other."""
         spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED else None
         if spec is not None and spec.loader is not None:
             spec.loader = LazyLoader(spec.loader)
@@ -28,5 +28,5 @@ class _Later(MetaPathFinder):
 
 
 def leave_for_later() -> None:
-    """Load seldom used modules only when they are used. For a process of our own: a library must not change imports."""
+    """Load seldom used modules only when they are used. Only for our own process: a library must not change imports."""
     sys.meta_path.insert(0, _Later())

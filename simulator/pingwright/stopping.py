@@ -1,8 +1,8 @@
-"""Ctrl-C and SIGTERM end a program in one way and soon, whatever it is doing.
+"""Ctrl-C and SIGTERM end a program soon and always in the same way.
 
-A compiler or another library that is at work just then may turn the stop into an error of its own, swallow it, or keep
-the processor for half a minute. So a stop is remembered, tried again where it was swallowed, and after PATIENCE_S the
-process ends without further ado: files are written so that a process may die at any moment.
+A compiler or another library that is working at that moment may turn the stop into its own error, ignore it, or keep
+the processor for half a minute. So a stop is remembered, and repeated if it was ignored; after PATIENCE_S the process
+is ended. This is safe, because files are written so that a process may end at any moment.
 """
 
 import os
@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from types import FrameType
 
-#: A program that was asked to stop may take so long [s] to end by itself.
+#: A program that was asked to stop has this time [s] to end by itself.
 PATIENCE_S = 4.0
-#: A stop that was swallowed is tried again after so long [s].
+#: A stop that was ignored is repeated after this time [s].
 AGAIN_S = 0.05
 #: The exit status of work that was interrupted.
 STATUS = 3
-#: What stops a program, and (the last) what a second try comes by.
+#: Signals that stop a program, and (the last) the signal of a second try.
 NAMES = ("SIGINT", "SIGTERM", "SIGALRM")
 
 _received: list[int] = []
@@ -46,7 +46,7 @@ def listen() -> None:
 
 
 def leave_with(words: str) -> None:
-    """Set what is written on standard error where the process has to be ended from outside its main thread."""
+    """Set the text for standard error if the process must be ended from outside its main thread."""
     _last_words[0] = words
 
 
@@ -69,19 +69,19 @@ def _stop(number: int, frame: "FrameType | None") -> None:
 
 
 def _watch(heard: int) -> None:
-    """End the process where a signal came (a byte, from Python's own handler in C) and the program goes on and on."""
+    """End the process if a signal came (a byte, from Python's own handler in C) but the program does not stop."""
     stops = {getattr(signal, name) for name in NAMES if hasattr(signal, name)}
     while os.read(heard, 1)[0] not in stops:
         pass
     time.sleep(PATIENCE_S)
     for child in sys.modules["multiprocessing"].active_children() if "multiprocessing" in sys.modules else ():
-        child.terminate()  # whose jobs nobody will take
+        child.terminate()  # nobody will take its jobs
     os.write(2, f"pingwright: {_last_words[0]}\n".encode())
     os._exit(STATUS)
 
 
 def _swallowed(lost: "sys.UnraisableHookArgs") -> None:
-    """Stop again where the first stop fell into a place that cannot hand it on, such as a callback."""
+    """Stop again if the first stop came in a place that cannot pass it on, such as a callback."""
     if not isinstance(lost.exc_value, KeyboardInterrupt):
         sys.__unraisablehook__(lost)
     elif hasattr(signal, "setitimer"):

@@ -30,7 +30,7 @@ Beside = Annotated[tuple[float, float], Span(LENGTH, 0.0, 100.0, equal=True)]
 
 
 class Wreck(Section):
-    """A box of steel on the bottom, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+    """A box of steel on the bottom, along the track: length, width, height [m]; fish are `beside` [m] from its side."""
 
     length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)] = 30.0
     width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)] = 8.0
@@ -39,7 +39,7 @@ class Wreck(Section):
 
 
 class TripReef(Section):
-    """A pile of boulders, along the track: length, width, height [m]; fish hold `beside` [m] its side."""
+    """A pile of boulders, along the track: length, width, height [m]; fish are `beside` [m] from its side."""
 
     length: Annotated[float, Quantity(LENGTH, 1.0, 300.0)] = 30.0
     width: Annotated[float, Quantity(LENGTH, 1.0, 100.0)] = 15.0

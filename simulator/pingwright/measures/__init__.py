@@ -1,4 +1,4 @@
-"""What may be asked of an element, one file a measure: unit, definition, hit, closed form, axis, what it leaves out.
+"""The measures of an element, one file for each: unit, definition, hit, closed form, axis, what it leaves out.
 
 A new measure is one file here, a line in the registry and a row in `inputs.claims`.
 

@@ -9,10 +9,10 @@ from pingwright.trials.placement import Place, Species
 
 @dataclass(frozen=True)
 class Question:
-    """A measure of one element, or of two: the first less the second.
+    """A measure of one element, or of two: the first minus the second.
 
     scenario: holds exactly the elements compared, in order, unresolved. place None: anywhere. over: "pass" or "ping".
-    at_least, at_most: the bound in the measure's unit, or both None where a number and no verdict is asked. plane: of a
+    at_least, at_most: the bound in the measure's unit, or both None for a number without a verdict. plane: of a
     beam width. pings: m and n of "at least m of n pings".
     """
 
@@ -35,7 +35,7 @@ class Question:
 
     @property
     def is_difference(self) -> bool:
-        """Whether it is about the first less the second element."""
+        """Whether it is about the first minus the second element."""
         return len(self.scenario.element) == 2
 
     @property

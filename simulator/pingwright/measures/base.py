@@ -20,9 +20,9 @@ from pingwright.trials.placement import BoolArray, Fish, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
-#: Runs at each point of a curve, and points.
+#: Runs at each point of a curve, and number of points.
 CURVE_RUNS, CURVE_POINTS = 32, 9
-#: Trials over which a closed form is averaged.
+#: Number of trials over which a closed form is averaged.
 THEORY_TRIALS = {"pass": 64, "ping": 512}
 
 
@@ -55,10 +55,10 @@ class Chart:
 
 @dataclass(frozen=True)
 class Result:
-    """What a question gave.
+    """The result of a question.
 
-    value, low, high, theory in the measure's unit, nan where not known; runs used. by_element: the number of each of
-    two elements. false: share of `blanks` trials without the fish that hit, by element. pings, lost: pings judged, and
+    value, low, high, theory in the measure's unit, nan if not known; runs used. by_element: the number of each of two
+    elements. false: share of `blanks` trials without the fish that hit, by element. pings, lost: pings judged, and
     those of them without a bottom, of all elements. notes: sentences.
     """
 
@@ -94,23 +94,23 @@ class Measure(ABC):
     on_fish: ClassVar[bool] = True
 
     def over_of(self, question: Question) -> Over:
-        """Return what the question is counted over."""
+        """Return what the question counts over: passes or pings."""
         return question.over if question.over in self.overs else self.overs[0]
 
     @abstractmethod
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
-        """Return the simulated answer with its closed form; curve: whether its chart is made too."""
+        """Return the simulated answer with its closed form; curve: whether to make its chart."""
 
     @abstractmethod
     def closed_form(self, question: Question) -> float:
-        """Return the closed-form number, first less second where two are compared; nan where there is none."""
+        """Return the closed-form number, first minus second for two elements; nan if there is none."""
 
     def cautions(self, question: Question, value: float) -> tuple[str, ...]:
-        """Return sentences about a number [the measure's unit] that lies outside of what the models are made for."""
+        """Return sentences about a number [the measure's unit] that is outside the valid range of the models."""
         return ()
 
     def verdict(self, question: Question, low: float, high: float) -> Verdict | None:
-        """Return what an interval says of the question's bound, None where it has none."""
+        """Return the verdict of an interval about the question's bound, None without a bound."""
         if question.bound is None:
             return None
         return intervals.verdict(low, high, question.at_least, question.at_most)
@@ -128,7 +128,7 @@ class Counted(Measure):
         return SEEN
 
     def judge(self, question: Question) -> Judge:
-        """Return what counts as a hit in the trials of a question."""
+        """Return the judge of the trials of a question: what counts as a hit."""
         return Judge(self.hit, self.rule(question))
 
     @abstractmethod
@@ -141,7 +141,7 @@ class Counted(Measure):
         return placement.draw(at, question.species, question.place, seed, number, count, over=over)
 
     def scale(self, at: Scene, question: Question) -> float:
-        """Return what a probability of 1 stands for in the measure's unit."""
+        """Return the value of the measure, in its unit, for a probability of 1."""
         return 1.0
 
     def axis(self, at: Scene, question: Question) -> tuple[str, FloatArray]:
@@ -149,7 +149,7 @@ class Counted(Measure):
         return usual_axis(at, question)
 
     def tally(self, question: Question, at: Scene, settings: Settings, blanks: int = batch.BLANKS) -> Tally:
-        """Return the counts of a question, as many as its verdict needs; all runs where it has no bound."""
+        """Return the counts of a question: as many runs as its verdict needs, or all runs without a bound."""
         scale = self.scale(at, question)
 
         def certain(so_far: Tally) -> bool:
@@ -164,7 +164,7 @@ class Counted(Measure):
         )  # fmt: skip
 
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
-        """Return the share of trials that hit, with an always-valid interval where a bound is asked for."""
+        """Return the share of trials that hit, with an always-valid interval if there is a bound."""
         settings = settings.sharing()
         at = scene(question.scenario, question.keep_structures)
         counts, scale = self.tally(question, at, settings), self.scale(at, question)
@@ -188,7 +188,7 @@ class Counted(Measure):
         )
 
     def closed_form(self, question: Question) -> float:
-        """Return the mean probability over places as trials draw them, times the scale."""
+        """Return the mean probability over places drawn as in trials, times the scale."""
         at = scene(question.scenario, question.keep_structures)
         values = [self.closed(at, question, index) for index in range(len(at.names))]
         return values[0] - values[1] if question.is_difference else values[0]
@@ -212,8 +212,8 @@ class Counted(Measure):
     def chart(self, question: Question, at: Scene, settings: Settings, runs: int = CURVE_RUNS) -> Chart:
         """Return the probability of each element along the question's axis, and its closed form.
 
-        All points of a run share its ground and noise, those of the first runs counted: each interval holds by itself,
-        and neighbours move together.
+        All points of a run share its ground and noise, those of the first runs counted. Each interval holds by itself,
+        but neighbouring points have common chance.
         """
         axis, points = self.axis(at, question)
         over = self.over_of(question)
@@ -246,7 +246,7 @@ class Counted(Measure):
         return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked, at=place)
 
 
-#: The batch whose fish are those of curves; the seed of closed forms, the same for every question.
+#: The batch that gives the fish of curves; the seed of closed forms, the same for every question.
 CURVE, THEORY_SEED = 0, 0
 AXES = {
     "height": "height above bottom",
@@ -257,7 +257,7 @@ AXES = {
 
 
 def usual_axis(at: Scene, question: Question) -> tuple[str, FloatArray]:
-    """Return the axis a question is drawn along and its points [m]: spacing of a pair, height, else offset across."""
+    """Return the axis of a question's chart and its points [m]: spacing of a pair, height, else offset across."""
     species = question.species
     if species.spacing is not None:
         return "spacing", np.linspace(0.2, 3.0, CURVE_POINTS) * species.spacing
@@ -269,7 +269,7 @@ def usual_axis(at: Scene, question: Question) -> tuple[str, FloatArray]:
 
 
 def nominal_depth(at: Scene, species: Species) -> float:
-    """Return the fish's depth below the transducers [m] over the origin; the bottom's where none is given."""
+    """Return the fish's depth below the transducers [m] at the origin; the depth of the bottom if none is given."""
     if species.height is not None:
         return at.bottom - species.height - at.face
     return (at.bottom if species.depth is None else 0.5 * sum(species.depth)) - at.face
@@ -287,7 +287,7 @@ def moved(fish: Fish, at: Scene, axis: str, point: float) -> Fish:
 
 
 def here(question: Question) -> Place:
-    """Return the question's place; straight below where it leaves it open."""
+    """Return the question's place, by default straight below."""
     return question.place or Place(0.0, 0.0)
 
 

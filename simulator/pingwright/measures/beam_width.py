@@ -10,12 +10,12 @@ from pingwright.measures.readings import Reading, distance_of, record_of_point
 from pingwright.trials.batch import Settings
 from pingwright.trials.scene import Scene
 
-#: Directions of one crossing of the beam, over so many times its width.
+#: Number of directions of one crossing of the beam, and its length in beam widths.
 DIRECTIONS, SPAN = 81, 1.7
 
 
 class BeamWidth(Reading):
-    """The one-way -3 dB width as echoes show it."""
+    """The one-way -3 dB width, read from echoes."""
 
     name = "beam_width"
     unit = "deg"

@@ -14,7 +14,7 @@ from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
-#: A pick is right within this share of depth or so many metres.
+#: A pick is right within this share of depth, or this number of metres.
 SHARE, METRES = 0.02, 0.5
 #: No fish: the trials are judged without one.
 NOBODY = Species("closed", 0.1, 0.0, (1.0, 1.0), None, (0.0, 1.0), "love-1971")
@@ -47,12 +47,12 @@ class BottomReach(Found):
         return int(trials.look(np.arange(0), np.arange(count)).blank[0].sum())
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
-        """Return the closed form (point), dimensionless: 1 where the mean bottom stands out as a pick needs, else 0."""
+        """Return the closed form (point), dimensionless: 1 if the mean bottom is strong enough for a pick, else 0."""
         held = [excess(over_bottom(question, float(p)), index) >= LEAST_EXCESS for p in points]
         return np.array(held, dtype=np.float64)
 
     def closed(self, question: Question, index: int) -> float:
-        """Return the depth [m] at which the bottom's mean level stands 10 dB over the noise, as a pick needs."""
+        """Return the depth [m] at which the bottom's mean level is 10 dB above the noise, as a pick needs."""
         low, high = self.bounds
         if excess(over_bottom(question, low * 4), index) < LEAST_EXCESS:
             return float("nan")
@@ -75,7 +75,7 @@ def over_bottom(question: Question, depth: float) -> Scene:
 
 
 def excess(at: Scene, index: int) -> float:
-    """Return how far the bottom's mean level, averaged over 8 cells, stands over the noise [dB]."""
+    """Return the bottom's mean level, averaged over 8 cells, above the noise [dB]."""
     info = at.headers[index].info
     distance, power = theory.bottom_echo(at, index)
     cells = max(round(8 * info.range_resolution / (distance[1] - distance[0])), 1)

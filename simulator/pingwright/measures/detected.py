@@ -1,4 +1,4 @@
-"""Detected at all."""
+"""Detected."""
 
 from pingwright.echograms.record import FloatArray
 from pingwright.measure.detect import FLOOR
@@ -10,7 +10,7 @@ from pingwright.trials.sight import Sight
 
 
 class Detected(Counted):
-    """Probability that a fish is shown, ahead of the bottom's echo."""
+    """Probability that a fish is shown, before the echo of the bottom."""
 
     name = "detected"
     definition = (

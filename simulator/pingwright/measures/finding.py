@@ -1,7 +1,7 @@
-"""Where along an axis a probability passes its level: reach, smallest fish, the depth to which the bottom is held.
+"""Finds where a probability passes a level along an axis: detection range, smallest fish, reach of the bottom.
 
-Every point of an axis is tried with the same fish, grounds and noise. Then the points that may still tell are tried
-again and again, until the verdict is certain or the runs of each are used up.
+Every point of an axis is tried with the same fish, grounds and noise. Then the points that still matter are tried again
+and again, until the verdict is certain or the runs of each are used up.
 """
 
 from abc import abstractmethod
@@ -18,11 +18,11 @@ from pingwright.measures.base import Chart, Line, Measure, Result
 from pingwright.trials.batch import Settings, Trials
 from pingwright.trials.passes import IntArray
 
-#: Runs at each point at first, and how many more at a time.
+#: Runs at each point at first, and further runs at a time.
 RUNS, MORE = 64, 256
-#: Points kept for later between each two of the first.
+#: Points between each two of the first, for later.
 BETWEEN = 3
-#: At most so many runs at all points together, over the runs of one.
+#: Most runs at all points together, as a multiple of the runs of one point.
 POINTS_WORTH = 6
 
 
@@ -62,12 +62,12 @@ class Found(Measure):
         """Return the closed-form limit of one element [m], nan where there is none."""
 
     def closed_form(self, question: Question) -> float:
-        """Return the closed-form limit [m], first less second where two are compared."""
+        """Return the closed-form limit [m], first minus second for two elements."""
         values = [self.closed(question, i) for i in range(len(question.elements))]
         return values[0] - values[1] if question.is_difference else values[0]
 
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
-        """Return the limit with an always-valid interval, no point tried more than the settings' runs."""
+        """Return the limit with an always-valid interval; no point is tried more than the settings' runs."""
         axis, first = self.points(question)
         count = len(question.elements)
         tried = self._begun(settings, count, len(axis))
@@ -94,7 +94,7 @@ class Found(Measure):
         )  # fmt: skip
 
     def points(self, question: Question) -> tuple[FloatArray, Any]:
-        """Return the axis [m], and which of its points are tried first: about the closed forms of all elements."""
+        """Return the axis [m], and the points to try first: around the closed forms of all elements."""
         closed = [self.closed(question, i) for i in range(len(question.elements))]
         middle = [c if np.isfinite(c) and c > 0 else self.usual for c in closed]
         first = np.unique(np.clip(np.concatenate([np.array(self.ladder) * m for m in middle]), *self.bounds))
@@ -121,7 +121,7 @@ class Found(Measure):
     def _next(
         self, question: Question, axis: FloatArray, first: Any, tried: list[Tried], settings: Settings, each: float
     ) -> tuple[int, int] | None:
-        """Return element and point to try next, or None where all is known or used up."""
+        """Return element and point to try next, or None if all is known or used up."""
         for element, one in enumerate(tried):
             missing = np.flatnonzero(first & (one.of == 0))
             if len(missing):
@@ -134,7 +134,7 @@ class Found(Measure):
             if not question.is_difference and question.bound > 0:
                 point = int(np.argmin(np.abs(axis - question.bound)))
                 return (0, point) if tried[0].of[point] < settings.runs else None
-        # The wider interval first: of its points that may still tell, the one about the limit tried least.
+        # The wider interval first: of its points that still matter, the one near the limit with fewest trials.
         for element in sorted(range(len(tried)), key=lambda i: -(limits[i].high - limits[i].low)):
             one, limit = tried[element], limits[element]
             able = np.flatnonzero((axis > limit.low) & (axis < limit.high) & (one.of < settings.runs))
@@ -158,7 +158,7 @@ class Found(Measure):
         return Chart(self.axis_name, tuple(points.tolist()), tuple(lines), self.level, at=bound)
 
     def crossing(self, points: FloatArray, chance: FloatArray) -> float:
-        """Return where closed-form probabilities (point) along the axis pass the level [m], nan where they do not."""
+        """Return where closed-form probabilities (point) along the axis pass the level [m], nan if they do not."""
         beyond = (chance >= self.level) if self.rising else (chance < self.level)
         first = int(np.argmax(beyond))
         if not beyond.any() or first == 0:

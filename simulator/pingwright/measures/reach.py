@@ -1,4 +1,4 @@
-"""Detection range: how deep one ping detects the fish every second time."""
+"""Detection range: depth to which one ping in two detects the fish."""
 
 from dataclasses import replace
 from functools import lru_cache
@@ -79,7 +79,7 @@ def chance_at(at: Scene, question: Question, index: int, depth: FloatArray) -> F
     )
     species = replace(kind, above_bottom=None, depth=(0.0, 0.0))
     pings = passes.lay_out(at, species, fish, 0, 0, "ping", alone=True)
-    # The bottom of a scene is not in the way of fish in open water.
+    # The bottom of a scene does not hide fish in open water.
     pings = replace(pings, position=np.stack([*pings.position[:2], depth + at.face]))
     return theory.ping_chances(at, index, species, pings, theory.NO_BOTTOM).detected
 

@@ -18,11 +18,11 @@ from pingwright.trials.placement import Fish, Species
 from pingwright.trials.scene import Scene, deepened, scene, single
 from pingwright.trials.sight import Eye, view_of
 
-#: At most so many readings of each number.
+#: Largest number of readings of each number.
 READINGS = 128
 #: The point: strength [dB re 1 m2], and its range as a share of the seabed's depth.
 STRENGTH, SHARE = -20.0, 0.6
-#: A point instead of a fish: its strength is put in by the world it is placed in.
+#: A point instead of a fish: the world in which it is placed gives its target strength.
 POINT = Species("closed", 0.1, 0.0, None, (1.0, 1.0), (0.0, 1.0), "love-1971")
 
 
@@ -38,7 +38,7 @@ class Reading(Measure):
 
     @abstractmethod
     def known(self, question: Question, at: Scene, index: int) -> float:
-        """Return what its closed form says of one element."""
+        """Return the closed form of one element."""
 
     def result(self, question: Question, settings: Settings, *, curve: bool = True) -> Result:
         """Return the median of readings, or of their differences, with an always-valid interval."""
@@ -52,7 +52,7 @@ class Reading(Measure):
         return Result(value, low, high, len(values), self.closed_form(question), "ping", by_element=each)
 
     def closed_form(self, question: Question) -> float:
-        """Return the closed-form number, first less second where two are compared."""
+        """Return the closed-form number, first minus second for two elements."""
         at = scene(question.scenario)
         values = [self.known(question, at, i) for i in range(len(at.names))]
         return values[0] - values[1] if question.is_difference else values[0]
@@ -102,7 +102,7 @@ def record_of_point(
 
 
 def _at_places(pings: Pings, way: FloatArray, face: float) -> Pings:
-    """Return the pings with their fish exactly at a way (3, n) [m] from the boat."""
+    """Return the pings with their fish exactly at vectors (3, n) [m] from the boat."""
     track = pings.track
     place = np.stack([track.x, track.y, np.full(len(track.x), face)]) + way
     return replace(pings, position=place)

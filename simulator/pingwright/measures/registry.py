@@ -19,7 +19,7 @@ MEASURES: tuple[Measure, ...] = (
 
 
 def measures() -> dict[str, Measure]:
-    """Return every measure by the name files have for it."""
+    """Return every measure by its name in files."""
     return {one.name: one for one in MEASURES}
 
 

@@ -2,8 +2,8 @@
 
 The echo of a resolution shell is that of all fish inside beam and school, TS + 10 log n V (MacLennan, Fernandes & Dalen
 2002), and fades as that of many fish does (Rayleigh). V is taken at the middle of the school: its outline from above,
-through the recorded pattern, times the lesser of the pulse's shell and the school's height there. Left out: that the
-shells are curved (a school much wider than the beam), and sound that the school takes away from itself.
+through the recorded pattern, times the lesser of the pulse's shell and the school's height there. Left out: the
+curvature of the shells (for a school much wider than the beam), and absorption by the school itself.
 """
 
 import numpy as np

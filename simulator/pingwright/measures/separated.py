@@ -9,7 +9,7 @@ from pingwright.trials.sight import Sight
 
 
 class Separated(Counted):
-    """Probability that a fish is shown clear of the bottom's echo."""
+    """Probability that a fish is shown, separated from the echo of the bottom."""
 
     name = "separated"
     definition = (

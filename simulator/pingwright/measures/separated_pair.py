@@ -10,7 +10,7 @@ from pingwright.trials.placement import BoolArray, Species
 from pingwright.trials.scene import Scene
 from pingwright.trials.sight import Sight
 
-#: Two equal points behind a Hann filter show a gap of 2 cells 3 dB deep from here on: closed form.
+#: From this spacing on [cells], two equal points after a Hann filter show a gap of 2 cells, 3 dB deep: closed form.
 PAIR_CELLS = 4.3
 
 

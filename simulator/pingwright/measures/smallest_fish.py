@@ -1,4 +1,4 @@
-"""The smallest fish that is detected every second time."""
+"""The smallest fish that is detected with probability 0.5."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,12 +19,12 @@ from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
-#: Lengths [m] between which the closed form is sought, by so many halvings.
+#: Lengths [m] between which the closed form is searched, and the number of bisections.
 SHORTEST, LONGEST, HALVINGS = 0.005, 4.0, 10
 
 
 class SmallestFish(Found):
-    """Length detected with probability 0.5 at the stated depth, the water's noise alone against it."""
+    """Length detected with probability 0.5 at the stated depth, against noise only."""
 
     name = "smallest_fish"
     on_bottom = False
@@ -41,7 +41,7 @@ class SmallestFish(Found):
         return sight.verdicts.detected
 
     def cautions(self, question: Question, value: float) -> tuple[str, ...]:
-        """Return a sentence about fish shorter than a wavelength: models of their strength are not made for them."""
+        """Return a sentence about fish shorter than a wavelength: models of target strength do not hold for them."""
         wavelength = 1500.0 / (0.5 * sum(question.scenario.element[0].band))
         if question.is_difference or value >= wavelength:
             return ()

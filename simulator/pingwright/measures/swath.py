@@ -35,7 +35,7 @@ class Swath(Counted):
         return chances.detected
 
     def draw(self, at: Scene, question: Question, seed: int, number: int, count: int) -> Fish:
-        """Return fish at offsets uniform over all that any element's main lobe can reach."""
+        """Return fish at offsets uniform over the width of all main lobes."""
         fish = placement.draw(at, question.species, None, seed, number, count, over="pass")
         low, high = passes.edges(at)
         tangent = low + (high - low) * stream_of(seed, number).random(count)
@@ -47,5 +47,5 @@ class Swath(Counted):
         return (high - low) * nominal_depth(at, question.species)
 
     def axis(self, at: Scene, question: Question) -> tuple[str, FloatArray]:
-        """Return offsets [m], whatever else is known of the fish."""
+        """Return offsets [m] as the axis."""
         return usual_axis(at, replace(question, species=replace(question.species, above_bottom=None, depth=None)))

@@ -1,10 +1,10 @@
 """Closed forms: the probability that one ping, or a pass, shows or separates a fish, without simulating an echo.
 
-The sonar equation for a fish of tilt-averaged strength that fades as its highlights do, seen through the recorded
-pattern at band centre from where the boat is and as it leans, and with what the bottom leaks through the filter's side
-lobes into the water above it. Pings of a pass count as independent (`measure.rules.Rule.chance`). Left out: structures,
-ledges, absorbing schools, relief and roughness of the bottom, the bottom's tilt against a
-leaning beam, and that its echo varies from ping to ping.
+The sonar equation for a fish of tilt-averaged target strength that fades as its highlights do. The recorded beam
+pattern at band centre is used, with the place and the lean of the boat. The echo of the bottom through the filter's
+side lobes is added to the noise. Pings of a pass count as independent (`measure.rules.Rule.chance`). Left out:
+structures, ledges, absorbing schools, relief and roughness of the bottom, the bottom's tilt against a leaning beam, and
+that its echo varies from ping to ping.
 """
 
 from dataclasses import dataclass, replace
@@ -28,12 +28,13 @@ from pingwright.trials.placement import Species
 from pingwright.trials.scene import Scene
 from pingwright.world import materials, strength
 
-#: Cells a fish must be ahead of the bottom's edge: to be separated its own flank, the gap of 2 and the bottom's flank
-#: (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones); to be detected its own flank.
+#: Cells that a fish must be before the bottom's edge: to be separated, its own flank, the gap of 2 and the bottom's
+#: flank (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones); to be detected, its own
+#: flank.
 SEPARATED_CELLS, OWN_FLANK = 4.0, 1.5
-#: Levels that stand for the fading of the fish's echo, each as likely.
+#: Number of equally likely levels that represent the fading of the fish's echo.
 SHARES = 32
-#: Sound speed [m/s] and frequency [Hz] at which fading is worked out: it goes by the fish's length in wavelengths.
+#: Sound speed [m/s] and frequency [Hz] at which fading is computed: it depends on the fish's length in wavelengths.
 _SPEED, _FREQUENCY = 1500.0, 100e3
 #: Directions around the bottom's nearest point.
 SPOKES = 32
@@ -41,10 +42,10 @@ SPOKES = 32
 
 @dataclass(frozen=True)
 class Ahead:
-    """What an element sees of the bottom ahead of it.
+    """The bottom as an element sees it.
 
-    edge [m]: range at which its mean echo stands out of the water, as a pick has it; leak (n): echo strength, as a
-    power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
+    edge [m]: range at which its mean echo rises out of the water, as in a pick; leak (n): echo strength, as a power
+    [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
     """
 
     edge: float
@@ -52,7 +53,7 @@ class Ahead:
     leak: FloatArray
 
 
-#: Open water: no bottom to be hidden by.
+#: Open water: no bottom hides the fish.
 NO_BOTTOM = Ahead(np.inf, np.array([0.0, 1.0]), np.zeros(2))
 
 
@@ -87,7 +88,7 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
 
 
 def _bare(species: Species) -> Species:
-    """Return what of a species its fading depends on."""
+    """Return the properties of a species on which its fading depends."""
     plain = replace(species, length=0.0, length_sd=0.0, spacing=None, gain=0.0)
     return replace(plain, above_bottom=None, depth=None, beside=None)
 
@@ -131,7 +132,7 @@ def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: Ove
     square = np.zeros((2, len(sizes), int(sizes.max(initial=0))))
     place = pings.trial, np.arange(len(detected)) - pings.first[pings.trial]
     square[0][place], square[1][place] = detected, counted
-    # Pings far from any that may show a fish decide nothing, and need not be gone through.
+    # Pings far from any that may show a fish decide nothing and are skipped.
     some = rule.near(square[0].any(axis=0))
     return rule.chance(square[0][:, some], square[1][:, some])
 
@@ -173,7 +174,7 @@ def bottom_echo(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
 
 
 def ahead(at: Scene, index: int) -> Ahead:
-    """Return what an element sees of the bottom ahead of it."""
+    """Return the bottom as an element sees it."""
     info = at.headers[index].info
     bottom, power = bottom_echo(at, index)
     lobes, step, spacing = filtering(info).lobes, info.range_resolution / STEPS, bottom[1] - bottom[0]
@@ -193,7 +194,7 @@ def ahead(at: Scene, index: int) -> Ahead:
 
 
 def _with_layers(at: Scene, index: int, bottom: Ahead) -> Ahead:
-    """Return it with the mean echo of the scenario's own scattering layers, straight below; their texture left out."""
+    """Return it with the mean echo of the scenario's scattering layers, straight below, without their texture."""
     info, named = at.headers[index].info, {str(spec.name) for spec in at.scenario.scattering_layer}
     for layer in (one for one in at.prepared.world.scattering_layer if one.name in named):
         top, low = max(layer.depth[0] - at.face, 0.1), min(layer.depth[1] - at.face, float(bottom.distance[-1]))

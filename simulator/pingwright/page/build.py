@@ -20,10 +20,10 @@ from pingwright.words import Units
 
 Theme = Literal["auto", "light", "dark"]
 
-#: Input files are kept inside the page while they fit into this much together; the same for pictures [bytes].
+#: Input files are stored inside the page up to this size together; the same for pictures [bytes].
 INPUTS_LIMIT = 2_000_000
 
-#: A scenario's text longer than this is cut where it is shown (never where it is kept) [characters].
+#: A longer scenario text is shortened where it is shown (never where it is stored) [characters].
 _SHOWN_LIMIT = 100_000
 
 #: Cells of an enlarged row: of its height, and of its length.
@@ -37,7 +37,7 @@ def build(
 
     theme: "auto" follows the reader's system, "light" and "dark" are fixed; print is always light. units: those it
     opens in (feet for fathoms). view: its window. The same record, assessment and versions give the same text. Levels
-    are reduced by maximum to at most cells.CELLS_PER_PAGE cells. Raises ValueError where assessment and record do not
+    are reduced by maximum to at most cells.CELLS_PER_PAGE cells. Raises ValueError if assessment and record do not
     belong together.
     """
     names = [element.info.name for element in record.elements]
@@ -65,7 +65,7 @@ def build(
 
 
 def embedded_scenario(record: Record) -> dict[str, Any]:
-    """Return what `recall` gives back: version, seed, scenario, its input files as base64, names of those left out."""
+    """Return the data for `recall`: version, seed, scenario, its input files as base64, names of those left out."""
     kept: dict[str, str] = {}
     room = INPUTS_LIMIT
     for name, content in sorted(record.inputs.items(), key=lambda item: (len(item[1]), item[0])):
@@ -82,7 +82,7 @@ def embedded_scenario(record: Record) -> dict[str, Any]:
 
 
 def _version() -> str:
-    """Return the version installed, or that this is a copy of the source that was never installed."""
+    """Return the installed version, or a text for a source tree that is not installed."""
     try:
         return metadata.version("pingwright")
     except metadata.PackageNotFoundError:
@@ -90,7 +90,7 @@ def _version() -> str:
 
 
 def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view: View) -> dict[str, Any]:
-    """Return what the page's script reads; names in it are only ever shown as text."""
+    """Return the data for the page's script; names in it are shown only as text."""
     each = cells.CELLS_PER_PAGE // len(record.elements)
     foot, top = depths(record, view)
     fish = record.truth.fish
@@ -135,7 +135,7 @@ def _element(
 
 
 def _marks(record: Record, judged: ElementAssessment, index: int) -> list[dict[str, Any]]:
-    """Return each fish's mark: where it stands along the track, in drawn depth and over the ground, and why."""
+    """Return the mark of each fish: its place along the track, in drawn depth and above the ground, and the reason."""
     x, depth, height = rows.fish_places(record, index, judged)
     if not cells.along_track(record.elements[index])[2]:
         x = np.asarray(judged.fish_ping, dtype=np.float64)
@@ -155,7 +155,7 @@ def _marks(record: Record, judged: ElementAssessment, index: int) -> list[dict[s
 
 
 def _parts(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], embedded: dict[str, Any]) -> dict[str, str]:
-    """Return the pieces of markup the skeleton asks for, every text of the scenario escaped."""
+    """Return the parts of markup for the skeleton, with every text of the scenario escaped."""
     low, high = palette.LEVEL_LIMITS
     return {
         "title": text(record.title),
@@ -225,7 +225,7 @@ def _inks(record: Record) -> str:
 
 
 def _rule(dash: tuple[float, ...]) -> str:
-    """Return the style of a name's rule that comes nearest to an element's dashes."""
+    """Return the line style under a name that is most like an element's dashes."""
     return "solid" if not dash else "dotted" if max(dash) < 2 else "dashed"
 
 

@@ -28,7 +28,7 @@ class Cells:
 
     A column covers `pings` pings and a row `samples` samples, the last of each perhaps fewer, and holds their
     largest echo strength. left, width: first column's edge and a column's width [m along the track, or pings];
-    top, height: likewise for rows [m of depth]. ping_count, sample_count: what was there before the reduction.
+    top, height: likewise for rows [m of depth]. ping_count, sample_count: numbers before the reduction.
     """
 
     codes: NDArray[np.uint16]
@@ -68,7 +68,7 @@ class Cells:
 def along_track(element: ElementRecord) -> tuple[float, float, bool]:
     """Return the left edge and width of one ping on the picture's x axis, and whether that axis is metres.
 
-    A boat that stands still, or backs, has no along-track axis of use: its picture is drawn over the ping number.
+    For a boat that does not move forward, the picture is drawn over the ping number.
     """
     count = element.pings
     if count > 1:
@@ -81,7 +81,7 @@ def along_track(element: ElementRecord) -> tuple[float, float, bool]:
 def reduction(pings: int, samples: int, budget: int) -> tuple[int, int]:
     """Return how many pings and how many samples go into a cell so that at most `budget` cells remain.
 
-    Depth is reduced first, down to 1000 rows, because pings are the fewer; then both, evenly.
+    Depth is reduced first, down to 1000 rows, because there are fewer pings; then both, evenly.
     """
     per_ping, per_sample = 1, max(1, ceil(pings * samples / budget))
     while ceil(pings / per_ping) * ceil(samples / per_sample) > budget or (

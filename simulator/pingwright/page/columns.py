@@ -27,7 +27,7 @@ def headline(record: Record, found: Assessment) -> str:
 
 
 def scene(record: Record) -> str:
-    """Return title, depth and what was done, as markup."""
+    """Return title, depth and the kind of run, as markup."""
     depth = float(np.median(record.elements[0].bottom_depth))
     who = words.counted(len(record.elements), "element")
     return f"{text(record.title)}: {length(depth, 0)} of water, one pass by {who}."

@@ -1,6 +1,6 @@
-"""Further figures of a stored record, each on its own, in the reader's format, size, theme and units.
+"""Further figures of a stored record, one file each, in the reader's format, size, theme and units.
 
-Every figure comes with a caption and an alternative text written from its numbers; all stand in captions.md.
+Every figure has a caption and an alternative text written from its numbers; captions.md holds all of them.
 """
 
 from collections.abc import Callable
@@ -25,7 +25,7 @@ COMPARE, MOTION = "compare", "motion"
 
 @dataclass(frozen=True)
 class Look:
-    """How the figures shall look. names: which, in order; format: png, svg or pdf (the moving picture: png)."""
+    """The style of the figures. names: the figures, in order; format: png, svg or pdf (the moving picture: png)."""
 
     names: tuple[str, ...]
     format: str = "png"
@@ -36,14 +36,14 @@ class Look:
     view: Any = None
 
     def file(self, name: str) -> str:
-        """Return the file a figure stands in: the comparison in its usual look is compare.png itself."""
+        """Return the name of a figure's file: the comparison in its usual style is compare.png itself."""
         if name == COMPARE and self == Look(self.names, units=self.units, view=self.view) and not _asked(self.view):
             return PICTURE
         return f"figure-{name}.{'png' if name == MOTION else self.format}"
 
     @property
     def files(self) -> tuple[str, ...]:
-        """Names of the files that will be written, beside compare.png, which always is."""
+        """Names of the files to write, besides compare.png, which is always written."""
         return (*(file for file in map(self.file, self.names) if file != PICTURE), CAPTIONS)
 
 
@@ -122,7 +122,7 @@ def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
 def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import absorption_reach as it
 
-    known: Any = scene.scenario(record)  # there is one: possible() has asked
+    known: Any = scene.scenario(record)  # possible() has checked that there is one
     bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
     ends = np.array(list(bands.values()))
     frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
@@ -209,7 +209,7 @@ def _chirp(record: Record, found: Assessment, look: Look) -> Drawn:
     from pingwright.figures.style.view import faces
     from pingwright.measure import duel
 
-    known: Any = scene.scenario(record)  # there is one: possible() has asked
+    known: Any = scene.scenario(record)  # possible() has checked that there is one
     ground = known.seabed.layer[0].sediment
     duels, height, length = duel.of_record(record, ground, known.seabed.law)
     chirps = [element for element in record.elements if duel.is_chirp(element.info)]
@@ -256,8 +256,8 @@ FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
 def possible(record: Record) -> tuple[str, ...]:
     """Return the names of all figures that this record allows.
 
-    A difference needs two elements that pinged alike, a pulse a chirp of the first, absorption and chirp a
-    scenario that can be read, chirp one that sweeps, strength fish in it, an arch single fish.
+    `difference` needs two elements with the same pings; `pulse` needs a chirp of the first element; `absorption` and
+    `chirp` need a readable scenario, `chirp` also a chirp; `strength` needs fish, `arch` single fish.
     """
     first, known = record.elements[0].info, scene.scenario(record)
     alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
@@ -278,7 +278,7 @@ def possible(record: Record) -> tuple[str, ...]:
 def chosen(record: Record, asked: str) -> tuple[str, ...]:
     """Return the figures asked for by a list of names with commas, or "all".
 
-    Raises ScenarioError for a name that is none, or that this record does not allow.
+    Raises ScenarioError for a name that is unknown, or that this record does not allow.
     """
     known = possible(record)
     names = known if asked == "all" else tuple(dict.fromkeys(name.strip() for name in asked.split(",")))
@@ -292,7 +292,7 @@ def chosen(record: Record, asked: str) -> tuple[str, ...]:
 def write_figures(record: Record, found: Assessment, folder: Path, look: Look, carried: Any) -> None:
     """Write the figures of a look and captions.md into a folder, each file whole or not at all.
 
-    carried: what each picture carries (figures.embed). Raises UnfinishedError where the disk is full.
+    carried: the data stored in each picture (figures.embed). Raises UnfinishedError if the disk is full.
     """
     from pingwright.figures import motion, save
 

@@ -1,6 +1,6 @@
-"""What further figures ask of the scenario's text in a record: its water, and how strongly its fish echo.
+"""Data for further figures from the scenario's text in a record: its water, and the target strength of its fish.
 
-The text is read as any scenario is; nothing is simulated and no world is built.
+The text is read like any scenario; nothing is simulated and no world is built.
 """
 
 from collections.abc import Mapping
@@ -20,7 +20,7 @@ from pingwright.figures.style.view import Label
 
 FloatArray = NDArray[np.float64]
 
-#: Strength models that begin so are measured shapes.
+#: Strength models with this prefix are measured shapes.
 SHAPE = "shape-"
 #: steps of depth over which absorption is averaged
 STEPS = 201
@@ -38,7 +38,7 @@ def scenario(record: Record) -> Any | None:
 
 
 def shown(record: Record) -> tuple[words.Units, tuple[Label, ...]]:
-    """Return what a record's scenario asks of its pictures: units, and labels with the places they point to."""
+    """Return the scenario's options for pictures: units, and labels with their places."""
     known = scenario(record)
     if known is None:
         return "m", ()
@@ -85,7 +85,7 @@ class Kind:
 
         nan where length over wavelength is outside 1..130 for the models of Love, which are published for that.
         """
-        if self.law.startswith(SHAPE):  # over the group's own tilts, as the fish echo
+        if self.law.startswith(SHAPE):  # over the tilts of the group
             tilts = float(self.group.tilt.mean), float(self.group.tilt.sd)
             return shapes.mean_strength(self.law.removeprefix(SHAPE), length, frequency, sound_speed, tilts)
         level = formulas.MODELS[self.law](length, frequency, sound_speed)
@@ -124,7 +124,7 @@ def _in_words(model: str) -> str:
 
 
 def named(laws: tuple[Kind, ...]) -> Mapping[str, Kind]:
-    """Return laws by names that are told apart: a name that stands twice gets its tilt."""
+    """Return laws by different names: a name that occurs twice gets its tilt."""
     names = [kind.name for kind in laws]
     return {
         kind.name if names.count(kind.name) == 1 else f"{kind.name}, tilt {kind.group.tilt.mean:.0f}\u00b0": kind

@@ -25,7 +25,7 @@ SHOWN = {"Hz": (1e-3, "kHz"), "s": (1e3, "ms"), "dB/m": (1e3, "dB/km")}
 
 
 def shown(number: Number, value: float, units: Units = "m") -> str:
-    """Return a number in words for people: three figures, its unit, lengths in theirs; a dash where there is none."""
+    """Return a number in words for people: three digits, its unit, lengths in the reader's units; a dash for none."""
     if not math.isfinite(value):
         return "none" if number.name == "noise_level" else "-"
     if not number.unit:
@@ -37,7 +37,7 @@ def shown(number: Number, value: float, units: Units = "m") -> str:
 
 
 def figures(value: float, count: int = 3) -> str:
-    """Return a number with so many significant figures, never in powers of ten (in the unit it came in)."""
+    """Return a number with some significant digits, never in powers of ten (in its unit)."""
     if value == 0:
         return "0"
     places = count - 1 - math.floor(math.log10(abs(value)))
@@ -50,7 +50,7 @@ def _interval(share: Share) -> dict[str, float | int | None]:
 
 
 def _certainty(share: Certainty) -> dict[str, float | int | None]:
-    """Return hits of fish in passes and the interval, whose unit is the pass."""
+    """Return hits of fish in passes and the interval, which counts passes."""
     return {"hits": share.hits, "of": share.fish, "low": finite(share.low), "high": finite(share.high)}
 
 
@@ -63,7 +63,7 @@ def _in_passes(found: ElementAssessment, fish: Any) -> dict[str, Any]:
 
 
 def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[str, str]) -> dict[str, Any]:
-    """Return what summary.json holds: every number with unit and definition, and the sha256 of the other files."""
+    """Return the contents of summary.json: every number with unit and definition, and the sha256 of the other files."""
     elements = []
     for element, found in zip(record.elements, assessment.elements, strict=True):
         values = {
@@ -113,7 +113,7 @@ def _groups(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
 
 
 def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
-    """Return what became of each fish, the first MOST_LISTED of them."""
+    """Return the result for each fish, for the first MOST_LISTED of them."""
     fish = record.truth.fish
     return [
         {
@@ -136,7 +136,7 @@ def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
 
 
 def _fate(found: ElementAssessment, fish: int) -> str:
-    """Return what became of one fish under one element: 'shown in 11 pings, separated in 7'."""
+    """Return the result for one fish with one element: 'shown in 11 pings, separated in 7'."""
     if found.passes is not None:
         return fate_in_passes(found, fish)
     if found.mark[fish] == "not_shown":

@@ -1,4 +1,4 @@
-"""Writes the set of results into a folder: picture, page, summary; summary.json comes last and closes the set."""
+"""Writes the set of results into a folder: picture, page, summary; summary.json is written last."""
 
 import json
 from collections.abc import Callable
@@ -32,9 +32,9 @@ def write(
     """Write picture, page and summary of a record into a folder and return the answer in one sentence.
 
     echograms: name of the file in the folder that holds the record; its sha256 goes into summary.json with the others'.
-    look: further figures; units: of depths and lengths (None: the scenario's); pictures False: only the numbers, and
-    the pictures of an earlier run go.
-    Each file appears whole or not at all. Raises UnfinishedError where the disk is full or permission is denied.
+    look: further figures; units: of depths and lengths (None: the scenario's); pictures False: only the numbers;
+    pictures of an earlier run are removed. Each file is written completely or not at all. Raises UnfinishedError if the
+    disk is full or permission is denied.
     """
     from pingwright.measure.assess import assess
     from pingwright.report.summary import as_data, as_text
@@ -91,7 +91,7 @@ class _Steps:
             progress("drawing", 0, total)
 
     def next(self) -> None:
-        """Say that one more is done."""
+        """Report that one more is done."""
         self._done += 1
         if self._progress:
             self._progress("drawing", self._done, self._total)

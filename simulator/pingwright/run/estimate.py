@@ -6,18 +6,18 @@ from pathlib import Path
 from pingwright import costs
 from pingwright.recording import Prepared
 
-SECONDS_TO_START = 4.0  # loading and page; the first run after an installation compiles for 8 s more
+SECONDS_TO_START = 4.0  # s, loading and page; the first run after an installation compiles for 8 s more
 SECONDS_AN_ELEMENT = 0.35  # measures and pictures of it
 SECONDS_OF_TABLES = 0.15  # of one element that hears one element, flat faces
 SECONDS_OF_TABLES_CURVED = 1.0  # of a curved face, beyond that
-SECONDS_A_PING = 1e-3  # of one element, whatever it hears: filters, noise, what hides
+SECONDS_A_PING = 1e-3  # of one element, independent of its echoes: filters, noise, hiding
 SECONDS_A_PASS = 0.15  # of a fresh pass: its world and its fish
-#: Share of the pings near the fish that a fresh pass simulates, with what judges them; assumed: one scene gave 0.6.
+#: Share of the pings near the fish that a fresh pass simulates, with their judgement; assumed: one scene gave 0.6.
 SHARE_OF_PINGS = 0.6
 OWNERS_WORK = 2.2  # of a run, for what dominates each sample; 1.76 and 1.75 measured in two scenes, raised by a quarter
 BYTES_OF_TABLES = 3 << 20  # of one element that hears one element
 BYTES_OF_PICTURES = 700_000  # page and picture without echoes
-KEPT_BYTES = 512 << 20  # of levels that stay in memory until they are measured and drawn
+KEPT_BYTES = 512 << 20  # bytes of levels that stay in memory until they are measured and drawn
 CELLS = 2_200_000  # of echoes that the page holds at most, a byte each
 SMALLER = "Use fewer pings, fewer elements, a smaller window or a narrower band to need less;"
 
@@ -48,7 +48,7 @@ def heard(prepared: Prepared) -> int:
 
 
 def channels(prepared: Prepared) -> list[int]:
-    """Return how many elements each element hears: itself, and with crosstalk those whose bands overlap its own."""
+    """Return how many elements each element receives: itself, and with crosstalk those whose bands overlap its own."""
     infos, settings = [element.info for element in prepared.header.elements], prepared.settings
     if settings.in_turn or not settings.crosstalk:
         return [1] * len(infos)
@@ -102,7 +102,7 @@ def _of_passes(prepared: Prepared, a_ping: float) -> float:
 
 
 def _beside_levels(prepared: Prepared) -> int:
-    """Return what the file holds beside the levels [bytes]: axes, beams, inputs, text, and HDF5's own bookkeeping."""
+    """Return the size of the file without levels [bytes]: axes, beams, inputs, text, and internal data of HDF5."""
     header = prepared.header
     axes = sum(8 * (7 * e.pings + len(e.range) + 2 * e.beam.along.size) + 24_000 for e in header.elements)
     kept = sum(len(content) for content in header.inputs.values())
@@ -111,5 +111,5 @@ def _beside_levels(prepared: Prepared) -> int:
 
 
 def refuse_what_will_not_fit(needed: Estimate, folder: Path, *, held: int = 0) -> None:
-    """Raise UnfinishedError where disk, memory or time will not do; `held` bytes of the file are there already."""
+    """Raise UnfinishedError if disk, memory or time will not be enough; `held` bytes of the file are there already."""
     costs.refuse_what_will_not_fit(needed, folder, SMALLER, held=held, files="the results")

@@ -1,6 +1,6 @@
 """examples: scenarios and notebooks that come with the program, copied where a user can change them.
 
-They stand in `scenarios/` of the source tree; an installed package carries them as data under share/pingwright.
+They are in `scenarios/` of the source tree; an installed package holds them as data under share/pingwright.
 """
 
 import sysconfig
@@ -10,7 +10,7 @@ from pathlib import Path
 from pingwright import files
 from pingwright.errors import Fault, ScenarioError, UnfinishedError
 
-#: Where an installed package keeps them, below the folder for data; and what is copied.
+#: Folder of the examples in an installed package, below the folder for data; and the suffixes of files to copy.
 SHARED = "share/pingwright/scenarios"
 SUFFIXES = frozenset({".toml", ".csv", ".ipynb"})
 
@@ -18,7 +18,7 @@ SUFFIXES = frozenset({".toml", ".csv", ".ipynb"})
 def source() -> Path:
     """Return the folder with the examples: that of the source tree, or that of the installed package.
 
-    Raises UnfinishedError where neither is there.
+    Raises UnfinishedError if neither exists.
     """
     package = Path(__file__).resolve().parents[1]
     tree = package.parents[1]
@@ -32,7 +32,7 @@ def source() -> Path:
 
 
 def _recorded() -> list[Path]:
-    """Return the folder that the installer wrote down, for whatever kind of installation it was."""
+    """Return the folder that the installer recorded, for any kind of installation."""
     try:
         listed = metadata.files(files.PROGRAM) or []
     except metadata.PackageNotFoundError:
@@ -50,8 +50,8 @@ def names(folder: Path) -> list[Path]:
 def copy(target: Path) -> list[Path]:
     """Copy all examples into a folder, which is made, and return the paths of the copies.
 
-    A copy that stands there unchanged stays. Raises ScenarioError, before anything is written, where a file of such a
-    name holds something else; UnfinishedError where the disk refuses.
+    An unchanged copy that is already there stays. Raises ScenarioError, before anything is written, if a file with such
+    a name holds something else; UnfinishedError if the disk refuses.
     """
     origin = source()
     chosen = names(origin)
@@ -74,7 +74,7 @@ def copy(target: Path) -> list[Path]:
 
 
 def _differs(origin: Path, copied: Path) -> bool:
-    """Return whether something else than the example stands where its copy would."""
+    """Return whether something else than the example is at the place of its copy."""
     if not (copied.exists() or copied.is_symlink()):
         return False
     return not copied.is_file() or files.digest(copied) != files.digest(origin)

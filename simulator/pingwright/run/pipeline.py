@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 ECHOGRAMS = "echograms.h5"
-#: What an interrupted run keeps of its fresh passes.
+#: Name of the checkpoint of fresh passes of an interrupted run.
 PASSES = "passes.json"
 
 
@@ -36,7 +36,7 @@ def _out(path: Path, out: Path | None) -> Path:
 
 
 def load(path: Path, settings: Mapping[str, Any] | None = None) -> "Scenario":
-    """Return the scenario of a file, with keys set by dotted paths: its text then says what is really run."""
+    """Return the scenario of a file, with keys set by dotted paths: its text is that of the scenario that is run."""
     from pingwright.inputs import scenario as inputs
 
     return inputs.changed(inputs.load(path), settings or {})
@@ -58,10 +58,10 @@ def run(
 ) -> Results:
     """Simulate a scenario and write echograms.h5, pictures, page and summary into a folder (default out/<file stem>).
 
-    threads: default all cores. settings: keys of the scenario set by dotted paths. no_pictures: write the
-    echograms and their numbers only. compress: pack the echograms when they are whole. resume: resume an interrupted
-    run. force: ignore the limits. truth: "samples" stores which kind of thing dominates each sample.
-    Raises ScenarioError (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
+    threads: default all cores. settings: keys of the scenario set by dotted paths. no_pictures: write only the
+    echograms and their numbers. compress: pack the echograms when they are complete. resume: resume an interrupted run.
+    force: ignore the limits. truth: "samples" stores which kind of thing dominates each sample. Raises ScenarioError
+    (input), EchogramError or UnfinishedError (disk, memory, another run in the folder).
     """
     prepared = prepare(load(path, settings), history=f"simulated by pingwright from {path.name}")
     folder = _out(path, out)
@@ -83,13 +83,13 @@ def run(
 
 
 def _passed(prepared: Prepared, path: Path, threads: int | None, progress: Progress | None) -> Prepared:
-    """Return the scene with the fresh passes it asks for, kept in a file that an interrupted run resumes from."""
+    """Return the scene with its fresh passes, stored in a checkpoint from which an interrupted run resumes."""
     if prepared.scenario.passes is None:
         return prepared
     from pingwright.checkpoint import Checkpoint, fingerprint
     from pingwright.trials.repeated import with_passes
 
-    # More passes than before begin with the same ones.
+    # If there are more passes than before, the first ones are the same.
     resolved = prepared.scenario.model_copy(update={"passes": None})
     state = Checkpoint(path, fingerprint(repr(resolved), *sorted(prepared.header.inputs.items())))
     return with_passes(
@@ -110,10 +110,10 @@ def simulate_to(
     resume: bool = False,
     progress: Progress | None = None,
 ) -> Record | None:
-    """Simulate into one file, which appears whole at the end; an interrupted run can be resumed.
+    """Simulate into one file, which appears complete at the end; an interrupted run can be resumed.
 
-    Returns the record with its levels in memory where they fit into KEPT_BYTES and all are new, else None: then the
-    file is to be read.
+    Returns the record with its levels in memory if they fit into KEPT_BYTES and all are new, else None: then read the
+    file.
     """
     from pingwright.engine.simulate import PINGS, simulate
 
@@ -151,7 +151,7 @@ def draw(
 
     figures: names of further figures with commas, or "all"; look, view: fields of report.figures.Look and of
     figures.style.view.View for them. units: of depths and lengths (None: the scenario's).
-    The file itself is copied only where the folder is another one, so that the set stays whole.
+    The file itself is copied only into another folder, so that the set of results is complete.
     """
     record_folder = path.absolute().parent
     folder = out if out is not None else (path.parent if path.name == ECHOGRAMS else Path("out") / path.stem)

@@ -1,4 +1,4 @@
-"""recall: the scenario a picture, a page or a file of echograms was made from, and the files it refers to."""
+"""recall: the scenario from which a picture, a page or a file of echograms was made, and the files that it names."""
 
 import tomllib
 from collections.abc import Mapping
@@ -14,15 +14,15 @@ from pingwright.inputs.files import FileRefusedError, inside
 from pingwright.inputs.scenario import references
 from pingwright.quantities import quoted
 
-#: the name a scenario gets where `restore` writes it; a claims or trip file likewise
+#: the name that `restore` gives a scenario, a claims file or a trip file
 NAME = "recalled.toml"
-#: endings that a carried file may have: tables, meshes, and the scenario a claims file starts from
+#: allowed endings of a stored file: tables, meshes, and the scenario of a claims file
 ENDINGS = frozenset({".csv", ".txt", ".dat", ".xyz", ".stl", ".obj", ".ply", ".toml"})
 
 
 @dataclass(frozen=True)
 class Recalled:
-    """scenario: its TOML text; inputs: name -> bytes of the files it refers to; missing: those not carried."""
+    """scenario: its TOML text; inputs: name -> bytes of the files that it names; missing: those not stored."""
 
     scenario: str
     inputs: Mapping[str, bytes] = field(default_factory=dict)
@@ -30,14 +30,14 @@ class Recalled:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names of all files the scenario refers to."""
+        """Names of all files that the scenario names."""
         return (*self.inputs, *self.missing)
 
 
 def recall(path: Path) -> Recalled:
-    """Return what a picture (PNG, SVG, PDF), page or echograms.h5 was made from.
+    """Return the source of a picture (PNG, SVG, PDF), page or echograms.h5.
 
-    Raises EchogramError where the file holds no scenario of ours.
+    Raises EchogramError if the file holds no scenario that Pingwright wrote.
     """
     if path.suffix == ".h5":
         record = read(path)
@@ -65,10 +65,9 @@ def recall(path: Path) -> Recalled:
 def restore(recalled: Recalled, folder: Path) -> list[Path]:
     """Write a scenario and the files it refers to into a folder, so that it can be run again; return their paths.
 
-    A picture may come from anyone: only files that the scenario refers to are written, under names with endings of
-    tables and meshes, nothing outside the folder and nothing over what is there; all of them or none. Raises
-    EchogramError for a name that cannot be used, ScenarioError for a file that exists, UnfinishedError where the disk
-    refuses.
+    A picture may come from anyone. So only files that the scenario names are written, with endings of tables and
+    meshes, inside the folder, and never over an existing file; all of them or none. Raises EchogramError for a name
+    that cannot be used, ScenarioError for a file that exists, UnfinishedError if the disk refuses.
     """
     contents = {folder / NAME: recalled.scenario.encode()}
     for name, content in recalled.inputs.items():
@@ -93,7 +92,7 @@ def restore(recalled: Recalled, folder: Path) -> list[Path]:
 
 
 def _place(folder: Path, name: str, referred: frozenset[str]) -> Path:
-    """Return where a carried file goes. Raises EchogramError where its name cannot be used."""
+    """Return the path of a stored file. Raises EchogramError if its name cannot be used."""
     try:
         path = inside(folder, name)
     except FileRefusedError as error:
@@ -110,7 +109,7 @@ def _place(folder: Path, name: str, referred: frozenset[str]) -> Path:
 
 
 def _referred(recalled: Recalled) -> frozenset[str]:
-    """Return the names of the files that a scenario, a claims file or a trip refers to, by its text."""
+    """Return the names of the files in the text of a scenario, a claims file or a trip."""
     try:
         data = tomllib.loads(recalled.scenario)
         base = data.get("scenario")

@@ -1,4 +1,4 @@
-"""list: what the catalogues hold, as text for people and as plain data for programs."""
+"""list: the contents of the catalogues, as text for people and as plain data for programs."""
 
 import math
 import textwrap
@@ -8,11 +8,11 @@ from typing import Any
 
 from pingwright.errors import Fault, ScenarioError
 
-# These come last, each on lines of its own.
+# These come last, each on its own lines.
 LAST = ("valid", "source")
-#: Lists of keys, shown only when asked for by name, and the kind of file that takes them.
+#: Lists of keys, shown only by name, and the kind of file with these keys.
 KEYS = {"keys": "scenario", "claims_keys": "claims", "trip_keys": "trip", "sweep_keys": "sweep"}
-#: Units of the numbers that the catalogues hold bare, and words for what their keys leave open.
+#: Units of numbers without a unit in the catalogues, and clearer words for some keys.
 UNITS = {
     "attenuation": "dB/m/kHz",
     "roughness_w2": "cm4",
@@ -25,7 +25,7 @@ UNITS = {
     "compressional_speed": "m/s",
     "shear_speed": "m/s",
 }
-# These are for programs: the text says them already.
+# These are only for programs: the text shows them in another form.
 NUMBERS = "numbers"
 
 
@@ -37,7 +37,7 @@ class Shelf:
     entries: Mapping[str, Mapping[str, Any]]
 
     def lines(self, width: int) -> list[str]:
-        """Return it as lines of text of at most `width` characters: a line for the name, then what is known."""
+        """Return it as lines of text of at most `width` characters: a line for the name, then its values."""
         lines = [f"{self.name}:", ""]
         for entry, values in self.entries.items():
             lines.append(f"  {entry}")
@@ -55,7 +55,7 @@ class Shelf:
 def shelves(name: str | None = None) -> tuple[Shelf, ...]:
     """Return one catalogue, all of them, or the keys of a kind of file.
 
-    Raises ScenarioError for a name that is none, saying the nearest.
+    Raises ScenarioError for an unknown name, with the nearest known one.
     """
     import difflib
 
@@ -78,7 +78,7 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
 
 
 def _worked_out(name: str) -> Mapping[str, Mapping[str, Any]]:
-    """Return what a catalogue's entries amount to: beams, source level and reach of the elements."""
+    """Return computed values of a catalogue's entries: beams, source level and detection range of the elements."""
     if name != "elements":
         return {}
     from pingwright.element import describe

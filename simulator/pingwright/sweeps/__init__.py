@@ -1,4 +1,4 @@
-"""One scene over a grid of changes, as a table.
+"""Runs one scene many times with changed values; the result is a table.
 
 plan       Plan: what is varied, and the scenes that makes, in order
 scene      one scene of a sweep: simulated, measured, its numbers handed back; a refusal is a result too

@@ -1,4 +1,4 @@
-"""run: every scene of a sweep, going on where it was stopped, or a share of them; collect: shares joined."""
+"""run: every scene of a sweep, or a share of them, resuming interrupted work; collect: joins shares."""
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -16,15 +16,15 @@ from pingwright.sweeps.scene import Job, work
 
 Progress = Callable[[str, int, int], None]
 
-#: Results so far, a line each, beside the table while it is being made.
+#: File of the results so far, one line each, beside the table until it is finished.
 STATE = "sweep.rows"
-#: Scenes that are worth a process of their own: starting one costs about as much as this many small scenes.
+#: Number of scenes that are worth their own process: starting one costs about as much as this many small scenes.
 SCENES_A_PROCESS = 8
 
 
 @dataclass(frozen=True)
 class Results(files.Results):
-    """What a sweep leaves: the files, and what was found, by scene."""
+    """The results of a sweep: the files, and the results by scene."""
 
     found: tuple[table.Result, ...] = ()
 
@@ -67,9 +67,9 @@ def run(
     """Simulate the scenes of a sweep and write sweep.csv, failures.csv, sweep.png and sweep.json into a folder.
 
     threads: processes of this machine, default one for each core. share (k, n): every n-th scene from the k-th on.
-    cluster: see `workers.team`. pictures: False leaves sweep.png out. A sweep that was stopped goes on where it was, if
-    the file and the program are the same. A scene that is refused is a row of failures.csv.
-    Raises ScenarioError (input) or UnfinishedError (disk, memory, workers, another run in the folder).
+    cluster: see `workers.team`. pictures: False leaves sweep.png out. An interrupted sweep resumes if the file and the
+    program are the same. A scene that is refused is a row of failures.csv. Raises ScenarioError (input) or
+    UnfinishedError (disk, memory, workers, another run in the folder).
     """
     if plan.keep == "echograms" and cluster is not None and not cluster.startswith("local:"):
         message = 'keep = "echograms" needs workers on this computer; allowed with a scheduler: "numbers"'
@@ -79,7 +79,7 @@ def run(
     state = files.part_of(folder / STATE)
     with files.claimed(folder, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA, *kept), keep=(state,)):
         rows = _Rows(state, plan.fingerprint)
-        for scene in scenes:  # echograms that were lost are made again
+        for scene in scenes:  # make lost echograms again
             if kept and not (folder / echograms(scene)).is_file():
                 rows.done.pop(scene.number, None)
         _work_off(plan, [s for s in scenes if s.number not in rows.done], rows, folder, threads, cluster, progress)
@@ -98,7 +98,7 @@ def _work_off(
     cluster: str | None,
     progress: Progress | None,
 ) -> None:
-    """Do the scenes that are not done, and keep each result as it comes."""
+    """Do the scenes that are not done, and store each result as it comes."""
     total = len(scenes) + len(rows.done)
     processes = max(1, min(threads_of(threads), len(scenes) // SCENES_A_PROCESS))
     given = tuple(sorted(plan.files.items()))
@@ -142,7 +142,7 @@ def _written(
 
 
 def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path) -> bool:
-    """Draw the sweep where it has one or two varied keys and a number that can be drawn; say whether."""
+    """Draw the sweep if it has one or two varied keys and a number to draw; return whether it was drawn."""
     from pingwright.figures.charts import sweep_chart
     from pingwright.figures.embed import packed
     from pingwright.figures.save import save
@@ -173,7 +173,7 @@ def _notes(found: Sequence[table.Result]) -> tuple[str, ...]:
 
 
 class _Rows:
-    """Results so far in a file, a line each; what a stop cut off in the middle, or other work left, counts as none."""
+    """Results so far in a file, one line each; an incomplete line, or a file of other work, is ignored."""
 
     def __init__(self, path: Path, fingerprint: str) -> None:
         self.done: dict[int, Any] = {}
@@ -201,7 +201,7 @@ class _Rows:
             yield from (line for line in file if line.endswith(b"\n"))
 
     def put(self, result: Any) -> None:
-        """Keep a result. Raises UnfinishedError where the disk refuses."""
+        """Store a result. Raises UnfinishedError if the disk refuses."""
         try:
             with self._path.open("ab") as file:
                 file.write(json.dumps(result).encode() + b"\n")
@@ -243,7 +243,7 @@ def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progre
 
 
 def _share(folder: Path) -> dict[str, Any]:
-    """Return the sweep.json of a folder, checked for what is needed of it."""
+    """Return the sweep.json of a folder; the parts that are needed are checked."""
     path = folder / table.DATA
     try:
         data = json.loads(path.read_text(encoding="utf-8"))

@@ -1,4 +1,4 @@
-"""What a sweep varies, and the scenes that makes."""
+"""The keys that a sweep varies, and the scenes that result."""
 
 import itertools
 import json
@@ -28,7 +28,7 @@ from pingwright.quantities import (
 DIMENSIONS = (
     LENGTH, FREQUENCY, TIME, POWER, SPEED, ANGLE, LEVEL, TEMPERATURE, SALINITY, NUMBER_DENSITY, RATIO,
 )  # fmt: skip
-#: Most scenes of one sweep; more are several sweeps.
+#: Most scenes of one sweep; for more, use several sweeps.
 MOST_SCENES = 1_000_000
 
 
@@ -45,8 +45,8 @@ class Scene:
 class Plan:
     """A sweep: the text of a scenario and its files, what is varied, the seeds, what is kept of each scene.
 
-    vary: dotted key -> values, every combination of them; together: keys whose values go in step. keep: "numbers" or
-    "echograms" (a file for each scene as well). The first key changes slowest, the seed fastest.
+    vary: dotted key -> values, every combination of them; together: keys whose values change together. keep: "numbers"
+    or "echograms" (a file for each scene as well). The first key changes slowest, the seed fastest.
     """
 
     title: str
@@ -59,7 +59,7 @@ class Plan:
     name: str = "sweep"
 
     def __post_init__(self) -> None:
-        """Refuse what makes no grid: empty lists, keys given twice, lists of unequal length that go in step."""
+        """Refuse empty lists, keys given twice, and lists of unequal length that should change together."""
         faults = [
             Fault(self.name, 0, f"{where}.{key}"[:200], f"found {len(values)} values; allowed: a list of at least one")
             for where, keys in (("vary", self.vary), ("vary.together", self.together))
@@ -86,7 +86,7 @@ class Plan:
 
     @property
     def steps(self) -> int:
-        """Number of values that go in step; 1 where none do."""
+        """Number of values that change together; 1 if there are none."""
         return len(next(iter(self.together.values()), (None,)))
 
     @property
@@ -117,20 +117,20 @@ class Plan:
 
 
 def seeds_of(seeds: int | Sequence[int], first: int) -> tuple[int, ...]:
-    """Return the seeds of a sweep: a list as it is; a number n makes n of them, the scenario's own and those after."""
+    """Return the seeds of a sweep: a given list, or n seeds from the scenario's own seed on."""
     return tuple(range(first, first + seeds)) if isinstance(seeds, int) else tuple(int(seed) for seed in seeds)
 
 
 @dataclass(frozen=True)
 class Column:
-    """A varied key as a column: its unit ("" for words and plain numbers), and what stands there for each value."""
+    """A varied key as a column: its unit ("" for words and plain numbers), and the cell for each value."""
 
     key: str
     unit: str
     shown: Mapping[str, Any]
 
     def cell(self, value: Any) -> Any:
-        """Return what stands in the table for a value: a number in `unit`, or a text."""
+        """Return the cell of the table for a value: a number in `unit`, or a text."""
         return self.shown[json.dumps(value)]
 
 

@@ -1,4 +1,4 @@
-"""One scene of a sweep, from its changes to its numbers. What is refused comes back as a message, and ends nothing."""
+"""One scene of a sweep, from its changes to its numbers. A refused scene returns a message; the others continue."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from pingwright.sweeps.plan import Scene
 
 @dataclass(frozen=True)
 class Job:
-    """What travels to a worker: the base scenario as text with its files, the scene, and a file for its echograms."""
+    """The job of a worker: the base scenario as text with its files, the scene, and a file for its echograms."""
 
     text: str
     files: tuple[tuple[str, bytes], ...]
@@ -24,7 +24,7 @@ def work(job: Job) -> dict[str, Any]:
     """Return the result of a scene, as JSON holds it.
 
     number, changes, seed; elements: name -> number's name -> {value, unit, definition} (None where refused); message:
-    why it was refused, "" where it was not; warnings: what to know of it.
+    why it was refused, "" if it was not; warnings: notes about it.
     """
     scene = job.scene
     found: dict[str, Any] = {"number": scene.number, "changes": dict(scene.changes), "seed": scene.seed}

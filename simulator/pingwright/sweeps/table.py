@@ -1,4 +1,4 @@
-"""Results of a sweep as sweep.csv, failures.csv and sweep.json: a row for a scene and element."""
+"""Results of a sweep as sweep.csv, failures.csv and sweep.json: one row for each scene and element."""
 
 import csv
 import io
@@ -73,7 +73,7 @@ def failures(plan: Plan, results: Sequence[Result]) -> list[list[Any]]:
 def as_csv(lines: Sequence[Sequence[Any]]) -> str:
     """Return lines as CSV text (RFC 4180, with plain line ends); an empty cell where there is no value.
 
-    A text that a spreadsheet would take for a formula gets a blank in front.
+    A text that a spreadsheet would read as a formula gets a space in front.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -87,7 +87,7 @@ def _harmless(cell: Any) -> Any:
 
 
 def as_data(plan: Plan, results: Sequence[Result], share: tuple[int, int], folder: Path, names: Sequence[str]) -> Any:
-    """Return what sweep.json holds: the sweep, its results by scene, and the sha256 of the other files."""
+    """Return the contents of sweep.json: the sweep, its results by scene, and the sha256 of the other files."""
     return {
         "program": PROGRAM,
         "synthetic": SYNTHETIC,
@@ -108,7 +108,7 @@ def as_data(plan: Plan, results: Sequence[Result], share: tuple[int, int], folde
 
 
 def _slim(result: Result) -> dict[str, Any]:
-    """Return a result with the values alone: units and definitions stand once, for all."""
+    """Return a result with only the values: units and definitions are written once for all."""
     elements = result["elements"]
     values = elements and {
         name: {key: {k: v for k, v in one.items() if k not in {"unit", "definition"}} for key, one in numbers_.items()}
