@@ -9,6 +9,7 @@ from pingwright.inputs.measures import NEEDS, Measure
 from pingwright.measures import theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted
+from pingwright.measures.bottom_reach import NOBODY
 from pingwright.measures.registry import measure, measures
 from pingwright.quantities import ANGLE, LENGTH, RATIO
 from pingwright.trials.batch import Settings, Trials
@@ -115,3 +116,16 @@ def test_m_of_n_is_judged_by_its_own_rule_in_trials_and_in_closed_form():
     assert 16 > hits[0].sum() > hits[2].sum() > 0
     theory = [one.closed_form(question) for question in asked]
     assert theory == sorted(theory, reverse=True)
+
+
+def test_the_bottom_is_held_in_trials_about_as_deep_as_in_closed_form():
+    loud = base(("upright",))
+    loud = loud.model_copy(update={"noise": loud.noise.model_copy(update={"own": 90.0})})  # shallow, so quick
+    question, one = Question("", "bottom_reach", loud, NOBODY), measure("bottom_reach")
+    closed = one.closed_form(question)
+    # Measured against trials: high pencil over mud 6 % short, tone at 200 kHz over rock 2 % beyond, low pencil over mud
+    # 8 % short.
+    found = [one.trials(question, 0, share * closed, Settings(24, 0.95, 3, threads=1), 0, 24) for share in (0.85, 1.25)]
+    assert found[0] >= 22
+    assert found[1] < 20
+    assert one.chances(question, 0, np.array([0.85, 1.0, 1.25]) * closed) == pytest.approx([1.0, 0.9, 0.0], abs=0.25)

@@ -77,7 +77,7 @@ def test_how_deep_is_that_of_the_measures():
     assert numbers.fish_depths(one, kind)[0].value == pytest.approx(fish, rel=0.03)
     bottom = BottomReach().closed(Question("", "bottom_reach", scenario, NOBODY), 0)
     found = numbers.bottom_depths(one, "gravel")[0]
-    assert found.value == pytest.approx(bottom, rel=0.03)
+    assert found.value == pytest.approx(bottom)
     assert found.low < found.value < found.high
 
 

@@ -7,9 +7,9 @@ import numpy as np
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.trip import Trip
-from pingwright.measure.bottom import LEAST_EXCESS
+from pingwright.measure import held
 from pingwright.measure.rules import SEEN
-from pingwright.measures import bottom_reach, reach, school, theory
+from pingwright.measures import reach, school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.smallest_fish import SmallestFish
@@ -172,28 +172,9 @@ def _own_depth(reached: FloatArray) -> float:
 
 
 def bottom_depths(trip: Trip, sediment: str) -> tuple[Banded, ...]:
-    """Return for each element the depth [m] to which the mean echo of a sediment is well above the noise."""
-    held = trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})})
-    question = Question("", "bottom_reach", bare(day.scenario(held, max(trip.day.depth))), bottom_reach.NOBODY)
-    count = len(trip.element)
-    over = np.zeros((len(BANDS), count, len(LADDER)))
-    for k, deep in enumerate(LADDER):
-        at = bottom_reach.over_bottom(question, float(deep))
-        for i in range(count):
-            plain = bottom_reach.excess(at, i)
-            for b, band in enumerate(BANDS):
-                more = in_noise(at, band).headers[i].info.noise_level - at.headers[i].info.noise_level
-                over[b, i, k] = plain - more - LEAST_EXCESS
-    return tuple(Banded(*(_falls_to_nought(over[b, i]) for b in range(len(BANDS)))) for i in range(count))
-
-
-def _falls_to_nought(over: FloatArray) -> float:
-    """Return the depth [m] at which an excess [dB] over LADDER falls to 0; the end of LADDER if it does not."""
-    below = np.flatnonzero(over < 0.0)
-    if not len(below):
-        return float(LADDER[-1])
-    k = int(below[0])
-    if k == 0:
-        return float("nan")
-    part = over[k - 1] / (over[k - 1] - over[k])
-    return float(np.exp(np.log(LADDER[k - 1]) + part * np.log(LADDER[k] / LADDER[k - 1])))
+    """Return for each element the depth [m] to which it holds the bottom, with the pulse of that depth."""
+    day_over = trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})})
+    at = scene_of(day_over, max(trip.day.depth))
+    law = at.scenario.seabed.law
+    found = [held.bottom_reach(header, sediment, law) for header in at.headers]
+    return tuple(Banded(*(min(depth, float(LADDER[-1])) for depth in depths)) for depths in found)

@@ -40,23 +40,42 @@ def of_record(element: ElementRecord, sediments: Sequence[SedimentTruth], law: s
     return _held(element, sediments[0].name, law, element.info.noise_level)
 
 
+def chance(element: ElementRecord, sediment: str, law: str, depth: float) -> float:
+    """Return the probability that a ping holds the bottom at a depth [m], with its pulse; see `bottom_reach`."""
+    form = _Form(element, sediment, law)
+    return bottomecho.bottom_found(form.level(depth), form.noise(depth, element.info.noise_level), depth, *form.echo)
+
+
 def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> float:
-    info = element.info
     if not np.isfinite(noise):
         return float("nan")
-    centre, sound_speed = 0.5 * (info.band_low + info.band_high), info.assumed_sound_speed
-    ground = bottomecho.sediment_law(sediment, catalogue.sediments()[sediment], centre, sound_speed, law)
-    beam, effective = two_way(element.beam, centre), info.effective_pulse * sound_speed / 2.0
-    usual_loss, found, before = info.number("finite_amplitude_loss", 0.0), START, 0.0
+    form, found, before = _Form(element, sediment, law), START, 0.0
     for _ in range(LOOKED_UP_AGAIN):
         if abs(found - before) < 3e-3 * found or not found:
             break
-        before, level = found, info.heard_level + usual_loss - harmonics_by(info, found)
-        found = bottomecho.bottom_reach(
-            level, lambda depth: noise - 10.0 * np.log10(pulse_at(info, depth) / info.pulse_length),
-            info.absorption, ground, beam, info.range_resolution, effective,
-        )  # fmt: skip
+        before = found
+        found = bottomecho.bottom_reach(form.level(found), lambda depth: form.noise(depth, noise), *form.echo)
     return found
+
+
+class _Form:
+    """What the closed form needs of a recorded element over a sediment, with the pulse of any depth."""
+
+    def __init__(self, element: ElementRecord, sediment: str, law: str) -> None:
+        info = self._info = element.info
+        centre, sound_speed = 0.5 * (info.band_low + info.band_high), info.assumed_sound_speed
+        ground = bottomecho.sediment_law(sediment, catalogue.sediments()[sediment], centre, sound_speed, law)
+        effective = info.effective_pulse * sound_speed / 2.0
+        self.echo = info.absorption, ground, two_way(element.beam, centre), info.range_resolution, effective
+
+    def level(self, depth: float) -> float:
+        """Return the source level [dB re 1 uPa m] less what went into harmonics by a depth [m]."""
+        info = self._info
+        return info.heard_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, depth)
+
+    def noise(self, depth: float, recorded: float) -> float:
+        """Return the noise level [dB re 1 uPa] with the pulse of a depth [m]; recorded: with the recording's own."""
+        return recorded - 10.0 * float(np.log10(pulse_at(self._info, depth) / self._info.pulse_length))
 
 
 def two_way(beam: BeamPattern, frequency: float) -> Callable[[FloatArray], FloatArray]:

@@ -1,10 +1,11 @@
 """The depth to which an element holds the bottom."""
 
+from typing import Literal
+
 import numpy as np
 
 from pingwright.echograms.record import FloatArray
-from pingwright.measure.bottom import LEAST_EXCESS
-from pingwright.measures import theory
+from pingwright.measure import held
 from pingwright.measures.asked import Question
 from pingwright.measures.finding import Found
 from pingwright.trials import placement
@@ -30,7 +31,7 @@ class BottomReach(Found):
         "Depth below the transducer to which the bottom is picked within 2 % of depth or 0.5 m in at least 9 of 10"
         " pings, with the pulse of that depth, on the sediment named."
     )
-    left_out = "the bottom's echo varies from ping to ping"
+    left_out = "the slope of the bottom, the tilt of the element, and what a pick needs besides its level"
     ladder = (0.5, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.5)
     usual, level, bounds, axis_name = 300.0, 0.9, (0.5, 2300.0), "depth of the bottom"
 
@@ -47,22 +48,20 @@ class BottomReach(Found):
         return int(trials.look(np.arange(0), np.arange(count)).blank[0].sum())
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
-        """Return the closed form (point), dimensionless: 1 if the mean bottom is strong enough for a pick, else 0."""
-        held = [excess(over_bottom(question, float(p)), index) >= LEAST_EXCESS for p in points]
-        return np.array(held, dtype=np.float64)
+        """Return the closed-form probability (point), dimensionless, that a ping holds a bottom at such depths [m]."""
+        at, (sediment, law) = scene(question.scenario), _ground(question)
+        return np.array([held.chance(at.headers[index], sediment, law, float(point)) for point in points])
 
     def closed(self, question: Question, index: int) -> float:
-        """Return the depth [m] at which the bottom's mean level is 10 dB above the noise, as a pick needs."""
-        low, high = self.bounds
-        if excess(over_bottom(question, low * 4), index) < LEAST_EXCESS:
-            return float("nan")
-        low *= 4
-        for _ in range(12):
-            middle = float(np.sqrt(low * high))
-            low, high = (
-                (middle, high) if excess(over_bottom(question, middle), index) >= LEAST_EXCESS else (low, middle)
-            )
-        return float(np.sqrt(low * high))
+        """Return the closed-form depth of one element [m], with the pulse of that depth; nan where there is none."""
+        depth = held.bottom_reach(scene(question.scenario).headers[index], *_ground(question))[0]
+        return depth if depth > 0.0 else float("nan")
+
+
+def _ground(question: Question) -> tuple[str, Literal["kirchhoff", "small-slope"]]:
+    """Return the topmost sediment of a question's scene, and the law of its rough bottom."""
+    seabed = question.scenario.seabed
+    return str(seabed.layer[0].sediment), seabed.law
 
 
 def over_bottom(question: Question, depth: float) -> Scene:
@@ -72,14 +71,3 @@ def over_bottom(question: Question, depth: float) -> Scene:
     seabed = scenario.seabed.model_copy(update={"depth": deep, "grid": None})
     window = scenario.window.model_copy(update={"depth": (0.0, 1.1 * deep)})
     return scene(scenario.model_copy(update={"seabed": seabed, "window": window}))
-
-
-def excess(at: Scene, index: int) -> float:
-    """Return the bottom's mean level, averaged over 8 cells, above the noise [dB]."""
-    info = at.headers[index].info
-    distance, power = theory.bottom_echo(at, index)
-    cells = max(round(8 * info.range_resolution / (distance[1] - distance[0])), 1)
-    echo = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
-    near = float(distance[0])
-    level = 10 * np.log10(echo) + info.heard_level - 40 * np.log10(near) - 2 * info.absorption * near
-    return float(level - info.noise_level)
