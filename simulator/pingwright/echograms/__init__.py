@@ -8,6 +8,7 @@ layout   names, axes, units and limits of the file, format 2
 form     lays a file out: everything but the levels; parts: groups, dimensions, variables as netCDF-4 knows them
 owners   which kind of thing dominates each sample, written and read
 reading  a file -> Record, lazily; stored: data sets read slice by slice; trusted: checks each item before it is used
+optional parts that a file need not hold: fresh passes, what echoes beside fish
 plausible  possible values of a recording's numbers and texts
 heaps    damaged heaps of texts, in which the library would loop for ever
 """

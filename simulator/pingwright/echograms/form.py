@@ -19,6 +19,7 @@ from pingwright.echograms.record import (
     FreshPasses,
     Record,
     StructureTruth,
+    Surroundings,
     Truth,
 )
 from pingwright.files import PROGRAM, version
@@ -70,14 +71,8 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     parts.texts(group, scales, "name", "fish", fish.name, "name of the fish's group")
     for spec in layout.FISH:
         parts.variable(group, scales, spec, getattr(fish, spec.name))
-    parts.whole(
-        group,
-        scales,
-        "nearest_ping",
-        ("element", "fish"),
-        fish.nearest_ping,
-        "ping at which the fish is nearest, from 0",
-    )
+    about = "ping at which the fish is nearest, from 0"
+    parts.whole(group, scales, "nearest_ping", ("element", "fish"), fish.nearest_ping, about)
     for spec in layout.FISH_BY_ELEMENT:
         parts.variable(group, scales, spec, getattr(fish, spec.name))
     if fish.path is not None:
@@ -88,6 +83,17 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
     group = parts.new_group(root, "structure")
     for number, structure in enumerate(truth.structures, start=1):
         _structure(parts.new_group(group, f"structure-{number}"), structure)
+    if truth.surroundings is not None:
+        _surroundings(parts.new_group(root, "surroundings"), truth.surroundings)
+
+
+def _surroundings(group: Any, around: Surroundings) -> None:
+    scales = {
+        axis: parts.dimension(group, axis, n) for axis, n in zip(("row", "column"), around.level.shape, strict=True)
+    }
+    for name, long_name in layout.SURROUNDINGS:
+        parts.whole(group, scales, name, ("row",), getattr(around, name), long_name)
+    parts.variable(group, scales, layout.SURROUNDINGS_LEVEL, around.level)
 
 
 def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:

@@ -152,6 +152,20 @@ STRENGTH = Variable(
     "at the band's centre: target strength of a target, or of one fish of a school on average, re 1 m2; volume"
     " backscattering strength of a layer re 1 m-1",
 )
+#: Levels of what is solid and no fish, near fish beside structures; at most so many rows.
+SURROUNDINGS = (
+    ("element", "position of the element"),
+    ("fish", "place of the fish in the truth's arrays, from 0"),
+    ("ping", "ping of the element, from 0"),
+)
+SURROUNDINGS_LEVEL = Variable(
+    "level",
+    ("row", "column"),
+    "dB",
+    "level re 1 uPa of structures, schools and targets: highest in equal parts of the range in which a peak may be the"
+    " fish's, nearest first, and in the last column the mean around it",
+)
+MOST_ROWS, MOST_COLUMNS = 1 << 24, 64
 #: Results of fresh passes over the scene's own fish, 0 or 1 each; the most values allowed.
 PASSES = (
     ("detected", "whether the fish is detected in a fresh pass over the same places"),

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms import heaps, layout, owners, plausible, trusted
+from pingwright.echograms import heaps, layout, optional, owners, plausible, trusted
 from pingwright.echograms.form import scenario_digest
 from pingwright.echograms.record import (
     ADD_OFFSET,
@@ -19,7 +19,6 @@ from pingwright.echograms.record import (
     ElementInfo,
     ElementRecord,
     FishTruth,
-    FreshPasses,
     Paths,
     Record,
     SedimentTruth,
@@ -239,19 +238,6 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
     return found
 
 
-def _passes(group: trusted.Group, elements: int, fish: int) -> FreshPasses:
-    """Return the results of fresh passes, checked: as many elements and fish as the file has, every value 0 or 1."""
-    found = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
-    known = all(one.shape == (len(found[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in found)
-    if not known or not len(found[0]) or np.any(found[1] > found[0]):
-        message = (
-            f"{group.name}: the passes do not match the elements and fish of this file, or hold values other than 0"
-            " and 1"
-        )
-        raise EchogramError(message)
-    return FreshPasses(found[0].astype(bool), found[1].astype(bool))
-
-
 def _record(root: trusted.Group, path: Path) -> Record:
     _check_version(root)
     scenario = root.text("scenario", lines=True)
@@ -279,6 +265,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
             _soft(truth.group("soft"), len(elements)),
             _sediments(truth),
             owners.read(truth, elements, path),
+            optional.surroundings(truth, len(elements), len(fish.id)),
         ),
         seabed_profile=_line(seabed, "along", ("x", "depth")),
         seabed_across=_line(seabed, "across", ("y", "depth")),
@@ -287,7 +274,7 @@ def _record(root: trusted.Group, path: Path) -> Record:
         warnings=tuple(line for line in root.text("warnings", lines=True).split("\n") if line)
         if root.has_attribute("warnings")
         else (),
-        passes=_passes(root.group("passes"), len(elements), len(fish.id)) if root.has("passes") else None,
+        passes=optional.passes(root, len(elements), len(fish.id)),
     )
 
 

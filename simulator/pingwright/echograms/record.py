@@ -243,11 +243,28 @@ class SedimentTruth:
 
 
 @dataclass(frozen=True)
+class Surroundings:
+    """What structures, schools and targets send back from where single fish are looked for beside structures.
+
+    Arrays over (n): element, fish (places in the truth's arrays), ping (of the element). level [dB re 1 uPa]
+    (n, column): the highest in each of equal parts of the stretch of range in which a peak may be that fish's, nearest
+    first, and in the last column the mean around it (measure.beside). Where no structure is as near as the fish nothing
+    is held.
+    """
+
+    element: NDArray[np.int64]
+    fish: NDArray[np.int64]
+    ping: NDArray[np.int64]
+    level: FloatArray
+
+
+@dataclass(frozen=True)
 class Truth:
     """What was really there: to score and to mark, never to detect.
 
     owners: for each element the kind of thing that dominates each sample, int8 (ping, sample), indices into OWNERS,
     NO_OWNER in the blanking range: arrays, or data sets that can be sliced; empty if it was not requested.
+    surroundings: None where there are no structures, or in files that do not say.
     """
 
     fish: FishTruth
@@ -255,6 +272,7 @@ class Truth:
     soft: tuple[SoftTruth, ...] = ()
     sediments: tuple[SedimentTruth, ...] = ()
     owners: tuple[Any, ...] = ()
+    surroundings: Surroundings | None = None
 
 
 @dataclass(frozen=True)

@@ -151,6 +151,15 @@ class Run:
         prepare(other)
         return other
 
+    def around(self, fish: NDArray[np.int64]) -> "Run":
+        """Return a prepared run of the same draw without some fish (their numbers), seabed, layers and noise."""
+        left = self.world.discrete.of(np.flatnonzero(~np.isin(self.world.discrete.owner, fish)))
+        alone = replace(self.world, discrete=left, seabed=None, bounce=None, scattering_layer=(), bubbles=False)
+        other = replace(self, world=alone, quiet=True)
+        vars(other).update({name: vars(self)[name] for name in _NOT_BY_CHANCE if name in vars(self)})
+        prepare(other)
+        return other
+
 
 #: Properties that do not depend on random draws.
 _NOT_BY_CHANCE = ("samplings", "reach", "channels", "pieces", "tables", "receivers", "trees", "lobes")

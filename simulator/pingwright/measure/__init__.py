@@ -12,6 +12,7 @@ detect        threshold of stated false alarm, peaks, detections
 separated        a fish separated from the bottom, two fish separated from each other
 widths        range resolution, beam width from echoes, second-echo ratio, level statistics
 geometry      places as an element sees them, ping by ping
+beside        whose echo a peak is, near structures
 judgements    what is to be judged: ping, range, whose
 marks         every fish of a recording over its pass: marks, pings, arches
 blank         false alarms: the same passes moved to where nothing real is

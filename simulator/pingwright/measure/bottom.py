@@ -48,9 +48,12 @@ SECOND_ECHO_MARGIN = 6.0
 QUARTER = 0.25
 BLOCK = 64
 #: A later strong echo is taken for the seabed's line behind a structure where it comes within so much [dB] of the
-#: strongest, out of so many cells of water so far [dB] below the bottom level: behind an edge's echo, or, where none is
-#: found, behind a deck's, which is a mirror; assumed, tried on scenes (see `_line`).
-LINES, LINE_GAP = ((10.0, 20.0), (20.0, 35.0)), 12.0
+#: strongest, out of so many cells of water so far [dB] below the bottom level: behind an edge's echo, or behind a
+#: deck's, which is a mirror, the later of the two; where there is neither, behind a mirror that the beam meets squarely
+#: while it meets the seabed beside it; assumed, tried on scenes (see `_line`).
+LINES, LINE_GAP = ((10.0, 20.0), (20.0, 35.0), (30.0, 45.0)), 12.0
+#: ... up to so many times the range where the first begins: at twice that its second echo comes.
+LINE_REACH = 1.9
 
 
 @dataclass(frozen=True)
@@ -137,11 +140,7 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     highest = mean.max(axis=1)
     first = np.argmax(mean >= highest[:, None] * 10 ** (-SECOND_ECHO_MARGIN / 10), axis=1)
     # The bottom's maximum lies in the quarter of range after its first strong stretch.
-    quarter = np.floor(cells.index((1 + QUARTER) * cells.range[first]) + 1e-6).astype(np.int64)
-    last = np.minimum(quarter + m, mean.shape[1] - 1)
-    low, high = int(first.min()), int(last.max()) + 1
-    column = np.arange(low, high)
-    window = np.where((column >= first[:, None]) & (column <= last[:, None]), mean[:, low:high], 0.0)
+    low, window = _window(mean, first, m, 1 + QUARTER, cells)
     start = low + np.argmax(window, axis=1)
     stretch = np.take_along_axis(stored, start[:, None] + np.arange(m), axis=1)
     peak = start + np.argmax(stretch, axis=1)
@@ -159,11 +158,25 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
         picks.append(onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge))
     pick = np.minimum(*picks)  # the onset of the later edge may reach further ahead
     line = np.full(len(stored), np.nan)
-    for limits in LINES:
-        rest = np.flatnonzero(np.isnan(line) & good)
-        if len(rest):
-            line[rest] = _line(stored[rest], cells, level[rest], window[rest], low, pick[rest], limits)
+    if good.any():
+        low, window = _window(mean[good], first[good], m, LINE_REACH, cells)
+        lines = [_line(stored[good], cells, level[good], window, low, pick[good], limits) for limits in LINES]
+        later = np.fmax(*lines[:2])
+        line[good] = np.where(np.isnan(later), lines[2], later)
     return Bottom(np.where(good, level, np.nan), np.where(good, peak, -1), np.where(good, pick, np.nan), line)
+
+
+def _window(mean: FloatArray, first: NDArray[np.int64], m: int, reach: float, cells: Grid) -> tuple[int, FloatArray]:
+    """Return averaged power (ping, column) from sample `low` on, 0 outside each ping's own stretch, and `low`.
+
+    mean (ping, sample): power averaged over m samples from there on; first (ping): where the stretch begins; it ends at
+    `reach` times that range.
+    """
+    end = np.floor(cells.index(reach * cells.range[first]) + 1e-6).astype(np.int64)
+    last = np.minimum(end + m, mean.shape[1] - 1)
+    low, high = int(first.min()), int(last.max()) + 1
+    column = np.arange(low, high)
+    return low, np.where((column >= first[:, None]) & (column <= last[:, None]), mean[:, low:high], 0.0)
 
 
 def _line(
@@ -172,10 +185,10 @@ def _line(
 ) -> FloatArray:  # fmt: skip
     """Return the range [m] (ping) at which a later strong echo begins out of quiet water, nan where there is none.
 
-    window (ping, column): averaged power from sample `low` on, 0 outside the quarter of range behind the first strong
-    stretch; pick [m]: where the first echo begins; limits [dB]: margin, drop. It is the last that comes within the
-    margin of the strongest, and between it and the first one must lie LINE_GAP cells that all stay the drop below the
-    bottom level: the echo of a slope, of waves or of rock fades for shorter stretches.
+    window (ping, column): averaged power from sample `low` on, see `_window`; pick [m]: where the first echo begins;
+    limits [dB]: margin, drop. It is the last that comes within the margin of the strongest, and between it and the
+    first one must lie LINE_GAP cells that all stay the drop below the bottom level: the echo of a slope, of waves or of
+    rock fades for shorter stretches.
     """
     margin, drop = limits
     strong = window >= window.max(axis=1, keepdims=True) * 10 ** (-margin / 10)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from pingwright.measure.beside import CLEAR, OWN
 from pingwright.measure.detect import FLOOR
 from pingwright.measure.passes import WIDEST
 from pingwright.measure.rules import HITS, MISSED
@@ -14,12 +15,14 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "A peak at a shorter range than the bottom echo. It exceeds a threshold over noise and local"
             " reverberation that gives a false alarm in 1 of 10,000 resolution cells. Its echo strength is at or"
             f" above the floor of the picture ({FLOOR:.0f} dB re 1 m2). It lies within 3 resolution cells, or within"
-            " the fish's own extent, of the true slant range of the fish."
+            " the fish's own extent, of the true slant range of the fish. Near a structure it also stands at least"
+            f" {OWN:.0f} dB over the echo of the structure from there, and {CLEAR:.0f} dB over it are enough; between"
+            " the echo of the structure and that of the seabed it counts as well."
         ),
         "separated": (
             "A detected peak with an unbroken gap between it and the maximum of the bottom echo. The gap is at least"
             " 2 resolution cells long, and its level is at least 3 dB below the peak and at least 15 dB below the"
-            " bottom level."
+            " bottom level. Between the echo of a structure and that of the seabed there is such a gap on both sides."
         ),
         "merged": (
             "Detected, but not separated from the bottom. This is rare: most fish that are detected at all are also"

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
+from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_stored
 from pingwright.measure.leak import leak_ahead
@@ -209,22 +210,35 @@ def examine(
     row: IntArray,
     index: IntArray,
     false_alarm: float = FALSE_ALARM,
+    others: FloatArray | None = None,
 ) -> Peaks:
-    """Return the given local maxima (row, sample index) as peaks with their thresholds, detected or not."""
+    """Return the given local maxima (row, sample index) as peaks with their thresholds, detected or not.
+
+    others: see `local_threshold`.
+    """
     offset, level = parabola(stored, row, index)
     range_m = cells.range[index] + offset * cells.step
     strength = level + np.interp(range_m, cells.range, cells.strength_gain)
-    threshold = local_threshold(stored, cells, bottom, row, index, false_alarm)
+    threshold = local_threshold(stored, cells, bottom, row, index, false_alarm, others)
     return Peaks(row, index, range_m, level, strength, threshold)
 
 
 def local_threshold(
-    stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, false_alarm: float
+    stored: StoredArray,
+    cells: Grid,
+    bottom: Bottom,
+    row: IntArray,
+    index: IntArray,
+    false_alarm: float,
+    others: FloatArray | None = None,
 ) -> FloatArray:
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
     The known mean power (noise and the bottom's side lobes) is subtracted from the reference cells in decibels; the
     rest is local reverberation.
+
+    others [dB re 1 uPa] (2, peak): the known echo of structures, schools and targets there, of `beside.at_peaks`; None
+    if it is not used.
     """
     if len(row) == 0:
         return np.zeros(0)
@@ -236,23 +250,32 @@ def local_threshold(
         away = np.clip(ahead[of] - place, 0, profile.shape[1] - 1)
         return np.asarray(noise + profile[of, away])
 
-    mean, count = _local_excess(stored, cells, bottom, row, index, known)
+    stand = _references(stored, cells, bottom, row, index, known)
+    count = np.isfinite(stand).sum(axis=1)
+    mean = np.sum(stand, axis=1, where=np.isfinite(stand)) / np.maximum(count, 1)
     table = _table(cells, false_alarm)
     excess = np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
-    return np.asarray(10 * np.log10(known(index, row) * (t_noise + t_local * excess)))
+    here = known(index, row)
+    threshold = np.asarray(10 * np.log10(here * (t_noise + t_local * excess)))
+    if others is None:
+        return threshold
+    rest = 10 ** (0.1 * others[1])[:, None]
+    unknown = _references(stored, cells, bottom, row, index, lambda place, of: known(place, of) + rest)
+    middle = np.sort(unknown, axis=1)[np.arange(len(row)), count // 2]
+    return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), middle, others[0])
 
 
-def _local_excess(
+def _references(
     stored: StoredArray,
     cells: Grid,
     bottom: Bottom,
     row: IntArray,
     index: IntArray,
     known: Callable[[IntArray, IntArray], FloatArray],
-) -> tuple[FloatArray, IntArray]:
-    """Return the mean level of the reference cells above the known level [dB], and their number."""
+) -> FloatArray:
+    """Return the levels of the reference cells over what is known there [dB] (peak, cell), nan in cells not used."""
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
@@ -269,9 +292,7 @@ def _local_excess(
     # Close to the blanking range there is water only behind.
     lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
     right = np.where(lone[:, None], behind, right)
-    count = left.sum(axis=1) + right.sum(axis=1)
-    total = np.sum(shallow, axis=1, where=left) + np.sum(deep, axis=1, where=right)
-    return total / np.maximum(count, 1), count
+    return np.concatenate([np.where(left, shallow, np.nan), np.where(right, deep, np.nan)], axis=1)
 
 
 def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:

@@ -1,12 +1,13 @@
 """Marks of the fish in a recording: each fish is judged over its whole pass, by the rule of a scrolling screen."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, Truth
-from pingwright.measure import passes
+from pingwright.measure import beside, passes
 from pingwright.measure.assessment import Mark
 from pingwright.measure.blank import blank_trials
 from pingwright.measure.bottom import BLOCK, Bottom, find
@@ -79,24 +80,39 @@ def score_element(
     element: ElementRecord, truth: Truth, floor: float = FLOOR, false_alarm: float = FALSE_ALARM
 ) -> Scored:
     """Return the judgement of every fish over its pass, reading the recording once, by blocks."""
-    cells, fish = grid(element), truth.fish
-    ping = np.asarray(fish.nearest_ping[element.info.position], dtype=np.int64)
-    true_range = fish.apparent_range(element.info.position, element.info)
-    trials = fish_trials(element, truth, cells)
+    cells = grid(element)
+    trials, nearest = fish_trials(element, truth, cells), _nearest(element, truth, cells)
     blank = blank_trials(element, truth, trials)
-    nearest = Trials(np.arange(len(ping)), ping, true_range, tolerance(cells, fish.length))
     beyond = element.bottom_depth + element.heave - element.info.transducer_depth > element.range[-1]
-    bottom, verdicts = _read(element, cells, joined((trials, blank, nearest)), beyond, floor, false_alarm)
+    around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
+    every = joined((trials, blank, nearest))
+    bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), beyond, floor, false_alarm)
     first, second = len(trials), len(trials) + len(blank)
     return Scored(
-        fish=passes_of(element, trials, _part(verdicts, 0, first), len(ping)),
+        fish=passes_of(element, trials, _part(verdicts, 0, first), len(nearest)),
         blank=passes_of(element, blank, _part(verdicts, first, second), int(blank.owner.max(initial=-1)) + 1),
         nearest=_part(verdicts, second, len(verdicts.detected)),
-        ping=ping,
-        true_range=true_range,
+        ping=nearest.ping,
+        true_range=nearest.range,
         trials=trials,
         bottom=bottom,
         lost=(bottom.peak < 0) & ~beyond,
+    )
+
+
+def judged(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
+    """Return all judgements of fish, each once: the pings of their passes, and their nearest pings."""
+    both = joined((fish_trials(element, truth, cells), _nearest(element, truth, cells)))
+    _, first = np.unique(both.owner * element.pings + both.ping, return_index=True)
+    return both.keep(first)
+
+
+def _nearest(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
+    """Return the nearest ping of each fish."""
+    fish, position = truth.fish, element.info.position
+    ping = np.asarray(fish.nearest_ping[position], dtype=np.int64)
+    return Trials(
+        np.arange(len(ping)), ping, fish.apparent_range(position, element.info), tolerance(cells, fish.length)
     )
 
 
@@ -120,8 +136,25 @@ def fish_trials(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
     return whole.keep(np.lexsort((whole.ping, whole.owner)))
 
 
+def _laid(around: Sequence[FloatArray | None], blank: int) -> FloatArray | None:
+    """Return what is known around fish, in their passes and nearest pings, with passes without fish between: nothing.
+
+    Those lie away from structures.
+    """
+    first, last = around
+    if first is None or last is None:
+        return None
+    return np.concatenate([first, np.full((blank, beside.COLUMNS), np.nan), last])
+
+
 def _read(
-    element: ElementRecord, cells: Grid, trials: Trials, beyond: BoolArray, floor: float, false_alarm: float
+    element: ElementRecord,
+    cells: Grid,
+    trials: Trials,
+    around: FloatArray | None,
+    beyond: BoolArray,
+    floor: float,
+    false_alarm: float,
 ) -> tuple[Bottom, Verdicts]:
     """Return the bottom of every ping and the verdict of every trial, reading block by block."""
     bottoms: list[Bottom] = []
@@ -137,8 +170,9 @@ def _read(
         at = order[edges[number] : edges[number + 1]]
         here = trials.keep(at)
         one = score(
-            stored, cells, bottom, here.ping - start, here.range, here.within, floor, false_alarm, beyond[start:stop]
-        )
+            stored, cells, bottom, here.ping - start, here.range, here.within, floor, false_alarm, beyond[start:stop],
+            None if around is None else around[at],
+        )  # fmt: skip
         out.detected[at], out.separated[at] = one.detected, one.separated
         out.peak[at], out.strength[at] = one.peak, one.strength
     return joined_bottoms(bottoms), out

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray, Peaks, examine, last_sample
@@ -13,8 +14,7 @@ BoolArray = NDArray[np.bool_]
 
 #: The gap lies at least this far [dB] below the fish's peak ...
 BELOW_PEAK = 3.0
-#: ... (more between the echo of a structure and that of the seabed, because edges of structures glint: see `_behind`)
-#: ...
+#: ... (more between the echo of a structure and that of the seabed, where the structure's own echo is not known) ...
 BELOW_PEAK_BEHIND = 20.0
 #: ... and this far [dB] below the bottom level.
 BELOW_BOTTOM = 15.0
@@ -94,10 +94,11 @@ def peaks_near(
     within: FloatArray,
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
+    around: FloatArray | None = None,
 ) -> tuple[Peaks, IntArray]:
     """Return detected peaks within a distance of true ranges, and the trial each belongs to.
 
-    row (int), true_range, within [m]: by trial; a ping may serve several trials.
+    row (int), true_range, within [m]: by trial; a ping may serve several trials. around: see `score`.
     """
     centre = cells.index(true_range)
     half = within / cells.step
@@ -110,7 +111,11 @@ def peaks_near(
     value = stored[at, safe]
     top = inside & (value >= stored[at, safe - 1]) & (value > stored[at, safe + 1])
     trial, column = np.nonzero(top)
-    peaks = examine(stored, cells, bottom, row[trial], safe[trial, column], false_alarm)
+    index = safe[trial, column]
+    others = None
+    if around is not None:
+        others = beside.at_peaks(around[trial], cells.range[index] - true_range[trial], within[trial])
+    peaks = examine(stored, cells, bottom, row[trial], index, false_alarm, others)
     hit = peaks.exceeding(floor) & (np.abs(peaks.range - true_range[trial]) <= within[trial])
     return peaks.keep(hit), trial[hit]
 
@@ -125,14 +130,16 @@ def score(
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
     beyond: BoolArray | None = None,
+    around: FloatArray | None = None,
 ) -> Verdicts:
     """Return whether the fish of each trial is detected and separated from the bottom.
 
     row (int), true_range, within [m] by trial: which ping, where the fish truly is on the range axis, and how far off a
-    peak may lie; beyond (ping): see `separated`. A fish is separated if any of its detected peaks is: at chirp
-    resolution it may show several.
+    peak may lie; beyond (ping): see `separated`; around [dB re 1 uPa] (trial, beside.COLUMNS): what structures,
+    schools and targets send back from there, nan or None where that is not known. A fish is separated if any of its
+    detected peaks is: at chirp resolution it may show several.
     """
-    options = (row, true_range, within, floor, false_alarm)
+    options = (row, true_range, within, floor, false_alarm, around)
     peaks, trial = peaks_near(stored, cells, bottom, *options)
     clear = separated(stored, cells, bottom, peaks, beyond)
     if np.isfinite(bottom.lines[row]).any():
@@ -159,25 +166,28 @@ def _behind(
     within: FloatArray,
     floor: float,
     false_alarm: float,
+    around: FloatArray | None,
 ) -> tuple[Peaks, IntArray, BoolArray]:
     """Return peaks near true ranges between a structure's echo and the seabed's line, their trials, which stand clear.
 
-    Only those count as detected that stand clear on both sides: what joins the structure's echo may be a part of it.
-    Of twelve fish 3 m beside a steel box of 4 m at 58 m, passes at 4 kn, two draws: high pencil 11 and 12, medium 11
-    and 12, low 7 and 7 separated; 11 and 9, 11 and 12, 11 and 9 stand 12 dB over the same pings without fish. Without
-    fish none of 72 passes is separated; at a gap of 10 dB 17 were, at 15 dB 5.
+    Where it is known what the structure sends back from there, a peak that stands over it is the fish's, and clear of
+    both by the gap rule that holds ahead of the bottom. Where it is not (files that do not say), only those count as
+    detected that stand clear on both sides by BELOW_PEAK_BEHIND: what joins the structure's echo may be a part of it.
     """
     lines = bottom.behind(stored, cells)
-    peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm)
+    peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm, around)
     between = (lines.peak[peaks.row] >= 0) & (peaks.range > bottom.pick[peaks.row])
     peaks, trial = peaks.keep(between), trial[between]
+    known = np.zeros(len(trial), bool) if around is None else np.isfinite(around[trial]).any(axis=1)
     ahead = np.ceil(cells.index(bottom.pick[peaks.row])).astype(np.int64)
-    limit = np.minimum(peaks.level - BELOW_PEAK_BEHIND, bottom.level[peaks.row] - BELOW_BOTTOM)
+    below = np.where(known, BELOW_PEAK, BELOW_PEAK_BEHIND)
+    limit = np.minimum(peaks.level - below, bottom.level[peaks.row] - BELOW_BOTTOM)
     clear = quietest_gap(stored, cells, lines, peaks.row, peaks.index) <= limit
     for k in np.flatnonzero(clear):
         runs = highest_within(stored[peaks.row[k] : peaks.row[k] + 1, ahead[k] : peaks.index[k]], cells.gap)
         clear[k] = to_level(runs).min(initial=np.inf) <= limit[k]
-    return peaks.keep(clear), trial[clear], clear[clear]
+    shown = clear | known
+    return peaks.keep(shown), trial[shown], clear[shown]
 
 
 def score_pair(
@@ -189,19 +199,21 @@ def score_pair(
     within: FloatArray,
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
+    around: FloatArray | None = None,
 ) -> BoolArray:
     """Return whether two fish are separated from each other, by trial.
 
-    true_range, within (trial, 2) [m]. Each must have a detected peak of its own, and between the two an unbroken gap of
-    at least 2 cells must lie at least 3 dB below the weaker one. The strongest peak of each fish is taken that is not
-    nearer to the other.
+    true_range, within (trial, 2) [m]; around (trial, 2, beside.COLUMNS): see `score`. Each must have a detected peak of
+    its own, and between the two an unbroken gap of at least 2 cells must lie at least 3 dB below the weaker one. The
+    strongest peak of each fish is taken that is not nearer to the other.
     """
     near = np.argmin(true_range, axis=1)
     rows = np.arange(len(row))
     chosen: list[tuple[IntArray, FloatArray]] = []
     for which in (near, 1 - near):
         own, other = true_range[rows, which], true_range[rows, 1 - which]
-        peaks, trial = peaks_near(stored, cells, bottom, row, own, within[rows, which], floor, false_alarm)
+        beside_it = None if around is None else around[rows, which]
+        peaks, trial = peaks_near(stored, cells, bottom, row, own, within[rows, which], floor, false_alarm, beside_it)
         closer = np.abs(peaks.range - own[trial]) <= np.abs(peaks.range - other[trial])
         peaks, trial = peaks.keep(closer), trial[closer]
         order = np.argsort(peaks.level, kind="stable")

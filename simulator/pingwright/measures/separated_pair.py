@@ -29,7 +29,8 @@ class SeparatedPair(Counted):
         """Return which pings show the two fish apart (n)."""
         rows = np.arange(len(sight.stored))
         within = np.stack([sight.within, sight.within], axis=1)
-        return score_pair(sight.stored, sight.cells, sight.bottom, rows, sight.true.T, within)
+        around = None if sight.around is None else np.swapaxes(sight.around, 0, 1)
+        return score_pair(sight.stored, sight.cells, sight.bottom, rows, sight.true.T, within, around=around)
 
     def chance(self, at: Scene, index: int, species: Species, chances: Chances) -> FloatArray:
         """Return the closed-form probability that a ping shows both apart (ping), dimensionless."""

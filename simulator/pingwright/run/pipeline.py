@@ -15,7 +15,7 @@ from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
 from pingwright.files import Results
-from pingwright.recording import Prepared, prepare, with_owners
+from pingwright.recording import Prepared, prepare, with_owners, with_surroundings
 from pingwright.report import scene
 from pingwright.report.figures import Look, chosen
 from pingwright.report.write import NAMES, NUMBERS, write
@@ -73,7 +73,7 @@ def run(
         refuse_what_will_not_fit(needed, folder, held=held)
     passes = files.part_of(folder / PASSES)
     with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*kept, passes) if resume else ()):
-        prepared = _passed(prepared, passes, threads, progress)
+        prepared = with_surroundings(_passed(prepared, passes, threads, progress), threads=threads)
         prepared = prepared if truth is None else with_owners(prepared, threads=threads, progress=progress)
         record = simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
         if compress:

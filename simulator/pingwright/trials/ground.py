@@ -15,6 +15,7 @@ from collections import OrderedDict
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 from zlib import crc32
@@ -31,6 +32,7 @@ from pingwright.world.scatterers import World
 
 if TYPE_CHECKING:
     from pingwright.engine.geometry import Tiles
+    from pingwright.engine.preparing import Run
     from pingwright.engine.short import Short
     from pingwright.engine.still import Still
 
@@ -75,6 +77,11 @@ class Ground:
         # Grids for what is laid over, by length, are those of all pings.
         self._grids: dict[tuple[int, int], Short] = {}
         self._margins: dict[int, int] = {}
+
+    @cached_property
+    def bare(self) -> "Run":
+        """The engine's run of the same world without seabed, layers and noise: its structures alone."""
+        return self.run.around(np.zeros(0, dtype=np.int64))
 
     def levels(self, which: IntArray, things: World | None, noise: Scene | None, threads: int | None) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising) with things laid over them.

@@ -9,21 +9,23 @@ fish.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from pingwright import costs, seeds
-from pingwright.echograms.record import ElementRecord, FreshPasses
+from pingwright.echograms.record import ElementRecord, FloatArray, FreshPasses
 from pingwright.inputs.fields import known
+from pingwright.measure import beside
 from pingwright.measure.bottom import find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import fish_trials
 from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import score
-from pingwright.recording import Prepared
+from pingwright.recording import Prepared, around
 from pingwright.trials.budget import BEHIND, BEHIND_M
 from pingwright.trials.ground import JOB
 from pingwright.trials.passes import IntArray
@@ -92,14 +94,24 @@ class OwnFish:
         world = build(scenario, self._prepared.world.looks, seed, same_fish=True)
         run = self._base.redrawn(world, seed, keep=not scenario.school)
         judged = [_Judged(seen, self._fish) for seen in self._seen]
+        truth = self._prepared.header.truth
+        bare = run.around(truth.fish.id) if truth.structures else None
         low = 0
         for size in GROUPS:
             due = [one.due(low, low + size) for one in judged]
             low += size
             for pings in _blocks(np.unique(np.concatenate(due))):
                 for e, (held, levels) in _levels(run, pings, due).items():
-                    judged[e].judge(held, levels)
+                    judged[e].judge(held, levels, None if bare is None else partial(self._around, bare, e))
         return np.array([one.detected for one in judged]), np.array([one.separated for one in judged])
+
+    def _around(self, bare: Any, e: int, trials: Trials) -> FloatArray:
+        """Return what all but fish sends back from around the fish of trials, nan where no structure is as near."""
+        near = beside.near_structures(self._prepared.header.elements[e], self._prepared.header.truth, trials)
+        found = np.full((len(trials), beside.COLUMNS), np.nan)
+        if len(near):
+            found[near] = around(bare, {e: (self._seen[e].cells, trials.keep(near))}, 1)[e]
+        return found
 
 
 class _Judged:
@@ -128,12 +140,18 @@ class _Judged:
         which = ~self.separated[trials.owner] & ~self._done & (rank >= low) & (rank < high)
         return np.unique(trials.ping[which])
 
-    def judge(self, pings: IntArray, stored: StoredArray) -> None:
-        """Judge all fish that these pings may show; stored: levels (ping, sample)."""
+    def judge(self, pings: IntArray, stored: StoredArray, around: Callable[[Trials], FloatArray] | None) -> None:
+        """Judge all fish that these pings may show; stored: levels (ping, sample).
+
+        around: gives what structures and all else but fish sends back from around trials, None without structures.
+        """
         seen, at = self._seen, np.flatnonzero(np.isin(self._seen.trials.ping, pings))
         trials, bottom = seen.trials.keep(at), find(stored, seen.cells)
         row = np.searchsorted(pings, trials.ping)
-        one = score(stored, seen.cells, bottom, row, trials.range, trials.within, beyond=seen.beyond[pings])
+        one = score(
+            stored, seen.cells, bottom, row, trials.range, trials.within, beyond=seen.beyond[pings],
+            around=None if around is None else around(trials),
+        )  # fmt: skip
         self._shown[at], self._clear[at], self._done[at] = one.detected, one.separated, True
 
 

@@ -12,9 +12,12 @@ from types import SimpleNamespace
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FloatArray
+from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom, find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
+from pingwright.measure.judgements import Trials
 from pingwright.measure.separated import Verdicts, score, tolerance
+from pingwright.recording import around
 from pingwright.trials.budget import BEHIND, BEHIND_M
 from pingwright.trials.ground import Ground, View
 from pingwright.trials.passes import IntArray, Pings
@@ -40,7 +43,8 @@ class Sight:
 
     stored (n, sample); true (fish of the ping, n) [m]: where each fish's echo is drawn on the range axis; within (n)
     [m]: how far off it may be found; below (n) [m]: where the bottom straight below is drawn; free: whether the bottom
-    lies beyond the record.
+    lies beyond the record; around [dB re 1 uPa] (fish of the ping, n, column): what structures send back
+    from there, nan where no structure is as near, None without structures (`measure.beside`).
     """
 
     stored: StoredArray
@@ -50,13 +54,17 @@ class Sight:
     within: FloatArray
     below: FloatArray
     free: bool = False
+    around: FloatArray | None = None
 
     @cached_property
     def verdicts(self) -> Verdicts:
         """Whether the fish (the first of a pair) is detected, and separated from the bottom."""
         rows = np.arange(len(self.stored))
         beyond = np.full(len(rows), self.free)
-        return score(self.stored, self.cells, self.bottom, rows, self.true[0], self.within, beyond=beyond)
+        around = None if self.around is None else self.around[0]
+        return score(
+            self.stored, self.cells, self.bottom, rows, self.true[0], self.within, beyond=beyond, around=around
+        )
 
 
 @dataclass(frozen=True)
@@ -136,11 +144,22 @@ class Eye:
         stored, count = self.levels(which, fish=fish), len(which)
         none = Bottom(np.full(count, np.nan), np.full(count, -1), np.full(count, np.nan))
         bottom = none if self.free else find(stored, self.cells)
-        length = self.pings.fish.length[self.pings.trial[which]]
-        return Sight(
-            stored, self.cells, bottom, self.true[:, which], tolerance(self.cells, length), self.below[which],
-            self.free,
-        )  # fmt: skip
+        within = tolerance(self.cells, self.pings.fish.length[self.pings.trial[which]])
+        true = self.true[:, which]
+        around = self._around(which, true, within) if self.at.scenario.structure and not self.free else None
+        return Sight(stored, self.cells, bottom, true, within, self.below[which], self.free, around)
+
+    def _around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray:
+        """Return what all but the fish sends back from around their true ranges (fish of the ping, n, column)."""
+        pulse = 0.5 * self.at.assumed_speed * self.at.headers[0].info.pulse_length
+        found = np.full((*true.shape, beside.COLUMNS), np.nan)
+        for fish, ranges in enumerate(true):
+            # Nothing of a structure is nearer than its highest point is deep.
+            near = np.flatnonzero(ranges + within + pulse >= 0.99 * (self.at.crest - self.at.face))
+            if len(near):
+                trials = Trials(near, which[near], ranges[near], within[near])
+                found[fish, near] = around(self._ground.bare, {0: (self.cells, trials)}, self._threads)[0]
+        return found
 
     def levels(self, which: IntArray, *, fish: bool = True) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising)."""
