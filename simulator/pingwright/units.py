@@ -1,7 +1,7 @@
 """Factors of the listed units: exact ratios to the unit of their kind, as the standards define them.
 
-A table, not a library of units: a dozen exact numbers cost nothing, and importing a registry of a thousand takes a
-tenth of the time of a small run. The tests compare every factor with such a registry.
+This is a table instead of a library of units: a dozen exact numbers cost nothing, but importing a registry of a
+thousand units takes a tenth of the time of a small run. The tests compare every factor with such a registry.
 
 Sources: SI brochure (BIPM 2019), sections 3 and 4 (prefixes, minute, hour, litre, nautical mile, knot); international
 yard and pound agreement of 1959 (0.9144 m). The chart's fathom is six international feet (1.8288 m).
@@ -34,5 +34,5 @@ _FACTORS: dict[str, Fraction | float] = {
 
 
 def factor(name: str) -> Fraction | float:
-    """Return what one listed unit is in the base unit of its kind: exact, but for the radian."""
+    """Return one listed unit in the base unit of its kind: exact, except the radian."""
     return _FACTORS[name]

@@ -43,7 +43,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Chart:
-    """Curves along an axis: its name, unit, points, lines; wanted: a level, at: a place on it, that are asked for."""
+    """Curves along an axis: its name, unit, points, lines; wanted: level, at: value of the axis, of the question."""
 
     axis: str
     points: tuple[float, ...]

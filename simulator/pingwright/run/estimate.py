@@ -92,7 +92,7 @@ def estimate(
 
 
 def _of_passes(prepared: Prepared, a_ping: float) -> float:
-    """Return what the fresh passes take [s of one thread]; a_ping [s]: a ping of one element in the recording."""
+    """Return the time of the fresh passes [s of one thread]; a_ping [s]: of one ping of one element."""
     count = prepared.scenario.passes
     if count is None:
         return 0.0

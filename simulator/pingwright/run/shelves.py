@@ -87,7 +87,7 @@ def _worked_out(name: str) -> Mapping[str, Mapping[str, Any]]:
 
 
 def plain(value: Any) -> Any:
-    """Return an entry as JSON may hold it: models and tuples as dicts and lists, what is not finite as None."""
+    """Return an entry as JSON may hold it: models and tuples as dicts and lists, numbers not finite as None."""
     if hasattr(value, "model_dump"):
         value = value.model_dump()
     if isinstance(value, Mapping):

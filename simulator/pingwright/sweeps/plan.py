@@ -111,7 +111,7 @@ class Plan:
 
     @property
     def fingerprint(self) -> str:
-        """What stopped work, and shares of it, must have in common: all that the results depend on, and our program."""
+        """Key that interrupted work and its shares must have in common: all that the results depend on."""
         varied = json.dumps([list(self.vary.items()), list(self.together.items()), self.seeds, self.keep])
         return checkpoint.fingerprint(self.text, varied, *sorted(self.files.items()))
 

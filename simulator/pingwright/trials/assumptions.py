@@ -1,4 +1,4 @@
-"""What nobody at sea can check, turned one at a time: filter, own noise, fish strength, roughness, bottom law."""
+"""Assumptions that cannot be checked at sea, changed one at a time: filter, own noise, fish, roughness, bottom law."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -7,11 +7,11 @@ from types import MappingProxyType
 from pingwright.acoustics.noise import own_level
 from pingwright.inputs.scenario import Scenario
 
-#: Own noise and fish are turned by so much [dB].
+#: Change of own noise and of the target strength of fish [dB].
 NOISE, STRENGTH = 10.0, 3.0
-#: A change counts where it is beyond so many standard deviations of its own chance.
+#: A change counts if it is larger than this number of its own standard deviations.
 CERTAIN = 2.0
-#: What an assumption is called in words.
+#: Names of the assumptions in words.
 IN_WORDS: Mapping[str, str] = MappingProxyType(
     {
         "pulse": "the filter's side lobes (equalised instead of matched)",
@@ -25,9 +25,9 @@ IN_WORDS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Turned:
-    """An assumption by name, the scenario with it turned, and by how much fish echo louder [dB].
+    """An assumption by name, the scenario with it changed, and by how much fish echo louder [dB].
 
-    noise_alone: the scene differs in its noise alone, so its grounds can be used again.
+    noise_alone: the scene differs only in its noise, so its grounds can be used again.
     """
 
     name: str
@@ -37,7 +37,7 @@ class Turned:
 
 
 def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
-    """Yield a scenario with each assumption turned; bottom: whether the bottom's are among them."""
+    """Yield a scenario with each assumption changed; bottom: whether to include those of the bottom."""
     unlike = [
         spec.model_copy(update={"filter": "equalised" if spec.filter == "matched" else "matched"})
         for spec in scenario.element

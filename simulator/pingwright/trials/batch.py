@@ -1,7 +1,7 @@
 """Trials of all elements, batch by batch, until enough is known; their checkpoint.
 
-In a pass the pings nearest to the fish are simulated first; the others only while the pass has not met its rule. More
-hits never undo it, so nothing is lost by that.
+In a pass the pings nearest to the fish are simulated first, the others only while the pass has not met its rule. More
+hits never undo it, so the result is the same.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -22,11 +22,11 @@ from pingwright.trials.placement import WORLD, BoolArray, Fish, Species
 from pingwright.trials.scene import Scene, single
 from pingwright.trials.sight import Eye, Sight, view_of
 
-#: Trials judged between two looks at the verdict.
+#: Number of trials between two looks at the verdict.
 BATCH = 32
-#: Trials that are repeated without their fish, for false alarms.
+#: Number of trials that are repeated without their fish, for false alarms.
 BLANKS = 64
-#: Pings of a pass that are simulated first: so many nearest to the fish.
+#: Number of pings of a pass that are simulated first: those nearest to the fish.
 FIRST = 8
 
 Keep = Callable[[Mapping[str, Any]], None]
@@ -43,10 +43,10 @@ class Judge:
 
 @dataclass(frozen=True)
 class Settings:
-    """How trials go: at most so many runs, confidence of the intervals, seed, threads (None: one a core).
+    """Settings of trials: most runs, confidence of the intervals, seed, threads (None: one for each core).
 
-    kept: counts to resume from; keep: called with them after every batch; tell: with what is done and what there is.
-    held: grounds to share. The result depends neither on where the work was stopped nor on threads nor on what is held.
+    kept: counts to resume from; keep: called with them after every batch; tell: called with the number done and the
+    total. held: grounds to share. The result does not depend on interruptions, threads or shared grounds.
     """
 
     runs: int
@@ -60,17 +60,17 @@ class Settings:
 
     @property
     def bank(self) -> Bank:
-        """The bank of grounds that is shared, or one of its own."""
+        """The shared bank of grounds, or a new one."""
         return self.held or Bank(self.threads)
 
     def sharing(self) -> "Settings":
-        """Return the same settings with a bank, so that all that is asked with them shares its grounds."""
+        """Return the same settings with a bank, so that all questions with these settings share its grounds."""
         return self if self.held else replace(self, held=Bank(self.threads))
 
 
 @dataclass(frozen=True)
 class Batch:
-    """What some trials gave.
+    """Results of some trials.
 
     hit, shown (element, trial): the measure's hit, and whether the fish is detected; blank (element, blank trial): hits
     without the fish. pings, lost (element): pings judged, and those of them that show no bottom.
@@ -122,9 +122,9 @@ class Tally:
         return self.hits[element] / self.runs if self.runs else float("nan")
 
     def interval(self, *, difference: bool, confidence: float, sequence: bool) -> tuple[float, float]:
-        """Return the interval of the first element's probability, or of the first less the second.
+        """Return the interval of the first element's probability, or of the first minus the second.
 
-        sequence: always valid, however often one looks; else of a fixed number of runs. A difference is a sequence.
+        sequence: valid at every look; else for a fixed number of runs. A difference always has a sequence.
         """
         if difference:
             return intervals.difference_sequence(self.gains, self.losses, self.runs, confidence)
@@ -137,13 +137,13 @@ def _sum(old: tuple[int, ...], new: IntArray) -> tuple[int, ...]:
 
 
 def from_dict(data: Mapping[str, Any]) -> Tally:
-    """Return a tally kept by `Tally.to_dict` (through JSON)."""
+    """Return a tally from the plain data of `Tally.to_dict` (through JSON)."""
     plain: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in data.items()}
     return Tally(**plain)
 
 
 class Trials:
-    """Some trials laid out, every element ready to look at them; ground, fish and noise are those of seed and batch."""
+    """Some prepared trials, with every element; ground, fish and noise follow from seed and batch."""
 
     def __init__(
         self, at: Scene, species: Species, fish: Fish, seed: int, batch: int, judge: Judge, bank: Bank, *,
@@ -166,14 +166,14 @@ class Trials:
         self._ranks = [_ranks(self.pings, e) for e in range(len(at.elements))]
 
     def share_views_with(self, others: "Sequence[Trials]") -> None:
-        """Let trials on the same route have one record, and so one ground."""
+        """Let trials on the same route share one record, and so one ground."""
         everyone = (self, *others)
         views = [reduce(View.__or__, (one.views[e] for one in everyone)) for e in range(len(self.views))]
         for one in everyone:
             one.views = views
 
     def look(self, trials: IntArray, blanks: IntArray) -> Batch:
-        """Return what some trials give, and some of them without their fish."""
+        """Return the results of some trials, and of some of them without their fish."""
         elements = range(len(self._alone))
         rows = [self._hits(e, trials, fish=True) for e in elements]
         empty = [self._hits(e, blanks, fish=False) for e in elements]
@@ -218,11 +218,11 @@ class Trials:
 
 
 class _Search:
-    """Which pings of passes are looked at next, until every pass has met its rule or cannot.
+    """Which pings of passes are judged next, until every pass has met its rule or cannot meet it.
 
-    First the pings nearest to the fish, where there is one; then so few of the others that none goes unnoticed which
-    the rule needs (`Rule.sparse`); then whatever may decide it together with a detection (`Rule.near`). The answer is
-    that of looking at all pings.
+    First the pings nearest to the fish, if there is one. Then a few of the others, chosen so that no pass that meets
+    the rule is missed (`Rule.sparse`). Then those that may decide it together with a detection (`Rule.near`). The
+    answer is the same as for all pings.
     """
 
     def __init__(
@@ -235,7 +235,7 @@ class _Search:
         self._sparse = False
 
     def next(self, met: BoolArray, detected: BoolArray) -> IntArray:
-        """Return the next pings to look at, rising; none where all is known."""
+        """Return the next pings to judge, rising; none if all is known."""
         self._left[self._left] = ~met[self._row[self._left]]
         if self._stages:
             return self._taken(self._left & (self._rank < self._stages.pop(0)), met, detected)
@@ -301,7 +301,7 @@ def count(
     at: Scene, species: Species, draw: Draw, settings: Settings, judge: Judge, certain: Callable[[Tally], bool],
     *, over: Over = "pass", seabed: bool = True, blanks: int = BLANKS,
 ) -> Tally:  # fmt: skip
-    """Return the counts when `certain` holds of them and all blanks are judged, or all runs are used."""
+    """Return the counts when `certain` is true for them and all blanks are judged, or when all runs are used."""
     tally = from_dict(settings.kept) if settings.kept else Tally()
     wanted = min(blanks, settings.runs)
 

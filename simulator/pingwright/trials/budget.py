@@ -1,4 +1,4 @@
-"""Which pings cannot show the fish, whatever chance does: they are missed without being simulated."""
+"""Pings that cannot show the fish, not even by chance: they count as missed without being simulated."""
 
 from dataclasses import replace
 
@@ -13,7 +13,7 @@ from pingwright.world import strength
 from pingwright.world.scatterers import Track
 from pingwright.world.terrain import ROCKY
 
-#: An echo is never so much [dB] above the fish's mean: a Rayleigh echo is in one ping of ten million.
+#: An echo is almost never this much [dB] above the fish's mean: a Rayleigh echo in one ping of ten million.
 RISE = 12.0
 #: A fish farther than the nearest bottom by this share and so many metres lies behind what is picked: over rough rock
 #: and slopes beyond GENTLE [deg], where picks come late (assumed), and over other ground. Measured over gravel at 58 m
@@ -27,10 +27,10 @@ def possible(
 ) -> BoolArray:
     """Return which pings may show the fish at all (ping).
 
-    way, own (3, ping): from the boat to the fish in world axes and in the element's; length [m] (ping). Left out are
-    pings in which the echo stays under the floor or the noise though RISE above its mean at the band's best frequency,
-    and those in which the fish lies behind the bottom. A chance peak there, in a pass with or without a fish, is lost
-    with them: fewer than one in a thousand pings.
+    way, own (3, ping): from the boat to the fish in world axes and in the element's; length [m] (ping). Pings are left
+    out if the echo would stay below the floor or the noise even RISE above its mean at the band's best frequency, or if
+    the fish lies behind the bottom. A random peak there, in a pass with or without a fish, is lost: fewer than one in a
+    thousand pings.
     """
     header = at.headers[index]
     info, slant = header.info, np.linalg.norm(way, axis=0)

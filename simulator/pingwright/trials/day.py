@@ -1,4 +1,4 @@
-"""A day as scenarios: its water, its bottom at one depth, every candidate; and its fish as trials want them."""
+"""A day as scenarios: its water, its bottom at one depth, every candidate; and its fish in the form for trials."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -11,9 +11,9 @@ from pingwright.inputs.trip import Trip
 from pingwright.inputs.trip_parts import Species as Asked
 from pingwright.trials.placement import LEAST_HEIGHT, School, Species
 
-#: Depth of the transducer [m]; slices into which the day's span of depth is cut.
+#: Depth of the transducer [m]; number of slices into which the day's span of depth is cut.
 TRANSDUCER_DEPTH, SLICES = 0.6, 3
-#: How far [m] the face of a ledge leans out over its height.
+#: Horizontal length [m] of the face of a ledge.
 FACE_WIDTH = 0.2
 
 
@@ -73,7 +73,7 @@ def _standing(day: Any) -> dict[str, Any]:
 
 
 def _weed(weed: Any) -> dict[str, Any]:
-    """Return weed as a layer of the same strength in every band: its frequency is of no consequence."""
+    """Return weed as a layer with the same strength in every band: its frequency does not matter."""
     return {
         "name": "weed", "kind": "flat", "above_bottom": f"{float(weed.height)!r} m", "frequency": "100 kHz",
         "volume_strength": f"{float(weed.volume_strength)!r} dB",
@@ -106,5 +106,5 @@ def species(trip: Trip, asked: Asked, depth: float) -> Species:
 
 
 def main_species(trip: Trip) -> int:
-    """Return the index of the species with the largest share: swath, small fish and reach are about it."""
+    """Return the index of the species with the largest share: swath, small fish and detection range are for it."""
     return int(np.argmax([float(q.share) for q in trip.species]))

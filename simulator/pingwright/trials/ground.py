@@ -1,13 +1,13 @@
-"""Grounds, made once and kept: the echoes of a bottom under one element; the fish of many questions are laid over them.
+"""Grounds, made once and stored: the echoes of a bottom under one element, to which the fish of questions are added.
 
-A bank holds the grounds of a whole file of claims, or of a trip. Two questions share a ground where they are about the
-same scene, element, route and depths recorded; so do all fish, heights and lengths of one question, its curve, its
-passes without fish, and those of its variants that leave the ground as it is (noise, the fish's strength).
+A bank holds the grounds of a whole file of claims, or of a trip. Two questions share a ground if scene, element, route
+and recorded depths are the same. So do all fish, heights and lengths of one question, its curve, its passes without
+fish, and its variants with the same ground (noise, target strength of fish).
 
-Why intervals still hold: each interval counts trials, and no two trials of one count stand on the same ground, fish or
-noise; the trials of a count stay independent of each other. What is shared is shared between different counts, whose
-intervals are each right by themselves. Two answers of a file then err together more often than two files of other seeds
-would; nothing is claimed about several answers at once.
+Why intervals still hold: each interval counts trials, and no two trials of one count have the same ground, fish or
+noise, so the trials of a count are independent. Grounds are shared only between different counts, whose intervals are
+each right by themselves. Two answers of a file are wrong together more often than those of two files with different
+seeds; no statement is made about several answers at once.
 """
 
 import os
@@ -42,21 +42,20 @@ JOB, KEPT_BYTES = 16, 400 << 20
 
 @dataclass(frozen=True)
 class View:
-    """What a record of some trials must hold: depths [m] from, to; free: whether the bottom lies beyond."""
+    """Contents of a record of some trials: depths [m] from, to; free: whether the bottom lies beyond."""
 
     window: tuple[float, float]
     free: bool
 
     def __or__(self, other: "View") -> "View":
-        """Return what serves both; a bottom that one of them needs is there for both."""
+        """Return a view for both; a bottom that one of them needs is included."""
         low, high = zip(self.window, other.window, strict=True)
         return View((min(low), max(high)), self.free and other.free)
 
 
 class Ground:
-    """The echoes of a ground under one element. Only pings that are asked for are made, each once while it is kept.
-
-    Whatever is laid over one ground shares its noise too; pings, and so trials, stay independent of each other.
+    """The echoes of a ground under one element. Only requested pings are made, each once while it is stored. All things
+    added to one ground also share its noise; pings, and so trials, are independent of each other.
     """
 
     def __init__(
@@ -74,7 +73,7 @@ class Ground:
         self._made_bytes = 0
         self._first = route.first
         self._rows: OrderedDict[int, tuple[NDArray[np.complex64], StoredArray]] = OrderedDict()
-        # Grids for what is laid over, by length, are those of all pings.
+        # All pings share the grids for added things, by length.
         self._grids: dict[tuple[int, int], Short] = {}
         self._margins: dict[int, int] = {}
 
@@ -86,7 +85,7 @@ class Ground:
     def levels(self, which: IntArray, things: World | None, noise: Scene | None, threads: int | None) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising) with things laid over them.
 
-        noise: a scene whose noise is heard instead of the ground's own, with the same draws of it.
+        noise: a scene whose noise replaces that of the ground, from the same draws.
         """
         if not len(which):
             return np.zeros((0, len(self.range)), np.int16)
@@ -132,19 +131,18 @@ class Ground:
 
     @property
     def bytes(self) -> int:
-        """Memory of what is kept [bytes]."""
+        """Memory of the stored echoes [bytes]."""
         return self._made_bytes + (0 if self.run.tiles is None else self.run.tiles.bytes)
 
     def forget(self, most: int) -> None:
-        """Forget the pings made first, until so many bytes of them are left."""
+        """Forget the oldest pings, until at most `left` bytes of them are left."""
         while self._made_bytes > most and self._rows:
             self._made_bytes -= sum(a.nbytes for a in self._rows.popitem(last=False)[1])
 
 
 class Bank:
-    """The grounds of a file of claims, or of a trip, by what they depend on; the oldest are forgotten for want of room.
-
-    What a question is answered does not depend on what the bank holds: the same ping gives the same bits.
+    """The grounds of a file of claims, or of a trip, by what they depend on; the oldest are forgotten if there is no
+    room. The answer to a question does not depend on what the bank holds: the same ping gives the same bits.
     """
 
     def __init__(self, threads: int | None = None, most: int = KEPT_BYTES) -> None:
@@ -158,7 +156,7 @@ class Bank:
         place = (tuple(sorted(at.prepared.header.inputs.items())), at.prepared.world.looks, route.name, view, seed)
         key = (_text(at.scenario), *place)
         if key not in self._grounds:
-            # Neither filter nor law moves a scatterer.
+            # Filter and law do not change the places of scatterers.
             elements = [spec.model_copy(update={"filter": "matched"}) for spec in at.scenario.element]
             seabed = at.scenario.seabed.model_copy(update={"law": "kirchhoff"})
             same = at.scenario.model_copy(update={"element": tuple(elements), "seabed": seabed})
@@ -173,7 +171,7 @@ class Bank:
         return self._grounds[key]
 
     def tidy(self) -> None:
-        """Forget what goes beyond the memory allowed: the grounds not used for longest first."""
+        """Keep the memory within its limit: forget the grounds that were not used for the longest time."""
         over = sum(ground.bytes for ground in self._grounds.values()) - self._most
         for key in list(self._grounds)[:-1]:
             if over <= 0:
@@ -204,7 +202,7 @@ def build_world(at: Scene, route: Route, seed: int) -> World:
 
 
 def open_water(world: World) -> World:
-    """Return a world without its bottom, nor the bottom's laws, whose tables take longer to make than the pings."""
+    """Return a world without bottom, and without the bottom's laws, whose tables take longer to make than the pings."""
     points = world.discrete.scatterers
     used, place = np.unique(points.law, return_inverse=True)
     discrete = replace(world.discrete, scatterers=replace(points, law=place.astype(points.law.dtype)))

@@ -1,4 +1,4 @@
-"""What trials will take, worked out from a few passes laid out: pings, seconds of one thread, memory."""
+"""What trials will need, computed from a few prepared passes: pings, seconds of one thread, memory."""
 
 from dataclasses import dataclass
 
@@ -10,11 +10,11 @@ from pingwright.trials import passes, placement
 from pingwright.trials.placement import WORLD, Place, Species
 from pingwright.trials.scene import Scene
 
-#: Seconds of one thread: an element's tables and world; a ping with all that judges it, besides what it hears.
+#: Seconds of one thread: an element's tables and world; a ping with its judgement, besides its scatterers.
 TABLES, TABLES_CURVED, PING = 0.8, 3.0, 0.6e-3
 #: Bytes of a ping of trials that share a world.
 BYTES_A_PING = 600
-#: Trials laid out to count their pings.
+#: Number of trials that are prepared to count their pings.
 FEW = 16
 
 
@@ -29,7 +29,7 @@ class Work:
 
 
 def work(at: Scene, species: Species, place: Place | None, over: Over, seen: float = 0.5) -> Work:
-    """Return what a trial takes. seen: share of the trials that end with their first pings, because they hit."""
+    """Return the needs of a trial. seen: share of the trials that end with their first pings, because they hit."""
     fish = placement.draw(at, species, place, 0, 0, FEW, over=over)
     pings = passes.lay_out(at, species, fish, 0, 0, over, alone=True)
     begin, seconds, total = 0.0, 0.0, 0.0

@@ -1,8 +1,8 @@
 """The pings of each trial: one ping, or a pass of the boat past the fish at the sounder's own interval.
 
 The boat runs straight along x at its speed. A pass has the pings from which the fish lies in the main lobe of an
-element (`measure.passes`). Passes lie apart along the depth contour, on ground of their own. Where the boat pings does
-not depend on the fish, so that one ground serves many questions (`trials.ground`).
+element (`measure.passes`). Passes lie apart along the depth contour, each on its own ground. The places of the pings do
+not depend on the fish, so one ground serves many questions (`trials.ground`).
 """
 
 from dataclasses import dataclass, fields, replace
@@ -28,18 +28,18 @@ IntArray = NDArray[np.int64]
 APART = 10.0
 #: Time between two trials [s].
 LATER = 1000.0
-#: At most so many pings in a pass: the middle ones.
+#: Most pings in a pass: the middle ones.
 MOST_PINGS = 2001
-#: The farthest angle off the vertical [deg] at which a pass is looked at.
+#: Largest angle off the vertical [deg] within which a pass is judged.
 FARTHEST = 60.0
 
 
 @dataclass(frozen=True)
 class Route:
-    """Where the boat pings in all trials of one batch, one trial after the other, whatever fish is asked about.
+    """Places of the pings in all trials of one batch, one trial after the other, independent of the fish.
 
     first (trial + 1): where each trial's pings begin; x, y (trial) [m]: where the boat is at a trial's middle. name:
-    what it was laid out from, the same for the same route of one scene.
+    the inputs of the route, the same for the same route of one scene.
     """
 
     track: Track
@@ -72,7 +72,7 @@ class Pings:
         return np.repeat(np.arange(len(self.fish)), np.diff(self.first))
 
     def way(self) -> FloatArray:
-        """Return the way from the boat to the fish (3, ping) [m]."""
+        """Return the vector from the boat to the fish (3, ping) [m]."""
         place = np.stack([self.track.x, self.track.y, self.track.depth])
         return np.asarray(self.position[:, self.trial] - place)
 
@@ -84,8 +84,8 @@ def lay_out(
 
     alone: the route ends with these trials: less to work out where no ground is shared, as in closed forms.
 
-    Passes of one scene, seed and batch over fish of one depth have one route, however many there are and whatever else
-    is asked of them: their grounds can be shared.
+    Passes of one scene, seed and batch over fish of one depth have one route, for any number of passes and any
+    question: their grounds can be shared.
     """
     route = route_of(at, species, fish, seed, batch, over, alone=alone)
     first = route.first[: len(fish) + 1]
@@ -95,7 +95,7 @@ def lay_out(
 
 
 def cut(track: Track, count: int) -> Track:
-    """Return the first pings of a track, so many (a count)."""
+    """Return the first `count` pings of a track."""
     return Track(**{field.name: getattr(track, field.name)[:count] for field in fields(track)})
 
 
@@ -104,7 +104,7 @@ def route_of(
 ) -> Route:
     """Return the route of a batch: as many trials as there are fish, or whole worlds of them unless alone.
 
-    Where fish hold beside a structure, each trial's middle is where its fish makes it be.
+    If fish stay beside a structure, the fish determines the middle of each trial.
     """
     rng, beside = seeds.stream(seed, "motion", batch), species.beside is not None and at.around is not None
     count, most = len(fish) if beside else whole(len(fish)), (MOST_PINGS - 1) // 2
@@ -129,7 +129,7 @@ def route_of(
 
 
 def reach_of(at: Scene, species: Species, fish: Fish) -> float:
-    """Return how far [m] ahead and astern of a fish any element's main lobe may reach it, wherever in it the fish is.
+    """Return the distance [m] ahead and astern of a fish within which any element's main lobe may include it.
 
     Of a school: its end. The depth is that of the bottom for fish over it, whatever their height.
     """
@@ -162,7 +162,7 @@ def _amplitude(at: Scene, name: str) -> float:
 
 
 def _swing(at: Scene, name: str, turn: FloatArray, time: FloatArray) -> FloatArray:
-    """Return a motion at times [s] of trials that begin at random turns of it; 0 without one."""
+    """Return a motion at times [s] of trials that begin at random phases of it; 0 without one."""
     motion = getattr(at.scenario.boat, name)
     if motion is None:
         return np.zeros(len(time))
@@ -185,7 +185,7 @@ def _middles(
     way = np.array([1.0, 0.0]) if not down.any() else np.array([-down[1], down[0]]) / np.hypot(*down)
     if getattr(seabed, "profile", None) is not None:
         way = np.array([0.0, 1.0])
-    # Jittered, so that relief of any wavelength is met at all its phases.
+    # With random shifts, so that all phases of a relief of any wavelength occur.
     room = np.abs(way[0]) * length + APART * (1.0 + jitter)
     place = np.cumsum(room) - 0.5 * room
     order = 1.0 if way[0] >= 0 else -1.0
@@ -193,14 +193,14 @@ def _middles(
 
 
 def _beside(at: Scene, span: Span, fish: Fish, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
-    """Return x, y [m] of the middle of each trial whose fish stands off the starboard side of what lies there."""
+    """Return x, y [m] of the middle of each trial whose fish is beside the starboard side of the structure."""
     low, high = at.around or (np.zeros(2), np.zeros(2))
     x, off = rng.uniform(low[0], high[0], len(fish)), rng.uniform(*span, len(fish))
     return x - fish.along, high[1] + off - fish.across
 
 
 def _stand(at: Scene, fish: Fish, x: FloatArray, y: FloatArray) -> FloatArray:
-    """Return where each fish stands (3, trial) [m]; heights count from the bottom under the fish itself."""
+    """Return the place of each fish (3, trial) [m]; heights are above the bottom under the fish itself."""
     x, y = x + fish.along, y + fish.across
     ground = at.depth(x, y)
     risen = np.where(np.isnan(fish.height), np.minimum(fish.depth, ground - LEAST_HEIGHT), ground - fish.height)

@@ -1,4 +1,4 @@
-"""Which fish the trials hold, and where: uniform over the union of the footprints of all elements, or at one place."""
+"""The fish of the trials and their places: uniform over the union of the footprints of all elements, or one place."""
 
 from dataclasses import dataclass, fields
 
@@ -13,7 +13,7 @@ from pingwright.trials.scene import Scene
 BoolArray = NDArray[np.bool_]
 Span = tuple[float, float]
 
-#: Places drawn for a trial in the box around all footprints, of which the first inside one is taken.
+#: Number of places drawn for a trial in the box around all footprints; the first one inside a footprint is taken.
 DRAWS = 64
 #: Trials that share a world.
 WORLD = 256
@@ -23,7 +23,7 @@ LEAST_HEIGHT = 0.05
 
 @dataclass(frozen=True)
 class School:
-    """An ellipsoid of fish: full axes along, across, height [m], fish per m3; closed forms alone know schools."""
+    """An ellipsoid of fish: full axes along, across, height [m], fish per m3; only closed forms support schools."""
 
     along: float
     across: float
@@ -35,10 +35,10 @@ class School:
 class Species:
     """The fish of the trials.
 
-    length [m, 0 where it is looked for], its spread length_sd [m]; above_bottom or depth: from, to [m], the other None;
+    length [m, 0 if it is the unknown], its spread length_sd [m]; above_bottom or depth: from, to [m], the other None;
     tilt: mean and standard deviation [deg]; spacing [m]: of a second fish above the first, or None; gain [dB]: by which
-    it echoes louder than its model says; beside: how far [m] from the side of a structure it holds, from, to, or None;
-    school: a school of such fish, whose middle is where the fish would be.
+    it echoes louder than its model; beside: distance [m] from the side of a structure, from, to, or None; school: a
+    school of these fish, with its middle at the place of the fish.
     """
 
     swimbladder: str
@@ -55,13 +55,13 @@ class Species:
 
     @property
     def height(self) -> float | None:
-        """Middle of the span above the bottom [m], None where a depth is given."""
+        """Middle of the span above the bottom [m], None if a depth is given."""
         return None if self.above_bottom is None else 0.5 * (self.above_bottom[0] + self.above_bottom[1])
 
 
 @dataclass(frozen=True)
 class Place:
-    """Where the fish is, relative to the boat: along, across [m]; in a pass only across counts."""
+    """Place of the fish relative to the boat: along, across [m]; in a pass only across counts."""
 
     along: float
     across: float
@@ -97,7 +97,7 @@ class Fish:
         return len(self.along)
 
     def first(self, count: int) -> "Fish":
-        """Return the first fish, so many (a count)."""
+        """Return the first `count` fish."""
         return Fish(**{field.name: getattr(self, field.name)[:count] for field in fields(self)})
 
     @property
@@ -122,7 +122,7 @@ def footprints(at: Scene) -> tuple[Footprint, ...]:
 def over_union(prints: tuple[Footprint, ...], draw: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return places (trial) uniform by area over the union of footprints, as tangents along and across.
 
-    draw (2, trial, DRAWS): uniform numbers 0..1. The first that falls into a footprint counts; where none does (a union
+    draw (2, trial, DRAWS): uniform numbers 0..1. The first that falls into a footprint counts. If none does (a union
     that fills less than a tenth of its box: fewer than one trial in 800), the middle of the first footprint by value.
     """
     low = np.min([np.subtract(p.middle, p.half) for p in prints], axis=0)[:, None, None]
@@ -161,10 +161,10 @@ def draw(
 ) -> Fish:  # fmt: skip
     """Return one fish for each of `count` trials of a batch; place None: anywhere.
 
-    The first trials of a batch are the same, however many are drawn.
-    over: "pass": anywhere is uniform over the -3 dB widths across at the fish's depth; "ping": uniform by area over the
-    footprints. prints: the footprints that count, those of all elements if left out. Nothing else depends on the
-    elements: compared ones and all claims of a file share fish and postures.
+    The first trials of a batch are the same, however many are drawn. over: "pass": anywhere is uniform over the -3 dB
+    widths across at the fish's depth; "ping": uniform by area over the footprints. prints: the footprints that count,
+    those of all elements if left out. Nothing else depends on the elements: compared elements and all claims of a file
+    share fish and postures.
     """
     from pingwright.world import fish
 
@@ -194,5 +194,5 @@ def draw(
 
 
 def whole(count: int) -> int:
-    """Return so many trials (a count), rounded up to whole worlds."""
+    """Return a number of trials rounded up to complete worlds."""
     return -(-count // WORLD) * WORLD

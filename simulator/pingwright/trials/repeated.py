@@ -1,8 +1,8 @@
 """The scene's own fish in fresh passes: the same places, a new ground, new noise, new postures in every pass.
 
-What decides a mark in a recording (measure.marks) decides it here. A pass is the recording's whole run, of which only
-the pings are simulated that can still change a verdict: those nearest to each fish first, the others while the rule of
-a pass is not met. More pings never undo it, so nothing is lost by that. All elements pass over the same grounds and
+The same rules as for marks in a recording (measure.marks) hold here. A pass is the complete run of the recording. Only
+the pings that can still change a verdict are simulated: those nearest to each fish first, the others while the rule of
+a pass is not met. More pings never undo it, so the result is the same. All elements pass over the same grounds and
 fish.
 """
 
@@ -43,7 +43,7 @@ KEPT_EVERY = 4
 
 @dataclass(frozen=True)
 class _Seen:
-    """What one element may show of the fish: its header with the range axis of a pass, the pings to judge by fish.
+    """Data of one element: its header with the range axis of a pass, and the pings to judge for each fish.
 
     rank (trial): place of a ping among those of its fish, the nearest first; beyond (ping): the bottom lies beyond the
     record.
@@ -62,10 +62,10 @@ def seed_of(seed: int, number: int) -> int:
 
 
 class OwnFish:
-    """The fish of a prepared scene, ready to be passed again and again."""
+    """The fish of a prepared scene, ready for repeated passes."""
 
     def __init__(self, prepared: Prepared) -> None:
-        """Work out which pings may show which fish: the same in every pass."""
+        """Compute which pings may show which fish: the same in every pass."""
         from pingwright.engine.preparing import Run, prepare
         from pingwright.engine.settings import from_scenario
         from pingwright.engine.simulate import ranges
@@ -86,7 +86,7 @@ class OwnFish:
         prepare(self._base)
 
     def passed(self, number: int) -> tuple[BoolArray, BoolArray]:
-        """Return what one pass gives: detected, separated (element, fish). The same number, the same bits."""
+        """Return the results of one pass: detected, separated (element, fish). The same number gives the same bits."""
         from pingwright.world.build import build
 
         scenario = self._prepared.scenario
@@ -115,7 +115,7 @@ class OwnFish:
 
 
 class _Judged:
-    """What one element has shown so far in one pass."""
+    """Results of one element so far in one pass."""
 
     def __init__(self, seen: _Seen, fish: int) -> None:
         self._seen, self._fish = seen, fish
@@ -164,10 +164,10 @@ def fresh_passes(
     keep: Keep | None = None,
     tell: Tell | None = None,
 ) -> FreshPasses:
-    """Return what `count` fresh passes over the scene's own fish give.
+    """Return the results of `count` fresh passes over the scene's own fish.
 
-    kept: passes to resume from, as `keep` was given them; tell: with what is done and what there is. The result depends
-    neither on threads nor on where the work was stopped.
+    kept: passes to resume from, as given to `keep`; tell: called with the number done and the total. The result does
+    not depend on threads or interruptions.
     """
     done = _from_plain(kept or {}, count, (len(prepared.elements), len(prepared.header.truth.fish.id)))
     own = OwnFish(prepared)
@@ -194,7 +194,7 @@ def with_passes(
 ) -> Prepared:
     """Return a prepared scene whose header holds the fresh passes that its key `passes` asks for; see `fresh_passes`.
 
-    The same where it asks for none; without fish a note in its place.
+    Without that key the scene does not change; without fish a note is added instead.
     """
     count, header = prepared.scenario.passes, prepared.header
     if count is None:
@@ -217,7 +217,7 @@ def _plain(done: Sequence[tuple[BoolArray, BoolArray]]) -> dict[str, Any]:
 
 
 def _from_plain(kept: Mapping[str, Any], count: int, shape: tuple[int, int]) -> list[tuple[BoolArray, BoolArray]]:
-    """Return the passes that were kept, at most `count`; none where they are of another scene."""
+    """Return the stored passes, at most `count`; none if they belong to another scene."""
     shown, clear = (np.array(kept.get(name, []), dtype=bool) for name in ("detected", "separated"))
     if shown.shape != clear.shape or shown.shape[1:] != shape:
         return []

@@ -1,4 +1,4 @@
-"""A scenario made ready for trials: its own fish gone, the boat's place left to the trials, elements built."""
+"""A scenario prepared for trials: without its own fish, with the boat's place left to the trials, elements built."""
 
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -12,13 +12,13 @@ from pingwright.inputs.scenario import Scenario
 from pingwright.measure import passes as rule
 from pingwright.recording import Prepared, prepare
 
-#: A boat that drifts moves at least so fast [m/s] past a fish; assumed: half a knot of wind and current.
+#: Least speed [m/s] of a drifting boat past a fish; assumed: half a knot of wind and current.
 DRIFT = 0.25
 
 
 @dataclass(frozen=True)
 class Scene:
-    """What trials stand on. speed [m/s]: of the boat past the fish; interval [s]: between its pings."""
+    """The scene of trials. speed [m/s]: of the boat past the fish; interval [s]: between its pings."""
 
     prepared: Prepared
     speed: float
@@ -76,7 +76,7 @@ class Scene:
 
     @property
     def crest(self) -> float:
-        """Depth of the highest point of the structures kept [m], infinite without any."""
+        """Depth of the highest point of the remaining structures [m], infinite without any."""
         return min((float(s.side[:, 1].min()) for s in self.prepared.header.truth.structures), default=np.inf)
 
     @property
@@ -95,10 +95,11 @@ class Scene:
 def scene(scenario: Scenario, keep_structures: bool = False) -> Scene:
     """Return a scenario ready for trials. Raises ScenarioError where it cannot be built.
 
-    Without structures unless they are kept. The ping interval is the scenario's own, by default that of its depth.
+    Structures are removed unless the question keeps them. The ping interval is the scenario's own, by default that for
+    its depth.
     """
     speed = float(scenario.boat.speed)
-    # The boat lies still while trials are laid out, and is as loud as at its own speed.
+    # The boat does not move while trials are prepared, but has the noise of its own speed.
     own = own_level(scenario.noise.own, speed)
     noise = scenario.noise.model_copy(update={"own": "none" if own is None else own})
     boat = scenario.boat.model_copy(update={"speed": 0.0, "start": 0.0, "pings": 1, "in_turn": False})
@@ -110,7 +111,7 @@ def scene(scenario: Scenario, keep_structures: bool = False) -> Scene:
 
 
 def single(at: Scene, index: int) -> Scene:
-    """Return a scene with one of its elements only, which pings as it does in company."""
+    """Return a scene with only one of its elements, which pings as it does together with the others."""
     prepared, pick = at.prepared, slice(index, index + 1)
     header = replace(prepared.header, elements=prepared.header.elements[pick])
     scenario = prepared.scenario.model_copy(update={"element": prepared.scenario.element[pick]})

@@ -1,7 +1,7 @@
-"""What one element sees of some trials: their world, records of chosen pings, and everything a measure judges by.
+"""One element's view of some trials: their world, records of chosen pings, and all data that a measure needs.
 
-Elements ping alone, each over the same world. Only the pings that are asked for are simulated, their ground once for
-all that is laid over it (`trials.ground`); the same ping gives the same bits whatever else is asked.
+Elements ping alone, each over the same world. Only requested pings are simulated, their ground once for all things
+added to it (`trials.ground`). The same ping gives the same bits, independent of other requests.
 """
 
 from collections.abc import Callable, Iterator
@@ -25,21 +25,21 @@ from pingwright.trials.placement import BoolArray, Species
 from pingwright.trials.scene import Scene
 from pingwright.world.scatterers import Discrete, StrengthLaw, World
 
-#: Water kept above the fish [m and cells of the element]: guard and reference cells of the detector.
+#: Water in the record above the fish [m and cells of the element]: guard and reference cells of the detector.
 LEAD, LEAD_CELLS = 0.5, 30.0
-#: Depth kept below the bottom [m, and of the depth]: its echo's maximum lies there.
+#: Depth in the record below the bottom [m, and share of the depth]: the maximum of its echo lies there.
 TRAIL, TRAIL_OF_DEPTH = 1.5, 0.03
-#: A fish further ahead of the bottom than this [m] is judged without it: water alone lies between.
+#: A fish farther above the bottom than this [m] is judged without the bottom: only water lies between.
 FREE_WATER = 12.0
 #: Pings judged at a time.
 JUDGED = 256
-#: The ends of a record are rounded outwards to this share of the bottom's depth, so that questions share grounds.
+#: The ends of a record are rounded outwards to this share of the bottom's depth, so that questions can share grounds.
 ROUNDED = 0.01
 
 
 @dataclass(frozen=True)
 class Sight:
-    """Some pings of one element, all that a measure may judge by.
+    """Some pings of one element, with all data for a measure.
 
     stored (n, sample); true (fish of the ping, n) [m]: where each fish's echo is drawn on the range axis; within (n)
     [m]: how far off it may be found; below (n) [m]: where the bottom straight below is drawn; free: whether the bottom
@@ -69,7 +69,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class Seen:
-    """What some pings gave, (n): detected; counted: the measure's hit; no_bottom: pings that show no bottom."""
+    """Results of some pings, (n): detected; counted: the measure's hit; no_bottom: pings that show no bottom."""
 
     detected: BoolArray
     counted: BoolArray
@@ -80,7 +80,7 @@ Hit = Callable[[Sight], BoolArray]
 
 
 def view_of(at: Scene, pings: Pings, heard: BoolArray, *, seabed: bool = True) -> View:
-    """Return what the pings that may show the fish (heard) of some trials need; at: one element alone."""
+    """Return the view for the pings of some trials that may show the fish (heard); at: one element alone."""
     if not heard.any():
         return View((at.face, at.face + 1.0), free=True)
     ground = at.depth(pings.track.x, pings.track.y)[heard]
@@ -88,7 +88,7 @@ def view_of(at: Scene, pings: Pings, heard: BoolArray, *, seabed: bool = True) -
     solid = np.minimum(ground, at.crest) - pings.track.depth[heard]
     free = not seabed or bool(np.all(slant + FREE_WATER < solid))
     true = true_ranges(at, pings)[:, heard]
-    # Not of these pings alone: other fish on the same route shall have the same record.
+    # Not only for these pings: other fish on the same route should have the same record.
     whole = at.depth(pings.route.track.x, pings.route.track.y)
     low, high = _window(at, true, whole, free)
     step = ROUNDED * max(at.bottom - at.face, 1.0)
@@ -114,11 +114,11 @@ class Eye:
 
     @cached_property
     def things(self) -> World:
-        """The world of the fish, to be laid over the ground."""
+        """The world of the fish, to be added to the ground."""
         return fish_over(self._ground.run.world, self.at, self._species, self.pings)
 
     def hold(self, laws: tuple[StrengthLaw, ...], discrete: Discrete) -> None:
-        """Put something else in the place of the fish: what echoes, and its laws."""
+        """Replace the fish by something else that echoes, with its laws."""
         self.things = replace(self._ground.run.world, laws=laws, discrete=discrete)
 
     @cached_property
@@ -127,7 +127,7 @@ class Eye:
         return grid(self._header)
 
     def look(self, which: IntArray, hit: Hit, *, fish: bool = True) -> Seen:
-        """Return what some pings (n, rising) give by a measure's hit; fish: whether it is there."""
+        """Return the results of some pings (n, rising) for a measure's hit; fish: whether it is there."""
         parts = [self._judged(part, hit, fish) for part in _parts(which, JUDGED)]
         if not parts:
             return Seen(*(np.zeros(0, dtype=bool) for _ in range(3)))
@@ -140,7 +140,7 @@ class Eye:
         return Seen(sight.verdicts.detected, counted, lost)
 
     def sight(self, which: IntArray, *, fish: bool = True) -> Sight:
-        """Return some pings as a measure judges them."""
+        """Return some pings with all data for a measure."""
         stored, count = self.levels(which, fish=fish), len(which)
         none = Bottom(np.full(count, np.nan), np.full(count, -1), np.full(count, np.nan))
         bottom = none if self.free else find(stored, self.cells)
@@ -198,7 +198,7 @@ def fish_over(ground: World, at: Scene, species: Species, pings: Pings) -> World
         above = np.zeros_like(position)
         above[2] = kind.spacing
         position = np.concatenate([position, position - above], axis=1)
-        # The second fish lies as the first of another trial does.
+        # The second fish has the posture of the first one of another trial.
         length, lean, yaw = (np.concatenate([a, np.roll(a, 1)]) for a in (length, lean, yaw))
         first, last = np.tile(first, 2), np.tile(last, 2)
     placed = Placed(position, length, lean, yaw, first, 10 ** (0.1 * species.gain), last)
@@ -219,9 +219,9 @@ def true_ranges(at: Scene, pings: Pings) -> FloatArray:
 
 
 def _window(at: Scene, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:
-    """Return the depths [m] a record must hold for detector and bottom, nothing more."""
+    """Return the depths [m] that a record must hold for detector and bottom."""
     cell = at.headers[0].info.range_resolution
-    # What stands on the bottom is its echo's first part: without it a fish behind would be judged against the rest.
+    # A structure on the bottom gives the first part of its echo: without it a fish behind would be judged wrongly.
     top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
     if free:
         return at.face + max(top, 0.0), at.face + float(true.max()) + LEAD + LEAD_CELLS * cell
@@ -232,6 +232,6 @@ def _window(at: Scene, true: FloatArray, ground: FloatArray, free: bool) -> tupl
     top = min(top, record_from(nearest, cell))
     lean = np.radians(min(float(np.hypot(tilt.along, tilt.across)), 60.0))
     deep = (float(ground.max()) - at.face) / float(np.cos(lean))
-    # As far as a fish may lie behind the bottom and still be looked for.
+    # A fish this far behind the bottom is still judged.
     far = max(deep * (1 + TRAIL_OF_DEPTH), deep * (1 + BEHIND) + BEHIND_M + LEAD)
     return at.face + max(top, 0.0), at.face + max(float(true.max()), far) + TRAIL + 10 * cell
