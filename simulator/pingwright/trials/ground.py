@@ -54,8 +54,10 @@ class View:
 
 
 class Ground:
-    """The echoes of a ground under one element. Only requested pings are made, each once while it is stored. All things
-    added to one ground also share its noise; pings, and so trials, are independent of each other.
+    """The echoes of a ground under one element.
+
+    Only requested pings are made, each once while it is stored. All things added to one ground also share its noise;
+    pings, and so trials, are independent of each other.
     """
 
     def __init__(
@@ -141,8 +143,9 @@ class Ground:
 
 
 class Bank:
-    """The grounds of a file of claims, or of a trip, by what they depend on; the oldest are forgotten if there is no
-    room. The answer to a question does not depend on what the bank holds: the same ping gives the same bits.
+    """The grounds of a file of claims, or of a trip, by what they depend on.
+
+    The oldest are forgotten if there is no room. The answer to a question does not depend on what the bank holds: the same ping gives the same bits.
     """
 
     def __init__(self, threads: int | None = None, most: int = KEPT_BYTES) -> None:
