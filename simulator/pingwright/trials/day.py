@@ -81,7 +81,7 @@ def _weed(weed: Any) -> dict[str, Any]:
 
 
 def species(trip: Trip, asked: Asked, depth: float) -> Species:
-    """Return a species of the trip over a bottom of one depth [m]; a fish that would lie in it stands just above."""
+    """Return a species of the trip over a bottom of one depth [m]; a fish inside the bottom is moved just above it."""
     from pingwright.world.resolve import STRENGTH_MODEL, TILT
 
     kind, where, stands = str(asked.swimbladder), asked.where, trip.day.standing

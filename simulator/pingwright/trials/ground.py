@@ -145,7 +145,8 @@ class Ground:
 class Bank:
     """The grounds of a file of claims, or of a trip, by what they depend on.
 
-    The oldest are forgotten if there is no room. The answer to a question does not depend on what the bank holds: the same ping gives the same bits.
+    The oldest are forgotten if there is no room. The answer to a question does not depend on what the bank holds: the
+    same ping gives the same bits.
     """
 
     def __init__(self, threads: int | None = None, most: int = KEPT_BYTES) -> None:

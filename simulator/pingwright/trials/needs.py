@@ -20,7 +20,7 @@ FEW = 16
 
 @dataclass(frozen=True)
 class Work:
-    """What trials of one scene take: pings of all elements and seconds a trial, seconds to begin, memory [bytes]."""
+    """Needs of trials of a scene: pings of all elements and seconds for each, seconds to begin, memory [bytes]."""
 
     pings: float
     seconds: float

@@ -1,4 +1,4 @@
-"""What is under and around the boat, fixed in the world and seen by every element and ping.
+"""The world under and around the boat, the same for every element and ping.
 
 scatterers  the types handed to the engine: scatterers, strength laws, world; contents: what truth marks
 resolve     every default that depends on the scene, written out; impossible: scenes that cannot be

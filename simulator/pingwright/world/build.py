@@ -1,4 +1,4 @@
-"""A resolved scenario becomes a World."""
+"""Builds a World from a resolved scenario."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Base:
-    """What a scenario's world stands on: seed, ground, water, where the boat is, and who looks.
+    """Basis of a scenario's world: seed, ground, water, the boat's track, and the looks of elements.
 
     stacks: layers from the top down, of the seabed's own ground and of each patch.
     """
@@ -64,9 +64,8 @@ def build(scenario: "Scenario", looks: Sequence[Look], seed: int | None = None, 
     """Return the world of a resolved scenario (world.resolve).
 
     looks: how finely each element looks (recording.looks). seed: instead of its own. same_fish: the fish of `[[fish]]`
-    keep the places and lengths that the scenario's own seed gives; how they lie is drawn from `seed`, as all else is.
-    Raises ScenarioError where the scenario asks for what cannot be (a mesh that is none, love-1978 above
-    k r = 1).
+    keep the places and lengths from the scenario's own seed; their postures, and all else, are drawn from `seed`.
+    Raises ScenarioError for an impossible scenario (a file that is not a mesh, love-1978 above k r = 1).
     """
     boat = scenario.boat
     transmissions = resolve.pings(scenario) * (len(scenario.element) if boat.in_turn else 1)
@@ -129,7 +128,7 @@ def laid_over(world: World, scenario: "Scenario", placed: Placed, group: Any) ->
 
 
 def water_of(scenario: "Scenario") -> LayeredWater:
-    """Return the water of a resolved scenario, as deep as any echo of its run goes."""
+    """Return the water of a resolved scenario, as deep as any echo of its run."""
     ground = terrain.build(scenario.seabed, int(scenario.seed))
     deepest = max(resolve.window_end(scenario), SECOND_ECHO * float(resolve.run_depths(scenario, ground).max()))
     return water.build(scenario.water, float(scenario.boat.transducer_depth), 1.2 * deepest)
@@ -137,7 +136,7 @@ def water_of(scenario: "Scenario") -> LayeredWater:
 
 def _base(scenario: "Scenario", poses: Track, seed: int | None, looks: Sequence[Look]) -> Base:
     seed = int(scenario.seed if seed is None else seed)
-    # The relief is the scenario's, whatever seed the echoes on it are drawn from.
+    # The relief follows from the scenario's own seed, independent of the seed of the echoes.
     ground = terrain.build(scenario.seabed, int(scenario.seed))
     deepest = max(resolve.window_end(scenario), SECOND_ECHO * float(ground.depth(poses.x, poses.y).max()))
     body = water.build(scenario.water, float(scenario.boat.transducer_depth), 1.2 * deepest)
@@ -159,7 +158,7 @@ def _seabed(scenario: "Scenario", base: Base, gathering: Gathering) -> seabed.Se
 
 
 def _margin(scenario: "Scenario", base: Base) -> float:
-    """Return how far relief and roughness may reach below the typed seabed [m], with a hand's breadth more."""
+    """Return how far relief and roughness may reach below the typed seabed [m], plus a small margin."""
     reliefs = [scenario.seabed.relief, *(patch.relief for patch in getattr(scenario.seabed, "patch", ()))]
     heights = [float(relief.height) for relief in reliefs if relief is not None]
     return 0.1 + max(heights, default=0.0) + (3.0 * base.roughness.largest if base.roughness is not None else 0.0)
@@ -189,7 +188,7 @@ def _structures(
 
 
 def _highest(base: Base, standing: Sequence["Standing"]) -> fish.Highest:
-    """Return the function that gives the depth of whatever stands highest at x, y [m]: seabed or a structure."""
+    """Return the function that gives the depth of the highest thing at x, y [m]: seabed or a structure."""
 
     def highest(x: FloatArray, y: FloatArray) -> FloatArray:
         tops = [base.ground.depth(x, y), *(surface.top(x, y) for surface in standing)]

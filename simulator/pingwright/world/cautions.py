@@ -115,7 +115,7 @@ def _fish(scenario: "Scenario", stocks: list[Stock], water: LayeredWater) -> lis
 
 
 def _leaving(stocks: list[Stock], ground: Ground, track: Track) -> list[str]:
-    """Say which climbing or diving fish leave the water while the boat is near them, within a depth of it along x."""
+    """Warn of climbing or diving fish that leave the water while the boat is near, within a depth of it along x."""
     whole, way = float(np.ptp(track.time)), float(np.ptp(track.x))
     sentences = []
     for stock in stocks:

@@ -1,4 +1,4 @@
-"""What a world holds, for the truth group and the cutaway: fish, structures' outlines, soft bodies."""
+"""Contents of a world, for the truth group and the cutaway: fish, structures' outlines, soft bodies."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -14,9 +14,9 @@ class Stock:
     """Fish of one kind: arrays over (n).
 
     position (3, n) [m] at time (n) [s]; velocity (3, n) [m/s]; length (n) [m]; tilt, yaw (n) [deg]: means over time;
-    ping, last (n): the pings in which it exists, or -1; key (n): of its wanderings (world.posture). strength(length [m]
-    (n), depth [m] (n), frequency [Hz]) -> tilt-averaged target strength [dB re 1 m2] (n). id (n): as Discrete.owner.
-    school: part of a school.
+    ping, last (n): the pings in which it exists, or -1; key (n): of its random posture (world.posture). strength(length
+    [m] (n), depth [m] (n), frequency [Hz]) -> tilt-averaged target strength [dB re 1 m2] (n). id (n): as
+    Discrete.owner. school: part of a school.
     """
 
     name: str
@@ -34,7 +34,7 @@ class Stock:
     school: bool = False
 
     def at(self, time: float | FloatArray) -> FloatArray:
-        """Return where the fish are at a time, one for all or one each [s]: (3, n) [m]."""
+        """Return the places of the fish (3, n) [m] at a time [s], one for all or one for each."""
         from pingwright.world.posture import aside
 
         until = np.broadcast_to(np.asarray(time, dtype=np.float64), self.time.shape)
@@ -63,13 +63,13 @@ class Body:
     kind: str
     name: str
     box: tuple[float, float, float, float, float, float]
-    #: strength at a frequency [Hz]: of a target [dB re 1 m2], of what fills a layer [dB re 1 m-1]; None: not known here
+    #: strength at a frequency [Hz]: of a target [dB re 1 m2], of a layer [dB re 1 m-1]; None: not known here
     strength: Callable[[float], float] | None = None
 
 
 @dataclass(frozen=True)
 class Contents:
-    """Everything in the water and on the seabed that truth marks."""
+    """Everything in the water and on the seabed that the truth group lists."""
 
     stocks: tuple[Stock, ...] = ()
     outlines: tuple[Outline, ...] = ()

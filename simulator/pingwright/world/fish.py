@@ -1,7 +1,7 @@
-"""Fish: where each one is, how it lies and swims, and the highlights that make its echo.
+"""Fish: place, posture and motion of each, and the highlights that make its echo.
 
-A fish echoes from a few highlights along its body (world.highlights), whose places are random and its own. Where a
-pulse is so short that it tells them apart, the peak reads lower than their sum.
+A fish echoes from a few highlights along its body (world.highlights), whose places are random for each fish. If a pulse
+is so short that it separates them, the peak is lower than their sum.
 """
 
 from collections.abc import Callable, Sequence
@@ -23,21 +23,21 @@ from pingwright.world.terrain import Ground
 if TYPE_CHECKING:
     from pingwright.inputs.bodies import Fish, Room, School, Swimming, TiltDistribution
 
-MOST_SHAPED = 5_000  # fish of one group: beyond it each is one point, with the mean strength of its tilt
+MOST_SHAPED = 5_000  # fish of one group: above it each is one point, with the mean target strength for its tilt
 MOST_FISH = 2_000_000  # in all groups and schools of a scenario: refused beyond
-MOST_IN_SCHOOL = 150_000  # beyond it one stands for several, with the power of all
+MOST_IN_SCHOOL = 150_000  # above it one fish represents several, with the power of all
 _TRIES = 40
-_HOPELESS = 10_000  # fish of which none finds room: then no more are tried
+_HOPELESS = 10_000  # fish without room: then no more are tried
 _SHORTEST, _LONGEST = 0.01, 4.0  # m
 _LENGTH_SPREAD = 2.5  # standard deviations at which lengths are cut off
 
 
 class Animals(Protocol):
-    """What makes an echo of a group of fish: its kind, how it lies and swims, and which model says how strong it is."""
+    """Properties that give the echo of a group of fish: kind, posture, motion, and model of target strength."""
 
     @property
     def name(self) -> str:
-        """What the user calls them."""
+        """Their name in the scenario."""
 
     @property
     def swimbladder(self) -> str:
@@ -62,10 +62,10 @@ Highest = Callable[[FloatArray, FloatArray], FloatArray]
 
 @dataclass(frozen=True)
 class Placed:
-    """Fish as they lie, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg].
+    """Placed fish, arrays over (n): position (3, n) [m], length [m], tilt, yaw [deg].
 
     ping, last: the pings from ping to last in which each exists (last None: that one alone); ping -1: all. weight: how
-    many fish each of them stands for.
+    many fish each of them represents.
     """
 
     position: FloatArray
@@ -78,7 +78,7 @@ class Placed:
 
 
 def expected(group: "Fish") -> float:
-    """Return how many fish a `[[fish]]` table asks for, its mean where it gives a density, dimensionless."""
+    """Return the number of fish in a `[[fish]]` table, or the mean number for a density, dimensionless."""
     if group.count is not None:
         return float(group.count)
     box = group.where
@@ -88,7 +88,7 @@ def expected(group: "Fish") -> float:
 
 
 def expected_in_school(school: "School") -> float:
-    """Return how many fish a `[[school]]` table asks for, its mean where it gives a density, dimensionless."""
+    """Return the number of fish in a `[[school]]` table, or the mean number for a density, dimensionless."""
     if school.count is not None:
         return float(school.count)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0
@@ -96,7 +96,7 @@ def expected_in_school(school: "School") -> float:
 
 
 def _heights(box: "Room") -> tuple[float, float] | None:
-    """Return the span of heights of a box [m], None where it gives depths."""
+    """Return the span of heights of a box [m], None if it gives depths."""
     return box.above_bottom if box.above_bottom is not None else box.above
 
 
@@ -109,13 +109,13 @@ def place(
     inside: Sequence[Inside],
     highest: Highest | None = None,
 ) -> Placed:
-    """Return the fish of a `[[fish]]` table, uniform in its box, clear of what is solid.
+    """Return the fish of a `[[fish]]` table, uniform in its box, outside solid things.
 
     group: length (mean, sd [m]), count or density [1/m3], where (x, y and above_bottom, above or depth, spans [m]),
     swimming (speed, heading [deg]). inside: tests of structures; a fish that finds no room outside them in 40 tries
-    stays in. highest: depth of whatever stands highest at x, y (n) [m], for `above`. What would stand above the surface
-    is put at it (cautions say so).
-    Lengths are normal, cut off at 2.5 standard deviations and 1 cm to 4 m. Who swims looks ahead, others anywhere.
+    stays in. highest: depth of whatever stands highest at x, y (n) [m], for `above`. Fish above the surface are moved
+    to it (cautions report this). Lengths are normal, limited to 2.5 standard deviations and to 1 cm to 4 m. Fish that
+    swim point ahead, others in any direction.
     """
     rng = seeds.stream(seed, "fish", index)
     box = group.where
@@ -145,13 +145,13 @@ def place(
 
 
 def turned(placed: Placed, group: "Fish | School", tilt: tuple[float, float], rng: np.random.Generator) -> Placed:
-    """Return fish at the same places, of the same lengths, that lie as newly drawn."""
+    """Return fish at the same places, of the same lengths, with newly drawn postures."""
     count = len(placed.length)
     return replace(placed, yaw=_yaw(rng, group, count), tilt=_lean(rng, count, tilt))
 
 
 def settled(school: "School", highest: Highest, ground: Ground) -> "School":
-    """Return a school whose middle's depth is worked out."""
+    """Return a school with the depth of its middle computed."""
     at = school.at
     if at.depth is not None:
         return school
@@ -167,9 +167,8 @@ def settled(school: "School", highest: Highest, ground: Ground) -> "School":
 def place_school(school: "School", index: int, seed: int, tilt: tuple[float, float]) -> Placed:
     """Return the fish of a `[[school]]` table, in and about its ellipsoid (at, and size: full axes [m]; world.shoal).
 
-    What would be above the surface is mirrored into the water.
-    Of more than MOST_IN_SCHOOL, that many are placed, each with the power of several. A school that swims does so past
-    the ellipsoid that absorbs, which stays.
+    Fish above the surface are mirrored into the water. Of more than MOST_IN_SCHOOL fish, this number is placed, each
+    with the power of several. The fish of a school may swim, but the ellipsoid that absorbs stays in place.
     """
     rng = seeds.stream(seed, "school", index)
     half = np.array([school.size.along, school.size.across, school.size.height]) / 2.0

@@ -13,14 +13,14 @@ NOBODY = -1
 
 @dataclass
 class Gathering:
-    """Laws and scatterers so far; the only thing in this room that changes while it is used."""
+    """Laws and scatterers so far; the only object in this room that changes while it is used."""
 
     laws: list[StrengthLaw] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     _parts: list[Discrete] = field(default_factory=list)
 
     def law(self, law: StrengthLaw) -> int:
-        """Keep a law and return its number."""
+        """Store a law and return its number."""
         self.laws.append(law)
         return len(self.laws) - 1
 
@@ -39,10 +39,10 @@ class Gathering:
         owner: NDArray[np.int64] | None = None,
         posture: Posture | None = None,
     ) -> None:
-        """Keep scatterers: position (3, n) [m], axis (3, n), amplitude, phase [cycles] (n), law number(s).
+        """Store scatterers: position (3, n) [m], axis (3, n), amplitude, phase [cycles] (n), law number(s).
 
-        What moves gives velocity (3, n) [m/s] and the time (n) [s] at which it is at its position; ping and last (n):
-        the pings in which it exists.
+        Moving scatterers have velocity (3, n) [m/s] and the time (n) [s] at which they are at their position; ping and
+        last (n): the pings in which it exists.
         """
         n = position.shape[1]
         points = Scatterers(

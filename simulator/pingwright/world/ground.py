@@ -1,4 +1,4 @@
-"""Which ground lies where: the seabed's own layers, and patches of another sediment with sharp edges."""
+"""Places of grounds: the seabed's own layers, and patches of another sediment with sharp edges."""
 
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ def _none() -> FloatArray:
 
 @dataclass(frozen=True)
 class Boxes:
-    """Patches seen from above: bounds (patch, 4) x0, x1, y0, y1 [m], infinite where a patch goes on."""
+    """Patches seen from above: bounds (patch, 4) x0, x1, y0, y1 [m], infinite where a patch has no end."""
 
     bounds: FloatArray = field(default_factory=_none)
 

@@ -1,12 +1,12 @@
-"""One fluctuation: a few highlights in step at broadside, out of step off it.
+"""The fading of fish echoes: a few highlights, in phase at broadside and out of phase off broadside.
 
-Seen squarely from above, the highlights along a fish add up in step: its echo is the published strength, without
-fading. Off broadside their paths differ; once they differ by a wavelength the sum is a random one, near Rayleigh. So
-one mechanism makes the bright lobe at broadside, which narrows as frequency times length grows, and the fading beside
+Seen exactly from above, the highlights along a fish add up in phase: its echo is the published target strength, without
+fading. Off broadside their paths differ; when they differ by a wavelength, the sum is random, near Rayleigh. So one
+mechanism gives the strong lobe at broadside, which becomes narrower with frequency times length, and the fading beside
 it. How many highlights there are, how far they spread and how slowly each one fades with tilt are assumed; with them
 the echoes of a 40 cm fish over natural tilts have a standard deviation of 5.6 to 6.1 dB between 38 and 210 kHz
 (Rayleigh: 5.6), and one in ten lies 10 dB below the mean (computed; tested). Fish shorter than some five wavelengths
-fade more, as the stated mean over tilt leaves them no other way. Envelopes near Rayleigh for fish long against the
+fade more, because otherwise the stated mean over tilt could not hold. Envelopes near Rayleigh for fish long against the
 wavelength: Ehrenberg et al. 1981 (J. Acoust. Soc. Am., abstract).
 """
 
@@ -18,8 +18,8 @@ import numpy as np
 from pingwright.acoustics import fish as formulas
 from pingwright.world.scatterers import FloatArray
 
-#: Parts of the echo's amplitude at broadside; how far their places spread along the body, standard deviation in
-#: lengths, with a bladder (which gives most of the echo) and without; where that is cut off, in standard deviations.
+#: Shares of the echo's amplitude at broadside; spread of their places along the body, standard deviation in lengths,
+#: with a bladder (which gives most of the echo) and without; limit of the spread in standard deviations.
 WEIGHTS = (0.4, 0.3, 0.2, 0.1)
 SPREAD = {True: 0.07, False: 0.12}
 CUT = 2.5
@@ -34,7 +34,7 @@ class Lobe:
     """The echo of a fish over tilt, relative to that at broadside.
 
     spread [m]: of the highlights along the fish; sound_speed [m/s]; tilt: mean and sd [deg] of the group; mean [1]:
-    over these tilts, in power, which is held at every frequency.
+    over these tilts, in power, the same at every frequency.
     """
 
     spread: float
@@ -55,7 +55,7 @@ class Lobe:
         return self.each(cosine, frequency) * np.sqrt(step + (1.0 - step) * _SQUARES)
 
     def _coherence(self, cosine: FloatArray, frequency: FloatArray) -> FloatArray:
-        """Return how far the highlights are in step [1], (n, m): of normal places, in power."""
+        """Return the coherence of the highlights [1], (n, m): for normal places, in power."""
         turns = 4.0 * np.pi * self.spread / self.sound_speed * np.abs(cosine)[:, None] * frequency[None, :]
         return np.asarray(np.exp(-(turns**2)))
 
@@ -75,8 +75,8 @@ _SQUARES = float(np.sum(np.square(WEIGHTS)))
 def _balanced(turns: float, mean_tilt: float, sd: float, mean: float) -> tuple[float, float]:
     """Return axis ratio and gain [1] for turns [rad] of phase along the spread at a cosine of 1.
 
-    Off broadside the highlights are stronger than at it by the gain, where the narrow lobe alone would lower the mean;
-    where it is so wide that the mean would be too high, each highlight has a steeper tilt law.
+    If the narrow lobe alone would make the mean too low, the highlights are stronger off broadside, by the gain. If the
+    lobe is so wide that the mean would be too high, each highlight has a steeper tilt law.
     """
     z = np.linspace(-5.0, 5.0, _NODES)
     density = np.exp(-0.5 * z**2)

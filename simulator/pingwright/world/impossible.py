@@ -1,4 +1,4 @@
-"""Scenes that cannot be: each is refused with the key, what was found and what is allowed, before anything is built."""
+"""Impossible scenes: each is refused with key, given value and allowed values, before anything is built."""
 
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from pingwright.inputs.scenario import Scenario
 
 CLEAR = 0.2  # m of water that the transducer needs under it
-BLIND = 750.0  # m/s: half the speed of sound, from a pulse's length to what is heard of nothing
+BLIND = 750.0  # m/s: half the speed of sound, from a pulse's length to its blanking range
 LARGEST_KA = 500.0  # wave number times radius of a sphere [1]: validity of acoustics.sphere
 _TEXT = Iterator[tuple[str, str]]
 
 
 def refuse(scenario: "Scenario", ground: Ground, depths: FloatArray) -> None:
-    """Raise ScenarioError for whatever cannot be in a resolved scenario; depths [m]: of the seabed along the run."""
+    """Raise ScenarioError for impossible things in a resolved scenario; depths [m]: of the seabed along the run."""
     wrong = [*_boat(scenario, depths), *_window(scenario, depths)]
     for number, structure in enumerate(scenario.structure, 1):
         wrong += [(f"structure[{number}].at.depth", words) for words in _structure(structure, ground)]

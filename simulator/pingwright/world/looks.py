@@ -1,6 +1,6 @@
-"""How finely an element looks at the seabed, and how densely the seabed is sampled for it.
+"""How finely an element resolves the seabed, and how densely the seabed is sampled for it.
 
-Looks are handed in by whoever has the elements (recording.looks).
+The caller that has the elements (recording.looks) passes the looks in.
 """
 
 from collections.abc import Sequence
@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 PATCHES_A_CELL = 8.0  # enough for Rayleigh statistics
-STEEPEST_GAIN = 8.0  # how much denser than on a flat bottom patches lie on a slope of up to 45 degrees, at most
+STEEPEST_GAIN = 8.0  # largest density of patches on a slope of up to 45 degrees, over that on a flat bottom
 DENSEST = 400.0  # patches a square metre: below about 1 m of water cells hold fewer than they should
 
 
 @dataclass(frozen=True)
 class Look:
-    """How finely one element looks at the seabed.
+    """How finely one element resolves the seabed.
 
     range_resolution c / 2B [m]; beam_width: one-way -3 dB, the narrower of its two [deg]; reach: angle off the vertical
     beyond which its beam has fallen off [deg]; tilt off the vertical [deg]; band [Hz].
@@ -32,13 +32,13 @@ class Look:
 
 
 def patch_density(looks: Sequence[Look], height: float | FloatArray, slope: FloatArray) -> FloatArray:
-    """Return the patches a square metre that fill each look's smallest cell with `PATCHES_A_CELL`, like slope.
+    """Return the patches in a square metre that put `PATCHES_A_CELL` into each look's smallest cell, like slope.
 
     height above the seabed [m] and slope [1], of shapes that fit each other. On a flat bottom a cell is a ring of area
-    2 pi h dr. On a slope or off vertical the ring about the nearest point is only partly in the beam: the share
-    2/pi arcsin(w / 4 b) of it, w the beam's width and b its angle from that point; beyond 8 times the flat bottom's
-    density is not gone (a slope of about 12 degrees under a beam of 8): steeper ground has fewer to a cell. Faces
-    steeper than 45 degrees, which fill many cells on little ground, have more in proportion to their slope.
+    2 pi h dr. On a slope or off vertical the ring about the nearest point is only partly in the beam: the share 2/pi
+    arcsin(w / 4 b) of it, w the beam's width and b its angle from that point; the density is at most 8 times that of a
+    flat bottom (a slope of about 12 degrees under a beam of 8), so steeper ground has fewer patches in a cell. Faces
+    steeper than 45 degrees, which fill many cells on a small area, have more in proportion to their slope.
     """
     slope = np.asarray(slope, dtype=np.float64)
     most = np.zeros_like(slope)

@@ -1,4 +1,4 @@
-"""Catalogue entries as the formulas want them: sediments, materials of structures, metals of spheres."""
+"""Catalogue entries in the form that the formulas need: sediments, materials of structures, metals of spheres."""
 
 from dataclasses import dataclass
 from typing import Any

@@ -1,4 +1,4 @@
-"""Meshes from files: STL, OBJ, PLY, read with suspicion."""
+"""Reads meshes from files (STL, OBJ, PLY) that are not trusted."""
 
 import io
 import logging
@@ -17,7 +17,7 @@ FORMATS = ("stl", "obj", "ply")
 MOST_BYTES = 64 * 2**20
 MOST_TRIANGLES = 1_000_000
 SMALLEST, LARGEST = 0.05, 1000.0  # m, of the longest side
-#: Metres in the units a mesh may be drawn in.
+#: Metres in the units of a mesh file.
 UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254, "km": 1000.0}
 
 
@@ -25,8 +25,8 @@ def load(content: bytes, name: str, metres: float) -> tuple[Solid, bool]:
     """Return a mesh [m] standing on up = 0 with its middle over the origin, and whether it is closed.
 
     content of the file `name`; metres a unit of the file. Axes of the file: x along, y across, z up. Right-handed
-    drawing axes are turned so that across is starboard. Raises ScenarioError, naming the file, for what is no mesh, too
-    large, empty, not finite or of an absurd size.
+    drawing axes are turned so that across is starboard. Raises ScenarioError, with the file's name, for a file that is
+    not a mesh, too large, empty, not finite or of an impossible size.
     """
     kind = PurePosixPath(name).suffix.lower().lstrip(".")
     if kind not in FORMATS:
@@ -53,14 +53,14 @@ def load(content: bytes, name: str, metres: float) -> tuple[Solid, bool]:
 
 
 def _read(content: bytes, name: str, kind: str) -> tuple[FloatArray, Any, bool]:
-    """Parse a file; every way in which that can fail becomes a ScenarioError."""
+    """Parse a file; every failure becomes a ScenarioError."""
     import trimesh
 
     logging.getLogger("trimesh").setLevel(logging.CRITICAL)
     try:
-        # Coordinates out of all measure overflow on the way to their refusal: nobody need hear of it twice.
+        # Huge coordinates overflow before they are refused: one message is enough.
         with np.errstate(all="ignore"), warnings.catch_warnings(action="ignore"):
-            # Materials and textures beside the file are not looked for: no resolver is given.
+            # Without a resolver the parser does not look for materials and textures beside the file.
             plain = io.BytesIO(_plain(content, kind))
             loaded = trimesh.load_mesh(plain, file_type=kind, process=True, skip_materials=True)
             if isinstance(loaded, trimesh.Scene):
@@ -73,14 +73,14 @@ def _read(content: bytes, name: str, kind: str) -> tuple[FloatArray, Any, bool]:
             closed = bool(len(triangles) and loaded.is_watertight)
             if closed and loaded.volume < 0.0:
                 triangles = triangles[:, ::-1].copy()
-    except Exception as error:  # a parser of strangers' files may raise anything
+    except Exception as error:  # a parser of unknown files may raise any error
         words = f"found no readable {kind.upper()} mesh; allowed: a whole {kind.upper()} file of triangles or polygons"
         raise _refused(name, words) from error
     return vertices, triangles, closed
 
 
 def _plain(content: bytes, kind: str) -> bytes:
-    """Return a file of text as one surface: of ten thousand parts the parser would make ten thousand meshes."""
+    """Return a file of text as one surface: the parser would make ten thousand meshes of ten thousand parts."""
     if kind == "obj":
         return _obj(content.replace(b"\\\n", b" ").splitlines())
     if kind == "stl" and content.lstrip()[:5].lower() == b"solid" and b"\0" not in content[:1000]:
@@ -90,7 +90,7 @@ def _plain(content: bytes, kind: str) -> bytes:
 
 
 def _obj(lines: list[bytes]) -> bytes:
-    """Return vertices and faces alone; a face may count vertices back from the last one above it (-1)."""
+    """Return only vertices and faces; a face may count vertices backwards from the last one before it (-1)."""
     kept, count = [], 0
     for line in lines:
         words = line.split()

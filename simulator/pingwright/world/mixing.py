@@ -1,4 +1,4 @@
-"""Several sets of scatterers as one, in an order of which every first part is a fair sample."""
+"""Joins sets of scatterers in an order such that every first part is a fair sample."""
 
 from collections.abc import Sequence
 from functools import lru_cache
@@ -21,7 +21,7 @@ def joined(parts: Sequence[Scatterers]) -> Scatterers:
 
 
 def mixed(points: Scatterers) -> Scatterers:
-    """Return the same scatterers in an order of which every first part is a fair sample of all kinds."""
+    """Return the same scatterers in an order such that every first part is a fair sample of all kinds."""
     order = _evenly(len(points))
     return Scatterers(
         np.ascontiguousarray(points.position[:, order]),
@@ -34,5 +34,5 @@ def mixed(points: Scatterers) -> Scatterers:
 
 @lru_cache(maxsize=4096)
 def _evenly(count: int) -> NDArray[np.int64]:
-    """Return the numbers below `count` in an order that fills their span evenly at every moment: golden sections."""
+    """Return the numbers below `count` in an order whose every first part is evenly spread: golden sections."""
     return np.argsort((np.arange(1, count + 1) * ((np.sqrt(5.0) - 1.0) / 2.0)) % 1.0)

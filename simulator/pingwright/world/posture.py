@@ -1,9 +1,9 @@
-"""How fish hold themselves from ping to ping: tilt and heading wander, who swims turns, points of a school bob.
+"""Posture of fish from ping to ping: tilt and heading change, swimming fish turn, points of a school move up and down.
 
-A fish is a few highlights along its body. Its tilt wanders about its own mean by a smooth random process, so its echo
-flickers, at anchor as over a pass; the spread of a group's tilts over fish and time together is the one stated. The
-processes are sums of a few waves whose rates and phases come from the fish's own key: whatever ping is asked first,
-the same fish lies the same way.
+A fish is a few highlights along its body. Its tilt changes around its own mean by a smooth random process, so its echo
+varies, at anchor and in a pass. The spread of a group's tilts over fish and time together is the stated one. The
+processes are sums of a few waves whose rates and phases follow from the fish's key, so the posture of a fish does not
+depend on the order of pings.
 """
 
 from dataclasses import dataclass
@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 
 from pingwright.world.scatterers import Discrete, FloatArray, Scatterers
 
-#: Standard deviation of a fish's tilt about its own mean, and of its heading [deg], and the time over which they are
-#: forgotten [s]: assumed. Tilts of single tracked fish change by some degrees between pings a second apart.
+#: Standard deviation of a fish's tilt around its own mean, and of its heading [deg], and their correlation time [s]:
+#: assumed. Tilts of single tracked fish change by some degrees between pings a second apart.
 TILT_WANDER, HEADING_WANDER, MEMORY = 5.0, 10.0, 1.0
 #: The same for the course of a fish that swims [deg, s]: assumed.
 COURSE_WANDER, COURSE_MEMORY = 15.0, 8.0
-#: How far a fish of a school that is one point moves up and down [lengths]: assumed; it renews the school's echo.
+#: Up and down motion of a fish of a school that is one point [lengths]: assumed; it changes the school's echo.
 BOB = 0.1
 _WAVES = 4
 
@@ -60,19 +60,19 @@ def wander(key: Uint, kind: int, memory: float) -> Wander:
 
 
 def own_tilt(tilt: FloatArray, mean: float, sd: float) -> FloatArray:
-    """Return each fish's mean tilt [deg]: tilts of N(mean, sd) drawn together, so that wandering gives sd again."""
+    """Return each fish's mean tilt [deg]: with the changes over time, the tilts of all fish are N(mean, sd)."""
     return np.asarray(mean + (tilt - mean) * np.sqrt(1.0 - (wander_of(sd) / sd) ** 2)) if sd > 0.0 else tilt
 
 
 def wander_of(sd: float) -> float:
-    """Return by how much tilts wander [deg] in a group of this spread [deg]."""
+    """Return the standard deviation of tilts over time [deg] in a group of this spread [deg]."""
     return min(TILT_WANDER, sd)
 
 
 def aside(key: Uint, velocity: FloatArray, since: FloatArray, until: FloatArray) -> FloatArray:
     """Return how far (3, n) [m] fish that swim with velocity (3, n) [m/s] have left their straight way since a time.
 
-    since, until (n) [s]. They sway to both sides of it by a course that wanders by COURSE_WANDER.
+    since, until (n) [s]. They move to both sides of it, because their course changes by COURSE_WANDER.
     """
     level = np.hypot(velocity[0], velocity[1])
     process = wander(key, 2, COURSE_MEMORY)
@@ -83,11 +83,11 @@ def aside(key: Uint, velocity: FloatArray, since: FloatArray, until: FloatArray)
 
 @dataclass(frozen=True)
 class Swimmers:
-    """What moves, changes its posture, or exists in some pings only; fish (f), each with highlights (h), fish by fish.
+    """Things that move, change their posture, or exist only in some pings; fish (f) with highlights (h), fish by fish.
 
-    centre (3, f) [m] at time (f) [s], velocity (3, f) [m/s]; tilt, yaw, sway (f) [deg]: sway is the wander of the
-    tilt; bob (f) [m]; first, last (f): pings; start (f + 1): where each one's highlights stand. along (h) [m]: from the
-    centre towards the nose; facing (h): 1, or -1 for what faces the tail.
+    centre (3, f) [m] at time (f) [s], velocity (3, f) [m/s]; tilt, yaw, sway (f) [deg]: sway is the wander of the tilt;
+    bob (f) [m]; first, last (f): pings; start (f + 1): where each one's highlights stand. along (h) [m]: from the
+    centre towards the nose; facing (h): 1, or -1 for a highlight that faces the tail.
     """
 
     points: Scatterers
@@ -117,7 +117,7 @@ class Swimmers:
     ) -> tuple[Scatterers, NDArray[np.int64]]:
         """Return the scatterers of fish (n) at a time [s] each that are within reach [m] along x of a place (3, n).
 
-        And which of the n each belongs to, an index: one fish may be asked for at several times.
+        And the index in n of each: one fish may occur at several times.
         """
         there = self._places(fish, time)
         near = np.flatnonzero(np.abs(there[0] - place[0]) <= reach)
@@ -165,16 +165,16 @@ def long_axis(tilt: NDArray[np.floating], yaw: NDArray[np.floating]) -> NDArray[
 
 
 def split(discrete: Discrete) -> tuple[Scatterers, Swimmers]:
-    """Return what stands still through the whole run (sorted by x as given), and all else."""
+    """Return the scatterers that never move (sorted by x as given), and all others."""
     moves = (discrete.velocity != 0).any(axis=0) | (discrete.ping >= 0) | (discrete.posture.key > 0)
     return _take(discrete.scatterers, np.flatnonzero(~moves)), _swimmers(discrete, np.flatnonzero(moves))
 
 
 def _swimmers(discrete: Discrete, rows: NDArray[np.int64]) -> Swimmers:
-    """Gather the highlights of each fish; what is rigid counts one by one."""
+    """Gather the highlights of each fish; rigid scatterers count one by one."""
     key, ping = discrete.posture.key[rows], discrete.ping[rows]
     number = np.unique(key, return_inverse=True)[1].astype(np.int64)
-    # A fish of one key may exist once in each of several stretches of pings.
+    # A fish with one key may exist once in each of several parts of the run.
     label = number * (int(ping.max(initial=-1)) + 2) + ping + 1
     label = np.where(key > 0, label, int(label.max(initial=0)) + 1 + np.arange(len(rows)))
     _, head, fish = np.unique(label, return_index=True, return_inverse=True)

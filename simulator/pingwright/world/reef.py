@@ -1,11 +1,11 @@
-"""A pile of rocks: boulders heaped to a mound, each a rough ball of flat faces."""
+"""A pile of rocks: boulders in a mound, each a rough ball of flat faces."""
 
 import numpy as np
 
 from pingwright.world.scatterers import FloatArray
 from pingwright.world.solids import Solid, joined
 
-MOST_BOULDERS = 1_500  # of one reef; beyond it they are larger than stated, as few as cover the mound
+MOST_BOULDERS = 1_500  # boulders of one reef; above it they are larger than stated, just enough to cover the mound
 _APART = 0.75  # of a boulder's size, between neighbours: they overlap
 _UNEVEN = 0.22  # rms of a boulder's radius about its mean; assumed
 

@@ -1,4 +1,4 @@
-"""Every default that depends on the scene, worked out and written in, as the contract's table says."""
+"""Computes every default that depends on the scene and writes it in, as in the contract's table."""
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Group = TypeVar("Group", Fish, School)
 Part = TypeVar("Part", bound=Section)
 
-RUN = 100.0  # m, where neither length nor pings say how far
+RUN = 100.0  # m, if neither length nor pings is given
 SECOND_ECHO = 2.2  # depths of the seabed until the second echo is over
 MOST_PINGS = 200_000
 
@@ -32,9 +32,9 @@ STRENGTH_MODEL = {"closed": "love-1971", "open": "love-1971", "none": "edwards-1
 def resolve(scenario: "Scenario") -> "Scenario":
     """Return the scenario (inputs.scenario.Scenario) with no default left that depends on the scene.
 
-    Filled where left open: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval,
+    Filled in if not given: window.depth, element.pulse.length, water.assumed_sound_speed, boat.ping_interval,
     boat.pings, tilt and strength_model of fish and schools. Lengths along the run are sampled at 2001 places.
-    Resolving twice changes nothing. ScenarioError for a run that cannot be: no water over the seabed, too many pings.
+    Resolving twice changes nothing. ScenarioError for an impossible run: no water over the seabed, too many pings.
     """
     scenario = _with(scenario, boat=track.by_wind(scenario.boat, float(scenario.water.wind)))
     ground = terrain.build(scenario.seabed, scenario.seed)

@@ -1,8 +1,8 @@
-"""Natural roughness: the few centimetres by which a seabed stands above and below what was typed.
+"""Natural roughness: the few centimetres by which a seabed is above and below the typed depths.
 
-Heights alone are drawn. The slopes that go with them are left to the law of incidence, which is that of a surface with
-this very spectrum, averaged over natural slopes (world.slopes): to tilt the patches as well would count them twice. So
-an echo keeps its energy and arrives in another order.
+Only heights are drawn. Their slopes are in the law of incidence, which holds for a surface with this spectrum, averaged
+over natural slopes (world.slopes): tilting the patches as well would count them twice. So an echo keeps its energy, but
+its parts arrive in another order.
 """
 
 from collections.abc import Sequence
@@ -20,13 +20,13 @@ from pingwright.world.scatterers import FloatArray
 if TYPE_CHECKING:
     from pingwright.inputs.sections import Seabed
 
-SHORTEST = 0.3  # m, of the waves drawn: shorter ones lie within a patch, and the law of incidence has them
+SHORTEST = 0.3  # m, of the waves drawn: shorter ones lie within a patch and are in the law of incidence
 #: Longest wave over the depth: about the two-way footprint of an 8 degree beam (assumed). Longer ones are for `relief`.
 LONGEST_OF_DEPTH = 0.1
 LEAST_LONGEST, MOST_LONGEST = 1.0, 20.0  # m
 _PERIODS = 4  # longest waves after which the table repeats
-_NODES = 6  # of the table to the shortest wave: linear reading takes 4 % of the variance off, which is put back
-_TURNS = (0.6, 2.1)  # rad: two readings of one table, turned, so that no track meets the same heights again
+_NODES = 6  # of the table to the shortest wave: linear interpolation loses 4 % of the variance, which is added again
+_TURNS = (0.6, 2.1)  # rad: two readings of one table, turned, so that heights never repeat on a track
 _FINEST = 1440  # nodes of a table, a side
 
 
@@ -44,7 +44,7 @@ class Roughness:
     rms: FloatArray
 
     def deeper(self, x: FloatArray, y: FloatArray, region: NDArray[np.int64]) -> FloatArray:
-        """Return how far below the typed seabed the surface lies at x, y (n) [m] of a region (n)."""
+        """Return the depth of the surface below the typed seabed [m] at x, y (n) [m] of a region (n)."""
         total = np.zeros(len(x))
         for number, table in enumerate(self.tables):
             here = self.table_of[region] == number
@@ -85,7 +85,7 @@ def longest_wave(depth: float) -> float:
 
 
 def _typical_depth(spec: "Seabed") -> float:
-    """Return the depth [m] at the origin, or the median of the soundings: the same whoever looks at the scene."""
+    """Return the depth [m] at the origin, or the median of the soundings: independent of the elements."""
     profile, grid = getattr(spec, "profile", None), getattr(spec, "grid", None)
     if profile is not None:
         return float(np.median([depth for _, depth in profile]))
@@ -103,7 +103,7 @@ def _table(seed: int, index: int, count: int, step: float, longest: float, expon
     draws = rng.standard_normal((2, int(band.sum())))
     spectrum[band] = (draws[0] + 1j * draws[1]) * size[band] ** (-exponent / 2.0)
     heights = np.fft.irfft2(spectrum, s=(count, count))
-    # Linear reading between nodes rounds the waves off; so much is put back that all together have their variance.
+    # Linear interpolation flattens the waves; a factor restores their variance.
     kept = (2.0 + np.cos(along * step)) * (2.0 + np.cos(across * step)) / 9.0
     power = np.abs(spectrum) ** 2 * np.where(along > 0.0, 2.0, 1.0)
     share = float(np.sum(power * kept) / np.sum(power))

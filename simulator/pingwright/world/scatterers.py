@@ -23,7 +23,7 @@ class StrengthLaw:
     cosine: between the direction back to the element and Scatterers.axis, 0..1. Surfaces face one way: seen
     from behind (cosine < 0) they are silent. With two_sided the absolute cosine is taken (fish, points).
     Must be smooth enough in sqrt(1 - cosine) and frequency to be tabulated on about 1000 x 16 nodes.
-    key: all that the amplitude depends on, so that a table of it serves the next scene too; None: not said.
+    key: all that the amplitude depends on, so that a table of it can be used for the next scene; None: not known.
     """
 
     name: str
@@ -54,10 +54,10 @@ class Scatterers:
 
 @dataclass(frozen=True)
 class Posture:
-    """How highlights of fish move with the fish (world.posture), arrays over (n).
+    """Motion of highlights with their fish (world.posture), arrays over (n).
 
-    key: of the fish, 0 for what is rigid; along [m]: where on its axis the highlight lies, nose positive; sway [deg]:
-    by how much its tilt wanders; bob [m]: how far it moves up and down.
+    key: of the fish, 0 for rigid things; along [m]: place of the highlight on its axis, nose positive; sway [deg]:
+    change of its tilt over time; bob [m]: up and down motion.
     """
 
     key: NDArray[np.uint64]
@@ -80,7 +80,7 @@ class Discrete:
     """Scatterers that are few and may move: targets, fish highlights, structure surfaces.
 
     velocity (3, n) [m/s]; a scatterer stands at its position at time (n) [s] of the run.
-    ping, last (n) int64: the pings from ping to last alone in which it exists; ping -1: all (Monte Carlo worlds place
+    ping, last (n) int64: it exists only in the pings from ping to last; ping -1: in all (Monte Carlo worlds place
     fish by ping). owner (n) int64: fish id, or -1. Sorted by x.
     """
 
@@ -159,7 +159,7 @@ class Track:
 
 @dataclass(frozen=True)
 class Occluder:
-    """A closed or open surface of triangles that hides what is behind it: vertices (v, 3) [m], triangles (t, 3)."""
+    """A closed or open surface of triangles that hides things behind it: vertices (v, 3) [m], triangles (t, 3)."""
 
     name: str
     vertices: FloatArray
@@ -207,7 +207,7 @@ class Terrain(Protocol):
         ...
 
     def region(self, x: FloatArray, y: FloatArray) -> NDArray[np.int64]:
-        """Return which ground lies at x, y [m]: 0 the seabed's own, k the k-th patch (a number)."""
+        """Return the number of the ground at x, y [m]: 0 the seabed's own, k the k-th patch."""
         ...
 
     def breaks(self, x0: float, x1: float) -> FloatArray:
@@ -242,7 +242,7 @@ class Water(Protocol):
 
 
 class SeabedSource(Protocol):
-    """Seabed scatterers made on demand, some tiles at a time, the same whatever is asked first and together."""
+    """Seabed scatterers made on demand, some tiles at a time, the same in any order and combination."""
 
     @property
     def tile_edge(self) -> float:
@@ -252,13 +252,13 @@ class SeabedSource(Protocol):
     def tiles(self, indices: Sequence[tuple[int, int]], looks: Sequence[Look]) -> list[tuple["Scatterers", FloatArray]]:
         """Return all scatterers of square tiles [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order.
 
-        And which share of a tile's scatterers is enough for each look (look, 2): inside its beam, and outside. Any
+        And the share of a tile's scatterers that is enough for each look (look, 2): inside its beam, and outside. Any
         first part of a tile is a fair sample of it.
         """
         ...
 
     def under(self, places: FloatArray) -> "SeabedSource":
-        """Return the same seabed as pings at other places (2, n) [m] hear it."""
+        """Return the same seabed for pings at other places (2, n) [m]."""
         ...
 
 
@@ -276,9 +276,9 @@ class Bounce:
 
 @dataclass(frozen=True)
 class World:
-    """Everything the engine needs, and nothing of an element.
+    """Everything that the engine needs, except the elements.
 
-    bubbles: whether those that wind drives under echo; off, they only take sound away (one kind of thing alone).
+    bubbles: whether bubbles of the wind echo; if off, they only absorb (used for one kind of thing alone).
     """
 
     seed: int

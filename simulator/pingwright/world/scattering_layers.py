@@ -1,4 +1,4 @@
-"""Scattering layers in the water and on the bottom, what the open water itself sends back, and schools as absorbers."""
+"""Scattering layers in the water and on the bottom, the backscatter of open water, and schools as absorbers."""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -30,7 +30,7 @@ GAS_SLOPE = -0.5
 
 
 def layers(scenario: "Scenario", seed: int, ground: Terrain, track: Track) -> tuple[ScatteringLayer, ...]:
-    """Return all layers of a resolved scenario: those it names, steps of its profile, and the open water's own."""
+    """Return all layers of a resolved scenario: its own, steps of its profile, and that of the open water."""
     deepest = float(ground.depth(track.x, track.y).max())
     named = [
         layer(spec, seeds.stream(seed, "texture", k), deepest, track)
@@ -74,7 +74,7 @@ def _coefficient(spec: "Spec") -> Callable[[FloatArray], FloatArray]:
 
 
 def _background(scenario: "Scenario") -> list[ScatteringLayer]:
-    """Return the open water's own faint scattering, alike at all frequencies and depths."""
+    """Return the weak scattering of open water, the same at all frequencies and depths."""
     strength = scenario.reverberation.background
     if strength == "by water":
         water = scenario.water
@@ -86,7 +86,7 @@ def _background(scenario: "Scenario") -> list[ScatteringLayer]:
 
 
 def _steps(scenario: "Scenario") -> list[ScatteringLayer]:
-    """Return a weak layer for each step of temperature in the profile, where they are asked for."""
+    """Return a weak layer for each step of temperature in the profile, if requested."""
     profile = scenario.water.profile
     if not scenario.water.show_steps or profile is None:
         return []
@@ -104,7 +104,7 @@ def _even(name: str, depth: tuple[float, float], strength: float) -> ScatteringL
 
 
 def relative(kind: str, frequency: FloatArray) -> FloatArray:
-    """Return how the volume backscattering coefficient of a kind goes with frequency [Hz], to a constant factor.
+    """Return the volume backscattering coefficient of a kind over frequency [Hz], except for a constant factor.
 
     fluid: f^4 / (1 + (f / 60 kHz)^4), Rayleigh scattering that levels off, as the high-pass model of Johnson 1977
     (JASA 61, 375-377) for animals of krill size; the turn is assumed. gas: f^-0.5, bladders above their resonance;

@@ -17,10 +17,10 @@ from pingwright.world.stacks import Stack, stack
 from pingwright.world.terrain import Ground
 from pingwright.world.volume import Layer
 
-VOLUME_A_CELL = 3.0  # in the tail, which is weaker and shares its cells with the surface's echo
+VOLUME_A_CELL = 3.0  # for the late part of the echo, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
-UNEVEN = 1.5  # ratio of patches needed within one tile from which gentler parts get fewer
-MOST_BREAKS = 64  # of a tile's side that are looked at
+UNEVEN = 1.5  # from this ratio of patches needed within one tile, gentler parts get fewer
+MOST_BREAKS = 64  # of a tile's side that are checked
 DENSEST_VOLUME = 600.0
 Index = tuple[int, int]
 
@@ -39,7 +39,7 @@ class _Tile:
 
 @dataclass(frozen=True)
 class _Sheet:
-    """What a tile is filled with at one time: an interface, or the inside of one ground.
+    """One filling of a tile: an interface, or the inside of one ground.
 
     laws: by ground; below: depth under the seabed [m]; only: the one ground it lies in, -1: all; density (stratum):
     scatterers of the inside a square metre, None for an interface.
@@ -73,17 +73,17 @@ class Seabed:
     roughness: Roughness | None = field(default=None, repr=False)
 
     def under(self, places: FloatArray) -> "Seabed":
-        """Return the same seabed as pings at other places (2, n) [m] hear it."""
+        """Return the same seabed for pings at other places (2, n) [m]."""
         return replace(self, places=_thinned(places, self.tile_edge))
 
     def tile(self, ix: int, iy: int) -> Scatterers:
-        """Return all scatterers of one tile: surface, then for each ground what is buried, then its inside."""
+        """Return all scatterers of one tile: surface, then for each ground its buried interfaces, then its inside."""
         return self.tiles([(ix, iy)])[0][0]
 
     def tiles(self, indices: Sequence[Index], looks: Sequence[Look] = ()) -> list[tuple[Scatterers, FloatArray]]:
         """Return the scatterers of tiles, and which share of them is enough for each look (look, 2); see `_shares`.
 
-        Each tile draws from a stream of its own, so that it is the same alone and among others.
+        Each tile draws from its own stream, so it is the same alone and among others.
         """
         height, slopes = self._heights_and_slopes(indices)
         tiles = self._looked_at(indices, height, slopes)
@@ -105,8 +105,8 @@ class Seabed:
     def _shares(self, height: FloatArray, slopes: FloatArray, looks: Sequence[Look]) -> FloatArray:
         """Return which share of tiles is enough for each look (tile, look, 2): inside its beam, and outside.
 
-        Any first part of a tile is a fair sample of it. Outside the beam, where the ground of a slope is met by side
-        lobes all round, rings of flat ground are filled as well as inside: `PATCHES_A_CELL` to each cell.
+        Any first part of a tile is a fair sample of it. Outside the beam, where side lobes all around receive the
+        ground of a slope, rings of flat ground have as many patches as inside: `PATCHES_A_CELL` in each cell.
         """
         found = np.ones((len(height), len(looks), 2))
         whole, flat = patch_density(self.looks, height[:, None], slopes), np.zeros_like(slopes)
@@ -121,7 +121,7 @@ class Seabed:
         return found
 
     def _looked_at(self, indices: Sequence[Index], height: FloatArray, slopes: FloatArray) -> list[_Tile]:
-        """Return what tiles need, from their least height (tile) [m] and least and steepest slopes (tile, 2) [1]."""
+        """Return the needs of tiles, from their least height (tile) [m] and least and steepest slopes (tile, 2) [1]."""
         edge, tiles = self.tile_edge, []
         for (ix, iy), tall, (low, high) in zip(
             indices, height, patch_density(self.looks, height[:, None], slopes), strict=True
@@ -150,7 +150,7 @@ class Seabed:
         return height, np.stack([np.minimum.reduceat(slope, first), np.maximum.reduceat(slope, first)], axis=1)
 
     def _sheets(self, tile: _Tile) -> list[_Sheet]:
-        """Return what a tile is filled with, in order."""
+        """Return the fillings of a tile, in order."""
         inside = {k: self._inside(self.stacks[k], tile) for k in tile.grounds}
         laws = np.array([s.first + (len(s.strata) > 0 and inside.get(k) is None) for k, s in enumerate(self.stacks)])
         found = [_Sheet(laws)]
@@ -175,7 +175,7 @@ class Seabed:
         for i, start in enumerate(_starts(counts)):
             tile, part = tiles[i], slice(start, start + counts[i])
             if tile.uneven:
-                # Where the ground is gentler than at its steepest, fewer patches stand for more area each.
+                # Where the ground is gentler than at its steepest, there are fewer patches with more area each.
                 slope = np.hypot(along[part], across[part])
                 share = patch_density(self.looks, tile.height, slope) / tile.density
                 keep[part] &= streams[i].random(counts[i]) < share
@@ -188,7 +188,7 @@ class Seabed:
     def _places(
         self, streams: Streams, tiles: list[_Tile], counts: NDArray[np.int64]
     ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
-        """Return random places on the seabed, so many in each tile (3, n) [m], the slopes [1] and the grounds there."""
+        """Return random places on the seabed, a given number in each tile (3, n) [m], with slopes [1] and grounds."""
         position = np.empty((3, int(counts.sum())))
         for rng, count, start in zip(streams, counts, _starts(counts), strict=True):
             position[:2, start : start + count] = rng.random((2, count))
@@ -210,7 +210,7 @@ class Seabed:
         return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
 
     def _inside(self, stack: Stack, tile: _Tile) -> FloatArray | None:
-        """Return scatterers a square metre for each stratum, or None where no beam sees the sediment's inside."""
+        """Return scatterers in a square metre for each stratum, or None if no beam receives the sediment's inside."""
         if not stack.strata:
             return None
         angle = np.degrees(np.arctan2(self._distance(tile.ix, tile.iy), tile.height))
@@ -313,7 +313,7 @@ def _thinned(places: FloatArray, step: float) -> FloatArray:
 
 
 def _starts(counts: NDArray[np.int64] | list[int]) -> NDArray[np.int64]:
-    """Return where each of some stretches begins that follow one another, from how long they are."""
+    """Return the starts of parts that follow each other, from their lengths."""
     return np.asarray(np.cumsum(counts) - counts, dtype=np.int64)
 
 
@@ -326,14 +326,14 @@ def _scatterers(
     amplitude: NDArray[np.float32],
     law: NDArray[np.int32],
 ) -> list[Scatterers]:
-    """Give patches their normals and random phases, and return them tile by tile, so many in each."""
+    """Give patches their normals and random phases, and return them tile by tile, a given number in each."""
     axis = np.empty(position.shape, dtype=np.float32)
     scale = -1.0 / np.sqrt(1.0 + along**2 + across**2)
     axis[0], axis[1], axis[2] = -along * scale, -across * scale, scale
     found = []
     for rng, start, stop in zip(streams, _starts(counts), np.cumsum(counts), strict=True):
         part, phase = slice(start, stop), rng.random(stop - start, dtype=np.float32)
-        # Copies: a tile that is kept shall not keep the memory of the others.
+        # Copies: a stored tile should not hold the memory of the others.
         found.append(
             Scatterers(position[:, part].copy(), axis[:, part].copy(), amplitude[part].copy(), phase, law[part].copy())
         )

@@ -1,20 +1,20 @@
-"""Steep ground hides what lies behind it: the faces of ledges and humps, as surfaces that no sound passes."""
+"""Steep ground hides things behind it: the faces of ledges and humps are surfaces that no sound passes."""
 
 import numpy as np
 
 from pingwright.world.scatterers import FloatArray, Occluder
 from pingwright.world.terrain import Ground, Line, Net
 
-STEEP = 0.2  # slope from which a face is kept [1]: gentler ones hide only from beams more than 79 deg off the vertical
+STEEP = 0.2  # least slope of a face that hides [1]: gentler ones hide only from beams more than 79 deg off the vertical
 WIDE = 6.0  # how far a profile's faces go to either side, in depths of the deepest sounding
 
 
 def faces(ground: Ground, margin: float) -> Occluder | None:
     """Return the steep faces of a profile or grid, None where there are none.
 
-    They stand `margin` [m] below the seabed, so that relief and roughness on top do not hide themselves: shadows are
-    shorter by about as much. A point in a shadow lies behind a face that falls away from the boat, and the ray to it
-    comes out of that face; so the steep faces alone are enough. Waves and rough rock of `relief` cast none.
+    They lie `margin` [m] below the seabed, so that relief and roughness on top do not hide themselves: shadows are
+    shorter by about this length. A point in a shadow lies behind a face that falls away from the boat, and the ray to
+    it leaves that face; so the steep faces alone are enough. Waves and rough rock of `relief` cast no shadows.
     """
     typed = ground.typed()
     vertices: list[FloatArray] = []

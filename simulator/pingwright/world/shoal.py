@@ -1,4 +1,4 @@
-"""How fish lie in a school: a denser core, clumps and holes, an uneven edge, a few streamers; as many as stated.
+"""Places of fish in a school: a denser core, clumps and holes, an uneven edge, a few streamers.
 
 All numbers are assumed. The mean density over the school's ellipsoid is the stated one, and no more than some 0.3 dB
 higher along a line through its middle.
@@ -10,9 +10,9 @@ from pingwright.world.scatterers import FloatArray
 from pingwright.world.texture import Field, field
 
 CLUMPS = 3.0  # dB, standard deviation of the density from place to place
-CLUMP = 0.35  # of the shortest semi-axis, over which it is alike
+CLUMP = 0.35  # of the shortest semi-axis: the correlation length
 HOLE_FROM, HOLE = -1.2, 0.1  # standard deviations below which there is a hole, and the density left in it
-CORE = 0.15  # how much less dense the rim is than the middle, at most
+CORE = 0.15  # largest difference in density between middle and edge
 UNEVEN = 0.08  # rms of the edge's wandering [semi-axes], alike over a third of the way round
 STREAMERS, IN_STREAMERS, LONG, THIN = 6, 0.04, 0.5, 0.05  # their number, share of the fish, length, rms thickness
 _POOL = 4  # places tried for each fish
@@ -56,7 +56,7 @@ def _streamers(rng: np.random.Generator, count: int) -> FloatArray:
 
 
 def _ball(rng: np.random.Generator, count: int, radius: float) -> FloatArray:
-    """Return places (3, count), even in a ball."""
+    """Return places (3, count), evenly spread in a ball."""
     way = rng.standard_normal((3, count))
     way /= np.linalg.norm(way, axis=0)
     return np.asarray(way * rng.random(count) ** (1.0 / 3.0) * radius)

@@ -1,8 +1,8 @@
-"""What natural small slopes do to a surface's backscatter: a law of incidence averaged over the slopes.
+"""The effect of natural small slopes on a surface's backscatter: a law of incidence averaged over the slopes.
 
-A patch stands for about a square metre of seabed with many facets. Giving each patch one tilted facet instead would
-leave one scatterer in twenty inside the narrow lobe of soft sediments, and single pings would glint by 10 dB over the
-Rayleigh statistics that such a bottom has. The mean is the same.
+A patch represents about a square metre of seabed with many facets. With one tilted facet for each patch instead, only
+one scatterer in twenty would be inside the narrow lobe of soft sediments. Single pings would then glint by 10 dB above
+the Rayleigh statistics of a real bottom; the mean would be the same.
 """
 
 from dataclasses import replace

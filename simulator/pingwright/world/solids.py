@@ -57,7 +57,7 @@ def joined(parts: list[Solid]) -> Solid:
 def _half(length: float, width: float, height: float, start: float, end: float) -> Solid:
     """Return the hull between two stations, in lengths from the middle, closed by bulkheads."""
     along = np.linspace(start, end, STATIONS)
-    # Blunt ends, so that the last section still is one.
+    # Blunt ends, so that the last section is not a point.
     breadth = np.maximum(1.0 - np.abs(2.0 * along) ** _PLAN_FULLNESS, 0.03) * width / 2.0
     up = np.linspace(0.0, 1.0, WATERLINES)
     side = np.maximum(up, 1e-3) ** _SECTION_FULLNESS
@@ -77,7 +77,7 @@ def _house(length: float, width: float, height: float) -> Solid:
 
 
 def _loft(rings: FloatArray) -> Solid:
-    """Join rings (ring, point, 3), each counter-clockwise from + along, by a skin and close both ends with fans."""
+    """Join rings (ring, point, 3), each counter-clockwise from + along, by a surface, and close both ends."""
     count, around, _ = rings.shape
     here = np.arange(around)
     after = (here + 1) % around

@@ -1,8 +1,8 @@
-"""How strong a fish echoes: the model of a group, made into one law of tilt and frequency.
+"""Target strength of fish: turns the model of a group into one law of tilt and frequency.
 
-Peak models (Love) stand at broadside; their mean over the group's own tilts is that of a geometric prolate spheroid,
-axes 1:5. Models that are means over tilt keep their mean. How the echo goes with tilt in between, and how it fades, is
-that of a few highlights (world.highlights).
+Peak models (Love) hold at broadside; their mean over the group's tilts is that of a geometric prolate spheroid, axes
+1:5. Models that are means over tilt keep their mean. The change with tilt in between, and the fading, come from a few
+highlights (world.highlights).
 """
 
 from collections.abc import Callable
@@ -25,7 +25,7 @@ Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequenc
 
 BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
 PEAK_MODELS = formulas.PEAK_MODELS
-SHAPE = "shape-"  # strength models that begin so are measured shapes with their own pattern over tilt
+SHAPE = "shape-"  # strength models with this prefix are measured shapes with their own pattern over tilt
 SHAPE_SPEED = 1490.0  # m/s, of the water of their tables
 
 
@@ -49,7 +49,7 @@ class Model:
 
     @property
     def alike(self) -> bool:
-        """Whether the fish echoes alike on all sides."""
+        """Whether the echo of the fish is the same from all sides."""
         return self.axis_ratio == 1.0
 
     @property
@@ -60,8 +60,8 @@ class Model:
     def shape_laws(self, length: float) -> tuple[StrengthLaw, StrengthLaw]:
         """Return the laws of a fish of a measured shape, of this length [m]: nose, and tail, towards the boat.
 
-        Each over the cosine to the axis that points to the boat, silent from the other side. The pattern over tilt has
-        the fish's own fading in it: its ripples are what a wandering tilt goes through.
+        Each over the cosine to the axis that points to the boat, silent from the other side. The pattern over tilt
+        contains the fading of the fish: a changing tilt moves through its ripples.
         """
         return self._side(length, 1.0), self._side(length, -1.0)
 
@@ -70,22 +70,22 @@ class Model:
             tilt = sign * np.degrees(np.arcsin(np.clip(cosine, 0.0, 1.0)))
             scaled = frequency * length * SHAPE_SPEED / self.sound_speed
             ratio = shapes.cross_section(str(self.shape), tilt, scaled)
-            # Seen exactly squarely one side alone is heard.
+            # Seen exactly at right angles, only one side is received.
             heard = cosine >= 0.0 if sign > 0.0 else cosine > 0.0
             return np.asarray(length * np.sqrt(ratio) * heard[:, None])
 
         return StrengthLaw(f"fish, {self.name}, {'nose' if sign > 0.0 else 'tail'} up", amplitude)
 
     def lobe(self, length: float) -> highlights.Lobe:
-        """Return how the echo of a fish of this length [m] goes with tilt."""
+        """Return the echo of a fish of this length [m] over tilt."""
         spread = highlights.SPREAD[self.bladder] * length
         return highlights.Lobe(spread, self.sound_speed, self.tilt, formulas.tilt_average(*self.tilt, self.axis_ratio))
 
     def law(self, length: float, points: bool = False) -> StrengthLaw:
         """Return the law of a fish of this length [m] at the surface, over cosine to its long axis.
 
-        It is that of every highlight, whose amplitudes highlights.WEIGHTS sum to 1; points: that of a fish which is one
-        point, in the mean over its fading.
+        It is that of every highlight, whose amplitudes highlights.WEIGHTS sum to 1; points: the law of a fish that is
+        one point, averaged over its fading.
         """
         share = 1.0 / formulas.tilt_average(*self.tilt, self.axis_ratio) if self.mean else 1.0
         lobe = self.lobe(length)
@@ -155,7 +155,7 @@ def model(name: str, swimbladder: str, tilt: tuple[float, float], depth: float, 
     if name not in known:
         message = f"no strength model {name!r}"
         raise ValueError(message)
-    # Love 1978 knows no depth but its own, which is in the formula.
+    # Love 1978 has the depth in its own formula.
     opens = swimbladder == "open" and name != "love-1978"
     ratio = 1.0 if name == "love-1978" else formulas.AXIS_RATIO
     return Model(name, known[name], name not in PEAK_MODELS, tilt, opens, ratio, sound_speed, swimbladder != "none")

@@ -1,4 +1,4 @@
-"""Wrecks and meshes: surfaces that echo, and hide what is behind them."""
+"""Wrecks and meshes: surfaces that echo and that hide things behind them."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -30,7 +30,7 @@ SHARP = 40.0  # degrees between two faces from which their border is an edge
 EDGE_PATCHES_A_METRE = 16.0
 MOST_EDGE_SHARE = 0.5  # of a structure's other patches: a rough mesh has edges everywhere
 _CLEAR = 0.005  # m: edges stand off the surface by this, so that it does not hide them
-_SLIVER = 1e-3  # m: a face that falls away behind an edge by less is chance
+_SLIVER = 1e-3  # m: a smaller drop behind an edge is due to rounding
 LAMBERT_DB = -20.0  # dB, of any material's fine roughness: assumed
 _COLUMNS = 96  # of an outline
 _EDGE_ON = 1e-9  # m2: twice the area seen from above of a triangle that stands upright
@@ -42,7 +42,7 @@ _AT_ONCE = 1 << 18  # points times triangles that are tried together
 class Placed:
     """A structure in the world: its triangles as an occluder, whether closed (else it echoes on both sides).
 
-    pile: it is a heap of bodies that overlap, rounded, so without edges.
+    pile: it is a heap of rounded bodies that overlap, so it has no edges.
     """
 
     name: str
@@ -58,7 +58,7 @@ class Placed:
     def contains(self, position: FloatArray) -> NDArray[np.bool_]:
         """Return which positions (3, n) [m] lie inside: an odd number of surfaces above them.
 
-        Of an open or a very fine mesh and of a pile, the inside is that of its convex hull.
+        For an open or a very fine mesh, and for a pile, the inside is that of its convex hull.
         """
         low, high = self.occluder.vertices.min(axis=0), self.occluder.vertices.max(axis=0)
         inside = np.all((position >= low[:, None]) & (position <= high[:, None]), axis=0)
@@ -86,8 +86,8 @@ class Placed:
 def place(spec: "Structure", ground: Ground, scenario: "Scenario", index: int = 0) -> Placed:
     """Return a `[[structure]]` in its place: on the seabed's mean under its footprint, unless at.depth is given.
 
-    at.depth is the depth of its lowest point; index: of the structure, for what is random of it. Raises ScenarioError
-    for a mesh that is none.
+    at.depth is the depth of its lowest point; index: of the structure, for its random parts. Raises ScenarioError for a
+    file that is not a mesh.
     """
     (vertices, triangles), closed = _solid(spec, scenario, index)
     turn = np.radians(float(spec.heading))
@@ -157,10 +157,10 @@ def sample_faces(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, 
 def sample_edges(placed: Placed, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return places (3, n) [m] along the sharp outer edges of a closed structure, normals (3, n) there, areas (n) [m2].
 
-    An edge is a strip of EDGE_RADIUS whose normals fan out from one face to the other, so some of it is always met
-    squarely by what looks across it, and glints under the same law as the faces: geometrical acoustics of a cylinder
-    (its echo is that of the facets met squarely). Diffraction by edges sharper than a wavelength (Keller 1962, J. Opt.
-    Soc. Am. 52, 116-130) is left out; with the assumed radius a metre of steel edge gives some -20 dB re 1 m2.
+    An edge is a strip of EDGE_RADIUS whose normals turn from one face to the other. So some part of it always faces an
+    element that looks across it, and glints under the same law as the faces: geometrical acoustics of a cylinder (its
+    echo is that of the facets met squarely). Diffraction by edges sharper than a wavelength (Keller 1962, J. Opt. Soc.
+    Am. 52, 116-130) is left out; with the assumed radius a metre of steel edge gives some -20 dB re 1 m2.
     """
     start, along, one, other = _edges(placed)
     length = np.linalg.norm(along, axis=1)
@@ -207,12 +207,12 @@ def _edges(placed: Placed) -> tuple[FloatArray, FloatArray, FloatArray, FloatArr
 
 
 def _edge_patches(placed: Placed, length: float) -> int:
-    """Return how many patches edges of so much length [m] in all get."""
+    """Return the number of patches for edges of a total length [m]."""
     return int(min(np.ceil(length * EDGE_PATCHES_A_METRE), np.ceil(MOST_EDGE_SHARE * patches(placed))))
 
 
 def patches(placed: Placed) -> int:
-    """Return how many patches a surface gets."""
+    """Return the number of patches for a surface."""
     a, b, c = placed.corners()
     total = float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0
     return int(np.clip(np.ceil(total * PATCHES_A_SQUARE_METRE), FEWEST_PATCHES, MOST_PATCHES))
@@ -235,7 +235,7 @@ def surface_law(material: Material) -> StrengthLaw:
 
 def outline(placed: Placed, material: str) -> Outline:
     """Return a structure's silhouettes from the side, ahead and above."""
-    rng = np.random.Generator(np.random.SFC64(0))  # only to draw with: the same for all seeds
+    rng = np.random.Generator(np.random.SFC64(0))  # used only for drawing: the same for all seeds
     points = np.concatenate([placed.occluder.vertices, sample_faces(placed, rng)[0].T])
     few = len(placed.occluder.vertices) <= 8
     draw = _convex if few else _envelope

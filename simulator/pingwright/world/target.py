@@ -71,9 +71,9 @@ def sphere_echo(
     """Return the echo of an elastic sphere as a row of points: delays [s] about its centre (n), amplitudes [m] (n).
 
     The points' sum follows the exact complex form function inside the bands [Hz]: the reflection off the front, then
-    the ringing. They lie one above the other, right from above; seen 20 degrees aside the ringing is 6 % early.
-    Resonances that ring longer than RINGING diameters' travel are smoothed: the error is up to 4 % of the form
-    function's rms for spheres of 23 to 60 mm between 42 and 210 kHz (measured).
+    the ringing. They lie one above the other, which is correct from above; seen 20 degrees from the side, the ringing
+    is 6 % too early. Resonances that ring longer than RINGING diameters' travel are smoothed: the error is up to 4 % of
+    the form function's rms for spheres of 23 to 60 mm between 42 and 210 kHz (measured).
     """
     low, high = min(b[0] for b in bands), max(b[1] for b in bands)
     across = diameter / sound_speed
@@ -82,8 +82,8 @@ def sphere_echo(
     count = [int(np.ceil(3.0 * (b[1] - b[0]) * (delay[-1] - delay[0]))) + 8 for b in bands]
     frequency = np.concatenate([np.linspace(*b, n) for b, n in zip(bands, count, strict=True)])
     wanted = form_function(diameter, constants, density, sound_speed, frequency)
-    # Least squares, damped a little so that points do not cancel each other where no band needs them. The delays are
-    # evenly spaced, so the normal equations are those of a Toeplitz matrix: its first column says all.
+    # Least squares with a little damping, so that points do not cancel each other where no band needs them. The delays
+    # are evenly spaced, so the matrix of the normal equations is a Toeplitz matrix, given by its first column.
     from scipy.linalg import solve_toeplitz
 
     column = _at_delays(np.ones(len(frequency)), frequency, delay - delay[0])

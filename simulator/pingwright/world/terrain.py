@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 Surface = tuple[FloatArray, FloatArray, FloatArray]
 
-ROCKY = ("rock", "cobble")  # sediments whose relief is rough, not waves
+ROCKY = ("rock", "cobble")  # sediments with rough relief instead of waves
 ROCK_PERIOD = 24  # wavelengths after which a rough rock bottom repeats
 _HAIR = 1e-6  # m
 ROCK_NODES = 720  # of its table, a side: 12 to its shortest wave, whose slopes then read within 3 %
@@ -36,7 +36,7 @@ class Shape(Protocol):
 
 @dataclass(frozen=True)
 class Ground:
-    """The seabed as a sum of shapes (world.scatterers.Terrain), and where other ground lies (patches)."""
+    """The seabed as a sum of shapes (world.scatterers.Terrain), and its patches of other ground."""
 
     shapes: tuple[Shape, ...]
     patches: Boxes = field(default_factory=Boxes)
@@ -59,7 +59,7 @@ class Ground:
         return np.stack([along, across, np.full_like(along, -1.0)]) / np.sqrt(1.0 + along**2 + across**2)
 
     def region(self, x: FloatArray, y: FloatArray) -> NDArray[np.int64]:
-        """Return which ground lies at x, y [m]: 0 the seabed's own, k the k-th patch (a number)."""
+        """Return the number of the ground at x, y [m]: 0 the seabed's own, k the k-th patch."""
         return self.patches.which(x, y)
 
     def breaks(self, x0: float, x1: float) -> FloatArray:
@@ -164,7 +164,7 @@ class Rough:
 
 @dataclass(frozen=True)
 class Line:
-    """Soundings along x, joined by straight lines and held level beyond both ends: x rising, depth (n) [m]."""
+    """Soundings along x, joined by straight lines and level beyond both ends: x rising, depth (n) [m]."""
 
     x: FloatArray
     depth: FloatArray
@@ -180,7 +180,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Net:
-    """A grid of soundings, straight along x and along y between neighbours, its rim held level beyond.
+    """A grid of soundings, linear along x and along y between neighbours, level beyond its edge.
 
     x (n), y (m) rising [m], depth (m, n) [m]. Between four soundings the surface is bilinear: a plane where the four
     lie in one, and never above or below all four.
@@ -214,10 +214,10 @@ def build(spec: "Seabed", seed: int) -> Ground:
     """Return the terrain of a scenario's `seabed` section.
 
     spec: depth [m], a profile (x, depth [m]) or a grid (x, y [m] rising, depth (y, x) [m]); slope along, across [deg];
-    relief (height crest to trough [m], wavelength [m], heading [deg]) or None; patches with reliefs of their own, which
-    take the place of the seabed's there (the last one that covers a place counts). Over rock and cobble a relief is
-    rough rock, random and fixed by the seed, else sand waves. Rough rock has the rms height of the sand wave of that
-    height. The cm of natural roughness are not here but in the echoes (world.roughness).
+    relief (height crest to trough [m], wavelength [m], heading [deg]) or None; patches with their own reliefs, which
+    replace that of the seabed there (the last one that covers a place counts). Over rock and cobble a relief is rough
+    rock, random and fixed by the seed, else sand waves. Rough rock has the rms height of the sand wave of that height.
+    The centimetres of natural roughness are not here, but in the echoes (world.roughness).
     """
     slopes = np.tan(np.radians(spec.slope.along)), np.tan(np.radians(spec.slope.across))
     profile, grid = getattr(spec, "profile", None), getattr(spec, "grid", None)
@@ -270,7 +270,7 @@ def _rock(relief: "Relief", seed: int, index: int) -> Rough:
     band = (size > ROCK_PERIOD / 1.6) & (size < ROCK_PERIOD / 0.4)
     spectrum = np.zeros((n, n), dtype=np.complex128)
     count = int(band.sum())
-    # Equal shares of variance an octave of wave number after the 1/k heights: 1/k^2 in the plane.
+    # With heights over 1/k, each octave of wave number has the same variance: 1/k^2 in the plane.
     spectrum[band] = (rng.standard_normal(count) + 1j * rng.standard_normal(count)) / size[band] ** 2
     scale = 2j * np.pi / (ROCK_PERIOD * relief.wavelength)
     fields = np.stack([np.fft.ifft2(s).real for s in (spectrum, spectrum * kx * scale, spectrum * ky * scale)], axis=-1)

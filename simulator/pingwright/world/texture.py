@@ -1,8 +1,8 @@
-"""What makes a scattering layer look like one: patches, ragged edges, beds that end, and beds that stand on the bottom.
+"""The texture of a scattering layer: patches, uneven edges, beds that end, and beds on the bottom.
 
-Strengths vary from place to place by a lognormal field, edges wander; both are fixed to the water or ground for the
-run. Along a run the mean over all pings is the stated strength at every depth within the layer. All lengths and sizes
-are assumed.
+Strengths vary from place to place by a lognormal field, and edges move up and down; both are fixed to the water or
+ground for the run. Along a run the mean over all pings is the stated strength at every depth within the layer. All
+lengths and sizes are assumed.
 """
 
 from dataclasses import dataclass, replace
@@ -15,11 +15,11 @@ from pingwright.world.scatterers import Track
 FloatArray = NDArray[np.float64]
 
 PATCHINESS = 3.0  # dB, standard deviation of the strength from patch to patch
-PATCH = 15.0  # m, over which patches are alike, along and across
-PATCHES_HIGH = 5.0  # patches to a layer's thickness
+PATCH = 15.0  # m, correlation length of patches, along and across
+PATCHES_HIGH = 5.0  # patches in a layer's thickness
 RAGGED, RAGGED_BED = 0.08, 0.2  # rms of an edge's wandering, of the thickness: in the water; the top of a bed of weed
 MOST_RAGGED = 1.0  # m
-EDGE = 8.0  # m, along and across, over which an edge is alike
+EDGE = 8.0  # m, correlation length of an edge, along and across
 REACHES = 2.5  # of the rms: how far beyond the stated depths an edge may come
 _WAVES, _DEPTHS, _PLACES = 32, 33, 256
 
@@ -38,17 +38,18 @@ class Field:
 
 
 def field(rng: np.random.Generator, level: float, upright: float) -> Field:
-    """Return a field alike over `level` [m] along and across and `upright` [m] in depth."""
+    """Return a field with correlation lengths `level` [m] along and across and `upright` [m] in depth."""
     number = rng.standard_normal((3, _WAVES)) / np.array([[level], [level], [upright]])
     return Field(number, rng.uniform(0.0, 2.0 * np.pi, _WAVES))
 
 
 @dataclass(frozen=True)
 class Texture:
-    """How much stronger than its mean a layer is at a place.
+    """The strength of a layer at a place over its mean.
 
-    span: stated depths [m]; patches, top, bottom: fields; ragged: rms of the wandering of top and bottom [m]; x, y:
-    from, to [m], where the boat must be to hear it; level (depth) [1]: mean of the patches along the run at `depths`.
+    span: stated depths [m]; patches, top, bottom: fields; ragged: rms of the up and down of top and bottom [m]; x, y:
+    from, to [m], where the boat must be to receive it; level (depth) [1]: mean of the patches along the run at
+    `depths`.
     """
 
     span: tuple[float, float]

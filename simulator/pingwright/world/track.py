@@ -1,4 +1,4 @@
-"""Where the boat is, and how it leans, at each transmission."""
+"""Place and lean of the boat at each transmission."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -39,11 +39,11 @@ def build(boat: Any, transmissions: int) -> Track:
 
 
 def by_wind(boat: "Boat", wind: float) -> "Boat":
-    """Return a boat whose roll, pitch and heave, where left open, are those of a fully grown sea of a wind [m/s].
+    """Return a boat whose roll, pitch and heave, if not given, are those in a fully developed sea of a wind [m/s].
 
     Height 0.21 U^2 / g and period 2 pi U / (0.877 g) of the sea: Pierson & Moskowitz 1964 (from memory), deep water, a
-    long fetch. Assumed: one sinusoid of the sea's rms height; waves shorter than the hull move it less, by 1 / (1 +
-    (2 hull / wavelength)^2); pitch follows the waves' slope, roll 1.5 times it.
+    long fetch. Assumed: one sinusoid of the sea's rms height; waves shorter than the hull move it less, by 1 / (1 + (2
+    hull / wavelength)^2); pitch follows the waves' slope, roll 1.5 times it.
     """
     if boat.motion is None or wind <= 0.0:
         return boat

@@ -1,4 +1,4 @@
-"""What was really there, as a record keeps it: paths of the fish, outlines, soft bodies, sediments."""
+"""What was really there, in the form for a record: paths of the fish, outlines, soft bodies, sediments."""
 
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
@@ -21,14 +21,14 @@ from pingwright.world.scatterers import FloatArray, Water, World
 if TYPE_CHECKING:
     from pingwright.inputs.scenario import Scenario
 
-#: Knots of a path, at most; a fish that swims or turns is drawn by straight lines between them.
+#: Most knots of a path; a fish that swims or turns is drawn by straight lines between them.
 MOST_KNOTS = 256
-#: Numbers that all paths of a record hold together, at most: fewer knots where there are many fish.
+#: Most numbers in all paths of a record together: fewer knots if there are many fish.
 MOST_NUMBERS = 2_000_000
 
 
 def build(world: World, scenario: "Scenario", records: Sequence[ElementRecord]) -> Truth:
-    """Return the truth of a world as its elements' records place it.
+    """Return the truth of a world, placed by the records of its elements.
 
     records: with their ping axes and infos; scenario: resolved, for its sediments and the names of its schools. Fish of
     schools are not listed one by one: a school is a soft body that drifts.
@@ -79,7 +79,7 @@ def _mean_strength(school: Stock) -> Callable[[float], float]:
 
 
 def _paths(stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> Paths:
-    """Return where fish are over the run: one knot if all stand still, else knots at pings of the first element."""
+    """Return the places of fish over the run: one knot if none moves, else knots at pings of the first element."""
     count = sum(len(stock) for stock in stocks)
     time = records[0].ping_time if records else np.zeros(1)
     most = int(np.clip(MOST_NUMBERS // max(3 * count, 1), 2, MOST_KNOTS))
@@ -95,8 +95,8 @@ def _paths(stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> Paths:
 def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
     """Return the ping (n) of an element whose axis passes nearest to each fish, or its only one.
 
-    Nearest across the axis, roll and pitch left out: under a level element the fish is abeam. Not nearest in slant
-    range, which a diving fish that swims along with the boat has long before it is in the beam.
+    Nearest across the axis, without roll and pitch: under a level element the fish is abeam. Not nearest in slant
+    range: a diving fish that swims with the boat is nearest long before it is in the beam.
     """
     time = record.ping_time
     if len(time) < 2:
@@ -115,7 +115,7 @@ def nearest_pings(stock: Stock, record: ElementRecord) -> NDArray[np.int64]:
 
 
 def _off_axis(vector: FloatArray, record: ElementRecord) -> FloatArray:
-    """Return how far vectors from the face (3, n) reach aside of an element's axis, along and across (2, n) [m]."""
+    """Return the distance of vectors from the face (3, n) from an element's axis, along and across (2, n) [m]."""
     tilt = [float(record.info.extra.get(f"tilt_{way}", 0.0)) for way in ("along", "across")]
     return np.asarray(vector[:2] - np.tan(np.radians(tilt))[:, None] * vector[2])
 

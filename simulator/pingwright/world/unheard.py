@@ -32,7 +32,7 @@ def unheard(
 
 
 def _window(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
-    """Say where the bottom lies under the window, so that fish have nothing to be separated from."""
+    """Warn if the bottom is below the window, so that fish cannot be judged against it."""
     end = scenario.window.depth[1] if scenario.window and scenario.window.depth else float("inf")
     cut = float(np.mean(depths > end))
     if cut > 0.0 and scenario.fish:
@@ -43,7 +43,7 @@ def _window(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
 
 
 def _far(scenario: "Scenario", standing: Sequence["Placed"], most: float, track: Track) -> Iterator[str]:
-    """Say which patches, layers, labels and structures lie farther from the run than `most` [m]."""
+    """Warn of patches, layers, labels and structures farther from the run than `most` [m]."""
 
     def outside(x: Sequence[float] | None, y: Sequence[float] | None) -> bool:
         return any(
@@ -64,7 +64,7 @@ def _far(scenario: "Scenario", standing: Sequence["Placed"], most: float, track:
 
 
 def _layers(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
-    """Say which scattering layers are wholly under the ground, or above the transducers."""
+    """Warn of scattering layers that are completely under the ground, or above the transducers."""
     for layer in scenario.scattering_layer:
         if layer.depth is None:
             continue
@@ -78,7 +78,7 @@ def _layers(scenario: "Scenario", depths: FloatArray) -> Iterator[str]:
 
 
 def _long(stocks: Sequence[Stock], shallowest: float) -> Iterator[str]:
-    """Say which fish are longer than the water is deep."""
+    """Warn of fish that are longer than the water is deep."""
     for stock in stocks:
         if len(stock) and stock.length.max() > shallowest:
             yield (

@@ -1,4 +1,4 @@
-"""What the seabed's interfaces and their insides send back, as strength laws; and where the insides lie.
+"""Backscatter of the seabed's interfaces and of the sediments' insides, as strength laws; places of the insides.
 
 A sediment's volume is cut into strata. Each gets the share of the published coefficient that its depth sends back
 after the attenuation above it, so the strata together are that coefficient at each incidence and frequency.
