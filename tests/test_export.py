@@ -11,7 +11,7 @@ from pingwright.echograms.file import Writer, save
 from pingwright.echograms.reading import read
 from pingwright.export.platform import DEGREE, Place
 from pingwright.export.timeless import lookup3
-from pingwright.export.write import export
+from pingwright.export.write import export, most_bytes
 from pingwright.inputs.scenario import parse
 
 # Source: SONAR-netCDF4 2.0, tables of the groups: what is mandatory (M), or so for a calibrated sonar that moves (MA).
@@ -219,5 +219,6 @@ def test_the_command_writes_the_same_bytes_again_and_refuses_other_names(both, t
     assert command.main(["export", str(both[0]), "--out", str(target)]) == 0
     assert capsys.readouterr().out.strip() == str(target)
     assert target.read_bytes() == both[1].read_bytes()
+    assert target.stat().st_size < most_bytes(read(both[0])) < 3 * target.stat().st_size
     assert command.main(["export", str(both[0]), "--out", str(tmp_path / "again.txt")]) == 2
     assert "allowed: a file name that ends in .nc" in capsys.readouterr().err

@@ -21,11 +21,11 @@ namespaces = pytest.mark.skipif(
 )
 
 
-def run_on(disk: Path, options: str) -> subprocess.CompletedProcess[str]:
+def run_on(disk: Path, options: str, line: str = "run lake.toml --out disk/o") -> subprocess.CompletedProcess[str]:
     """Run the lake into a small disk that is there for this process alone; print what is left on it."""
     (disk.parent / "lake.toml").write_text(LAKE.replace("pings = 40", "pings = 20"))
     script = (
-        f"mount -t tmpfs -o {options} none {disk} && {{ {sys.executable} -m pingwright run lake.toml --out {disk}/o;"
+        f"mount -t tmpfs -o {options} none {disk} && {{ {sys.executable} -m pingwright {line};"
         f" status=$?; ls -A {disk}/o 2>/dev/null; exit $status; }}"
     )
     return subprocess.run(
@@ -47,6 +47,19 @@ def test_a_full_disk_ends_in_one_sentence_and_nothing_half_written(tmp_path, siz
     left = set(done.stdout.split())
     assert "summary.json" not in left, "what closes a set is written last"
     assert not any(name.startswith(".pingwright-part") for name in left)
+
+
+@namespaces
+@pytest.mark.parametrize("size", ["40k", "100k"])
+def test_an_export_to_a_full_disk_ends_the_same_way(tmp_path, size):
+    """HDF5 was seen to end the process (139) on a disk of 40 kB: the room is tried before it begins."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    fixture = ROOT / "tests/fixtures/echograms_format_1.h5"
+    done = run_on(disk, f"size={size}", f"export {fixture} --out disk/e.nc && mkdir disk/o")
+    assert done.returncode == 3, done.stderr
+    assert done.stderr.count("\n") == 1
+    assert "disk/e.nc could not be written: there is no room left on the disk" in done.stderr
 
 
 @namespaces

@@ -1,6 +1,7 @@
-"""Claims, match and sweep over results that stand: a file that will not fit, another run in the folder.
+"""Commands over results that stand: a file that will not fit, another run in the folder.
 
-Old whole or new whole. The bench writes nothing on this computer: what it saves goes to the browser.
+Old whole or new whole. The bench writes nothing on this computer: what it saves goes to the browser. Kills of these
+commands: benchmarks/stops.py.
 """
 
 import resource
@@ -9,8 +10,10 @@ from contextlib import contextmanager
 
 import pytest
 from pingwright import __main__ as command
-from pingwright import files
+from pingwright import checking, files
+from pingwright.run import examples
 from pingwright.sweeps import pipeline
+from pingwright.validation import pipeline as validating
 from test_going_on import BASE, CLAIMS, TRIP
 
 SWEEP = 'title = "s"\nscenario = "base.toml"\n[vary]\n"seabed.depth" = ["14 m", "15 m"]\n'
@@ -18,8 +21,10 @@ LINES = {
     "claims": ["claims", "claims.toml", "--quick"],
     "match": ["match", "match.toml", "--quick"],
     "sweep": ["sweep", "sweep.toml", "--no-pictures"],
+    "ask": ["ask", "swath", "--depth", "20 m", "--species", "perch, 30 cm", "--elements", "high-pencil"],
+    "validate": ["validate", "--quick"],
 }
-CLOSING = {"claims": "claims.json", "match": "match.json", "sweep": "sweep.json"}
+CLOSING = {name: f"{name}.json" for name in LINES} | {"validate": "validation.json"}
 
 
 def numbers(job):
@@ -44,11 +49,14 @@ def files_of_at_most(size):
 
 @pytest.fixture
 def work(tmp_path, monkeypatch):
-    """A folder with the files of all three commands, where a sweep takes no time."""
+    """A folder with the files of all commands, where a sweep and a validation take no time."""
     for name, text in {"base": BASE, "claims": CLAIMS, "match": TRIP, "sweep": SWEEP}.items():
         (tmp_path / f"{name}.toml").write_text(text)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(pipeline, "work", numbers)
+    nothing = validating.Validation((), ())
+    monkeypatch.setattr(validating, "validate", lambda **_: nothing)
+    monkeypatch.setattr("pingwright.validation.curves.CURVES", {})
     return tmp_path
 
 
@@ -72,6 +80,17 @@ def test_what_does_not_fit_leaves_the_old_whole_and_the_next_run_makes_it_new(wo
     assert command.main(line) in {0, 1}
     assert standing(out) == before
     assert not list(out.glob(f"{files.PART}*"))
+    assert not (out / files.LOCK).exists(), "the closing file alone says whose results these are"
+    assert "complete set" in checking.check(out).lines[0]
+
+
+def test_examples_that_do_not_fit_leave_only_whole_ones(tmp_path, capsys):
+    with files_of_at_most(3000):
+        assert command.main(["examples", str(tmp_path / "mine")]) == 3
+    assert "could not be written" in capsys.readouterr().err
+    for copied in (path for path in (tmp_path / "mine").rglob("*") if path.is_file()):
+        assert copied.read_bytes() == (examples.source() / copied.relative_to(tmp_path / "mine")).read_bytes()
+    assert command.main(["examples", str(tmp_path / "mine")]) == 0
 
 
 @pytest.mark.parametrize("name", LINES)

@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import sys
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
@@ -18,7 +19,7 @@ LOCK = ".pingwright-lock"
 PROGRAM = "pingwright"
 
 #: The file that is written last in each kind of results; it holds `"program": "pingwright"`.
-CLOSING = ("summary.json", "claims.json", "match.json", "sweep.json", "validation.json")
+CLOSING = ("summary.json", "claims.json", "match.json", "ask.json", "sweep.json", "validation.json")
 
 REASONS = {
     errno.ENOSPC: "there is no room left on the disk",
@@ -56,7 +57,21 @@ def version() -> str:
 def unfinished(error: OSError, path: Path | str) -> UnfinishedError:
     """Return the message for the user when writing `path` failed."""
     reason = REASONS.get(error.errno or 0, error.strerror or str(error))
-    return UnfinishedError(f"{path} could not be written: {reason}. Any earlier file there is unchanged.")
+    named = Path(path).with_name(Path(path).name.removeprefix(PART)) if Path(path).name != PART else path
+    return UnfinishedError(f"{named} could not be written: {reason}. Any earlier file there is unchanged.")
+
+
+def refusal(error: OSError | RuntimeError) -> OSError:
+    """Return what the disk refused; a RuntimeError that names no error of the system is raised again.
+
+    The HDF5 library raises one when it closes a file that it could not write, with the number in its text.
+    """
+    if isinstance(error, OSError):
+        return error
+    number = re.search(r"errno = (\d+)", str(error))
+    if number is None:
+        raise error
+    return OSError(int(number[1]), os.strerror(int(number[1])))
 
 
 def part_of(path: Path, suffix: str = "") -> Path:
@@ -97,11 +112,25 @@ def replacing(path: Path) -> Iterator[Path]:
     try:
         yield part
         put_in_place(part, path)
-    except OSError as error:
-        raise unfinished(error, path) from error
+    except (OSError, RuntimeError) as error:
+        raise unfinished(refusal(error), path) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def try_room(part: Path, size: int) -> None:
+    """Raise OSError if the disk has no room for a file of this size [bytes]; nothing is left.
+
+    For files that a library writes: HDF5 may end the process when the disk is full in the middle of its work.
+    """
+    if hasattr(os, "posix_fallocate"):
+        try:
+            with part.open("wb") as file:
+                os.posix_fallocate(file.fileno(), 0, size)
+        finally:
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, data: bytes) -> None:

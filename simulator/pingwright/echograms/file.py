@@ -26,7 +26,7 @@ from pingwright.echograms.layout import CHUNK_PINGS
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.reading import read
 from pingwright.echograms.record import Record
-from pingwright.files import part_of, put_in_place, unfinished
+from pingwright.files import part_of, put_in_place, refusal, unfinished
 
 __all__ = ["Writer", "leftovers", "read", "save"]
 
@@ -108,9 +108,9 @@ class Writer:
         self._journal: FileIO | None = None
         try:
             self._begin(header, keep_phase, resume)
-        except OSError as error:
+        except (OSError, RuntimeError) as error:
             self._let_go()
-            raise unfinished(error, self.path) from error
+            raise unfinished(refusal(error), self.path) from error
 
     def _begin(self, header: Record, keep_phase: bool, resume: bool) -> None:
         fresh = part_of(self.path, ".new")

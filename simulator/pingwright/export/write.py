@@ -12,7 +12,10 @@ from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.export import platform, sonar, timeless
 from pingwright.export.convention import ROOT, Group, Item
-from pingwright.files import PROGRAM, replacing, version
+from pingwright.files import PROGRAM, replacing, try_room, version
+
+#: Bytes beside the samples, at most: of the file, of an element, of a ping, and of a ragged row in HDF5's heap.
+MOST_BESIDE, MOST_OF_AN_ELEMENT, MOST_OF_A_PING, MOST_OF_A_ROW = 200_000, 100_000, 400, 4_300
 
 
 def export(path: Path, target: Path) -> Path:
@@ -27,8 +30,18 @@ def export(path: Path, target: Path) -> Path:
         )
     record = read(path)
     with replacing(target) as part:
+        try_room(part, most_bytes(record))
         write(part, record, path.name)
     return target
+
+
+def most_bytes(record: Record) -> int:
+    """Return the most that the file of a record can take [bytes]."""
+    most = MOST_BESIDE + len(record.title) + len(record.history) + len(record.elements) * MOST_OF_AN_ELEMENT
+    for element in record.elements:
+        rows = element.pings * (2 if element.echo is None else 3)
+        most += rows * (4 * len(element.range) + MOST_OF_A_ROW) + element.pings * MOST_OF_A_PING
+    return most
 
 
 def write(path: Path, record: Record, source: str) -> None:
