@@ -68,7 +68,7 @@ def test_demo_runs(path: Path, tmp_path: Path) -> None:
     for name, content in loaded.inputs.items():
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_bytes(content)
-    short = scenario.changed(loaded, {"boat.pings": 4})
+    short = scenario.changed(loaded, {"boat.pings": 2})
     (tmp_path / path.name).write_text(scenario.to_toml(short), encoding="utf-8")
     results = pipeline.run(tmp_path / path.name, tmp_path / "out", threads=1)
     summary = json.loads((results.folder / "summary.json").read_text(encoding="utf-8"))
