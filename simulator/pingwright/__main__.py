@@ -44,57 +44,57 @@ def report(results: Any, quiet: bool) -> None:
 _COMMON = frozenset({"command", "path", "out", "quiet", "debug", "version", "seed", "set", "units", "passes"})
 
 
-def settings_of(asked: argparse.Namespace) -> dict[str, Any]:
+def settings_of(args: argparse.Namespace) -> dict[str, Any]:
     """Return the keys that --set, --seed, --units and --passes change in the file."""
-    given = dict(getattr(asked, "set", None) or ())
+    given = dict(getattr(args, "set", None) or ())
     return given | {
-        key: value for key in ("seed", "units", "passes") if (value := getattr(asked, key, None)) is not None
+        key: value for key in ("seed", "units", "passes") if (value := getattr(args, key, None)) is not None
     }
 
 
-def work(function: Callable[..., Any], asked: argparse.Namespace, **options: Any) -> Any:
+def work(function: Callable[..., Any], args: argparse.Namespace, **options: Any) -> Any:
     """Do a command's work with a progress bar, print its results and return them.
 
     function(path, out, progress=..., ...) takes each option of the command under the option's name.
     """
-    given = {name: value for name, value in vars(asked).items() if name not in _COMMON} | options
-    with progress_bar(asked.quiet) as progress:
-        results = function(asked.path, asked.out, progress=progress, **given)
-    report(results, asked.quiet)
+    given = {name: value for name, value in vars(args).items() if name not in _COMMON} | options
+    with progress_bar(args.quiet) as progress:
+        results = function(args.path, args.out, progress=progress, **given)
+    report(results, args.quiet)
     return results
 
 
-def run(asked: argparse.Namespace) -> int:
+def run(args: argparse.Namespace) -> int:
     """Simulate a scenario."""
     from pingwright.run import pipeline
 
-    work(pipeline.run, asked, settings=settings_of(asked))
+    work(pipeline.run, args, settings=settings_of(args))
     return 0
 
 
-def draw(asked: argparse.Namespace) -> int:
+def draw(args: argparse.Namespace) -> int:
     """Draw a stored file."""
     from pingwright.run import pipeline
 
     look, view = (
-        {name: value for name in names if (value := getattr(asked, name)) is not None} for names in (LOOKS, VIEWS)
+        {name: value for name in names if (value := getattr(args, name)) is not None} for names in (LOOKS, VIEWS)
     )
-    view |= {"marks": False} if asked.no_marks else {}
-    figures = asked.figures or ("compare" if look or view else None)
-    with progress_bar(asked.quiet) as progress:
+    view |= {"marks": False} if args.no_marks else {}
+    figures = args.figures or ("compare" if look or view else None)
+    with progress_bar(args.quiet) as progress:
         results = pipeline.draw(
-            asked.path, asked.out, figures=figures, look=look, view=view, units=asked.units, progress=progress
+            args.path, args.out, figures=figures, look=look, view=view, units=args.units, progress=progress
         )
-    report(results, asked.quiet)
+    report(results, args.quiet)
     return 0
 
 
-def check(asked: argparse.Namespace) -> int:
+def check(args: argparse.Namespace) -> int:
     """Validate a file and say what it needs."""
     from pingwright import checking
 
-    checked = checking.check(asked.path, threads=asked.threads)
-    if not asked.quiet:
+    checked = checking.check(args.path, threads=args.threads)
+    if not args.quiet:
         for warning in checked.warnings:
             say(f"note: {warning}")
     for line in checked.lines:
@@ -102,30 +102,30 @@ def check(asked: argparse.Namespace) -> int:
     return 0
 
 
-def new(asked: argparse.Namespace) -> int:
+def new(args: argparse.Namespace) -> int:
     """Write the starter of a scenario, a claims file or a trip."""
     from pingwright import files
     from pingwright.inputs import starter
 
-    files.create(asked.path, starter.text(asked.kind))
-    show(asked.path)
+    files.create(args.path, starter.text(args.kind))
+    show(args.path)
     return 0
 
 
-def examples(asked: argparse.Namespace) -> int:
+def examples(args: argparse.Namespace) -> int:
     """Copy scenarios and notebooks out of the package."""
     from pingwright.run import examples
 
-    show("\n".join(map(str, examples.copy(asked.path))))
+    show("\n".join(map(str, examples.copy(args.path))))
     return 0
 
 
-def list_(asked: argparse.Namespace) -> int:
+def list_(args: argparse.Namespace) -> int:
     """Show what the catalogues hold."""
     from pingwright.run import shelves
 
-    shown = shelves.shelves(str(asked.path) if asked.path else None)
-    if asked.json:
+    shown = shelves.shelves(str(args.path) if args.path else None)
+    if args.json:
         print(json.dumps({shelf.name: shelf.entries for shelf in shown}, indent=1, ensure_ascii=False))
         return 0
     width = min(shutil.get_terminal_size((100, 24)).columns, 120)
@@ -134,83 +134,83 @@ def list_(asked: argparse.Namespace) -> int:
     return 0
 
 
-def claims(asked: argparse.Namespace) -> int:
+def claims(args: argparse.Namespace) -> int:
     """Test claims by simulation."""
     from pingwright.claims import pipeline
 
-    return 0 if work(pipeline.run, asked, settings=settings_of(asked)).all_hold else 1
+    return 0 if work(pipeline.run, args, settings=settings_of(args)).all_hold else 1
 
 
-def match(asked: argparse.Namespace) -> int:
+def match(args: argparse.Namespace) -> int:
     """Rank elements for a day's fishing."""
     from pingwright.match import pipeline
 
-    text = typed_day(asked, "match")
+    text = typed_day(args, "match")
     if text is not None:
         print(text)
-    work(pipeline.run, asked, settings=settings_of(asked), text=text)
+    work(pipeline.run, args, settings=settings_of(args), text=text)
     return 0
 
 
-def ask(asked: argparse.Namespace) -> int:
+def ask(args: argparse.Namespace) -> int:
     """Answer one question about a day."""
-    text = typed_question(asked)
+    text = typed_question(args)
     from pingwright.advice import pipeline
 
-    work(pipeline.run, asked, settings=settings_of(asked), text=text)
+    work(pipeline.run, args, settings=settings_of(args), text=text)
     return 0
 
 
-def export(asked: argparse.Namespace) -> int:
+def export(args: argparse.Namespace) -> int:
     """Write stored echograms in the open convention."""
     from pingwright.export import write
 
-    print(write.export(asked.path, asked.out))
+    print(write.export(args.path, args.out))
     return 0
 
 
-def sweep(asked: argparse.Namespace) -> int:
+def sweep(args: argparse.Namespace) -> int:
     """Run a scene over a grid of changes, or join the shares of such a sweep."""
     from pingwright.sweeps import pipeline
 
-    if (asked.path is None) == (asked.collect is None):
+    if (args.path is None) == (args.collect is None):
         message = "Give a sweep file, or --collect with the folders of its shares. See `pingwright sweep --help`."
         raise MisusedError(message)
-    with progress_bar(asked.quiet) as progress:
-        if asked.collect is not None:
-            folder = asked.out or Path("out") / "sweep"
-            results = pipeline.collect(asked.collect, folder, pictures=not asked.no_pictures, progress=progress)
+    with progress_bar(args.quiet) as progress:
+        if args.collect is not None:
+            folder = args.out or Path("out") / "sweep"
+            results = pipeline.collect(args.collect, folder, pictures=not args.no_pictures, progress=progress)
         else:
             results = pipeline.run(
-                pipeline.planned(asked.path, seed=asked.seed, changes=dict(asked.set or ())),
-                pipeline.folder_of(asked.path, asked.out, asked.job),
-                threads=asked.threads,
-                share=asked.job or (1, 1),
-                cluster=asked.cluster,
-                pictures=not asked.no_pictures,
+                pipeline.planned(args.path, seed=args.seed, changes=dict(args.set or ())),
+                pipeline.folder_of(args.path, args.out, args.job),
+                threads=args.threads,
+                share=args.job or (1, 1),
+                cluster=args.cluster,
+                pictures=not args.no_pictures,
                 progress=progress,
             )
-    report(results, asked.quiet)
+    report(results, args.quiet)
     return 0
 
 
-def validate(asked: argparse.Namespace) -> int:
+def validate(args: argparse.Namespace) -> int:
     """Compare computed with published."""
     from pingwright.validation import pipeline
 
-    with progress_bar(asked.quiet) as progress:
-        results = pipeline.run(asked.out, quick=asked.quick, progress=progress)
-    report(results, asked.quiet)
+    with progress_bar(args.quiet) as progress:
+        results = pipeline.run(args.out, quick=args.quick, progress=progress)
+    report(results, args.quiet)
     return 1 if results.missed else 0
 
 
-def recall(asked: argparse.Namespace) -> int:
+def recall(args: argparse.Namespace) -> int:
     """Print the scenario from which a picture was made."""
     from pingwright.run import recalling
 
-    carried = recalling.recall(asked.path)
-    if asked.out is not None:
-        for path in recalling.restore(carried, asked.out):
+    carried = recalling.recall(args.path)
+    if args.out is not None:
+        for path in recalling.restore(carried, args.out):
             show(path)
         lost = carried.missing
         note = f"the picture does not hold {', '.join(lost)}: too large. You need them to run the scenario again."
@@ -221,24 +221,24 @@ def recall(asked: argparse.Namespace) -> int:
             f"the scenario needs {', '.join(lost)} in the same folder. Use --out DIR to write the scenario and these"
             " files."
         )
-    if lost and not asked.quiet:
+    if lost and not args.quiet:
         say(f"note: {note}")
     return 0
 
 
-def bench(asked: argparse.Namespace) -> int:
+def bench(args: argparse.Namespace) -> int:
     """Serve a scene in the browser until Ctrl-C."""
     from pingwright.bench import pipeline
 
     def ready(address: str) -> None:
         print(address, flush=True)
-        if not asked.quiet:
+        if not args.quiet:
             say(
                 "Open this address in a browser on this computer. Press Ctrl-C to stop. Nothing is written until you"
                 " save."
             )
 
-    pipeline.run(asked.path, asked.port, browser=not asked.no_browser, say=ready)
+    pipeline.run(args.path, args.port, browser=not args.no_browser, say=ready)
     return 0
 
 
@@ -250,26 +250,26 @@ HANDLERS: dict[str, Callable[[argparse.Namespace], int]] = {
 }  # fmt: skip
 
 
-def outcome(error: BaseException, asked: argparse.Namespace) -> tuple[str, int]:
+def outcome(error: BaseException, args: argparse.Namespace) -> tuple[str, int]:
     """Return the message for the user and the exit status."""
     if isinstance(error, PingwrightError):
-        return paragraph(error, asked.command), error.exit_status
+        return paragraph(error, args.command), error.exit_status
     if isinstance(error, (KeyboardInterrupt, MemoryError, OSError)):
-        return paragraph(error, asked.command), 3
+        return paragraph(error, args.command), 3
     return own_bug(error), 4
 
 
-def handled(asked: argparse.Namespace) -> int:
+def handled(args: argparse.Namespace) -> int:
     """Run one command and turn every error into a message and an exit status."""
-    stopping.leave_with(paragraph(KeyboardInterrupt(), asked.command))
+    stopping.leave_with(paragraph(KeyboardInterrupt(), args.command))
     try:
-        return HANDLERS[asked.command](asked)
+        return HANDLERS[args.command](args)
     except BrokenPipeError:
         raise
     except (Exception, KeyboardInterrupt) as error:
         fault: BaseException = error
-        message, status = outcome(KeyboardInterrupt() if stopping.asked() else error, asked)
-    if asked.debug:
+        message, status = outcome(KeyboardInterrupt() if stopping.asked() else error, args)
+    if args.debug:
         import traceback
 
         traceback.print_exception(fault)
@@ -287,17 +287,17 @@ def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
     """Run the command line and return the exit status; capped: with the memory of this process limited."""
     open_outputs()
     try:
-        asked = parser().parse_args(arguments)
-        if asked.version:
+        args = parser().parse_args(arguments)
+        if args.version:
             from pingwright import files
 
             print(f"{files.PROGRAM} {files.version()}")
-        elif asked.command is None:
+        elif args.command is None:
             parser().print_help()
         else:
-            if capped and getattr(asked, "force", None) is False:
+            if capped and getattr(args, "force", None) is False:
                 _cap_memory()
-            status = handled(asked)
+            status = handled(args)
             sys.stdout.flush()
             return status
         sys.stdout.flush()

@@ -86,11 +86,11 @@ def _claims(path: Path, threads: int | None) -> Checked:
     from pingwright.claims.estimate import SMALLER, estimate
     from pingwright.inputs import claims
 
-    asked = claims.load(path)
-    needed = estimate(asked, threads=threads)
-    count = len(asked.claim)
+    claims_file = claims.load(path)
+    needed = estimate(claims_file, threads=threads)
+    count = len(claims_file.claim)
     lines = (
-        f"{path}: a claims file without errors: {_counted(count, 'claim')}, at most {asked.runs} runs each.",
+        f"{path}: a claims file without errors: {_counted(count, 'claim')}, at most {claims_file.runs} runs each.",
         *_needs(needed, "if no verdict becomes certain early"),
     )
     return Checked(lines, _refusals(needed, "claims", SMALLER))
@@ -100,11 +100,11 @@ def _trip(path: Path, threads: int | None) -> Checked:
     from pingwright.inputs import trip
     from pingwright.match.estimate import SMALLER, estimate
 
-    asked = trip.load(path)
-    needed, pings = estimate(asked, threads=threads)
-    kinds, elements = len(asked.species), len(asked.element)
+    trip_file = trip.load(path)
+    needed, pings = estimate(trip_file, threads=threads)
+    kinds, elements = len(trip_file.species), len(trip_file.element)
     lines = (
-        f"{path}: a trip file without errors: {asked.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
+        f"{path}: a trip file without errors: {trip_file.title}, {kinds} kind{'s' * (kinds > 1)} of fish,"
         f" {elements} element{'s' * (elements > 1)}.",
         *_needs(needed, ""),
         f"work: {pings} pings for each element",

@@ -173,23 +173,23 @@ def cap_memory() -> None:
 def too_much(needs: Needs, folder: Path, *, held: int = 0, files: str = "the results") -> list[str]:
     """Return texts about what will not fit, none if all fits; `held` bytes of the file are on the disk already."""
     existing = next(parent for parent in (folder, *folder.absolute().parents) if parent.exists())
-    room, memory, said = shutil.disk_usage(existing).free + held, memory_of_machine(), []
+    room, memory, texts = shutil.disk_usage(existing).free + held, memory_of_machine(), []
     if needs.file > room:
-        said.append(f"{files} need {size(needs.file)}, but only {size(room)} are free on the disk of {existing}")
+        texts.append(f"{files} need {size(needs.file)}, but only {size(room)} are free on the disk of {existing}")
     if needs.file > FILE_LIMIT:
-        said.append(f"{files} need {size(needs.file)}; the limit is {size(FILE_LIMIT)}")
+        texts.append(f"{files} need {size(needs.file)}; the limit is {size(FILE_LIMIT)}")
     if memory and needs.memory > MEMORY_SHARE * memory:
-        said.append(f"it needs {size(needs.memory)} of memory, but this computer has {size(memory)}")
+        texts.append(f"it needs {size(needs.memory)} of memory, but this computer has {size(memory)}")
     if needs.time > TIME_LIMIT:
-        said.append(f"it takes about {duration(needs.time)}; the limit is {duration(TIME_LIMIT)}")
-    return said
+        texts.append(f"it takes about {duration(needs.time)}; the limit is {duration(TIME_LIMIT)}")
+    return texts
 
 
 def refuse_what_will_not_fit(
     needs: Needs, folder: Path, smaller: str, *, held: int = 0, files: str = "the results"
 ) -> None:
     """Raise UnfinishedError if disk, memory or time will not be enough; smaller: a sentence on how to need less."""
-    said = too_much(needs, folder, held=held, files=files)
-    if said:
-        message = f"The work was not started: {'; '.join(said)}. {smaller} --force runs it anyway."
+    texts = too_much(needs, folder, held=held, files=files)
+    if texts:
+        message = f"The work was not started: {'; '.join(texts)}. {smaller} --force runs it anyway."
         raise UnfinishedError(message)

@@ -231,13 +231,13 @@ COMMANDS = (
 EXAMPLES = {command.name: command.example for command in COMMANDS}
 
 
-def typed_day(asked: argparse.Namespace, command: str) -> str | None:
+def typed_day(args: argparse.Namespace, command: str) -> str | None:
     """Return the trip file for the words of a day on the command line, and remove them; None if a file is given."""
     from pingwright.inputs import typed
 
-    words = {name: vars(asked).pop(name) for name in DAY_WORDS}
+    words = {name: vars(args).pop(name) for name in DAY_WORDS}
     given = {name: value for name, value in words.items() if value is not None}
-    if asked.path is None:
+    if args.path is None:
         if not words["depth"] or not words["species"]:
             message = f"{command} needs a file, or --depth and --species. `pingwright {command} --help` explains both."
             raise MisusedError(message)
@@ -249,27 +249,27 @@ def typed_day(asked: argparse.Namespace, command: str) -> str | None:
     return None
 
 
-def typed_question(asked: argparse.Namespace) -> str | None:
+def typed_question(args: argparse.Namespace) -> str | None:
     """Return the trip file with its question for the words, and remove them; None if a file is given."""
     from pingwright.inputs import typed
     from pingwright.inputs.trip_parts import QUESTIONS
 
-    lists = {name: value for name in LISTS if (value := vars(asked).pop(name)) is not None}
-    word = str(asked.path)
-    if word.endswith(".toml") or asked.path.is_file():
+    lists = {name: value for name in LISTS if (value := vars(args).pop(name)) is not None}
+    word = str(args.path)
+    if word.endswith(".toml") or args.path.is_file():
         if lists:
             message = f"ask takes a trip file or a question word, not both: leave out --{next(iter(lists))}"
             raise MisusedError(message)
-        return typed_day(asked, "ask")
+        return typed_day(args, "ask")
     if word not in QUESTIONS:
         each = "; ".join(f"{name} ({does})" for name, does in QUESTIONS.items())
         near = _nearest(word, list(QUESTIONS))
         message = f"ask takes a trip file or a question word, not {word[:40]!r}{near}. The question words are: {each}"
         raise MisusedError(message)
-    asked.path = None
-    if asked.depth is None and (deepest := lists.get("depths") or lists.get("at")):
-        asked.depth = deepest.split(",")[-1]
-    return f"{typed_day(asked, 'ask')}{typed.ask_table(word, lists)}"
+    args.path = None
+    if args.depth is None and (deepest := lists.get("depths") or lists.get("at")):
+        args.depth = deepest.split(",")[-1]
+    return f"{typed_day(args, 'ask')}{typed.ask_table(word, lists)}"
 
 
 class Parser(argparse.ArgumentParser):
@@ -282,12 +282,12 @@ class Parser(argparse.ArgumentParser):
 
     def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
         """Return the namespace; an unknown option is refused with a hint: its command, or the nearest option."""
-        asked, left = self.parse_known_args(args, namespace)
+        bound, left = self.parse_known_args(args, namespace)
         if left:
             subs = next(action.choices for action in self._actions if isinstance(action.choices, dict))
-            inner = subs.get(getattr(asked, "command", None), self)
+            inner = subs.get(getattr(bound, "command", None), self)
             inner.error(f"`{inner.prog}` does not take {' '.join(left)}{_elsewhere(left[0], inner, subs)}")
-        return asked
+        return bound
 
     def error(self, message: str) -> NoReturn:
         """Raise MisusedError with the fault and how to get help."""
@@ -306,14 +306,14 @@ def _flags(parser: argparse.ArgumentParser) -> list[str]:
     return [flag for action in parser._actions for flag in action.option_strings if flag.startswith("--")]
 
 
-def _elsewhere(given: str, asked: Parser, commands: dict[str, Parser]) -> str:
+def _elsewhere(given: str, parser_: Parser, commands: dict[str, Parser]) -> str:
     """Return the option, of this command or another, that was probably meant; "" if none is near."""
     word = given.partition("=")[0]
     for name, other in commands.items():
         for flag in _flags(other):
-            if len(word) > 4 and flag.startswith(word) and flag not in _flags(asked):
+            if len(word) > 4 and flag.startswith(word) and flag not in _flags(parser_):
                 return f"; {flag} is an option of `pingwright {name}`"
-    return _nearest(word, _flags(asked))
+    return _nearest(word, _flags(parser_))
 
 
 def _nearest(word: str, known: list[str]) -> str:

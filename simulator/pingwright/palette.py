@@ -165,14 +165,14 @@ def looks(faces: Sequence[Face], theme: Theme = "light") -> tuple[tuple[str, tup
 
     An element whose band and beam are those of an earlier one gets the next free dashes.
     """
-    found: list[tuple[str, tuple[float, ...]]] = []
+    result: list[tuple[str, tuple[float, ...]]] = []
     for face in faces:
         colour = INKS[theme].bands[face.band]
         free = (
-            dashes for dashes in (DASHES[face.beam], *MORE_DASHES, *DASHES.values()) if (colour, dashes) not in found
+            dashes for dashes in (DASHES[face.beam], *MORE_DASHES, *DASHES.values()) if (colour, dashes) not in result
         )
-        found.append((colour, next(free, MORE_DASHES[0])))
-    return tuple(found)
+        result.append((colour, next(free, MORE_DASHES[0])))
+    return tuple(result)
 
 
 def srgb_from_lab(lab: FloatArray) -> FloatArray:

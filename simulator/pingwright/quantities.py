@@ -124,8 +124,8 @@ def to_base(number: float, unit: str, dimension: Dimension) -> float:
     Raises QuantityError where the unit is not on the dimension's list or the result is not finite.
     """
     if unit not in dimension.units:
-        found = f"the unit {quoted(unit)}" if unit else "no unit"
-        message = f"found {found} in a {dimension.name}; allowed: {_unit_list(dimension)}{_near_unit(unit, dimension)}"
+        result = f"the unit {quoted(unit)}" if unit else "no unit"
+        message = f"found {result} in a {dimension.name}; allowed: {_unit_list(dimension)}{_near_unit(unit, dimension)}"
         raise QuantityError(message)
     if dimension is TEMPERATURE:
         return _celsius(number, unit)

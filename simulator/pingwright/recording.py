@@ -252,11 +252,11 @@ def with_owners(prepared: Prepared, *, threads: int | None = None, progress: Pro
     from pingwright.engine.owners import owners
 
     tell = None if progress is None else partial(progress, "what dominates each sample")
-    found = owners(prepared.world, prepared.elements, prepared.settings, threads, tell)
-    for element, kinds in zip(prepared.header.elements, found, strict=True):
+    result = owners(prepared.world, prepared.elements, prepared.settings, threads, tell)
+    for element, kinds in zip(prepared.header.elements, result, strict=True):
         kinds[:, : blind_samples(element)] = NO_OWNER
     header = prepared.header
-    return replace(prepared, header=replace(header, truth=replace(header.truth, owners=found)))
+    return replace(prepared, header=replace(header, truth=replace(header.truth, owners=result)))
 
 
 def with_surroundings(prepared: Prepared, *, threads: int | None = None) -> Prepared:
@@ -298,7 +298,7 @@ def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | No
     from pingwright.engine.jobs import job
     from pingwright.engine.simulate import PINGS
 
-    found = {e: np.empty((len(trials), beside.COLUMNS)) for e, (_, trials) in due.items()}
+    result = {e: np.empty((len(trials), beside.COLUMNS)) for e, (_, trials) in due.items()}
     pings = np.unique(np.concatenate([trials.ping for _, trials in due.values()]))
 
     def one(start: int) -> None:
@@ -308,17 +308,17 @@ def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | No
             (cells, trials), at = due[chunk.element], places[chunk.element]
             mine = trials.keep(at)
             row = np.searchsorted(some, mine.ping)
-            found[chunk.element][at] = beside.profile(chunk.level, cells, row, mine.range, mine.within)
+            result[chunk.element][at] = beside.profile(chunk.level, cells, row, mine.range, mine.within)
 
     starts = range(0, len(pings), PINGS)
     threads = min(threads or os.cpu_count() or 1, len(starts))
     if threads <= 1:  # in this very thread, whose memory the engine uses again
         for start in starts:
             one(start)
-        return found
+        return result
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, starts))
-    return found
+    return result
 
 
 def in_memory(

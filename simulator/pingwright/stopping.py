@@ -39,9 +39,9 @@ def listen() -> None:
             signal.signal(getattr(signal, name), _stop)
     sys.unraisablehook = _swallowed
     if sys.platform != "win32":
-        heard, told = os.pipe()
-        os.set_blocking(told, False)
-        signal.set_wakeup_fd(told, warn_on_full_buffer=False)
+        heard, text = os.pipe()
+        os.set_blocking(text, False)
+        signal.set_wakeup_fd(text, warn_on_full_buffer=False)
         threading.Thread(target=_watch, args=(heard,), daemon=True).start()
 
 

@@ -180,10 +180,10 @@ def _named(places: Sequence[int], names: Sequence[str]) -> list[Run]:
 
 def headline(assessment: Assessment, record: Record, units: Units = "m") -> tuple[Run, ...]:
     """Return the answer of a recording: which elements separate the fish of the group lowest over the ground."""
-    found = groups(record.truth.fish)
-    if not found:
+    result = groups(record.truth.fish)
+    if not result:
         return (Run(_without_fish(assessment, record)),)
-    group, names = found[0], [element.name for element in assessment.elements]
+    group, names = result[0], [element.name for element in assessment.elements]
     total = len(group.fish)
     if assessment.elements[0].passes is not None:
         return _by_passes(assessment, group, units)
@@ -294,7 +294,7 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
     along, across = length(closed.footprint_along, near), length(closed.footprint_across, near)
     (size, unit), (_, other) = along.split(" ") if " " in along else (along, ""), across.rsplit(" ", 1)
     pair = f"{size if unit == other else along} \u00d7 {across}"
-    found = {
+    result = {
         "band": band(info),
         "beam": beam(info),
         "resolution": length(element.range_resolution, near),
@@ -303,8 +303,8 @@ def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapp
         "false alarms": percent(element.false_alarms.value),
     }
     if not np.isfinite(element.false_alarms.value):
-        del found["false alarms"]  # without fish nothing is judged
-    return found
+        del result["false alarms"]  # without fish nothing is judged
+    return result
 
 
 def things(record: Record) -> list[str]:

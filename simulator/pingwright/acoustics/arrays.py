@@ -59,9 +59,9 @@ def _stay(function: str, name: str, values: FloatArray | None, low: float, high:
     if values is None or values.size == 0 or not (np.nanmin(values) < low or np.nanmax(values) > high):
         return
     ends = f"{low:g} and more" if high == np.inf else f"{low:g} to {high:g}"
-    found = f"{np.nanmin(values):g}" if values.size == 1 else f"{np.nanmin(values):g} to {np.nanmax(values):g}"
+    result = f"{np.nanmin(values):g}" if values.size == 1 else f"{np.nanmin(values):g} to {np.nanmax(values):g}"
     words = name.replace("_", " ")
-    message = f"{function}: {words} {found} is beyond {ends}, for which it is valid; the result is an extrapolation."
+    message = f"{function}: {words} {result} is beyond {ends}, for which it is valid; the result is an extrapolation."
     warnings.warn(message, PingwrightWarning, stacklevel=3)
 
 

@@ -36,44 +36,46 @@ DEFINITIONS = {
 FAR = 3.0
 
 
-def answer(found: Found) -> list[str]:
+def answer(results: Found) -> list[str]:
     """Return the answer in sentences: the first one answers, the others give reasons and more facts."""
-    return [text for text in _ANSWERS[found.about](found) if text]
+    return [text for text in _ANSWERS[results.about](results) if text]
 
 
-def _best(found: Found, water: Water, value: Callable[[Passing], float]) -> list[tuple[float, str]]:
+def _best(results: Found, water: Water, value: Callable[[Passing], float]) -> list[tuple[float, str]]:
     """Return values and names, the best first."""
-    each = [(value(p), name) for p, name in zip(water.passes, found.elements, strict=True) if p is not None]
+    each = [(value(p), name) for p, name in zip(water.passes, results.elements, strict=True) if p is not None]
     return sorted(each, key=lambda one: -one[0])
 
 
-def _swath(found: Found) -> list[str]:
-    said = []
-    for water in found.waters:
-        order = _best(found, water, lambda p: p.swath.value)
-        last = found.long(order[-1][0]) if order[-1][0] >= 0.3 else "almost nothing"
-        said.append(
-            f"For {water.species} at a depth of {found.long(water.fish)}, the {order[0][1]} searches a width of"
-            f" {found.long(order[0][0])}, the {order[-1][1]} {last}."
+def _swath(results: Found) -> list[str]:
+    texts = []
+    for water in results.waters:
+        order = _best(results, water, lambda p: p.swath.value)
+        last = results.long(order[-1][0]) if order[-1][0] >= 0.3 else "almost nothing"
+        texts.append(
+            f"For {water.species} at a depth of {results.long(water.fish)}, the {order[0][1]} searches a width of"
+            f" {results.long(order[0][0])}, the {order[-1][1]} {last}."
         )
-    return [*said, *_missed(found)]
+    return [*texts, *_missed(results)]
 
 
-def _missed(found: Found) -> list[str]:
+def _missed(results: Found) -> list[str]:
     """Return how many fish a speed misses between pings, for the water in which it misses most."""
     rows = [
         (p.unmet, p.pings, name, w)
-        for w in found.waters for p, name in zip(w.passes, found.elements, strict=True) if p is not None
+        for w in results.waters for p, name in zip(w.passes, results.elements, strict=True) if p is not None
     ]  # fmt: skip
     if not rows:
         return []
     unmet, met, name, water = max(rows, key=lambda row: row[:2] if row[0] > 0 else (0.0, -row[1]))
-    speed = cases.speed_words(float(found.trip.day.speed)) if not water.day else water.day
-    step = f"At {speed}, in {found.long(water.bottom)} of water, the boat moves {found.long(water.step)} between pings"
+    speed = cases.speed_words(float(results.trip.day.speed)) if not water.day else water.day
+    step = (
+        f"At {speed}, in {results.long(water.bottom)} of water, the boat moves {results.long(water.step)} between pings"
+    )
     if unmet >= 0.01:
         return [
             f"{step}: the {name} misses {share(unmet)} of the {water.species} straight under the track at"
-            f" {found.long(water.fish)}, because they are never inside its beam when it pings."
+            f" {results.long(water.fish)}, because they are never inside its beam when it pings."
         ]
     return [f"{step}: at least {pings(met)} pings hit every {water.species} straight under the track."]
 
@@ -82,39 +84,39 @@ def _use(p: Passing) -> float:
     return p.separated
 
 
-def _loss(found: Found) -> list[str]:
+def _loss(results: Found) -> list[str]:
     """Return which one element loses least over all waters, and against which it loses most."""
-    worth = np.array([[p.separated if p else 0.0 for p in w.passes] for w in found.waters])
+    worth = np.array([[p.separated if p else 0.0 for p in w.passes] for w in results.waters])
     best = worth.max(axis=1, keepdims=True)
     lost = (best - worth).mean(axis=0)
-    swath = np.array([[p.swath.value if p else 0.0 for p in w.passes] for w in found.waters])
+    swath = np.array([[p.swath.value if p else 0.0 for p in w.passes] for w in results.waters])
     part = (swath / np.maximum(swath.max(axis=1, keepdims=True), 1e-9)).mean(axis=0)
     order = np.lexsort((-part, np.round(lost, 2)))
-    one, names = int(order[0]), found.elements
+    one, names = int(order[0]), results.elements
     worst = int(np.argmax(best[:, 0] - worth[:, one]))
-    water, rival = found.waters[worst], int(np.argmax(worth[worst]))
+    water, rival = results.waters[worst], int(np.argmax(worth[worst]))
     first = f"The best single element for everything is the {names[one]}."
     given_up = float(best[worst, 0] - worth[worst, one])
     if given_up < 0.02:
         second = "In every water named here it shows fish clear of the bottom as often as the best element does."
     else:
         second = (
-            f"It loses most with {water.species} in {found.long(water.bottom)} of water: it shows"
+            f"It loses most with {water.species} in {results.long(water.bottom)} of water: it shows"
             f" {share(worth[worst, one])} of them clear of the bottom, the {names[rival]} {share(worth[worst, rival])}."
         )
     narrow = int(np.argmin(swath[:, one] / np.maximum(swath.max(axis=1), 1e-9)))
     widest = int(np.argmax(swath[narrow]))
     third = "" if widest == one else (
-        f"In {found.long(found.waters[narrow].bottom)} of water it searches a width of"
-        f" {found.long(swath[narrow, one])} for {found.waters[narrow].species}, the {names[widest]}"
-        f" {found.long(swath[narrow, widest])}."
+        f"In {results.long(results.waters[narrow].bottom)} of water it searches a width of"
+        f" {results.long(swath[narrow, one])} for {results.waters[narrow].species}, the {names[widest]}"
+        f" {results.long(swath[narrow, widest])}."
     )  # fmt: skip
-    return [first, second, third, _pair(found, worth), _held(found, one)]
+    return [first, second, third, _pair(results, worth), _held(results, one)]
 
 
-def _pair(found: Found, worth: FloatArray) -> str:
+def _pair(results: Found, worth: FloatArray) -> str:
     """Return the pair that loses least: a fish counts if either element shows it; their echoes fade independently."""
-    names, count = found.elements, len(found.elements)
+    names, count = results.elements, len(results.elements)
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     if not pairs:
         return ""
@@ -129,196 +131,198 @@ def _pair(found: Found, worth: FloatArray) -> str:
     )
 
 
-def _held(found: Found, one: int) -> str:
+def _held(results: Found, one: int) -> str:
     """Return how deep an element shows the bottom, and how deep the best one does."""
-    for (_, sediment), each in found.bottom.items():
+    for (_, sediment), each in results.bottom.items():
         best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
-        rest = "" if best == one else f", the {found.elements[best]} to {found.long(each[best].value)}"
-        return f"It shows a bottom of {sediment} down to {found.long(each[one].value)}{rest}."
+        rest = "" if best == one else f", the {results.elements[best]} to {results.long(each[best].value)}"
+        return f"It shows a bottom of {sediment} down to {results.long(each[one].value)}{rest}."
     return ""
 
 
-def _depth(found: Found) -> list[str]:
-    said = [_deepest(found, f"a bottom of {what} is shown", label, each)
-            for (label, what), each in found.bottom.items()]  # fmt: skip
-    fish = [_deepest(found, f"{what} is shown", label, each) for (label, what), each in found.fish.items()]
-    return [*(said if cases.asked(found.trip).sediments else [*fish, *said]), _order_by_noise(found)]
+def _depth(results: Found) -> list[str]:
+    texts = [_deepest(results, f"a bottom of {what} is shown", label, each)
+            for (label, what), each in results.bottom.items()]  # fmt: skip
+    fish = [_deepest(results, f"{what} is shown", label, each) for (label, what), each in results.fish.items()]
+    return [*(texts if cases.asked(results.trip).sediments else [*fish, *texts]), _order_by_noise(results)]
 
 
-def _deepest(found: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
+def _deepest(results: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
     at = f"{label[:1].upper()}{label[1:]}, " if label else ""
-    ends = [f"to {found.long(b.value)} by the {name}" for name, b in zip(found.elements, each, strict=True)]
+    ends = [f"to {results.long(b.value)} by the {name}" for name, b in zip(results.elements, each, strict=True)]
     text = f"{at}{what} {listed(ends)}."
     return text[:1].upper() + text[1:]
 
 
-def _order_by_noise(found: Found) -> str:
+def _order_by_noise(results: Found) -> str:
     """Return whether own noise, known to 10 dB, changes which element reaches deepest."""
-    for (label, what), each in found.fish.items():
+    for (label, what), each in results.fish.items():
         ends = ([b.value for b in each], [b.low for b in each], [b.high for b in each])
         firsts = {int(np.argmax(end)) for end in ends}
         if len(firsts) > 1:
-            names = listed([found.elements[i] for i in sorted(firsts)])
+            names = listed([results.elements[i] for i in sorted(firsts)])
             return (
                 f"Which of {names} shows {what} deepest depends on the boat's own"
                 f" noise{', ' + label if label else ''}. That noise is assumed and may be 10 dB higher or lower."
             )
-    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if found.fish else ""
+    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if results.fish else ""
 
 
-def _size(found: Found) -> list[str]:
-    said = []
-    for water in found.waters:
+def _size(results: Found) -> list[str]:
+    texts = []
+    for water in results.waters:
         each = sorted(
             ((b.value if np.isfinite(b.value) else 9.0, i) for i, b in enumerate(water.smallest) if b is not None)
         )
-        asked = next(s for s in found.trip.species if str(s.name) == water.species)
-        able = [found.elements[i] for size, i in each if size <= float(asked.length.mean)]
-        size = fish_length(float(asked.length.mean), found.units)
+        entry = next(s for s in results.trip.species if str(s.name) == water.species)
+        able = [results.elements[i] for size, i in each if size <= float(entry.length.mean)]
+        size = fish_length(float(entry.length.mean), results.units)
         who = "every element" if len(able) == len(each) else listed(able) if able else "no element"
         (best, worst), waves = (each[0][1], each[-1][1]), water.wavelength
         first, last = water.smallest[best], water.smallest[worst]
-        said.append(
-            f"A single {water.species} of {size} at a depth of {found.long(water.fish)} is shown in at least one pass"
+        texts.append(
+            f"A single {water.species} of {size} at a depth of {results.long(water.fish)} is shown in at least one pass"
             f" of two by {who}."
         )
         if first and last:
-            said.append(
-                f"The smallest fish shown there is {small(found, first.value, waves[best])} by the"
-                f" {found.elements[best]},"
-                f" {small(found, last.value, waves[worst])} by the {found.elements[worst]}."
+            texts.append(
+                f"The smallest fish shown there is {small(results, first.value, waves[best])} by the"
+                f" {results.elements[best]},"
+                f" {small(results, last.value, waves[worst])} by the {results.elements[worst]}."
             )
-    return said
+    return texts
 
 
-def _bases(found: Found) -> list[tuple[str, list[int]]]:
+def _bases(results: Found) -> list[tuple[str, list[int]]]:
     """Return names of elements before the comma, and the places of their variants, in order."""
-    bases = dict.fromkeys(name.split(", ")[0] for name in found.elements)
-    return [(b, [i for i, n in enumerate(found.elements) if n.split(", ")[0] == b]) for b in bases]
+    bases = dict.fromkeys(name.split(", ")[0] for name in results.elements)
+    return [(b, [i for i, n in enumerate(results.elements) if n.split(", ")[0] == b]) for b in bases]
 
 
-def _variants(found: Found) -> list[str]:
+def _variants(results: Found) -> list[str]:
     """Return what the last variant of each element gains over the first: depth of fish and bottom, swath, fish."""
-    first_words, said = [], []
-    for base, places in _bases(found):
+    first_words, texts = [], []
+    for base, places in _bases(results):
         first, last = places[0], places[-1]
-        old, new = (found.elements[i].split(", ", 1)[-1] for i in (first, last))
-        for (_, species), each in found.fish.items():
+        old, new = (results.elements[i].split(", ", 1)[-1] for i in (first, last))
+        for (_, species), each in results.fish.items():
             a, b = each[first].value, each[last].value
             first_words.append(f"{100 * (b / a - 1):+.0f} % depth for {species} with the {base}")
-            said.append(
-                f"The {base} shows {species} to {_deep(found, b)} with {new}, to {_deep(found, a)} with {old}"
-                f"{_bottom_too(found, first, last)}."
+            texts.append(
+                f"The {base} shows {species} to {_deep(results, b)} with {new}, to {_deep(results, a)} with {old}"
+                f"{_bottom_too(results, first, last)}."
             )
-        said.append(_harmonics(found, base, first, last))
-    said += [_resolution(found), _in_water(found)]
-    if all(b.value > FAR * max(found.trip.day.depth) for each in found.fish.values() for b in each):
+        texts.append(_harmonics(results, base, first, last))
+    texts += [_resolution(results), _in_water(results)]
+    if all(b.value > FAR * max(results.trip.day.depth) for each in results.fish.values() for b in each):
         beyond = (
             "All of them could show this fish much deeper than this water is. What matters is how close to the bottom"
             " they show it."
         )
-        return [_in_water(found), _resolution(found), beyond]
-    return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *said] if first_words else said
+        return [_in_water(results), _resolution(results), beyond]
+    return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *texts] if first_words else texts
 
 
-def _deep(found: Found, metres: float) -> str:
+def _deep(results: Found, metres: float) -> str:
     """Return a depth with three digits, so that small gains are visible."""
-    return length(metres, found.units, 3) if metres < 0.999 * LADDER[-1] else f"over {found.long(metres)}"
+    return length(metres, results.units, 3) if metres < 0.999 * LADDER[-1] else f"over {results.long(metres)}"
 
 
-def _resolution(found: Found) -> str:
+def _resolution(results: Found) -> str:
     """Return how close in depth two fish may be and still show as two, if the variants differ in this."""
-    if found.about == "power" or not found.waters:
+    if results.about == "power" or not results.waters:
         return ""
     each = [
-        f"{length(size, near(found))} with {name}"
-        for size, name in zip(found.waters[0].resolution, found.elements, strict=True)
+        f"{length(size, near(results))} with {name}"
+        for size, name in zip(results.waters[0].resolution, results.elements, strict=True)
     ]
     return f"It shows two fish as two if their depths differ by at least {listed(each)}."
 
 
-def near(found: Found) -> Units:
+def near(results: Found) -> Units:
     """Return the units of short lengths: nobody gives them in fathoms."""
-    return "ft" if found.units == "fathoms" else found.units
+    return "ft" if results.units == "fathoms" else results.units
 
 
-def _bottom_too(found: Found, first: int, last: int) -> str:
-    for (_, sediment), each in found.bottom.items():
+def _bottom_too(results: Found, first: int, last: int) -> str:
+    for (_, sediment), each in results.bottom.items():
         return (
-            f"; it shows a bottom of {sediment} to {_deep(found, each[last].value)} and"
-            f" {_deep(found, each[first].value)}"
+            f"; it shows a bottom of {sediment} to {_deep(results, each[last].value)} and"
+            f" {_deep(results, each[first].value)}"
         )
     return ""
 
 
-def _harmonics(found: Found, base: str, first: int, last: int) -> str:
+def _harmonics(results: Found, base: str, first: int, last: int) -> str:
     """Return how much of a gain in power is lost to harmonics, one way to the deepest bottom named."""
-    if found.about != "power" or not found.waters:
+    if results.about != "power" or not results.waters:
         return ""
-    specs = found.days[0].trip.element
+    specs = results.days[0].trip.element
     gain = 10 * float(np.log10(float(specs[last].power) / float(specs[first].power)))
-    taken = found.waters[-1].harmonics[last] - found.waters[-1].harmonics[first]
+    taken = results.waters[-1].harmonics[last] - results.waters[-1].harmonics[first]
     return (
         f"The {base} gets {gain:.1f} dB more power, but only {gain - taken:.1f} dB reach the bottom: the rest goes"
         " into harmonics (nonlinear loss)."
     )
 
 
-def _in_water(found: Found) -> str:
+def _in_water(results: Found) -> str:
     """Return what the variants show in the first water."""
-    if not found.waters:
+    if not results.waters:
         return ""
-    water = found.waters[0]
+    water = results.waters[0]
     each = [
-        f"{name} {share(p.separated)}" for name, p in zip(found.elements, water.passes, strict=True) if p is not None
+        f"{name} {share(p.separated)}" for name, p in zip(results.elements, water.passes, strict=True) if p is not None
     ]
-    return f"Share of {water.species} shown clear of the bottom in {found.long(water.bottom)} of water: {listed(each)}."
+    return (
+        f"Share of {water.species} shown clear of the bottom in {results.long(water.bottom)} of water: {listed(each)}."
+    )
 
 
-def _beam(found: Found) -> list[str]:
-    names, said = found.elements, []
-    for water in found.waters[:2]:
+def _beam(results: Found) -> list[str]:
+    names, texts = results.elements, []
+    for water in results.waters[:2]:
         a, b = water.passes[0], water.passes[-1]
         if a and b:
-            said.append(
-                f"For {water.species} in {found.long(water.bottom)} of water, the {names[0]} searches a width of"
-                f" {found.long(a.swath.value)} and shows {share(a.separated)} clear of the bottom, the {names[-1]}"
-                f" {found.long(b.swath.value)} and {share(b.separated)}."
+            texts.append(
+                f"For {water.species} in {results.long(water.bottom)} of water, the {names[0]} searches a width of"
+                f" {results.long(a.swath.value)} and shows {share(a.separated)} clear of the bottom, the {names[-1]}"
+                f" {results.long(b.swath.value)} and {share(b.separated)}."
             )
     deep = [
-        f"The {names[0]} shows {what} to {found.long(each[0].value)}, the {names[-1]} to {found.long(each[-1].value)}:"
-        " a wide beam has a lower source level and receives more noise."
-        for (_, what), each in found.fish.items()
+        f"The {names[0]} shows {what} to {results.long(each[0].value)}, the {names[-1]} to"
+        f" {results.long(each[-1].value)}: a wide beam has a lower source level and receives more noise."
+        for (_, what), each in results.fish.items()
     ]
-    return [*said, *deep, *_missed(found)]
+    return [*texts, *deep, *_missed(results)]
 
 
-def _days(found: Found) -> list[str]:
+def _days(results: Found) -> list[str]:
     """Return what each element shows on the first and on the last of the days compared."""
-    first, last = found.days[0].label, found.days[-1].label
-    said = []
-    for i, name in enumerate(found.elements):
-        for before in (w for w in found.waters if w.day == first):
+    first, last = results.days[0].label, results.days[-1].label
+    texts = []
+    for i, name in enumerate(results.elements):
+        for before in (w for w in results.waters if w.day == first):
             after = next(
-                w for w in found.waters if (w.day, w.species, w.bottom) == (last, before.species, before.bottom)
+                w for w in results.waters if (w.day, w.species, w.bottom) == (last, before.species, before.bottom)
             )
             a, b = before.passes[i], after.passes[i]
             if a and b:
-                said.append(
-                    f"{name[:1].upper()}{name[1:]}, {before.species} over {found.long(before.bottom)}: {last} it shows"
-                    f" {share(b.shown)}, {share(b.separated)} clear of the bottom; {first} {share(a.shown)} and"
-                    f" {share(a.separated)}. The width it searches is {found.long(b.swath.value)} instead of"
-                    f" {found.long(a.swath.value)}."
+                texts.append(
+                    f"{name[:1].upper()}{name[1:]}, {before.species} over {results.long(before.bottom)}: {last} it"
+                    f" shows {share(b.shown)}, {share(b.separated)} clear of the bottom; {first} {share(a.shown)} and"
+                    f" {share(a.separated)}. The width it searches is {results.long(b.swath.value)} instead of"
+                    f" {results.long(a.swath.value)}."
                 )
     deep = []
-    if found.about == "speed":
-        for (label, what), each in found.bottom.items():
+    if results.about == "speed":
+        for (label, what), each in results.bottom.items():
             if label in (first, last):
-                deep.append(_deepest(found, f"a bottom of {what} is shown", label, each))
-    missed = _missed(found) if found.about == "speed" else [
+                deep.append(_deepest(results, f"a bottom of {what} is shown", label, each))
+    missed = _missed(results) if results.about == "speed" else [
         "Roll costs little in a pass, because some of the pings still point straight down, and three are enough."
     ]  # fmt: skip
-    return [*said, *deep, *missed]
+    return [*texts, *deep, *missed]
 
 
 _ANSWERS: dict[str, Callable[[Found], list[str]]] = {

@@ -112,12 +112,12 @@ def _swath(one: Scene, species: Species) -> Banded:
     low, high = (side * nominal_depth(one, species) for side in passes.edges(one))
     wide = high - low + (0.0 if species.school is None else species.school.across)
     fish = replace(fish, across=0.5 * (low + high) + ((np.arange(ACROSS) + 0.5) / ACROSS - 0.5) * wide)
-    pings, found = _laid_out(one, species, fish), []
+    pings, result = _laid_out(one, species, fish), []
     for band in BANDS:
         loud = in_noise(one, band)
         seen = school.chances(loud, 0, species, pings, theory.ahead(loud, 0)).detected
-        found.append(wide * float(theory.of_trials(pings, seen, seen, "pass", SEEN).mean()))
-    return Banded(*found)
+        result.append(wide * float(theory.of_trials(pings, seen, seen, "pass", SEEN).mean()))
+    return Banded(*result)
 
 
 def smallest(at: Scene, index: int, species: Species) -> Banded:
@@ -136,15 +136,15 @@ def fish_depths(trip: Trip, species: Species) -> tuple[Banded, ...]:
     scenario = bare(day.scenario(trip, max(trip.day.depth)))
     question = Question("", "reach", scenario, species)
     count = len(trip.element)
-    found = np.zeros((len(BANDS), count, len(LADDER)))
+    result = np.zeros((len(BANDS), count, len(LADDER)))
     for k, deep in enumerate(LADDER):
         at = reach.at_depth(scenario, float(deep))
         for b, band in enumerate(BANDS):
             loud = in_noise(at, band)
             for i in range(count):
                 chance = reach.chance_at(loud, question, i, LOOKED_UP)
-                found[b, i, k] = _crossing(chance)
-    return tuple(Banded(*(_own_depth(found[b, i]) for b in range(len(BANDS)))) for i in range(count))
+                result[b, i, k] = _crossing(chance)
+    return tuple(Banded(*(_own_depth(result[b, i]) for b in range(len(BANDS)))) for i in range(count))
 
 
 def _crossing(chance: FloatArray) -> float:
@@ -176,5 +176,5 @@ def bottom_depths(trip: Trip, sediment: str) -> tuple[Banded, ...]:
     day_over = trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})})
     at = scene_of(day_over, max(trip.day.depth))
     law = at.scenario.seabed.law
-    found = [held.bottom_reach(header, sediment, law) for header in at.headers]
-    return tuple(Banded(*(min(depth, float(LADDER[-1])) for depth in depths)) for depths in found)
+    result = [held.bottom_reach(header, sediment, law) for header in at.headers]
+    return tuple(Banded(*(min(depth, float(LADDER[-1])) for depth in depths)) for depths in result)

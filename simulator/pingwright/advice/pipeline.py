@@ -52,12 +52,12 @@ def run(
         )
         raise ScenarioError([Fault(trip.name, 0, "ask", message)])
     if out is None:
-        found = tables.gather(trip, units_of(trip), progress)
-        return Results(Path(), (), "\n\n".join([" ".join(answers.answer(found)), as_plain(found)]), ())
+        results = tables.gather(trip, units_of(trip), progress)
+        return Results(Path(), (), "\n\n".join([" ".join(answers.answer(results)), as_plain(results)]), ())
     with files.claimed(out, NAMES):
-        found = tables.gather(trip, units_of(trip), progress)
-        write(found, out)
-    return Results(out, NAMES, " ".join(answers.answer(found)), ())
+        results = tables.gather(trip, units_of(trip), progress)
+        write(results, out)
+    return Results(out, NAMES, " ".join(answers.answer(results)), ())
 
 
 def units_of(trip: Trip) -> Units:
@@ -65,39 +65,45 @@ def units_of(trip: Trip) -> Units:
     return trip.units or typed_units(str(trip.text))
 
 
-def write(found: Found, folder: Path) -> None:
+def write(results: Found, folder: Path) -> None:
     """Write the three files; ask.json comes last and holds the sha256 of the others."""
     from pingwright.figures import save
     from pingwright.figures.charts import ask_chart
     from pingwright.figures.embed import packed
 
-    title, drawn = str(found.trip.title), panels(found)
-    figure = ask_chart.ask_chart(drawn, title, units=found.units)
-    alt = ask_chart.alt(drawn, title, found.units)
+    title, drawn = str(results.trip.title), panels(results)
+    figure = ask_chart.ask_chart(drawn, title, units=results.units)
+    alt = ask_chart.alt(drawn, title, results.units)
     with files.replacing(folder / PICTURE) as part:
-        save.save(figure, part, packed(str(found.trip.text), int(found.trip.seed), {}), alt)
-    shown = ["", f"![{plain(alt)}]({PICTURE})", "", *pasted("Caption", ask_chart.caption(drawn, title, found.units))]
-    files.write_text(folder / TEXT, as_text(found) + "\n".join(shown))
+        save.save(figure, part, packed(str(results.trip.text), int(results.trip.seed), {}), alt)
+    shown = ["", f"![{plain(alt)}]({PICTURE})", "", *pasted("Caption", ask_chart.caption(drawn, title, results.units))]
+    files.write_text(folder / TEXT, as_text(results) + "\n".join(shown))
     data = {
-        "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": found.about, "units": found.units,
-        "answer": " ".join(answers.answer(found)), "definitions": definitions(found), **tables.data(found),
+        "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": results.about, "units": results.units,
+        "answer": " ".join(answers.answer(results)), "definitions": definitions(results), **tables.data(results),
         "files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)},
     }  # fmt: skip
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
 
 
-def definitions(found: Found) -> dict[str, str]:
+def definitions(results: Found) -> dict[str, str]:
     """Return the definitions of the columns that are shown."""
-    heads = {head for table in tables.tables(found) for head in table.heads}
+    heads = {head for table in tables.tables(results) for head in table.heads}
     return {name: text for name, text in answers.DEFINITIONS.items() if name in heads}
 
 
-def as_text(found: Found) -> str:
+def as_text(results: Found) -> str:
     """Return ask.md: the answer, the tables, the definitions last."""
-    lines = [f"# {plain(str(found.trip.title))}", "", *(f"{plain(s)}\n" for s in answers.answer(found)), CAUTION, ""]
-    for table in tables.tables(found):
+    lines = [
+        f"# {plain(str(results.trip.title))}",
+        "",
+        *(f"{plain(s)}\n" for s in answers.answer(results)),
+        CAUTION,
+        "",
+    ]
+    for table in tables.tables(results):
         lines += [f"## {plain(table.title)}", "", *_markdown(table), ""]
-    meanings = [f"- {name}: {text}." for name, text in definitions(found).items()]
+    meanings = [f"- {name}: {text}." for name, text in definitions(results).items()]
     return "\n".join([*lines, "## What the numbers are", "", *meanings, "", "## What they leave out", "",
                       *(f"- {text}" for text in LEFT_OUT), ""])  # fmt: skip
 
@@ -107,18 +113,18 @@ def _markdown(table: Table) -> list[str]:
     return [rows[0], f"|{' --- |' * len(table.heads)}", *rows[1:]]
 
 
-def as_plain(found: Found) -> str:
+def as_plain(results: Found) -> str:
     """Return the tables and definitions for the terminal."""
     lines = []
-    for table in tables.tables(found):
+    for table in tables.tables(results):
         widths = [max(len(row[k]) for row in (table.heads, *table.rows)) for k in range(len(table.heads))]
         lines += [table.title, *("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
                                  for row in (table.heads, *table.rows)), ""]  # fmt: skip
-    lines += [f"{name}: {text}." for name, text in definitions(found).items()]
+    lines += [f"{name}: {text}." for name, text in definitions(results).items()]
     return "\n".join([*lines, "", *LEFT_OUT, CAUTION])
 
 
-def panels(found: Found) -> list[Any]:
+def panels(results: Found) -> list[Any]:
     """Return the content of the figure: depths, else swaths or smallest fish in the first and the last water."""
     from pingwright.figures.charts.ask_chart import Panel
 
@@ -126,16 +132,17 @@ def panels(found: Found) -> list[Any]:
         sides = [tuple(float(getattr(b, end)) for b in each) for end in ("value", "low", "high")]
         return Panel(title, labels, *sides)
 
-    names = found.elements
+    names = results.elements
     deep = [
         panel(f"{verb} {name}{f', {label}' if label else ''}", each, names)
-        for verb, found_ in (("shows", found.fish), ("holds", found.bottom)) for (label, name), each in found_.items()
+        for verb, by_name in (("shows", results.fish), ("shows", results.bottom))
+        for (label, name), each in by_name.items()
     ]  # fmt: skip
-    if found.about not in ("swath", "loss", "roll", "size") and deep:
+    if results.about not in ("swath", "loss", "roll", "size") and deep:
         return deep[:1] + deep[-1:] if len(deep) > 1 else deep
     wide = []
-    for water in (found.waters[0], *found.waters[1:][-1:]):
-        place = f"{water.species} at {found.long(water.fish)}{f', {water.day}' if water.day else ''}"
+    for water in (results.waters[0], *results.waters[1:][-1:]):
+        place = f"{water.species} at {results.long(water.fish)}{f', {water.day}' if water.day else ''}"
         small = [b for b in water.smallest if b is not None]
         swath = [p.swath for p in water.passes if p is not None]
         wide.append(panel(f"{'smallest' if small else 'swath,'} {place}", small or swath, names))

@@ -91,9 +91,9 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
         if "passes" in needs or "smallest" in needs:
             waters += [w for depth, at in cases.points(trip) for w in _waters(one, depth, at, needs)]
         if "fish" in needs:
-            for asked in trip.species:
-                kind = days.species(one.trip, asked, max(trip.day.depth))
-                fish[one.label, str(asked.name)] = numbers.fish_depths(one.trip, kind)
+            for entry in trip.species:
+                kind = days.species(one.trip, entry, max(trip.day.depth))
+                fish[one.label, str(entry.name)] = numbers.fish_depths(one.trip, kind)
         if "bottom" in needs:
             for sediment in sediments:
                 bottom[one.label, sediment] = numbers.bottom_depths(one.trip, sediment)
@@ -103,13 +103,13 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
 def _waters(one: Day, depth: float, fish: float | None, needs: tuple[str, ...]) -> list[Water]:
     at, made = numbers.scene_of(one.trip, depth), []
     each = range(len(at.names))
-    for asked in one.trip.species:
-        where = asked.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
-        kind = days.species(one.trip, asked.model_copy(update={"where": where}) if fish else asked, depth)
+    for entry in one.trip.species:
+        where = entry.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
+        kind = days.species(one.trip, entry.model_copy(update={"where": where}) if fish else entry, depth)
         infos = [header.info for header in at.headers]
         made.append(
             Water(
-                one.label, str(asked.name), depth, nominal_depth(at, kind) + at.face, at.step,
+                one.label, str(entry.name), depth, nominal_depth(at, kind) + at.face, at.step,
                 tuple(numbers.passing(at, i, kind) if "passes" in needs else None for i in each),
                 tuple(numbers.smallest(at, i, kind) if "smallest" in needs else None for i in each),
                 tuple(info.number("finite_amplitude_loss", 0.0) for info in infos),
@@ -141,75 +141,77 @@ def pings(value: float) -> str:
     return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
 
 
-def tables(found: Found) -> list[Table]:
+def tables(results: Found) -> list[Table]:
     """Return the tables of a question: over passes in each water, and how deep."""
-    return [*_of_waters(found), *_of_depths(found)]
+    return [*_of_waters(results), *_of_depths(results)]
 
 
-def _of_waters(found: Found) -> list[Table]:
+def _of_waters(results: Found) -> list[Table]:
     made = []
-    for water in found.waters:
-        place = f"{water.species}, {found.long(water.fish)} down over {found.long(water.bottom)}"
+    for water in results.waters:
+        place = f"{water.species}, {results.long(water.fish)} down over {results.long(water.bottom)}"
         label = f"{water.day}: " if water.day else ""
         heads: tuple[str, ...]
         rows: list[tuple[str, ...]]
         if water.passes[0] is not None:
             heads = ("element", "shown", "clear of the bottom", "swath", "noise +10 to -10 dB", "footprint",
                      "pings on a fish", "between pings")  # fmt: skip
-            rows = [_row(found, name, p) for name, p in zip(found.elements, water.passes, strict=True) if p]
+            rows = [_row(results, name, p) for name, p in zip(results.elements, water.passes, strict=True) if p]
         else:
             heads = ("element", "smallest fish", "noise +10 to -10 dB")
-            each = zip(found.elements, water.smallest, water.wavelength, strict=True)
-            rows = [(name, *_small(found, b, wave)) for name, b, wave in each if b]
+            each = zip(results.elements, water.smallest, water.wavelength, strict=True)
+            rows = [(name, *_small(results, b, wave)) for name, b, wave in each if b]
         made.append(Table(f"{label}{place}", heads, tuple(rows)))
     return made
 
 
-def _row(found: Found, name: str, p: Passing) -> tuple[str, ...]:
+def _row(results: Found, name: str, p: Passing) -> tuple[str, ...]:
     return (
-        name, share(p.shown), share(p.separated), found.long(p.swath.value), band(found, p.swath),
-        found.long(p.footprint), pings(p.pings), share(p.unmet),
+        name, share(p.shown), share(p.separated), results.long(p.swath.value), band(results, p.swath),
+        results.long(p.footprint), pings(p.pings), share(p.unmet),
     )  # fmt: skip
 
 
-def band(found: Found, number: Banded) -> str:
+def band(results: Found, number: Banded) -> str:
     """Return the values of a number [m] with more and with less own noise."""
-    ends = found.long(number.low), found.long(number.high)
+    ends = results.long(number.low), results.long(number.high)
     return f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
 
 
-def small(found: Found, metres: float, wavelength: float) -> str:
+def small(results: Found, metres: float, wavelength: float) -> str:
     """Return the length [m] of the smallest fish; below a wavelength [m] it is outside the model of target strength."""
     if not np.isfinite(metres):
         return "none up to 4 m"
-    return fish_length(metres, found.units) if metres > wavelength else f"under {fish_length(wavelength, found.units)}"
+    return (
+        fish_length(metres, results.units) if metres > wavelength else f"under {fish_length(wavelength, results.units)}"
+    )
 
 
-def _small(found: Found, b: Banded, wavelength: float) -> tuple[str, str]:
-    ends = small(found, b.low, wavelength), small(found, b.high, wavelength)
-    return small(found, b.value, wavelength), f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
+def _small(results: Found, b: Banded, wavelength: float) -> tuple[str, str]:
+    ends = small(results, b.low, wavelength), small(results, b.high, wavelength)
+    return small(results, b.value, wavelength), f"{ends[0]} to {ends[1]}" if ends[0] != ends[1] else "the same"
 
 
-def deep(found: Found, metres: float) -> str:
+def deep(results: Found, metres: float) -> str:
     """Return a depth in words; depths beyond LADDER are not computed."""
-    return f"over {found.long(metres)}" if metres >= 0.999 * numbers.LADDER[-1] else found.long(metres)
+    return f"over {results.long(metres)}" if metres >= 0.999 * numbers.LADDER[-1] else results.long(metres)
 
 
-def _of_depths(found: Found) -> list[Table]:
+def _of_depths(results: Found) -> list[Table]:
     made = []
-    for what, each in (("shows {}", found.fish), ("shows a bottom of {}", found.bottom)):
+    for what, each in (("shows {}", results.fish), ("shows a bottom of {}", results.bottom)):
         for name in dict.fromkeys(key[1] for key in each):
             rows = [
-                (f"{element}{f', {label}' if label else ''}", deep(found, b.value), band(found, b))
+                (f"{element}{f', {label}' if label else ''}", deep(results, b.value), band(results, b))
                 for (label, one), numbers_ in each.items() if one == name
-                for element, b in zip(found.elements, numbers_, strict=True)
+                for element, b in zip(results.elements, numbers_, strict=True)
             ]  # fmt: skip
             heads = ("element", "down to", "noise +10 to -10 dB")
             made.append(Table(f"How deep it {what.format(name)}", heads, tuple(rows)))
     return made
 
 
-def data(found: Found) -> dict[str, Any]:
+def data(results: Found) -> dict[str, Any]:
     """Return all numbers as plain data, lengths in metres."""
 
     def plain(number: Banded | None) -> list[float | None] | None:
@@ -231,14 +233,14 @@ def data(found: Found) -> dict[str, Any]:
                         "pass": passed(w.passes[i]), "smallest_fish_m": plain(w.smallest[i]),
                         "loss_to_harmonics_db": w.harmonics[i], "resolution_m": w.resolution[i],
                     }
-                    for i, name in enumerate(found.elements)
+                    for i, name in enumerate(results.elements)
                 },
             }
-            for w in found.waters
+            for w in results.waters
         ],
         "depths_m": [
-            {"day": label, what: name, **{e: plain(b) for e, b in zip(found.elements, numbers_, strict=True)}}
-            for what, each in (("species", found.fish), ("sediment", found.bottom))
+            {"day": label, what: name, **{e: plain(b) for e, b in zip(results.elements, numbers_, strict=True)}}
+            for what, each in (("species", results.fish), ("sediment", results.bottom))
             for (label, name), numbers_ in each.items()
         ],
     }  # fmt: skip

@@ -179,5 +179,5 @@ def plain(value: Any, path: str = "", depth: int = 0) -> Any:
         return os.fspath(value)
     if isinstance(value, (str, bool, int, float)):
         return value
-    found = f"found a value of type {type(value).__name__}; allowed: numbers, texts, True or False, lists, tables"
-    raise ScenarioError([Fault(NAME, 0, path[:200], found)])
+    text = f"found a value of type {type(value).__name__}; allowed: numbers, texts, True or False, lists, tables"
+    raise ScenarioError([Fault(NAME, 0, path[:200], text)])

@@ -113,10 +113,10 @@ def sweep(
 
 def _list(key: str, values: Any) -> list[Any]:
     """Return the values of a key as plain Python values; a single text or number is refused."""
-    found = plain(values, key)
-    if not isinstance(found, list):
+    result = plain(values, key)
+    if not isinstance(result, list):
         raise ScenarioError([Fault("sweep", 0, f"vary.{key}"[:200], "allowed: a list of values")])
-    return found
+    return result
 
 
 def _refuse_keys(scene: Scene, grid: Mapping[str, Sequence[Any]]) -> None:

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 class Evidence:
     """Results of validation: rows of formulas, numbers of simulated scenes, and the names of those out of tolerance."""
 
-    def __init__(self, found: Validation) -> None:
-        self._found = found
+    def __init__(self, validation: Validation) -> None:
+        self._found = validation
 
     @property
     def missed(self) -> tuple[str, ...]:

@@ -45,11 +45,11 @@ class Grounds:
         prepared = recording.prepare(_parsed(data, files))
         pings = sum(element.pings for element in prepared.header.elements)
         if pings > MOST_PINGS:
-            found = (
+            text = (
                 f"{pings} pings of all elements; the bench takes at most {MOST_PINGS}: shorten the track, or use"
                 " `pingwright run`"
             )
-            raise ScenarioError([Fault("scene", 0, "boat.length", found)])
+            raise ScenarioError([Fault("scene", 0, "boat.length", text)])
         if not keep or not any(data.get(kind) for kind in OVER) or _placed_on_structures(data):
             return recording.in_memory(prepared)
         return self._laid(prepared, data, files)

@@ -36,8 +36,8 @@ def _read(path: Path) -> tuple[str, dict[str, bytes]]:
         return read.text, dict(read.inputs)
     from pingwright.run.recalling import recall
 
-    found = recall(path)
-    return found.scenario, dict(found.inputs)
+    recalled = recall(path)
+    return recalled.scenario, dict(recalled.inputs)
 
 
 async def _serve(

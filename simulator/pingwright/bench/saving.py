@@ -26,8 +26,8 @@ def figure(data: Mapping[str, Any], recorded: Recorded, units: words.Units) -> S
 
     del data
     record = recorded()
-    found = assess(record)
-    drawn, _, alt = figures.FIGURES[figures.COMPARE](record, found, figures.Look((figures.COMPARE,), units=units))
+    assessment = assess(record)
+    drawn, _, alt = figures.FIGURES[figures.COMPARE](record, assessment, figures.Look((figures.COMPARE,), units=units))
     return "compare.png", "image/png", save.png(drawn, record, alt)
 
 

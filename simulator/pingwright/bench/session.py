@@ -67,10 +67,10 @@ class Session:
         """Act on a message of the browser; a wrong message gets an error as answer and changes nothing."""
         serial = 0
         try:
-            asked = _parsed(message)
-            serial = asked.get("serial", 0) if isinstance(asked.get("serial", 0), int) else 0
+            request = _parsed(message)
+            serial = request.get("serial", 0) if isinstance(request.get("serial", 0), int) else 0
             self._serial = serial
-            self._act(asked)
+            self._act(request)
         except (PingwrightError, ValueError, RecursionError) as error:
             self._refuse(serial, error)
         except Exception as error:  # noqa: BLE001 - the tab is answered, and stays open
@@ -93,7 +93,7 @@ class Session:
             serial, ValueError(f"This is an internal error of Pingwright, not an error in your scene: {error!r}")
         )
 
-    def _act(self, asked: Mapping[str, Any]) -> None:
+    def _act(self, message: Mapping[str, Any]) -> None:
         actions: dict[str, Callable[[Mapping[str, Any]], None]] = {
             "change": self._change,
             "undo": lambda _: self._moved(self._tables.undo()),
@@ -106,13 +106,13 @@ class Session:
             "stop": lambda _: self._worker.end(self._tab),
             "save": self._save,
         }
-        action = actions.get(str(asked.get("do")))
+        action = actions.get(str(message.get("do")))
         if action is None:
             raise ScenarioError([Fault("bench", 0, "do", f"unknown; allowed: {', '.join(actions)}")])
-        action(asked)
+        action(message)
 
-    def _change(self, asked: Mapping[str, Any]) -> None:
-        changes = asked.get("set")
+    def _change(self, message: Mapping[str, Any]) -> None:
+        changes = message.get("set")
         if not isinstance(changes, dict) or not all(isinstance(key, str) for key in changes) or len(changes) > 50:
             raise ScenarioError([Fault("bench", 0, "set", "found no table of at most 50 keys")])
         data = self._tables.edited(_whole(self._tables.data, changes))
@@ -128,17 +128,17 @@ class Session:
         self._tables.start_again()
         self._redraw(self._scene(self._tables.data))
 
-    def _to_moment(self, asked: Mapping[str, Any]) -> None:
-        number = asked.get("number")
+    def _to_moment(self, message: Mapping[str, Any]) -> None:
+        number = message.get("number")
         if not isinstance(number, int) or not 0 <= number < len(moments.MOMENTS):
             raise ScenarioError([Fault("bench", 0, "number", f"allowed: 0 to {len(moments.MOMENTS) - 1}")])
         self._moment = number
         self._begin_with(moments.MOMENTS[number].text, {})
 
-    def _open(self, asked: Mapping[str, Any]) -> None:
+    def _open(self, message: Mapping[str, Any]) -> None:
         from pingwright.bench.opening import opened
 
-        name, data = str(asked.get("name", ""))[:200], asked.get("data")
+        name, data = str(message.get("name", ""))[:200], message.get("data")
         try:
             content = base64.b64decode(str(data), validate=True)
         except ValueError:
@@ -154,8 +154,8 @@ class Session:
         self._units = _units(tables.data)
         self._redraw(scene)
 
-    def _in_units(self, asked: Mapping[str, Any]) -> None:
-        units: Any = asked.get("units")
+    def _in_units(self, message: Mapping[str, Any]) -> None:
+        units: Any = message.get("units")
         if str(units) not in words.UNITS:
             raise ScenarioError([Fault("bench", 0, "units", f"allowed: {', '.join(words.UNITS)}")])
         self._units = units
@@ -174,10 +174,10 @@ class Session:
                 record = grounds.record(data, tables.files)
                 if stop.wanted:
                     return False
-                found = assess(record)
+                assessment = assess(record)
                 group = view.lowest(record)
                 place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
-                answer = view.shown(record, found, units)
+                answer = view.shown(record, assessment, units)
                 sliders = knobs.knobs(scene, data, place, units != "m")
                 rest = {"knobs": sliders, "own": knobs.elements(scene, data), "handles": _handles(scene, record, place)}
             except PingwrightError as error:
@@ -192,9 +192,9 @@ class Session:
 
         self._worker.picture(self._tab, self._guarded(serial, job))
 
-    def _passes(self, asked: Mapping[str, Any]) -> None:
-        wanted = asked.get("count")
-        if not isinstance(wanted, int) or not 1 <= wanted <= MOST_PASSES:
+    def _passes(self, message: Mapping[str, Any]) -> None:
+        needed = message.get("count")
+        if not isinstance(needed, int) or not 1 <= needed <= MOST_PASSES:
             raise ScenarioError([Fault("bench", 0, "count", f"allowed: 1 to {MOST_PASSES}")])
         scene, serial = self._scene(self._tables.data), self._serial
         grounds, data, files = self._grounds, self._tables.data, self._tables.files
@@ -205,7 +205,7 @@ class Session:
             try:
                 fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
                 record = grounds.record(fresh, files, keep=False)
-                found = assess(record)
+                assessment = assess(record)
             except PingwrightError as error:
                 self._refuse(serial, error)
                 return False
@@ -214,19 +214,19 @@ class Session:
             group = view.lowest(record)
             if group is None:
                 return False
-            for each, element in zip(hits, found.elements, strict=True):
+            for each, element in zip(hits, assessment.elements, strict=True):
                 each.append(group.count(element.mark, words.SEPARATED))
             fish.append(len(group.fish))
-            self._send({"kind": "certainty", "serial": serial, "done": len(fish), "of": wanted,
+            self._send({"kind": "certainty", "serial": serial, "done": len(fish), "of": needed,
                         "elements": [_share(each, fish) for each in hits]})  # fmt: skip
-            return len(fish) < wanted
+            return len(fish) < needed
 
         self._worker.passes(self._tab, self._guarded(serial, job))
 
-    def _save(self, asked: Mapping[str, Any]) -> None:
+    def _save(self, message: Mapping[str, Any]) -> None:
         from pingwright.bench import saving
 
-        what = str(asked.get("what"))
+        what = str(message.get("what"))
         grounds, data, files = self._grounds, self._tables.data, self._tables.files
         kinds = saving.KINDS
         if what not in kinds:
@@ -253,10 +253,10 @@ class Session:
 
 
 def _share(hits: list[int], fish: list[int]) -> dict[str, Any]:
-    found = certainty.over(hits, fish)
-    shown: dict[str, Any] = {"hits": found.hits, "fish": found.fish, "value": found.value}
-    if found.passes >= certainty.LEAST:
-        shown |= {"low": found.low, "high": found.high, "text": _percent(found)}
+    result = certainty.over(hits, fish)
+    shown: dict[str, Any] = {"hits": result.hits, "fish": result.fish, "value": result.value}
+    if result.passes >= certainty.LEAST:
+        shown |= {"low": result.low, "high": result.high, "text": _percent(result)}
     return shown
 
 
@@ -270,10 +270,10 @@ def _percent(found: certainty.Certainty) -> str:
 
 
 def _parsed(message: str | bytes) -> dict[str, Any]:
-    found = json.loads(message)
-    if not isinstance(found, dict):
+    data = json.loads(message)
+    if not isinstance(data, dict):
         raise ScenarioError([Fault("bench", 0, "", "a message is one JSON object")])
-    return found
+    return data
 
 
 def _units(data: Mapping[str, Any]) -> words.Units:

@@ -24,17 +24,17 @@ from pingwright.measure.reasons import REASONS
 CHIP, WATER = (260, 160), (120, 240)
 
 
-def shown(record: Record, found: Assessment, units: words.Units) -> dict[str, Any]:
+def shown(record: Record, assessment: Assessment, units: words.Units) -> dict[str, Any]:
     """Return everything that the browser draws for one recording: answer, pictures, marks, reasons, cross-section."""
-    zones = rows.zones(record, found, 1, View())
+    zones = rows.zones(record, assessment, 1, View())
     colours = {theme: palette.looks(faces(record.elements), theme) for theme in ("light", "dark")}
     return {
-        "answer": [{"text": run.text, "element": run.element} for run in words.headline(found, record, units)],
+        "answer": [{"text": run.text, "element": run.element} for run in words.headline(assessment, record, units)],
         "title": record.title,
         "line": _line(record, units),
         "zone": _zone(zones[0], units) if zones else None,
         "elements": [
-            _element(record, found.elements[i], i, zones[0] if zones else None, units)
+            _element(record, assessment.elements[i], i, zones[0] if zones else None, units)
             | {"colour": {theme: colours[theme][i][0] for theme in colours}, "dashes": list(colours["light"][i][1])}
             for i in range(len(record.elements))
         ],
@@ -171,8 +171,8 @@ def picture(made: cells.Cells) -> dict[str, Any]:
 
 
 def _points(points: FloatArray) -> list[list[float]]:
-    kept: NDArray[Any] = points if len(points) <= 400 else points[:: len(points) // 400 + 1]
-    return [[round(float(a), 3), round(float(b), 3)] for a, b in kept]
+    remaining: NDArray[Any] = points if len(points) <= 400 else points[:: len(points) // 400 + 1]
+    return [[round(float(a), 3), round(float(b), 3)] for a, b in remaining]
 
 
 def _number(value: Any) -> float | None:

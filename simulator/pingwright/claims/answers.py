@@ -67,13 +67,13 @@ def _tuple(value: Any) -> Any:
 
 def answer(question: Question, settings: Settings, *, quick: bool = False) -> Answer:
     """Return the answer to a claim, never beyond the settings' runs of each trial; quick: by closed form alone."""
-    asked = measure(question.measure)
+    chosen = measure(question.measure)
     if quick:
-        theory = asked.closed_form(question)
-        result = Result(theory, theory, theory, 0, theory, asked.over_of(question))
+        theory = chosen.closed_form(question)
+        result = Result(theory, theory, theory, 0, theory, chosen.over_of(question))
     else:
-        result = asked.result(question, settings)
-    judged = asked.verdict(question, result.low, result.high) if math.isfinite(result.value) or not quick else None
+        result = chosen.result(question, settings)
+    judged = chosen.verdict(question, result.low, result.high) if math.isfinite(result.value) or not quick else None
     return Answer(
         text=question.text,
         measure=question.measure,
@@ -83,7 +83,7 @@ def answer(question: Question, settings: Settings, *, quick: bool = False) -> An
         value=_number(result.value),
         low=None if quick else _number(result.low),
         high=None if quick else _number(result.high),
-        unit=asked.unit,
+        unit=chosen.unit,
         over=result.over,
         runs=result.runs,
         theory=_number(result.theory),
@@ -95,7 +95,7 @@ def answer(question: Question, settings: Settings, *, quick: bool = False) -> An
         lost=result.lost,
         by_element=result.by_element,
         chart=result.chart,
-        notes=(*result.notes, *asked.cautions(question, result.value)),
+        notes=(*result.notes, *chosen.cautions(question, result.value)),
     )
 
 

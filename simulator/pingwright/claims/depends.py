@@ -20,24 +20,24 @@ RUNS = 32
 
 def variants(question: Question) -> Iterator[tuple[Turned, Question]]:
     """Yield the question with each assumption changed."""
-    asked = measure(question.measure)
-    if not asked.on_scene:
+    chosen = measure(question.measure)
+    if not chosen.on_scene:
         return
-    for turn in turned(question.scenario, bottom=asked.on_bottom):
-        if asked.on_fish or not turn.gain:
+    for turn in turned(question.scenario, bottom=chosen.on_bottom):
+        if chosen.on_fish or not turn.gain:
             species = replace(question.species, gain=question.species.gain + turn.gain)
             yield turn, replace(question, scenario=turn.scenario, species=species)
 
 
-def depends_on(question: Question, found: Answer, settings: Settings) -> tuple[str, ...]:
+def depends_on(question: Question, answer_: Answer, settings: Settings) -> tuple[str, ...]:
     """Return which assumptions change a verdict: shifted as in the same few runs, the number passes the bound."""
-    asked = measure(question.measure)
-    if found.value is None or question.bound is None:
+    chosen = measure(question.measure)
+    if answer_.value is None or question.bound is None:
         return ()
     changed: dict[str, None] = {}
-    move = _Counts(question, asked, settings) if isinstance(asked, Counted) else _Forms(question, asked)
+    move = _Counts(question, chosen, settings) if isinstance(chosen, Counted) else _Forms(question, chosen)
     for turn, other in variants(question):
-        if turn.name not in changed and _passes(question, found.value, found.value + move.by(turn, other)):
+        if turn.name not in changed and _passes(question, answer_.value, answer_.value + move.by(turn, other)):
             changed[turn.name] = None
     return tuple(changed)
 
@@ -50,8 +50,8 @@ def _passes(question: Question, value: float, moved: float) -> bool:
 class _Forms:
     """The shift of the closed form, used for limits along an axis: simulating them again would take too long."""
 
-    def __init__(self, question: Question, asked: Measure) -> None:
-        self._asked, self._usual = asked, asked.closed_form(question)
+    def __init__(self, question: Question, chosen: Measure) -> None:
+        self._asked, self._usual = chosen, chosen.closed_form(question)
 
     def by(self, turn: Turned, other: Question) -> float:
         """Return the shift of the closed form, 0 if it is not known."""
@@ -69,13 +69,13 @@ class _Counts:
         self._usual, self._scale = self._hits(question, None)
 
     def _hits(self, question: Question, noise_of: Scene | None) -> tuple[BoolArray, float]:
-        asked, at = self._asked, scene(question.scenario, question.keep_structures)
+        bound, at = self._asked, scene(question.scenario, question.keep_structures)
         seed = self._settings.seed
         few = batches(
-            at, question.species, lambda number, count: asked.draw(at, question, seed, number, count), self._settings,
-            asked.judge(question), over=asked.over_of(question), blanks=0, noise_of=noise_of,
+            at, question.species, lambda number, count: bound.draw(at, question, seed, number, count), self._settings,
+            bound.judge(question), over=bound.over_of(question), blanks=0, noise_of=noise_of,
         )  # fmt: skip
-        return np.concatenate([more.hit for more in few], axis=1), asked.scale(at, question)
+        return np.concatenate([more.hit for more in few], axis=1), bound.scale(at, question)
 
     def by(self, turn: Turned, other: Question) -> float:
         """Return the shift of the number, 0 if it may be due to chance."""

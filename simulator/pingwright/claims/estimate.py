@@ -45,10 +45,10 @@ def each(file: ClaimsFile, *, plain: bool = False) -> Claims:
 
 def _claim(question: Question, runs: int, plain: bool) -> tuple[float, float, int]:
     """Return seconds of one thread as expected and at the longest, and memory [bytes]."""
-    asked = measure(question.measure)
+    chosen = measure(question.measure)
     at = scene(question.scenario, question.keep_structures)
-    one = needs.work(at, question.species, question.place, asked.over_of(question))
-    if not isinstance(asked, Counted):
+    one = needs.work(at, question.species, question.place, chosen.over_of(question))
+    if not isinstance(chosen, Counted):
         few = USUAL_POINTS * (one.begin + min(USUAL_TRIES, runs) * one.seconds)
         return few, few + POINTS_WORTH * runs * one.seconds, one.memory
     again = 0 if plain or question.bound is None else VARIANTS * min(depends.RUNS, runs)

@@ -59,28 +59,28 @@ def run(
 
     file = inputs.load(path, settings)
     folder = out if out is not None else Path("out") / path.stem
-    asked = questions(file)
-    pictures = [report.picture(i) for i in range(1, len(asked) + 1)]
+    question_list = questions(file)
+    pictures = [report.picture(i) for i in range(1, len(question_list) + 1)]
     kept = files.part_of(folder / STATE)
-    counts = [counts_of(folder, number) for number in range(1, len(asked) + 1)]
+    counts = [counts_of(folder, number) for number in range(1, len(question_list) + 1)]
     with files.claimed(folder, (report.TEXT, report.DATA, report.OVERVIEW, *pictures), keep=(kept, *counts)):
-        each = [(0.0, 0.0, 0)] * len(asked) if quick else estimate.each(file, plain=plain)
+        each = [(0.0, 0.0, 0)] * len(question_list) if quick else estimate.each(file, plain=plain)
         if not force and not quick:
             estimate.refuse_what_will_not_fit(file, folder, threads=threads, plain=plain, claims=each)
         of = _fingerprint(file, quick, plain)
         state = State(kept, of)
         task = Task(int(file.runs), float(file.confidence), int(file.seed), quick, plain, of, folder)
-        _side_by_side(cluster, folder, asked, state, [usual for usual, _, _ in each], task, threads, progress)
+        _side_by_side(cluster, folder, question_list, state, [usual for usual, _, _ in each], task, threads, progress)
         answers, bank = [], Bank(threads)
-        for number, question in enumerate(asked, 1):
+        for number, question in enumerate(question_list, 1):
             known = state.answer(number)
             if known is None:
-                tell = _teller(progress, f"claim {number} of {len(asked)}")
+                tell = _teller(progress, f"claim {number} of {len(question_list)}")
                 course = Settings(task.runs, task.confidence, task.seed, threads, tell=tell, held=bank)
                 known = answer(number, question, task, course)
                 _keep(state, folder, number, known)
             answers.append(known)
-        results = _written(folder, file, asked, tuple(answers), progress)
+        results = _written(folder, file, question_list, tuple(answers), progress)
         state.clear()
     return results
 
@@ -88,7 +88,7 @@ def run(
 def _side_by_side(
     cluster: str | None,
     folder: Path,
-    asked: Sequence[Question],
+    question_list: Sequence[Question],
     state: State,
     seconds: Sequence[float],
     task: Task,
@@ -99,7 +99,7 @@ def _side_by_side(
 
     seconds (claim): expected of one thread.
     """
-    missing = {n: question for n, question in enumerate(asked, 1) if state.answer(n) is None}
+    missing = {n: question for n, question in enumerate(question_list, 1) if state.answer(n) is None}
     processes = 1 if cluster else processes_for(missing, seconds, threads)
     if cluster is None and processes == 1:
         return
@@ -145,15 +145,19 @@ def _faces(question: Question) -> tuple[Face, ...]:
 
 
 def _written(
-    folder: Path, file: "ClaimsFile", asked: Sequence[Question], answers: tuple[Answer, ...], progress: Progress | None
+    folder: Path,
+    file: "ClaimsFile",
+    question_list: Sequence[Question],
+    answers: tuple[Answer, ...],
+    progress: Progress | None,
 ) -> Results:
     carried, units = _carried(file), file.base.units
     names = []
-    for number, found in enumerate(answers, 1):
+    for number, one in enumerate(answers, 1):
         if progress:
             progress("drawing", number - 1, len(answers))
-        if found.chart is not None:
-            report.draw(found, folder, number, carried, units, _faces(asked[number - 1]))
+        if one.chart is not None:
+            report.draw(one, folder, number, carried, units, _faces(question_list[number - 1]))
             names.append(report.picture(number))
     report.draw_overview(answers, str(file.title), folder, carried, units)
     names.append(report.OVERVIEW)

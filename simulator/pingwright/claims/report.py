@@ -178,7 +178,7 @@ def _bound(answer: Answer, units: Units) -> str:
 
 def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
     name, unit = " less ".join(answer.element), answer.unit
-    asked = f" (asked: {_bound(answer, units)})" if answer.bound else ""
+    bound = f" (asked: {_bound(answer, units)})" if answer.bound else ""
     if answer.quick:
         what = f"{words(answer.value, unit, units)} by closed form; nothing was simulated"
     else:
@@ -187,7 +187,7 @@ def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
         )
         what = f"{value}, interval {low} to {high}, {answer.runs} runs. Closed form: {theory}"
     measured = f"{_named(answer.measure).capitalize()} of {plain(name)}"
-    lines = [f"**{_verdict(answer)}**{asked}. {measured}: {what}. {answer.explained}".rstrip()]
+    lines = [f"**{_verdict(answer)}**{bound}. {measured}: {what}. {answer.explained}".rstrip()]
     if answer.by_element:
         each = zip(answer.element, answer.by_element, strict=True)
         lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, unit, units)}" for n, v in each) + "."]

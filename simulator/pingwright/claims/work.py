@@ -29,21 +29,21 @@ class State(checkpoint.Checkpoint):
 
     def answer(self, number: int) -> Answer | None:
         """Return the answer to a claim, if it is there."""
-        found = self.get(f"answer {number}")
-        return None if found is None else from_dict(found)
+        value = self.get(f"answer {number}")
+        return None if value is None else from_dict(value)
 
     def tally(self, number: int) -> Mapping[str, Any] | None:
         """Return the counts of a claim so far, if there are any."""
-        found: Mapping[str, Any] | None = self.get(f"tally {number}")
-        return found
+        value: Mapping[str, Any] | None = self.get(f"tally {number}")
+        return value
 
     def keep_tally(self, number: int, tally: Mapping[str, Any]) -> None:
         """Keep the counts of a claim."""
         self.save({f"tally {number}": dict(tally)})
 
-    def keep_answer(self, number: int, found: Answer) -> None:
+    def keep_answer(self, number: int, answer_: Answer) -> None:
         """Keep the answer to a claim."""
-        self.save({f"answer {number}": found.to_dict()})
+        self.save({f"answer {number}": answer_.to_dict()})
 
 
 def counts_of(folder: Path, number: int) -> Path:
@@ -90,12 +90,12 @@ def answer(number: int, question: Question, task: Task, settings: Settings) -> A
         if known is not None:
             return known
         settings = replace(settings, kept=counts.tally(number), keep=partial(counts.keep_tally, number))
-    found = answered.answer(question, settings, quick=task.quick)
-    if not (task.quick or task.plain or found.verdict is None):
-        found = replace(found, depends_on=depends.depends_on(question, found, settings))
+    result = answered.answer(question, settings, quick=task.quick)
+    if not (task.quick or task.plain or result.verdict is None):
+        result = replace(result, depends_on=depends.depends_on(question, result, settings))
     if counts is not None:
-        counts.keep_answer(number, found)
-    return found
+        counts.keep_answer(number, result)
+    return result
 
 
 def shared_out(missing: Mapping[int, Question], seconds: Sequence[float], task: Task, processes: int) -> list[Job]:

@@ -57,7 +57,7 @@ class _Place:
 
 def _places(file: Any, names: tuple[str, ...]) -> list[dict[str, _Place]]:
     """Look up where the chunks of every element's data sets lie."""
-    found = []
+    result = []
     for group in file["elements"].values():
         places = {}
         for name in names:
@@ -66,8 +66,8 @@ def _places(file: Any, names: tuple[str, ...]) -> list[dict[str, _Place]]:
             chunks = range(0, dataset.shape[0], pings)
             offsets = tuple(dataset.id.get_chunk_info_by_coord((first, 0)).byte_offset for first in chunks)
             places[name] = _Place(offsets, dataset.dtype, pings, dataset.shape[1])
-        found.append(places)
-    return found
+        result.append(places)
+    return result
 
 
 def _digest_around(path: Path, places: list[dict[str, _Place]]) -> str:
@@ -81,7 +81,7 @@ def _digest_around(path: Path, places: list[dict[str, _Place]]) -> str:
     total = sha256()
     with path.open("rb") as file:
         for start, length in reserved:
-            while (wanted := start - file.tell()) > 0 and (block := file.read(min(wanted, 1 << 20))):
+            while (needed := start - file.tell()) > 0 and (block := file.read(min(needed, 1 << 20))):
                 total.update(block)
             file.seek(start + length)
         while block := file.read(1 << 20):

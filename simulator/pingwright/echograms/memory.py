@@ -26,9 +26,9 @@ class Gatherer:
         level, echo = blanked(blind_samples(self._header.elements[element]), level, echo)
         pings = slice(first_ping, first_ping + len(level))
         self._level[element][pings] = level
-        kept = self._echo[element]
-        if kept is not None and echo is not None:
-            kept[pings] = echo
+        stored = self._echo[element]
+        if stored is not None and echo is not None:
+            stored[pings] = echo
         self._done[element][pings] = True
 
     def record(self) -> Record:

@@ -12,15 +12,15 @@ def passes(root: trusted.Group, elements: int, fish: int) -> FreshPasses | None:
     if not root.has("passes"):
         return None
     group = root.group("passes")
-    found = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
-    known = all(one.shape == (len(found[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in found)
-    if not known or not len(found[0]) or np.any(found[1] > found[0]):
+    result = [group.integers(name, 3, layout.MOST_PASS_VALUES) for name, _ in layout.PASSES]
+    known = all(one.shape == (len(result[0]), elements, fish) and np.isin(one, (0, 1)).all() for one in result)
+    if not known or not len(result[0]) or np.any(result[1] > result[0]):
         message = (
             f"{group.name}: the passes do not match the elements and fish of this file, or hold values other than 0"
             " and 1"
         )
         raise EchogramError(message)
-    return FreshPasses(found[0].astype(bool), found[1].astype(bool))
+    return FreshPasses(result[0].astype(bool), result[1].astype(bool))
 
 
 def surroundings(truth: trusted.Group, elements: int, fish: int) -> Surroundings | None:

@@ -47,7 +47,7 @@ def read(truth: trusted.Group, elements: list[ElementRecord], path: Path) -> tup
     """
     if not truth.has("owner"):
         return ()
-    group, found = truth.group("owner"), []
+    group, result = truth.group("owner"), []
     for element in elements:
         shape = (element.pings, len(element.range))
         values = group.group(element.info.slug).large("owner", "i1", shape)
@@ -59,5 +59,5 @@ def read(truth: trusted.Group, elements: list[ElementRecord], path: Path) -> tup
                 raise EchogramError(message)
             return some
 
-        found.append(Stored(checked, shape, np.int8, str(path)))
-    return tuple(found)
+        result.append(Stored(checked, shape, np.int8, str(path)))
+    return tuple(result)

@@ -50,9 +50,9 @@ LONGEST = 1000
 def numbers(values: Mapping[str, object], place: str) -> None:
     """Refuse values of attributes that no element can have."""
     for name, (low, high) in ATTRIBUTES.items():
-        found = values.get(name)
-        if isinstance(found, float) and not low <= found <= high:
-            message = f"{place}: {name} is {found:g}; possible: {low:g} to {high:g}"
+        value = values.get(name)
+        if isinstance(value, float) and not low <= value <= high:
+            message = f"{place}: {name} is {value:g}; possible: {low:g} to {high:g}"
             raise EchogramError(message)
     if not values["band_low"] < values["band_high"]:  # type: ignore[operator]
         message = f"{place}: band_low is not below band_high"

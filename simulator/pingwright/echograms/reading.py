@@ -66,8 +66,8 @@ def _instead(path: Path) -> str:
     pictures = dict.fromkeys(
         (".png", ".svg", ".pdf", ".html"), "To read the scenario of a picture, use `pingwright recall`."
     )
-    said = (kinds | pictures).get(path.suffix.lower(), "")
-    return f" {said}" if said else ""
+    text = (kinds | pictures).get(path.suffix.lower(), "")
+    return f" {text}" if text else ""
 
 
 def _check_version(root: trusted.Group) -> None:
@@ -75,10 +75,10 @@ def _check_version(root: trusted.Group) -> None:
     if not root.has_attribute("format_version"):
         message = "it has no format_version, so Pingwright did not write it"
         raise EchogramError(message)
-    found = root.whole("format_version", 1, 1 << 31)
-    if found > layout.FORMAT_VERSION:
+    result = root.whole("format_version", 1, 1 << 31)
+    if result > layout.FORMAT_VERSION:
         message = (
-            f"it has format {found}, but this program reads formats up to {layout.FORMAT_VERSION}; a newer version"
+            f"it has format {result}, but this program reads formats up to {layout.FORMAT_VERSION}; a newer version"
             " wrote it"
         )
         raise EchogramError(message)
@@ -179,12 +179,12 @@ def _paths(group: trusted.Group, fish: int) -> Paths | None:
 
 
 def _structures(group: trusted.Group) -> tuple[StructureTruth, ...]:
-    found = []
+    result = []
     for name in group.names()[: layout.MOST_ELEMENTS]:
         one = group.group(name)
         lines = {side: _line(one, side, columns) for side, columns in layout.OUTLINES}
-        found.append(StructureTruth(name=one.text("name"), material=one.text("material"), **lines))
-    return tuple(found)
+        result.append(StructureTruth(name=one.text("name"), material=one.text("material"), **lines))
+    return tuple(result)
 
 
 def _sediments(truth: trusted.Group) -> tuple[SedimentTruth, ...]:
@@ -223,10 +223,10 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
 
 
 def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
-    found: dict[str, bytes] = {}
+    result: dict[str, bytes] = {}
     for name in group.names():
         try:
-            content = group.octets(name, layout.MOST_INPUT_BYTES - sum(map(len, found.values())))
+            content = group.octets(name, layout.MOST_INPUT_BYTES - sum(map(len, result.values())))
         except EchogramError as error:
             message = f"{error} (allowed for all input files together: {layout.MOST_INPUT_BYTES >> 20} MiB)"
             raise EchogramError(message) from error
@@ -234,8 +234,8 @@ def _inputs(group: trusted.Group) -> Mapping[str, bytes]:
         if sha256(content).hexdigest() != trusted.text(attributes, "sha256", name):
             message = f"inputs/{name} does not match its sha256"
             raise EchogramError(message)
-        found[trusted.text(attributes, "name", name)] = content
-    return found
+        result[trusted.text(attributes, "name", name)] = content
+    return result
 
 
 def _record(root: trusted.Group, path: Path) -> Record:

@@ -111,20 +111,20 @@ class Group:
 
     def further(self, known: tuple[str, ...]) -> Mapping[str, Any]:
         """Return the attributes that are not known ones: texts, whole numbers and numbers; others are ignored."""
-        found: dict[str, Any] = {}
+        result: dict[str, Any] = {}
         for name in self._item.attrs:
             if name in known:
                 continue
             value = _scalar(self._item.attrs, name, self.name)
             if isinstance(value, np.bool_ | np.int8):
-                found[name] = bool(value)
+                result[name] = bool(value)
             elif isinstance(value, np.integer):
-                found[name] = int(value)
+                result[name] = int(value)
             elif isinstance(value, np.floating):
-                found[name] = float(value)
+                result[name] = float(value)
             elif isinstance(value, str):
-                found[name] = plausible.text(value, f"{self.name}: attribute {name}", lines=True)
-        return found
+                result[name] = plausible.text(value, f"{self.name}: attribute {name}", lines=True)
+        return result
 
     def _dataset(self, name: str, dimensions: int, most: int, shape: tuple[int, ...] | None) -> Any:
         import h5py

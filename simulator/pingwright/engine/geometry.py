@@ -99,14 +99,14 @@ class Stretch:
         """
         need = np.where(near, self.shares[tiles, element, 0], self.shares[tiles, element, 1])
         steps = np.floor(-2 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
-        found = []
+        result = []
         for step in np.unique(steps):
             slices = self.slices[tiles[steps == step]]
             if step:
                 count = np.rint((slices[:, 1] - slices[:, 0]) * 2.0 ** (-step / 2)).astype(np.int64)
                 slices = np.stack([slices[:, 0], slices[:, 0] + np.maximum(count, 1)], axis=1)
-            found.append((segments(slices), float(2.0 ** (step / 4))))
-        return found
+            result.append((segments(slices), float(2.0 ** (step / 4))))
+        return result
 
 
 def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -148,18 +148,18 @@ class Tiles:
     def get(self, indices: list[tuple[int, int]]) -> list[Tile]:
         """Return some tiles; those that are not kept are made together, which costs less than one by one."""
         with self._lock:
-            found = {index: self._held[index] for index in indices if index in self._held}
-            for index in found:
+            result = {index: self._held[index] for index in indices if index in self._held}
+            for index in result:
                 self._held.move_to_end(index)
-        missing = [index for index in indices if index not in found]
+        missing = [index for index in indices if index not in result]
         for start in range(0, len(missing), _AT_ONCE):
             some = missing[start : start + _AT_ONCE]
-            found.update(zip(some, starmap(_tile, self._source.tiles(some, self._looks)), strict=True))
+            result.update(zip(some, starmap(_tile, self._source.tiles(some, self._looks)), strict=True))
         with self._lock:
-            self._held.update((index, found[index]) for index in missing)
+            self._held.update((index, result[index]) for index in missing)
             while len(self._held) > self._keep:
                 self._held.popitem(last=False)
-        return [found[index] for index in indices]
+        return [result[index] for index in indices]
 
     def joined(self, order: list[tuple[int, int]]) -> Stretch:
         """Return some tiles as one Stretch; the last few are stored, because neighbouring jobs use mostly the same."""
@@ -178,26 +178,26 @@ def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     if tiles is None:
         return _join([], [], 1.0)
     edge = tiles.edge
-    wanted: set[tuple[int, int]] = set()
+    needed: set[tuple[int, int]] = set()
     # Pings of a chunk need mostly the same tiles: get each tile once.
     for x, y in {(round(float(x) / edge * 4), round(float(y) / edge * 4)) for x, y in places[:2].T}:
-        wanted.update(_near(x / 4, y / 4, reach / edge + 0.25))
-    return tiles.joined(sorted(wanted))
+        needed.update(_near(x / 4, y / 4, reach / edge + 0.25))
+    return tiles.joined(sorted(needed))
 
 
 def _join(order: list[tuple[int, int]], made: list[Tile], edge: float) -> Stretch:
-    kept = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile.points)]
-    counts = np.array([len(tile.points) for _, tile in kept], np.int64)
+    remaining = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile.points)]
+    counts = np.array([len(tile.points) for _, tile in remaining], np.int64)
     ends = np.cumsum(counts)
     return Stretch(
-        join([tile.points for _, tile in kept]),
+        join([tile.points for _, tile in remaining]),
         np.stack([ends - counts, ends], axis=1).reshape(-1, 2),
-        np.array([index for index, _ in kept], float).reshape(-1, 2) * edge,
-        np.array([tile.top for _, tile in kept]),
+        np.array([index for index, _ in remaining], float).reshape(-1, 2) * edge,
+        np.array([tile.top for _, tile in remaining]),
         edge,
-        np.array([tile.middle for _, tile in kept]).reshape(-1, 3),
-        np.array([tile.radius for _, tile in kept]),
-        np.array([tile.shares for _, tile in kept]) if kept else np.ones((0, 0, 2)),
+        np.array([tile.middle for _, tile in remaining]).reshape(-1, 3),
+        np.array([tile.radius for _, tile in remaining]),
+        np.array([tile.shares for _, tile in remaining]) if remaining else np.ones((0, 0, 2)),
     )
 
 

@@ -36,17 +36,17 @@ class Chunk:
     echo: NDArray[np.complex64] | None
 
 
-def job(run: Run, wanted: Sequence[int], keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
+def job(run: Run, which: Sequence[int], keep_phase: bool, only: Sequence[int] | None = None) -> list[Chunk]:
     """Return some pings, rising, of every element, or only of some (by their numbers): the same bits either way.
 
     The rows follow each other even if the pings are not neighbours.
     """
     elements = range(len(run.elements)) if only is None else only
-    grids = _spread_all(run, wanted, elements)
+    grids = _spread_all(run, which, elements)
     chunks = []
     for e in elements:
         parts = run.receivers[e]
-        pings = [p for p in wanted if p < len(run.pings_of(e))]
+        pings = [p for p in which if p < len(run.pings_of(e))]
         if not pings:
             continue
         level = np.empty((len(pings), parts.sampling.count), np.int16)
@@ -55,7 +55,7 @@ def job(run: Run, wanted: Sequence[int], keep_phase: bool, only: Sequence[int] |
             rows = slice(first, min(first + _ROWS, len(pings)))
             keys = [seeds.key(run.settings.seed, "noise", e, p) for p in pings[rows]]
             _record(run, parts, [g[rows] for g in grids[e]], keys, level[rows], None if echo is None else echo[rows])
-        chunks.append(Chunk(e, wanted[0], level, echo))
+        chunks.append(Chunk(e, which[0], level, echo))
     return chunks
 
 
@@ -65,7 +65,7 @@ def _record(
     grids: list[NDArray[np.float32]],
     keys: list[int],
     level: NDArray[np.int16],
-    kept: NDArray[np.complex64] | None,
+    echo_: NDArray[np.complex64] | None,
 ) -> None:
     """Fill level (ping, sample), and kept where echoes are wanted, from a few pings' grids."""
     from pingwright.engine.kernels.noise import pack
@@ -75,17 +75,17 @@ def _record(
     for row, packed in zip(echo, level, strict=True):
         pack(row, SCALE_FACTOR, ADD_OFFSET, LIMIT, packed)
     level[:, : parts.blank] = FILL_VALUE
-    if kept is not None:
-        kept[...] = linear if run.linear else echo
+    if echo_ is not None:
+        echo_[...] = linear if run.linear else echo
 
 
-def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
+def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
     """Return grids [element][piece] (ping, real|imaginary, sample) holding every echo of the wanted pings.
 
     Grids of elements that are not chosen are empty.
     """
     grids = [
-        [run.scratch.take(f"grid {e} {n}", (len(wanted), 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
+        [run.scratch.take(f"grid {e} {n}", (len(which), 2, grid.row), np.float32) for n in range(len(run.pieces[e]))]
         for e, grid in enumerate(run.samplings)
     ]
     for grid in (grid for e in elements for grid in grids[e]):
@@ -93,7 +93,7 @@ def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> lis
     groups = [list(elements)] if not run.settings.in_turn else [[e] for e in elements]
     for group in groups:
         pings = run.pings_of(group[0])
-        window = [p for p in wanted if p < len(pings)]
+        window = [p for p in which if p < len(pings)]
         if not window:
             continue
         before = earlier(run, pings)
@@ -108,7 +108,7 @@ def _spread_all(run: Run, wanted: Sequence[int], elements: Sequence[int]) -> lis
                         _spread_element(run, scene, sets, e, int(pings[sounded]), delay, [g[row] for g in grids[e]])
     for e in elements:
         layers = run.scattering_layer[e]
-        for row, p in enumerate(p for p in wanted if p < len(run.pings_of(e))):
+        for row, p in enumerate(p for p in which if p < len(run.pings_of(e))):
             x, y, bottom = place_of(run, e, p)
             for n, pieces in enumerate(layers):
                 for cells in pieces:
@@ -167,15 +167,15 @@ class _Scene:
         tiles = self.seabed.tiles(place, run.reach)
         # A second echo has travelled twice to the bottom and back, and once to the surface.
         twice = self.seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
-        found = []
+        result = []
         if len(tiles):
             points, heard = self.seabed.points, geometry.segments(self.seabed.slices[tiles])
-            found.append(_Set(points, heard, self._seen(points, heard, place), tiles, twice))
+            result.append(_Set(points, heard, self._seen(points, heard, place), tiles, twice))
         for points in [self.still, *([moving.at(ping, time, place, run.reach)] if len(moving.time) else [])]:
             if len(points):
                 heard = np.array([[0, len(points)]])
-                found.append(_Set(points, heard, self._seen(points, heard, place)))
-        return found
+                result.append(_Set(points, heard, self._seen(points, heard, place)))
+        return result
 
     def shared(
         self, part: _Set, tiles: NDArray[np.int64] | None, e: int, pose: FloatArray

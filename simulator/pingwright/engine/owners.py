@@ -56,23 +56,23 @@ def owners(
     if world.seabed is not None and world.bounce is not None:
         kinds.append(_Kind(OWNERS.index("second_echo"), _second_echo(whole)))
     counts = [len(whole.pings_of(e)) for e in range(len(elements))]
-    found = tuple(np.empty((n, grid.count), np.int8) for n, grid in zip(counts, whole.samplings, strict=True))
+    result = tuple(np.empty((n, grid.count), np.int8) for n, grid in zip(counts, whole.samplings, strict=True))
     starts = range(0, max(counts), PINGS)
     pool = ThreadPoolExecutor(threads or os.cpu_count() or 1)
     try:
         ends = (min(first + PINGS, max(counts)) for first in starts)
-        parts = pool.map(lambda pings: _job(whole, kinds, pings, found), map(range, starts, ends))
+        parts = pool.map(lambda pings: _job(whole, kinds, pings, result), map(range, starts, ends))
         for number, _ in enumerate(parts, start=1):
             if tell is not None:
                 tell(number, len(starts))
     finally:
         pool.shutdown(cancel_futures=True)
-    return found
+    return result
 
 
-def _job(whole: Run, kinds: list[_Kind], pings: range, found: tuple[OwnerArray, ...]) -> None:
+def _job(whole: Run, kinds: list[_Kind], pings: range, result: tuple[OwnerArray, ...]) -> None:
     """Fill in the owners of some pings of every element."""
-    rows = [found[e][pings.start : pings.stop] for e in range(len(found))]
+    rows = [result[e][pings.start : pings.stop] for e in range(len(result))]
     noise = [np.sum(parts.noise_scale.astype(np.float64) ** 2) for parts in whole.receivers]
     best = [np.full(own.shape, power, np.float32) for own, power in zip(rows, noise, strict=True)]
     for own in rows:

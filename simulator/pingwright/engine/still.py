@@ -74,7 +74,7 @@ class Still:
         """
         elements = range(len(self.echo)) if e is None else e
         laid = self._laid(things)
-        found = []
+        result = []
         for n in elements:
             base, level = self.echo[n], self.level[n].copy()
             if draw is not None:
@@ -82,8 +82,8 @@ class Still:
                 self._pack(n, base, np.tile([0, base.shape[1]], (len(base), 1)), level)
             for rows, total, ends in self._sums(n, base, laid):
                 self._pack(n, total, ends, level[rows])
-            found.append(level)
-        return found
+            result.append(level)
+        return result
 
     def noisier(self, settings: Settings) -> "Still":
         """Return the same echoes with the noise of other settings (wind, own noise), from the same draws."""
@@ -108,7 +108,7 @@ class Still:
     def changed(self, things: World) -> list[list[Change]]:
         """Return, for each element, only the samples that added things change; see `over`."""
         laid = self._laid(things)
-        found = []
+        result = []
         for n, base in enumerate(self.echo):
             changes = []
             for rows, total, ends in self._sums(n, base, laid):
@@ -116,8 +116,8 @@ class Still:
                 self._pack(n, total, ends, level)
                 held = np.flatnonzero(ends[:, 1])
                 changes += [Change(rows.start + i, int(ends[i, 0]), level[i, slice(*ends[i])]) for i in held]
-            found.append(changes)
-        return found
+            result.append(changes)
+        return result
 
     def _with_noise(self, n: int, draw: int) -> EchoArray:
         """Return an element's stored echoes with a draw of noise added."""
@@ -236,8 +236,8 @@ def keep(
     prepare(run)
     counts = [len(run.pings_of(e)) for e in range(len(elements))]
     stretch = range(max(counts)) if pings_of is None else pings_of
-    kept = [range(min(stretch.start, c), min(stretch.stop, c)) for c in counts]
-    echo = [np.empty((len(k), grid.count), np.complex64) for k, grid in zip(kept, run.samplings, strict=True)]
+    remaining = [range(min(stretch.start, c), min(stretch.stop, c)) for c in counts]
+    echo = [np.empty((len(k), grid.count), np.complex64) for k, grid in zip(remaining, run.samplings, strict=True)]
     level = [np.empty(rows.shape, np.int16) for rows in echo]
     for chunk in pings(run, threads, True, stretch.start, stretch.stop, progress=progress):
         rows = slice(chunk.first_ping - stretch.start, chunk.first_ping - stretch.start + len(chunk.level))
@@ -245,14 +245,14 @@ def keep(
     return Still(run, tuple(echo), tuple(level), stretch.start, noise)
 
 
-def _refuse(kept: World, things: World) -> None:
+def _refuse(stored: World, things: World) -> None:
     """Raise ValueError if things cannot be added to a stored world."""
-    if len(things.track) != len(kept.track) or not np.array_equal(things.track.x, kept.track.x):
+    if len(things.track) != len(stored.track) or not np.array_equal(things.track.x, stored.track.x):
         message = "what is laid over has another track"
         raise ValueError(message)
     for words, ours, theirs in (
-        ("structures hide", kept.occluders, things.occluders),
-        ("absorbing schools dim", kept.absorbers, things.absorbers),
+        ("structures hide", stored.occluders, things.occluders),
+        ("absorbing schools dim", stored.absorbers, things.absorbers),
     ):  # fmt: skip
         known = {part.name for part in ours}
         if new := [part.name for part in theirs if part.name not in known]:

@@ -74,7 +74,7 @@ def _meetings(run: Run, moving: Swimmers, sent: IntArray) -> tuple[IntArray, Int
     Fish that swim may leave their straight path by up to ten metres.
     """
     track, step = run.world.track, max(_MOST_PAIRS // max(len(moving.time), 1), 1)
-    swims, found = (moving.velocity != 0).any(axis=0), []
+    swims, result = (moving.velocity != 0).any(axis=0), []
     for start in range(0, len(sent) if len(moving.time) else 0, step):
         some = sent[start : start + step]
         ping, fish = np.nonzero((moving.first < 0) | ((moving.first <= some[:, None]) & (some[:, None] <= moving.last)))
@@ -82,8 +82,8 @@ def _meetings(run: Run, moving: Swimmers, sent: IntArray) -> tuple[IntArray, Int
         place = np.stack([track.x[here], track.y[here], track.depth[here]])
         away = moving.velocity[:, fish] * (track.time[here] - moving.time[fish]) + moving.centre[:, fish] - place
         near = (away**2).sum(axis=0) <= (run.reach + 2.0 + 10.0 * swims[fish]) ** 2
-        found.append((start + ping[near], fish[near]))
-    both = np.concatenate([np.zeros((2, 0), np.int64), *(np.array(pair) for pair in found)], axis=1)
+        result.append((start + ping[near], fish[near]))
+    both = np.concatenate([np.zeros((2, 0), np.int64), *(np.array(pair) for pair in result)], axis=1)
     return both[0], both[1]
 
 

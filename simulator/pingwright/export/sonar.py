@@ -115,7 +115,7 @@ def _of_beam(element: ElementRecord) -> list[Item]:
     """Return the beam: widths, equivalent angle, rotation in the platform."""
     info, count = element.info, element.pings
     solid = 10 ** (0.1 * info.equivalent_beam_angle)
-    found = [
+    result = [
         Item("equivalent_beam_angle", ("ping_time", "beam"), np.full((count, 1), solid, np.float32),
              angle("sr", 0.0, 4 * np.pi, "two-way equivalent beam angle, band's centre")),
         *(Item(f"{kind}_transducer_index", axes, np.full((count, 1)[-len(axes):], info.position, np.int32),
@@ -130,14 +130,14 @@ def _of_beam(element: ElementRecord) -> list[Item]:
         for end, (width, plane) in widths.items():
             text = angle("arc_degree", 0.0, 360.0, f"one-way -3 dB width {plane} the track")
             values = np.full((count, 1), width, np.float32)
-            found.append(Item(f"beamwidth_{way}_{end}", ("ping_time", beam), values, text))
+            result.append(Item(f"beamwidth_{way}_{end}", ("ping_time", beam), values, text))
         for name, turn in turns.items():
             most = 90.0 if name == "theta" else 180.0
             text = angle("arc_degree", -most, most, "turn of the beam in the platform, 0: straight down")
             values = np.full((count, 1), turn, np.float32)
             side = "rx" if way == "receive" else "tx"
-            found.append(Item(f"{side}_beam_rotation_{name}", ("ping_time", beam), values, text))
-    return found
+            result.append(Item(f"{side}_beam_rotation_{name}", ("ping_time", beam), values, text))
+    return result
 
 
 def _of_pulse(element: ElementRecord, types: Any) -> list[Item]:

@@ -14,14 +14,14 @@ def types_of(file: object) -> list[int]:
     """Return the place [byte] of every named type's header in an open h5py.File."""
     import h5py
 
-    found: list[int] = []
+    result: list[int] = []
 
     def note(name: str, item: object) -> None:
         if isinstance(item, h5py.Datatype):
-            found.append(h5py.h5o.get_info(item.id).addr)
+            result.append(h5py.h5o.get_info(item.id).addr)
 
     file.visititems(note)  # type: ignore[attr-defined]
-    return found
+    return result
 
 
 def clear(path: Path, places: list[int]) -> None:

@@ -93,10 +93,10 @@ def fitted(
 ) -> dict[View, tuple[float, float]]:
     """Return the horizontal limits [m] that fill boxes (width, height) [inch], all views to one scale."""
     chosen, foot = middle_ping(record) if ping is None else ping, deepest(record)
-    wanted = {view: spread(record, view, chosen) for view in boxes}
-    scale = min(min(box[0] / np.ptp(wanted[view]), box[1] / (1.1 * foot)) for view, box in boxes.items())
+    needed = {view: spread(record, view, chosen) for view in boxes}
+    scale = min(min(box[0] / np.ptp(needed[view]), box[1] / (1.1 * foot)) for view, box in boxes.items())
     limits = {}
-    for view, (low, high) in wanted.items():
+    for view, (low, high) in needed.items():
         half = boxes[view][0] / scale / 2
         limits[view] = ((low + high) / 2 - half, (low + high) / 2 + half)
     return limits

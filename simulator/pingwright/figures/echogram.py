@@ -51,10 +51,10 @@ class _Echograms:
     """Panels during their layout."""
 
     def __init__(
-        self, sheet: Sheet, record: Record, found: Assessment, limits: tuple[float, float], view: View,
+        self, sheet: Sheet, record: Record, assessment: Assessment, limits: tuple[float, float], view: View,
         names: bool, scale: bool,
     ) -> None:  # fmt: skip
-        self.sheet, self.record, self.found, self.limits, self.view = sheet, record, found, limits, view
+        self.sheet, self.record, self.found, self.limits, self.view = sheet, record, assessment, limits, view
         self.names, self.scale = names, scale
         self.page, self.k, self.text = Page(sheet), sheet.scale, sheet.least
         self.count = len(record.elements)

@@ -65,12 +65,12 @@ def carried(record: Record, limit: int = INPUTS_LIMIT) -> Carried:
 
 def packed(text: str, seed: int, inputs: Mapping[str, bytes], limit: int = INPUTS_LIMIT) -> Carried:
     """Return the data for a picture: a text and the files that it names, the smallest first, up to `limit` bytes."""
-    room, kept = limit, {}
+    room, stored = limit, {}
     for name, content in sorted(inputs.items(), key=lambda item: (len(item[1]), item[0])):
         if len(content) <= room:
             room -= len(content)
-            kept[name] = content
-    return Carried(version(), seed, text, kept, tuple(sorted(set(inputs) - set(kept))))
+            stored[name] = content
+    return Carried(version(), seed, text, stored, tuple(sorted(set(inputs) - set(stored))))
 
 
 def to_json(what: Carried) -> str:
@@ -187,7 +187,7 @@ def _inflate(packed: bytes) -> bytes:
 
 
 def _from_png(data: bytes) -> str:
-    place, found, total = len(_PNG), [], 0
+    place, result, total = len(_PNG), [], 0
     while place + 8 <= len(data):
         length, kind = struct.unpack(">I4s", data[place : place + 8])
         body = data[place + 8 : place + 8 + length]
@@ -202,8 +202,8 @@ def _from_png(data: bytes) -> str:
         if total > TEXT_LIMIT:
             why = "it would unpack to more than 8 MB"
             raise _no_scenario(why)
-        found.append(raw)
-    return _text(b"".join(found))
+        result.append(raw)
+    return _text(b"".join(result))
 
 
 def _text(raw: bytes) -> str:
@@ -218,8 +218,8 @@ def _text(raw: bytes) -> str:
 
 def _from_pdf(data: bytes) -> str:
     """Find the attached file by its content, so that a PDF saved again by another program can still be read."""
-    found = [match.end() for match in re.finditer(rb"(?<!end)stream\r?\n", data) if _is_ours(data, match.end())]
-    for start in found[-_MOST_STREAMS:][::-1]:
+    result = [match.end() for match in re.finditer(rb"(?<!end)stream\r?\n", data) if _is_ours(data, match.end())]
+    for start in result[-_MOST_STREAMS:][::-1]:
         body = data[start : data.find(b"endstream", start)]
         text = (body if body.lstrip().startswith(_BEGINS) else _inflate(body)).strip()
         if b'"scenario"' in text:

@@ -201,9 +201,9 @@ def _echograms(
         ax.set_xticks([])
         depth_axis(ax, sheet, (top, foot), "left", "depth", most=5)
         depth_axis(ax, sheet, (top, foot), "right", "depth", most=5)
-        said = f"{element.info.name}: {words.verdict(judged)}" if judged.mark else element.info.name
-        points = fit_points(said, 9.5, 4.0 if wide < 0.5 else 6.0, bold=True)
-        ax.set_title(said, loc="left", size=points, weight="bold", color=sheet.series(index)["color"], pad=2.5)
+        text = f"{element.info.name}: {words.verdict(judged)}" if judged.mark else element.info.name
+        points = fit_points(text, 9.5, 4.0 if wide < 0.5 else 6.0, bold=True)
+        ax.set_title(text, loc="left", size=points, weight="bold", color=sheet.series(index)["color"], pad=2.5)
         growing.append((ax, picture, np.array(shown.level)))
     return growing
 

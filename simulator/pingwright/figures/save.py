@@ -53,17 +53,17 @@ def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: floa
 
 def svg(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return an SVG of a figure, text as outlines; dpi: of the pictures inside."""
-    kept = _carried(what)
-    raw = _printed(figure, "svg", {"Date": None, "Creator": f"Pingwright {kept.version}"}, dpi)
-    return embed.into_svg(raw, kept, "Pingwright", f"{alt} {CAUTION}".strip())
+    stored = _carried(what)
+    raw = _printed(figure, "svg", {"Date": None, "Creator": f"Pingwright {stored.version}"}, dpi)
+    return embed.into_svg(raw, stored, "Pingwright", f"{alt} {CAUTION}".strip())
 
 
 def pdf(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return a one-page PDF of a figure with its scenario attached; dpi: of the pictures inside."""
-    kept = _carried(what)
-    about = {"CreationDate": None, "ModDate": None, "Creator": f"Pingwright {kept.version}", "Producer": None}
+    stored = _carried(what)
+    about = {"CreationDate": None, "ModDate": None, "Creator": f"Pingwright {stored.version}", "Producer": None}
     raw = _printed(figure, "pdf", about | {"Subject": alt or CAUTION}, dpi)
-    return embed.into_pdf(raw, kept)
+    return embed.into_pdf(raw, stored)
 
 
 def _carried(what: embed.Carried | Record) -> embed.Carried:

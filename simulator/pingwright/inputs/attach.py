@@ -20,10 +20,10 @@ class FileFaultError(ValueError):
 def content(name: str, info: ValidationInfo) -> bytes:
     """Return the bytes of a named file from the validation context; raises FileFaultError where it is missing."""
     files: Mapping[str, Any] = (info.context or {}).get("files", {})
-    found = files.get(name)
-    if isinstance(found, bytes):
-        return found
+    value = files.get(name)
+    if isinstance(value, bytes):
+        return value
     message = (
-        str(found) if found is not None else f"found {quoted(name)}; there is no such file" + nearest(name, list(files))
+        str(value) if value is not None else f"found {quoted(name)}; there is no such file" + nearest(name, list(files))
     )
     raise FileFaultError(message)

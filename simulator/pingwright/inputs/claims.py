@@ -223,8 +223,8 @@ def _base(
         known = [
             row["name"] for _, row in rows(inner.data, "element", MOST_ELEMENTS) if isinstance(row.get("name"), str)
         ]
-        found = scenario.named_files(inner.data, read)
-        return scenario.changed(scenario.parse(inner.text, name, found), changes), known
+        files_ = scenario.named_files(inner.data, read)
+        return scenario.changed(scenario.parse(inner.text, name, files_), changes), known
     except FileRefusedError as error:
         faults.append(document.fault(("scenario",), str(error)))
     except ScenarioError as error:
@@ -232,22 +232,22 @@ def _base(
     return None, known
 
 
-def scenario_of(asked: ClaimsFile, claim: Claim) -> Scenario:
+def scenario_of(claims_file: ClaimsFile, claim: Claim) -> Scenario:
     """Return the scenario of one claim, unresolved. Raises ScenarioError.
 
     It is the base without its fish and the like (unless kept), with the claim's elements only, in the claim's order,
     and the claim's changes applied.
     """
-    left_out = {group: () for group in GROUPS if group not in asked.keep}
-    elements = tuple(_element(asked, name) for name in claim.element)
-    bare = asked.base.model_copy(update={**left_out, "element": elements})
+    left_out = {group: () for group in GROUPS if group not in claims_file.keep}
+    elements = tuple(_element(claims_file, name) for name in claim.element)
+    bare = claims_file.base.model_copy(update={**left_out, "element": elements})
     used = {name for name, _ in scenario.references(scenario.tables(bare))}
-    bare = bare.model_copy(update={"inputs": {name: asked.base.inputs[name] for name in sorted(used)}})
+    bare = bare.model_copy(update={"inputs": {name: claims_file.base.inputs[name] for name in sorted(used)}})
     return scenario.changed(bare, claim.change)
 
 
-def _element(asked: ClaimsFile, name: str) -> Element:
-    own = next((element for element in asked.base.element if element.name == name), None)
+def _element(claims_file: ClaimsFile, name: str) -> Element:
+    own = next((element for element in claims_file.base.element if element.name == name), None)
     return own if own is not None else from_catalogue(name)
 
 
@@ -258,7 +258,7 @@ def _claims_faults(document: Document, base: Scenario | None, own: list[str]) ->
     """
     known = [*own, *(name for name in catalogue.element_names() if name not in own)]
     keep = document.data.get("keep")
-    kept = tuple(group for group in keep if group in GROUPS) if isinstance(keep, list) else ()
+    remaining = tuple(group for group in keep if group in GROUPS) if isinstance(keep, list) else ()
     faults = []
     for number, row in rows(document.data, "claim", MOST_CLAIMS):
         given = row.get("element")
@@ -269,18 +269,18 @@ def _claims_faults(document: Document, base: Scenario | None, own: list[str]) ->
             faults.append(document.fault(("claim", number, "element"), words))
         claim = None if unknown or base is None else Claim.sound(row)
         if claim is not None:
-            asked = ClaimsFile.model_construct(base=base, keep=kept)
-            faults += _change_faults(asked, claim, number, document)
+            claims_file = ClaimsFile.model_construct(base=base, keep=remaining)
+            faults += _change_faults(claims_file, claim, number, document)
     return faults
 
 
-def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Document) -> list[Fault]:
+def _change_faults(claims_file: ClaimsFile, claim: Claim, number: int, document: Document) -> list[Fault]:
     place = ("claim", number, "change")
     for key in claim.change:
         if key.rsplit(".", 1)[-1] == "name":
             return [document.fault((*place, key), "a name cannot be changed: the claim needs it to find its elements")]
     try:
-        scene = scenario_of(asked, claim)
+        scene = scenario_of(claims_file, claim)
     except ScenarioError as error:
         together = error
     else:
@@ -288,7 +288,7 @@ def _change_faults(asked: ClaimsFile, claim: Claim, number: int, document: Docum
     faults = []
     for key, value in claim.change.items():
         try:
-            scenario_of(asked, claim.model_copy(update={"change": {key: value}}))
+            scenario_of(claims_file, claim.model_copy(update={"change": {key: value}}))
         except ScenarioError as error:
             faults += [document.fault((*place, key), _message(fault, key)) for fault in error.faults]
     # Each may be right alone and wrong beside another.

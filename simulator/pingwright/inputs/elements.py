@@ -34,8 +34,8 @@ class Pulse(Section):
     @model_validator(mode="after")
     def _tone_or_not(self) -> Self:
         if (self.kind == "tone") != (self.tone is not None):
-            found = "kind tone without a tone" if self.tone is None else "a tone in a chirp"
-            message = f'found {found}; allowed: {{ tone = "200 kHz", length = "0.2 ms" }} or no tone'
+            result = "kind tone without a tone" if self.tone is None else "a tone in a chirp"
+            message = f'found {result}; allowed: {{ tone = "200 kHz", length = "0.2 ms" }} or no tone'
             raise ValueError(message)
         return self
 
@@ -84,8 +84,8 @@ class Element(Section):
         if isinstance(self.face, Table):
             known = self.face.pattern.frequency
             if known[0] > low or known[-1] < high:
-                found = f"{show(known[0], FREQUENCY)} to {show(known[-1], FREQUENCY)}"
-                message = f"found a pattern table from {found}; allowed: all of the band, {span}"
+                text = f"{show(known[0], FREQUENCY)} to {show(known[-1], FREQUENCY)}"
+                message = f"found a pattern table from {text}; allowed: all of the band, {span}"
                 raise ValueError(message)
         return self
 

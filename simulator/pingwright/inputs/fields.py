@@ -60,15 +60,15 @@ def exactly_one(section: Section, *keys: str) -> None:
     if len(given) != 1:
         none, many = ("neither", " nor ") if len(keys) == 2 else ("none of", ", ")
         both = "both " if len(given) == 2 else ""
-        found = f"{both}{' and '.join(given)}" if given else f"{none} {many.join(keys)}"
-        message = f"found {found}; allowed: one of them"
+        result = f"{both}{' and '.join(given)}" if given else f"{none} {many.join(keys)}"
+        message = f"found {result}; allowed: one of them"
         raise ValueError(message)
 
 
 def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapping[str, Any]]]:
     """Return number and table of each of a file's tables of one kind, at most so many, whatever else is wrong."""
-    found = data.get(group)
-    return [(i, row) for i, row in enumerate(found if isinstance(found, list) else ()) if isinstance(row, Mapping)][
+    value = data.get(group)
+    return [(i, row) for i, row in enumerate(value if isinstance(value, list) else ()) if isinstance(row, Mapping)][
         :most
     ]
 
@@ -173,9 +173,9 @@ class Text(FieldType):
             message = f"found {kind_of_value(value)}; allowed: a text in quotes"
             raise QuantityError(message)
         if len(value) > self.longest or (not self.many and "\n" in value) or not (value.strip() or self.empty):
-            wanted = "a text" if self.many else "one line"
+            needed = "a text" if self.many else "one line"
             least = "" if self.empty else "1 to "
-            message = f"found {quoted(value)}; allowed: {wanted} of {least}{self.longest} characters"
+            message = f"found {quoted(value)}; allowed: {needed} of {least}{self.longest} characters"
             raise QuantityError(message)
         return value
 

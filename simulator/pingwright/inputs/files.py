@@ -45,9 +45,9 @@ def read_file(path: Path, kind: str) -> bytes:
     try:
         return _read(path, kind, follow=True)
     except FileRefusedError as error:
-        said = str(error).removeprefix(f"{quoted(path.name)}: ").removeprefix(f"{quoted(path.name)} ")
+        text = str(error).removeprefix(f"{quoted(path.name)}: ").removeprefix(f"{quoted(path.name)} ")
         missing = not path.exists() and not path.is_symlink()
-        raise ScenarioError([Fault(str(path), 0, "", said + (_beside(path) if missing else ""))]) from None
+        raise ScenarioError([Fault(str(path), 0, "", text + (_beside(path) if missing else ""))]) from None
 
 
 def _beside(path: Path) -> str:

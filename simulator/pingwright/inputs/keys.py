@@ -39,10 +39,10 @@ def _walk(
 
 def _references(spec: Mapping[str, Any]) -> list[str]:
     """Return the names of the tables that stand under a key."""
-    found = [spec["$ref"]] if "$ref" in spec else []
+    result = [spec["$ref"]] if "$ref" in spec else []
     for one in (*spec.get("oneOf", ()), *spec.get("anyOf", ()), *([spec["items"]] if "items" in spec else ())):
-        found += [f"#/$defs/{name}" for name in _references(one)]
-    return [one.removeprefix("#/$defs/") for one in found]
+        result += [f"#/$defs/{name}" for name in _references(one)]
+    return [one.removeprefix("#/$defs/") for one in result]
 
 
 def _takes(spec: Mapping[str, Any]) -> str:

@@ -20,10 +20,10 @@ def kind_of(path: str | Path) -> str:
 
 def expect(kind: str, document: Document) -> None:
     """Raise ScenarioError with one fault where a document is plainly of another kind than the one asked for."""
-    found = _by_tables(document)
-    if found and found != kind:
-        command, does = _COMMANDS[found]
-        message = f"is a {found} file, not a {kind} file; `pingwright {command}` {does}"
+    result = _by_tables(document)
+    if result and result != kind:
+        command, does = _COMMANDS[result]
+        message = f"is a {result} file, not a {kind} file; `pingwright {command}` {does}"
         raise ScenarioError([Fault(document.name, 0, "", message)])
 
 

@@ -102,8 +102,8 @@ class Pairs(FieldType):
         pairs = tuple(self._pair(number, pair) for number, pair in enumerate(value, 1))
         for number, (one, other) in enumerate(itertools.pairwise(pairs), 2):
             if other[0] <= one[0]:
-                found = f"x = {show(other[0], LENGTH)} after {show(one[0], LENGTH)}"
-                message = f"pair {number}: found {found}; allowed: x that rises from pair to pair"
+                text = f"x = {show(other[0], LENGTH)} after {show(one[0], LENGTH)}"
+                message = f"pair {number}: found {text}; allowed: x that rises from pair to pair"
                 raise QuantityError(message)
         return pairs
 

@@ -163,14 +163,14 @@ def references(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 def named_files(data: Mapping[str, Any], read: Callable[[str, str], bytes]) -> dict[str, bytes | str]:
     """Return the bytes of every named file; where one is refused, the reason as a text."""
-    found: dict[str, bytes | str] = {}
+    result: dict[str, bytes | str] = {}
     for name, kind in references(data):
-        if name not in found:
+        if name not in result:
             try:
-                found[name] = read(name, kind)
+                result[name] = read(name, kind)
             except FileRefusedError as error:
-                found[name] = str(error)
-    return found
+                result[name] = str(error)
+    return result
 
 
 def _validated(document: Document, files: Mapping[str, bytes | str]) -> Scenario:

@@ -99,8 +99,8 @@ def _base(document: Document, read: Any, faults: list[Fault]) -> Scenario | None
         return None
     try:
         inner = read_document(read(name, "scenario"), name)
-        found = scenario.named_files(inner.data, read)
-        return scenario.parse(inner.text, name, found)
+        files_ = scenario.named_files(inner.data, read)
+        return scenario.parse(inner.text, name, files_)
     except FileRefusedError as error:
         faults.append(document.fault(("scenario",), str(error)))
     except ScenarioError as error:

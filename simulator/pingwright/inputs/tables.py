@@ -73,9 +73,9 @@ def read_rows(content: bytes, name: str, kind: str, columns: tuple[Column, ...])
     except ScenarioError as error:
         raise TableFaultsError(list(error.faults)) from None
     cells = [(number, line) for number, line in _numbered(text) if line and not line.startswith("#")]
-    wanted = ",".join(column.name for column in columns)
+    needed = ",".join(column.name for column in columns)
     if len(cells) < 2:
-        raise TableFaultsError([Fault(name, 0, "", f"no rows found; allowed: the header {wanted} and rows below it")])
+        raise TableFaultsError([Fault(name, 0, "", f"no rows found; allowed: the header {needed} and rows below it")])
     if len(cells) - 1 > MOST_ROWS[kind]:
         message = f"found {len(cells) - 1} rows; allowed in a {kind}: {MOST_ROWS[kind]}"
         raise TableFaultsError([Fault(name, cells[-1][0], "", message)])
@@ -105,13 +105,13 @@ def _numbered(text: str) -> list[tuple[int, str]]:
 def _header(cell: tuple[int, str], name: str, columns: tuple[Column, ...]) -> list[int]:
     """Return where each wanted column stands; raises TableFaultsError."""
     line, text = cell
-    found = [part.strip().lower() for part in text.split(",")]
+    result = [part.strip().lower() for part in text.split(",")]
     names = [column.name for column in columns]
-    if sorted(found) == sorted(names):
-        return [found.index(column) for column in names]
-    strange = next((part for part in found if part not in names), "")
+    if sorted(result) == sorted(names):
+        return [result.index(column) for column in names]
+    strange = next((part for part in result if part not in names), "")
     hint = nearest(strange, names) if strange else ""
-    if len(found) == 1 and re.search(r"[;\t]", text):
+    if len(result) == 1 and re.search(r"[;\t]", text):
         hint = "; separate columns with commas"
     message = f"found the header {quoted(text, 80)}; allowed: {','.join(names)}{hint}"
     raise TableFaultsError([Fault(name, line, "", message)])
@@ -237,11 +237,11 @@ def _hole(
         ((k, v) for k in range(keys) for v in axes[k]), key=lambda kv: (counts[kv[0]][kv[1]] * len(axes[kv[0]]), kv)
     )
     line = next(n for row, n in zip(rows, numbers, strict=True) if row[k] == value)
-    wanted = 1
+    needed = 1
     for j in range(keys):
-        wanted *= len(axes[j]) if j != k else 1
+        needed *= len(axes[j]) if j != k else 1
     message = (
-        f"found {counts[k][value]} rows with {names[k]} {value:g}; allowed: {wanted}, one for every combination of "
+        f"found {counts[k][value]} rows with {names[k]} {value:g}; allowed: {needed}, one for every combination of "
         f"{' and '.join(n for j, n in enumerate(names) if j != k)} (no gaps)"
     )
     return Fault(name, line, names[k], message)

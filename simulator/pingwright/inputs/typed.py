@@ -95,9 +95,9 @@ _LISTS: dict[str, Dimension | None] = {
 def span(text: str, option: str) -> tuple[str, str]:
     """Return the two ends of "150..250 ft", the smaller first, each with its unit; one depth is both."""
     words = text.strip().lower()
-    found = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
-    if found:
-        ends = [f"{found[1]} {found[2] or found[4]}", f"{found[3]} {found[4]}"]
+    match = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
+    if match:
+        ends = [f"{match[1]} {match[2] or match[4]}", f"{match[3]} {match[4]}"]
         ends.sort(key=lambda end: _read(end, option, LENGTH, text))
         return ends[0], ends[1]
     alone = QUANTITY.match(words)
@@ -114,9 +114,9 @@ def units_of(quantity: str) -> str:
     return "fathoms" if unit.startswith(("fathom", "fm")) else "ft" if unit in ("ft", "feet", "foot", "yd") else "m"
 
 
-def refuse(option: str, found: str, allowed: str) -> NoReturn:
+def refuse(option: str, value: str, allowed: str) -> NoReturn:
     """Raise ScenarioError for a value that an option does not take."""
-    raise ScenarioError([Fault("command line", 0, option, f"found {quoted(found, 80)}; allowed: {allowed}")])
+    raise ScenarioError([Fault("command line", 0, option, f"found {quoted(value, 80)}; allowed: {allowed}")])
 
 
 def _plain(text: str) -> str:
@@ -215,26 +215,26 @@ class _Words:
 def _fish(words: str, deepest: str) -> _Table:
     """Return the table of a species typed as "perch, 30 cm, near the bottom"."""
     parts = [part.strip() for part in words.split(",")]
-    name, found = parts[0], _Words({}, {})
+    name, result = parts[0], _Words({}, {})
     if not name:
         refuse(SPECIES, words, ALLOWED)
-    found.school = bool(re.search(r"\b(school|shoal|ball)\b", name.lower()))
+    result.school = bool(re.search(r"\b(school|shoal|ball)\b", name.lower()))
     if name.lower() in catalogue.body_names():
-        found.keys["body"] = f'"{name.lower()}"'
+        result.keys["body"] = f'"{name.lower()}"'
     for part in parts[1:]:
-        if not any(reader(part.lower(), found, words) for reader in _READERS):
+        if not any(reader(part.lower(), result, words) for reader in _READERS):
             refuse(SPECIES, f"{part} (in {words})"[:78], ALLOWED)
-    if "length" not in found.keys and "body" not in found.keys:
+    if "length" not in result.keys and "body" not in result.keys:
         refuse(SPECIES, words, ALLOWED)
-    if "body" not in found.keys:
-        found.keys.setdefault("swimbladder", '"open"   # assumed' if found.school else '"closed"   # assumed')
-    table = "".join(f"{key} = {value}\n" for key, value in found.keys.items()) + _size(found, words)
-    place = found.place or (MIDWATER if found.school else 'above_bottom = ["0.5 m", "3.0 m"]')
+    if "body" not in result.keys:
+        result.keys.setdefault("swimbladder", '"open"   # assumed' if result.school else '"closed"   # assumed')
+    table = "".join(f"{key} = {value}\n" for key, value in result.keys.items()) + _size(result, words)
+    place = result.place or (MIDWATER if result.school else 'above_bottom = ["0.5 m", "3.0 m"]')
     number, unit = deepest.split()
     place = place.replace("UPPER", f"{0.2 * float(number):.3g} {unit}").replace(
         "LOWER", f"{0.8 * float(number):.3g} {unit}"
     )
-    return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', found.ground)
+    return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', result.ground)
 
 
 def _size(found: _Words, words: str) -> str:

@@ -22,7 +22,7 @@ MOST_FAULTS = 100
 
 def faults_of(error: ValidationError, document: Document, model: type[BaseModel], data: Any) -> list[Fault]:
     """Return every fault of a validation with our message, in the order of the file."""
-    found: list[Fault] = []
+    result: list[Fault] = []
     for one in error.errors(include_url=False)[: 3 * MOST_FAULTS]:
         path = user_path(one["loc"], data)
         if one["type"] == "missing" and (path[-1:] == ("pattern",) or _from_unknown_entry(path, data)):
@@ -31,11 +31,11 @@ def faults_of(error: ValidationError, document: Document, model: type[BaseModel]
             continue
         cause = one.get("ctx", {}).get("error")
         if isinstance(cause, TableFaultsError):
-            found.extend(cause.faults)
+            result.extend(cause.faults)
         else:
-            found.append(document.fault(path, message(one, path, model)))
-    found = list(dict.fromkeys(found))
-    return sorted(found, key=lambda fault: (fault.file != document.name, fault.line))[:MOST_FAULTS]
+            result.append(document.fault(path, message(one, path, model)))
+    result = list(dict.fromkeys(result))
+    return sorted(result, key=lambda fault: (fault.file != document.name, fault.line))[:MOST_FAULTS]
 
 
 def _from_unknown_entry(path: Path, data: Any) -> bool:
@@ -148,7 +148,7 @@ def known_keys(model: type[BaseModel], place: Iterable[str | int]) -> list[str]:
         if isinstance(part, int):
             continue
         inner = [field.annotation for one in current for name, field in one.model_fields.items() if name == part]
-        below = [found for annotation in inner for found in _models(annotation)]
+        below = [table_model for annotation in inner for table_model in _models(annotation)]
         tagged = [one for one in current if _tag_of(one) == part]
         current = below or tagged or current
     return sorted({name: None for one in current for name in one.model_fields if name not in _HIDDEN})
@@ -165,4 +165,4 @@ def _models(annotation: Any) -> list[type[BaseModel]]:
     """Return the tables inside an annotation."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    return [found for inner in getattr(annotation, "__args__", ()) for found in _models(inner)]
+    return [table_model for inner in getattr(annotation, "__args__", ()) for table_model in _models(inner)]

@@ -25,8 +25,8 @@ def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> 
     slices = len(edges) - 1
     depth = float(edges.mean())
     at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
-    for asked in trip.species:
-        one = needs.work(at, day.species(trip, asked, depth), None, "pass")
+    for entry in trip.species:
+        one = needs.work(at, day.species(trip, entry, depth), None, "pass")
         runs = trials.RUNS + trials.BLANKS
         seconds += slices * (one.begin + runs * one.seconds)
         pings += slices * runs * one.pings

@@ -80,26 +80,26 @@ def run(
 
     trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
     folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
-    kept = files.part_of(folder / STATE)
-    with files.claimed(folder, NAMES, keep=(kept,)):
+    checkpoint = files.part_of(folder / STATE)
+    with files.claimed(folder, NAMES, keep=(checkpoint,)):
         processes = 1
         if not quick:
             needs = estimate.estimate(trip, threads=1, plain=plain)[0]
             processes = costs.processes(threads, KEPT_BYTES) if needs.time >= WORTH_PROCESSES else 1
             if not force:
                 estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
-        state = Checkpoint(kept, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
+        state = Checkpoint(checkpoint, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
         if not quick and (cluster is not None or processes > 1):
             trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
-        found = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
+        result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
-            turned = depends.depends_on(trip, found.hits, found.ranked, found.weights, threads, processes)
-            found = replace(found, depends_on=turned)
-        write(found, folder, str(trip.text))
+            turned = depends.depends_on(trip, result.hits, result.ranked, result.weights, threads, processes)
+            result = replace(result, depends_on=turned)
+        write(result, folder, str(trip.text))
         state.clear()
-    return Results(folder, NAMES, answer(found), ())
+    return Results(folder, NAMES, answer(result), ())
 
 
 def judge(
@@ -135,11 +135,11 @@ def answer(match: Match) -> str:
     """Return the advice in one or two sentences, and its basis."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
     first, name = headline(match), reasons.name_of(hits, best.members)
-    told = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
+    text = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
     if not hits.quick:
-        return told
+        return text
     bare = "  but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
-    return f"{told} This answer comes from formulas: it is quick{bare}. Without --quick, passes are simulated."
+    return f"{text} This answer comes from formulas: it is quick{bare}. Without --quick, passes are simulated."
 
 
 def headline(match: Match) -> str:
@@ -168,8 +168,8 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
     text = match_chart.alt(*drawn, units, scores)
     with files.replacing(folder / PICTURE) as part:
         save.save(figure, part, carried, text)
-    said = [*pasted("Caption", match_chart.caption(*drawn, units, scores)), *pasted("Alternative text", text)]
-    picture = ["", f"![{plain(text)}]({PICTURE})", "", *said]
+    texts = [*pasted("Caption", match_chart.caption(*drawn, units, scores)), *pasted("Alternative text", text)]
+    picture = ["", f"![{plain(text)}]({PICTURE})", "", *texts]
     files.write_text(folder / TEXT, as_text(match) + "\n".join(picture))
     data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
@@ -272,17 +272,17 @@ def as_data(match: Match) -> dict[str, Any]:
 
 def as_text(match: Match) -> str:
     """Return match.md: the answer, the reasons, the table, what if, and every definition last."""
-    hits, found = match.hits, match.ranked
+    hits, ranking_ = match.hits, match.ranked
     heads = " | ".join(name.replace("_", " ") for name in parts.NAMES)
     rows = [
-        f"| {_rank(found, place)} | {plain(reasons.name_of(hits, r.members))} | {r.score:.2f} |"
+        f"| {_rank(ranking_, place)} | {plain(reasons.name_of(hits, r.members))} | {r.score:.2f} |"
         f" {r.low:.2f} to {r.high:.2f} | " + " | ".join(f"{r.parts[name]:.2f}" for name in parts.NAMES) + " |"
-        for place, r in enumerate(found)
+        for place, r in enumerate(ranking_)
     ]
     why = [
-        f"- **{plain(reasons.name_of(hits, found[p].members))}**: "
-        f"{plain(reasons.why(p, found, hits, match.weights, match.units))}"
-        for p in reasons.notable(found)
+        f"- **{plain(reasons.name_of(hits, ranking_[p].members))}**: "
+        f"{plain(reasons.why(p, ranking_, hits, match.weights, match.units))}"
+        for p in reasons.notable(ranking_)
     ]
     weights = ", ".join(f"{name.replace('_', ' ')} {match.weights[name]:g}" for name in parts.NAMES)
     false = ", ".join(f"{plain(n)} {100 * v:.0f} %" for n, v in zip(hits.elements, hits.false_alarms, strict=True))
@@ -290,7 +290,7 @@ def as_text(match: Match) -> str:
     return "\n".join(
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
-            "## Why", "", *why, "", "## What if", "", plain(reasons.turning(found, hits, match.units)),
+            "## Why", "", *why, "", "## What if", "", plain(reasons.turning(ranking_, hits, match.units)),
             *_depends(match), "", "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
             "", f"Score: the weighted mean of the parts; the weights are {weights}. Each part goes from 0 to 1. {how}."

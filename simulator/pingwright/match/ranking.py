@@ -117,12 +117,12 @@ def leaders(ranked: tuple[Ranked, ...], among: tuple[int, ...]) -> tuple[int, ..
     Another takes the lead only if it is ahead by more than a tie, so that chance between slices does not change the
     advice. At first, the first of those compared leads.
     """
-    found, leader = [], among[0]
+    result, leader = [], among[0]
     for k in range(len(ranked[0].by_depth)):
         ahead = [p for p in among if p != leader and _leads(ranked[p], ranked[leader], k)]
         leader = max(ahead, key=lambda p: ranked[p].by_depth[k], default=leader)
-        found.append(leader)
-    return tuple(found)
+        result.append(leader)
+    return tuple(result)
 
 
 def changes(lead: tuple[int, ...], edges: FloatArray) -> tuple[Change, ...]:

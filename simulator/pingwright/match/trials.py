@@ -62,7 +62,7 @@ def run(
     runs give the same hits for any number of threads, and after any interruption.
     """
     edges = day.edges(trip)
-    slices, found = _depths(trip), []
+    slices, result = _depths(trip), []
     for k, depth in enumerate(slices):
         if progress:
             progress("passes", k, len(slices))
@@ -70,9 +70,9 @@ def run(
         standing = trip.day.standing is not None
         at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, depth)
         work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
-        found.append(_slice(work, k, depth, runs, state))
+        result.append(_slice(work, k, depth, runs, state))
     share = np.array([float(q.share) for q in trip.species])
-    spots = [one.spots for one in found]
+    spots = [one.spots for one in result]
     return Hits(
         elements=tuple(str(e.name) for e in trip.element),
         edges=edges,
@@ -80,13 +80,13 @@ def run(
         share=share / share.sum(),
         detected=np.stack([np.stack([s.detected for s in row], axis=1) for row in spots], axis=1),
         separated=np.stack([np.stack([s.separated for s in row], axis=1) for row in spots], axis=1),
-        fish_depth=np.array([one.fish_depth for one in found]),
+        fish_depth=np.array([one.fish_depth for one in result]),
         false_alarms=np.mean([s.false for row in spots for s in row], axis=0),
-        swath=np.stack([one.swath.detected for one in found], axis=1),
-        width=np.array([one.width for one in found]),
-        smallest=np.array([one.smallest for one in found]).T,
-        reach=np.array([one.reach for one in found]).T,
-        resolution=found[-1].resolution,
+        swath=np.stack([one.swath.detected for one in result], axis=1),
+        width=np.array([one.width for one in result]),
+        smallest=np.array([one.smallest for one in result]).T,
+        reach=np.array([one.reach for one in result]).T,
+        resolution=result[-1].resolution,
         quick=quick,
     )
 
@@ -172,7 +172,7 @@ def _scene_of(trip: Trip, depth: float) -> Scene:
 
 
 def _kinds(work: "_Work", depth: float) -> list[Species]:
-    return [replace(day.species(work.trip, asked, depth), gain=work.gain) for asked in work.trip.species]
+    return [replace(day.species(work.trip, entry, depth), gain=work.gain) for entry in work.trip.species]
 
 
 def _swath(work: "_Work", k: int, kinds: list[Species], state: "Checkpoint | _Gathered | None") -> Seen:
@@ -205,9 +205,9 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
 
 def _once(state: Checkpoint | _Gathered | None, name: str, make: Callable[[], Seen]) -> Seen:
     """Return stored results of some trials, or compute and store them."""
-    kept = None if state is None else state.get(name)
-    if kept is not None:
-        return Seen(*(np.array(kept[key]) for key in ("detected", "separated", "false")))
+    stored = None if state is None else state.get(name)
+    if stored is not None:
+        return Seen(*(np.array(stored[key]) for key in ("detected", "separated", "false")))
     made = make()
     if state is not None:
         state.save({name: {key: getattr(made, key).tolist() for key in ("detected", "separated", "false")}})
@@ -230,7 +230,7 @@ def searched(at: Scene, species: Species) -> float:
 
 
 def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
-    """Return the fish at even offsets over the whole searched width, for closed forms, without randomness."""
+    """Return the fish at even offsets over the whole width, for closed forms, not at random."""
     share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
     middle = 0.5 * (low + high) * nominal_depth(at, species)
     return replace(fish, across=middle + (share - 0.5) * searched(at, species))
@@ -286,8 +286,8 @@ class _Work:
 
 def _smallest(at: Scene, species: Species, index: int) -> float:
     """Return the smallest fish [m] straight below that one pass in two shows, by closed form; infinite if none."""
-    found = SmallestFish().closed_in(at, species, Place(0.0, 0.0), index, "pass")
-    return found if np.isfinite(found) else float("inf")
+    result = SmallestFish().closed_in(at, species, Place(0.0, 0.0), index, "pass")
+    return result if np.isfinite(result) else float("inf")
 
 
 def _reach(at: Scene, species: Species, index: int) -> float:

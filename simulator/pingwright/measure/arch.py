@@ -34,7 +34,7 @@ def arch(element: ElementRecord, truth: Truth, fish: int, floor: float = FLOOR) 
     return Arch(mine.ping[judged.detected], judged.peak[judged.detected])
 
 
-def best(found: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:
+def best(assessment: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:
     """Return the fish with the best arch: shown by most elements, in most pings, completely inside the run; or None.
 
     x [m] (fish): places; ends [m]: of the run, or of the part of it that is shown. Among equals, the one with the
@@ -42,10 +42,10 @@ def best(found: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | N
     """
     if not len(x):
         return None
-    shown = np.sum([[mark != "not_shown" for mark in one.mark] for one in found.elements], axis=0)
-    half = np.max([np.nan_to_num(one.arch_length) for one in found.elements], axis=0) / 2
+    shown = np.sum([[mark != "not_shown" for mark in one.mark] for one in assessment.elements], axis=0)
+    half = np.max([np.nan_to_num(one.arch_length) for one in assessment.elements], axis=0) / 2
     whole = (x - half > ends[0]) & (x + half < ends[1])
     inside = (x > ends[0]) & (x < ends[1])
-    pings = np.sum([one.pings_detected for one in found.elements], axis=0)
-    arms = np.sum([np.nan_to_num(one.arch_depth) for one in found.elements], axis=0)
+    pings = np.sum([one.pings_detected for one in assessment.elements], axis=0)
+    arms = np.sum([np.nan_to_num(one.arch_depth) for one in assessment.elements], axis=0)
     return int(np.lexsort((arms, pings, whole, shown, inside))[-1])

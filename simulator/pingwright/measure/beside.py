@@ -97,12 +97,12 @@ def of_trials(truth: Truth, position: int, trials: Trials) -> FloatArray | None:
     count = 1 + int(max(known.ping.max(initial=0), trials.ping.max(initial=0)))
     keys = known.fish[mine] * count + known.ping[mine]
     order = np.argsort(keys, kind="stable")
-    wanted = trials.owner * count + trials.ping
-    place = np.searchsorted(keys[order], wanted)
-    found = np.flatnonzero(place < len(keys))
-    found = found[keys[order][place[found]] == wanted[found]]
+    needed = trials.owner * count + trials.ping
+    place = np.searchsorted(keys[order], needed)
+    result = np.flatnonzero(place < len(keys))
+    result = result[keys[order][place[result]] == needed[result]]
     around = np.full((len(trials), COLUMNS), np.nan)
-    around[found] = known.level[mine][order[place[found]]]
+    around[result] = known.level[mine][order[place[result]]]
     return around
 
 

@@ -42,21 +42,21 @@ def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
     clear = ~near & inside
     pings, left = (np.bincount(whole.owner, weights=w, minlength=len(parts)) for w in (None, clear))
     enough = left >= np.maximum(LEAST_LEFT * pings, 1)
-    kept = whole.keep(clear & enough[whole.owner])
+    remaining = whole.keep(clear & enough[whole.owner])
     renumbered = np.cumsum(enough) - 1
-    return Trials(renumbered[kept.owner], kept.ping, kept.range, kept.within)
+    return Trials(renumbered[remaining.owner], remaining.ping, remaining.range, remaining.within)
 
 
 def _moved(element: ElementRecord, one: Trials, most: int, number: int) -> list[Trials]:
     """Return at most `most` copies of a pass along the track, evenly spread, numbered from `number` on."""
     lowest, highest = -int(one.ping.min()), element.pings - 1 - int(one.ping.max())
     down = element.bottom_depth + element.heave
-    found: list[Trials] = []
+    result: list[Trials] = []
     for shift in np.unique(np.linspace(lowest, highest, most).astype(np.int64)):
         ping = one.ping + shift
         place = one.range + down[ping] - down[one.ping]
-        found.append(Trials(np.full(len(ping), number + len(found)), ping, place, one.within))
-    return found
+        result.append(Trials(np.full(len(ping), number + len(result)), ping, place, one.within))
+    return result
 
 
 def near_real(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:

@@ -204,9 +204,9 @@ def _line(
     limit = to_stored(np.nan_to_num(level - drop, nan=-1e3))
     inside = (column > begin[:, None]) & (column + gap <= last[:, None])
     calm = (quiet <= limit[:, None]) & inside
-    found = calm.any(axis=1) & np.isfinite(level)
+    result = calm.any(axis=1) & np.isfinite(level)
     at = column[quiet.shape[1] - 1 - np.argmax(calm[:, ::-1], axis=1)] + gap  # the first sample that is louder
-    return np.where(found, cells.range[np.minimum(at, len(cells.range) - 1)], np.nan)
+    return np.where(result, cells.range[np.minimum(at, len(cells.range) - 1)], np.nan)
 
 
 def _is_bottom(

@@ -54,14 +54,14 @@ def detection_range(info: ElementInfo, noise_level: float, strength: float) -> f
     given length has the length for that range (inputs.pulses), and noise falls with it: correct to 0.1 dB from 1 ms on.
     The loss to harmonics up to that range is subtracted from the source level.
     """
-    found = float(budget.reach(info.heard_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
+    result = float(budget.reach(info.heard_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
     for _ in range(LOOKED_UP_AGAIN):
-        if not np.isfinite(found) or found <= 0.0:
-            return found
-        noise = noise_level - 10 * np.log10(pulse_at(info, found) / info.pulse_length)
-        source = info.heard_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, found)
-        found = float(budget.reach(source, noise, strength, info.absorption, 0.5, FALSE_ALARM))
-    return found
+        if not np.isfinite(result) or result <= 0.0:
+            return result
+        noise = noise_level - 10 * np.log10(pulse_at(info, result) / info.pulse_length)
+        source = info.heard_level + info.number("finite_amplitude_loss", 0.0) - harmonics_by(info, result)
+        result = float(budget.reach(source, noise, strength, info.absorption, 0.5, FALSE_ALARM))
+    return result
 
 
 def pulse_at(info: ElementInfo, distance: float) -> float:

@@ -36,9 +36,9 @@ def groups(fish: FishTruth) -> tuple[Group, ...]:
     else:
         level = np.searchsorted(SPLIT, fish.height, side="right")
         parts = [np.flatnonzero(level == each) for each in range(len(SPLIT) + 1)]
-    found = [
+    result = [
         Group(str(names[part[0]]), part, float(np.median(fish.height[part])), float(np.median(fish.length[part])))
         for part in parts
         if len(part)
     ]
-    return tuple(sorted(found, key=lambda group: group.height))
+    return tuple(sorted(result, key=lambda group: group.height))

@@ -49,13 +49,13 @@ def chance(element: ElementRecord, sediment: str, law: str, depth: float) -> flo
 def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> float:
     if not np.isfinite(noise):
         return float("nan")
-    form, found, before = _Form(element, sediment, law), START, 0.0
+    form, result, before = _Form(element, sediment, law), START, 0.0
     for _ in range(LOOKED_UP_AGAIN):
-        if abs(found - before) < 3e-3 * found or not found:
+        if abs(result - before) < 3e-3 * result or not result:
             break
-        before = found
-        found = bottomecho.bottom_reach(form.level(found), lambda depth: form.noise(depth, noise), *form.echo)
-    return found
+        before = result
+        result = bottomecho.bottom_reach(form.level(result), lambda depth: form.noise(depth, noise), *form.echo)
+    return result
 
 
 class _Form:

@@ -123,11 +123,11 @@ def difference_sequence(gains: int, losses: int, of: int, confidence: float = 0.
     wealth = wealth + (of - gains - losses) * even
     top = wealth.max(axis=1)
     total = top + np.log(np.mean(np.exp(wealth - top[:, None]), axis=1))
-    kept = np.flatnonzero(total < -log(1 - confidence))
-    if len(kept) == 0:  # a difference beyond the grid, at an end
+    remaining = np.flatnonzero(total < -log(1 - confidence))
+    if len(remaining) == 0:  # a difference beyond the grid, at an end
         return (0.9995, 1.0) if gains else (-1.0, -0.9995)
-    low = -1.0 if kept[0] == 0 else float(score[kept[0] - 1])
-    high = 1.0 if kept[-1] == len(score) - 1 else float(score[kept[-1] + 1])
+    low = -1.0 if remaining[0] == 0 else float(score[remaining[0] - 1])
+    high = 1.0 if remaining[-1] == len(score) - 1 else float(score[remaining[-1] + 1])
     return low, high
 
 

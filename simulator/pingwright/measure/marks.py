@@ -122,7 +122,7 @@ def fish_trials(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
     lobe = passes.main_lobe(element.info, element.beam)
     factor = drawn_over_slant(element, fish)
     nearest = np.asarray(fish.nearest_ping[index], dtype=np.int64)
-    found: list[Trials] = []
+    result: list[Trials] = []
     within = tolerance(cells, fish.length)
     for start in range(0, element.pings, BLOCK):
         pings = np.arange(start, min(start + BLOCK, element.pings))
@@ -131,8 +131,8 @@ def fish_trials(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:
             passes.inside(lobe, seen.along, seen.across, seen.out)
             & (np.abs(pings[:, None] - nearest) <= MOST_PINGS // 2)
         )
-        found.append(Trials(owner, pings[row], seen.slant[row, owner] * factor[owner], within[owner]))
-    whole = joined(tuple(found))
+        result.append(Trials(owner, pings[row], seen.slant[row, owner] * factor[owner], within[owner]))
+    whole = joined(tuple(result))
     return whole.keep(np.lexsort((whole.ping, whole.owner)))
 
 

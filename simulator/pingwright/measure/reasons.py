@@ -90,8 +90,8 @@ def _reason(case: _Case, scored: Scored, fish: int) -> str:
         if 2 * lacks[clear].sum() > len(clear):
             return name
     around = [_around(case, scored, int(k)) for k in clear]
-    told = max(("side_lobes", "surroundings"), key=around.count)
-    return told if 2 * around.count("") < len(around) else "faded"
+    text = max(("side_lobes", "surroundings"), key=around.count)
+    return text if 2 * around.count("") < len(around) else "faded"
 
 
 def expected(element: ElementRecord, truth: Truth, trials: Trials) -> FloatArray:

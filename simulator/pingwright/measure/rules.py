@@ -159,8 +159,8 @@ def _without_oldest(state: FloatArray) -> FloatArray:
 
 def _within(detected: BoolArray, steps: int) -> BoolArray:
     """Return which pings (..., ping) lie at most so many steps from one that shows the fish."""
-    found = detected.copy()
+    result = detected.copy()
     for step in range(1, steps + 1):
-        found[..., step:] |= detected[..., :-step]
-        found[..., :-step] |= detected[..., step:]
-    return found
+        result[..., step:] |= detected[..., :-step]
+        result[..., :-step] |= detected[..., step:]
+    return result

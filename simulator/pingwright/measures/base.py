@@ -234,16 +234,16 @@ class Counted(Measure):
         few = fish(THEORY_SEED, 24)
         lines: list[Line] = []
         for index, name in enumerate(at.names):
-            found = hits[index]
-            spans = [intervals.clopper_pearson(int(h), runs, settings.confidence) for h in found]
+            result = hits[index]
+            spans = [intervals.clopper_pearson(int(h), runs, settings.confidence) for h in result]
             low, high = (tuple(side) for side in zip(*spans, strict=True))
-            lines.append(Line(name, tuple((found / runs).tolist()), low, high))
+            lines.append(Line(name, tuple((result / runs).tolist()), low, high))
             closed = [float(self._chances(at, question, index, f, bottoms[index]).mean()) for f in few]
             lines.append(Line(name, tuple(closed)))
-        asked = None if question.is_difference or self.unit else question.bound
+        bound = None if question.is_difference or self.unit else question.bound
         species = question.species
         place = {"spacing": species.spacing, "height": species.height}.get(axis)
-        return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), asked, at=place)
+        return Chart(AXES[axis], tuple(points.tolist()), tuple(lines), bound, at=place)
 
 
 #: The batch that gives the fish of curves; the seed of closed forms, the same for every question.

@@ -109,10 +109,10 @@ class Found(Measure):
         return axis, is_first
 
     def _begun(self, settings: Settings, count: int, points: int) -> list[Tried]:
-        kept = settings.kept or {"hits": [[0] * points] * count, "of": [[0] * points] * count}
+        stored = settings.kept or {"hits": [[0] * points] * count, "of": [[0] * points] * count}
         return [
             Tried(np.array(h, dtype=np.int64), np.array(n, dtype=np.int64))
-            for h, n in zip(kept["hits"], kept["of"], strict=True)
+            for h, n in zip(stored["hits"], stored["of"], strict=True)
         ]
 
     def _limit(self, axis: FloatArray, tried: Tried, confidence: float) -> Limit:

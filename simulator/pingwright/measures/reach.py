@@ -53,11 +53,11 @@ class Reach(Found):
 
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
         """Return the closed-form probability (point), dimensionless, at depths below the transducer [m]."""
-        found = []
+        result = []
         for point in points:
             at = at_depth(question.scenario, float(point))
-            found.append(float(chance_at(at, question, index, np.array([point]))[0]))
-        return np.array(found)
+            result.append(float(chance_at(at, question, index, np.array([point]))[0]))
+        return np.array(result)
 
     def closed(self, question: Question, index: int) -> float:
         """Return the closed-form depth of one element [m], with the pulse of that depth; nan where there is none."""

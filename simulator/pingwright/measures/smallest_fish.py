@@ -76,8 +76,8 @@ class SmallestFish(Found):
 
         def chance(length: float) -> float:
             sized = replace(pings, fish=replace(fish, length=np.full(len(fish), length)))
-            found = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM).detected
-            return float(theory.of_trials(sized, found, found, over, SEEN).mean())
+            result = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM).detected
+            return float(theory.of_trials(sized, result, result, over, SEEN).mean())
 
         return chance
 

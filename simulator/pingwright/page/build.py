@@ -66,18 +66,18 @@ def build(
 
 def embedded_scenario(record: Record) -> dict[str, Any]:
     """Return the data for `recall`: version, seed, scenario, its input files as base64, names of those left out."""
-    kept: dict[str, str] = {}
+    stored: dict[str, str] = {}
     room = INPUTS_LIMIT
     for name, content in sorted(record.inputs.items(), key=lambda item: (len(item[1]), item[0])):
         if len(content) <= room:
             room -= len(content)
-            kept[name] = base64.b64encode(content).decode("ascii")
+            stored[name] = base64.b64encode(content).decode("ascii")
     return {
         "version": _version(),
         "seed": record.seed,
         "scenario": record.scenario,
-        "inputs": kept,
-        "missing": sorted(set(record.inputs) - set(kept)),
+        "inputs": stored,
+        "missing": sorted(set(record.inputs) - set(stored)),
     }
 
 
@@ -89,7 +89,7 @@ def _version() -> str:
         return "0+source"
 
 
-def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view: View) -> dict[str, Any]:
+def _data(record: Record, assessment: Assessment, zones: tuple[rows.Zone, ...], view: View) -> dict[str, Any]:
     """Return the data for the page's script; names in it are shown only as text."""
     each = cells.CELLS_PER_PAGE // len(record.elements)
     foot, top = depths(record, view)
@@ -98,7 +98,7 @@ def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view:
         "base": cells.BASE,
         "step": cells.STEP,
         "limits": palette.LEVEL_LIMITS,
-        "floor": found.floor,
+        "floor": assessment.floor,
         "metresAlong": cells.along_track(record.elements[0])[2],
         "depth": [top, foot],
         "along": view.along if cells.along_track(record.elements[0])[2] else None,
@@ -109,7 +109,7 @@ def _data(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], view:
         "rows": {z.letter: {"x0": z.across[0], "x1": z.across[1], "y0": z.down[1], "y1": z.down[0]} for z in zones},
         "groups": {z.letter: [int(i) for i in z.group.fish] for z in zones if z.group is not None},
         "fish": [{"height": float(h), "length": float(a)} for h, a in zip(fish.height, fish.length, strict=True)],
-        "elements": [_element(record, judged, index, zones, each) for index, judged in enumerate(found.elements)],
+        "elements": [_element(record, judged, index, zones, each) for index, judged in enumerate(assessment.elements)],
     }
 
 
@@ -154,13 +154,15 @@ def _marks(record: Record, judged: ElementAssessment, index: int) -> list[dict[s
     ]
 
 
-def _parts(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], embedded: dict[str, Any]) -> dict[str, str]:
+def _parts(
+    record: Record, assessment: Assessment, zones: tuple[rows.Zone, ...], embedded: dict[str, Any]
+) -> dict[str, str]:
     """Return the parts of markup for the skeleton, with every text of the scenario escaped."""
     low, high = palette.LEVEL_LIMITS
     return {
         "title": text(record.title),
         "style": _inks(record) + _asset("page.css"),
-        "headline": columns.headline(record, found),
+        "headline": columns.headline(record, assessment),
         "scene": columns.scene(record),
         "warnings": "".join(f"<li>{text(warning)}</li>" for warning in record.warnings),
         "count": str(min(len(record.elements), 4) if len(record.elements) != 5 else 3),
@@ -169,13 +171,13 @@ def _parts(record: Record, found: Assessment, zones: tuple[rows.Zone, ...], embe
         "low": f"{low:g}",
         "high": f"{high:g}",
         "key": columns.key(),
-        "panels": "".join(columns.column(i, record, found, zones) for i in range(len(record.elements))),
+        "panels": "".join(columns.column(i, record, assessment, zones) for i in range(len(record.elements))),
         "fish": columns.fish_part(record, cutaway.draw(record)),
-        "circumstance": numbers.circumstance(found),
-        "table": numbers.table(tuple(element.info for element in record.elements), found),
-        "separated": text(found.definitions.get("separated", "")),
-        "detected": text(found.definitions.get("detected", "")),
-        "merged": text(found.definitions.get("merged", "")),
+        "circumstance": numbers.circumstance(assessment),
+        "table": numbers.table(tuple(element.info for element in record.elements), assessment),
+        "separated": text(assessment.definitions.get("separated", "")),
+        "detected": text(assessment.definitions.get("detected", "")),
+        "merged": text(assessment.definitions.get("merged", "")),
         "kept": _kept(embedded),
         "scenario": text(_shown(record.scenario)),
         "version": text(embedded["version"]),

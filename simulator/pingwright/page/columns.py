@@ -13,11 +13,11 @@ from pingwright.page.markup import length, text
 from pingwright.page.numbers import symbol
 
 
-def headline(record: Record, found: Assessment) -> str:
+def headline(record: Record, assessment: Assessment) -> str:
     """Return the answer as markup, once in metres and once in feet, names in the colour of their band."""
     both = []
     for unit in ("m", "ft"):
-        runs = words.headline(found, record, "m" if unit == "m" else "ft")
+        runs = words.headline(assessment, record, "m" if unit == "m" else "ft")
         parts = [
             text(run.text) if run.element is None else f'<span class="s{run.element}">{text(run.text)}</span>'
             for run in runs
@@ -33,9 +33,9 @@ def scene(record: Record) -> str:
     return f"{text(record.title)}: {length(depth, 0)} of water, one pass by {who}."
 
 
-def column(index: int, record: Record, found: Assessment, zones: Sequence[Zone]) -> str:
+def column(index: int, record: Record, assessment: Assessment, zones: Sequence[Zone]) -> str:
     """Return the column of one element, every text of the scenario escaped."""
-    info, judged = record.elements[index].info, found.elements[index]
+    info, judged = record.elements[index].info, assessment.elements[index]
     first = "1" if index == 0 else "0"
     hides = f'<span class="s{index}">hides the last {length(judged.closed.edge_height, 1)}</span>'
     rows = "".join(_row(index, judged, zone, first) for zone in zones)
@@ -62,15 +62,15 @@ def _canvas(index: int, row: str, first: str, label: str) -> str:
 def _row(index: int, judged: ElementAssessment, zone: Zone, first: str) -> str:
     group, why = zone.group, "<p></p>"
     if group is None:
-        told = f'<span class="muted">{text(zone.title)}</span>'
+        sentence = f'<span class="muted">{text(zone.title)}</span>'
     else:
         count, rest = words.outcome(judged, group)
-        told = f'<b class="verdict">{count}</b> <span class="muted">{rest}</span>'
-        told += f'<span class="muted">{len(group.fish)} fish, {length(group.height, 1)} up</span>'
+        sentence = f'<b class="verdict">{count}</b> <span class="muted">{rest}</span>'
+        sentence += f'<span class="muted">{len(group.fish)} fish, {length(group.height, 1)} up</span>'
         why = f'<ul class="why{" rest" if zone.letter != "A" else ""}">{_why(judged, zone)}</ul>'
     kind = f"row {zone.letter.lower()}{' rest' if zone.letter != 'A' else ''}"
     picture = _canvas(index, zone.letter, first, f"Row {zone.letter} of {judged.name}")
-    return f'<p class="{kind}" data-copy><b class="letter">{zone.letter}</b> {told}</p>{picture}{why}'
+    return f'<p class="{kind}" data-copy><b class="letter">{zone.letter}</b> {sentence}</p>{picture}{why}'
 
 
 def _why(judged: ElementAssessment, zone: Zone) -> str:
@@ -96,8 +96,8 @@ def _share(index: int, judged: ElementAssessment) -> str:
         f'<rect class="fill{index}" x="{at - 2:.1f}" y="1" width="4" height="10"/></svg>'
     )
     over = "" if judged.passes is None else f", {words.counted(len(judged.passes), 'fresh pass', 'fresh passes')}"
-    told = f"{count} {'' if over else 'fish '}separated ({words.interval(share.low, share.high)}{over})"
-    return f'<p class="share rest" data-copy>{told}</p>{bar}'
+    sentence = f"{count} {'' if over else 'fish '}separated ({words.interval(share.low, share.high)}{over})"
+    return f'<p class="share rest" data-copy>{sentence}</p>{bar}'
 
 
 def fish_part(record: Record, drawing: str) -> str:

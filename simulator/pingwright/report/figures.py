@@ -63,63 +63,69 @@ def _faces(record: Record) -> Any:
     return faces(record.elements)
 
 
-def _compare(record: Record, found: Assessment, look: Look) -> Drawn:
+def _compare(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.compare import captions, picture
 
-    figure = picture.comparison(record, found, look.theme, look.units, look.size, view=look.view)
-    return figure, captions.caption(record, found, look.units), captions.alt(record, found, look.units)
+    figure = picture.comparison(record, assessment, look.theme, look.units, look.size, view=look.view)
+    return figure, captions.caption(record, assessment, look.units), captions.alt(record, assessment, look.units)
 
 
-def _echogram(record: Record, found: Assessment, look: Look) -> Drawn:
+def _echogram(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures import echogram as it
 
-    figure = it.echogram(record, found, look.theme, look.units, look.size, view=look.view)
-    return figure, it.caption(record, found, look.units, look.view), it.alt(record, found, look.units, look.view)
+    figure = it.echogram(record, assessment, look.theme, look.units, look.size, view=look.view)
+    return (
+        figure,
+        it.caption(record, assessment, look.units, look.view),
+        it.alt(record, assessment, look.units, look.view),
+    )
 
 
-def _cutaway(record: Record, found: Assessment, look: Look) -> Drawn:
+def _cutaway(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures import cutaway as it
 
     figure = it.cutaway(record, look.theme, look.units, look.size, window=look.view)
     return figure, it.caption(record, look.units), it.alt(record, look.units)
 
 
-def _ping(record: Record, found: Assessment, look: Look) -> Drawn:
+def _ping(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import ping_curve as it
 
-    figure = it.ping_curve(record, found, theme=look.theme, units=look.units, size=look.size, view=look.view)
-    told = {"units": look.units, "view": look.view}
-    return figure, it.caption(record, found, **told), it.alt(record, found, **told)
+    figure = it.ping_curve(record, assessment, theme=look.theme, units=look.units, size=look.size, view=look.view)
+    text = {"units": look.units, "view": look.view}
+    return figure, it.caption(record, assessment, **text), it.alt(record, assessment, **text)
 
 
-def _beams(record: Record, found: Assessment, look: Look) -> Drawn:
+def _beams(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import beams as it
 
     figure = it.beams(record, look.theme, look.units, look.size)
     return figure, it.caption(record, look.units), it.alt(record, look.units)
 
 
-def _source(record: Record, found: Assessment, look: Look) -> Drawn:
+def _source(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import source as it
 
     return it.source(record, look.theme, look.size), it.caption(record), it.alt(record)
 
 
-def _coverage(record: Record, found: Assessment, look: Look) -> Drawn:
+def _coverage(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import coverage as it
     from pingwright.measure.closed import searched_by_depth
 
     deepest = max(float(element.bottom_depth.max() - element.info.transducer_depth) for element in record.elements)
     depth = np.linspace(0.02, 1.0, 99) * deepest
-    wide, height = it.footprints(record, depth), found.elements[0].closed.fish_height
-    searched = {e.info.name: searched_by_depth(e, record.truth, depth, height, found.floor) for e in record.elements}
-    at = found.elements[0].closed.depth
+    wide, height = it.footprints(record, depth), assessment.elements[0].closed.fish_height
+    searched = {
+        e.info.name: searched_by_depth(e, record.truth, depth, height, assessment.floor) for e in record.elements
+    }
+    at = assessment.elements[0].closed.depth
     figure = it.coverage(depth, wide, searched, height, look.theme, look.units, look.size, faces=_faces(record))
-    said = (depth, wide, searched, height, look.units, at)
-    return figure, it.caption(*said), it.alt(*said)
+    text = (depth, wide, searched, height, look.units, at)
+    return figure, it.caption(*text), it.alt(*text)
 
 
-def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
+def _absorption(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import absorption_reach as it
 
     known: Any = scene.scenario(record)  # possible() has checked that there is one
@@ -129,53 +135,55 @@ def _absorption(record: Record, found: Assessment, look: Look) -> Drawn:
     water = {
         scene.water_name(known.water): scene.absorption(known, record.elements[0].info.transducer_depth, frequency)
     }
-    reach = {e.name: e.closed.reach for e in found.elements}
-    fish = f"a fish of {words.length(found.elements[0].closed.fish_length, look.units)}"
+    reach = {e.name: e.closed.reach for e in assessment.elements}
+    fish = f"a fish of {words.length(assessment.elements[0].closed.fish_length, look.units)}"
     figure = it.absorption_reach(
         frequency, water, bands, reach, look.theme, look.units, look.size, fish, _faces(record)
     )
-    said = (frequency, water, reach, look.units, fish)
-    return figure, it.caption(*said), it.alt(*said)
+    text = (frequency, water, reach, look.units, fish)
+    return figure, it.caption(*text), it.alt(*text)
 
 
-def _arch(record: Record, found: Assessment, look: Look) -> Drawn:
+def _arch(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import arch as it
     from pingwright.measure import arch
 
     x = record.elements[0].x
     along = look.view.along if look.view else None
-    fish = arch.best(found, record.truth.fish.x, along or (float(x.min()), float(x.max())))
+    fish = arch.best(assessment, record.truth.fish.x, along or (float(x.min()), float(x.max())))
     if fish is None:
         message = "no fish, so no arch"
         raise ValueError(message)
-    what = it.Arches(fish, tuple(arch.arch(element, record.truth, fish, found.floor) for element in record.elements))
-    figure = it.arch(record, found, what, look.theme, look.units, look.size)
-    return figure, it.caption(record, found, what, look.units), it.alt(record, found, what, look.units)
+    what = it.Arches(
+        fish, tuple(arch.arch(element, record.truth, fish, assessment.floor) for element in record.elements)
+    )
+    figure = it.arch(record, assessment, what, look.theme, look.units, look.size)
+    return figure, it.caption(record, assessment, what, look.units), it.alt(record, assessment, what, look.units)
 
 
-def _reach(record: Record, found: Assessment, look: Look) -> Drawn:
+def _reach(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import reach as it
     from pingwright.measure.held import OWN_NOISE, bottom_reach
 
     known = scene.scenario(record)
     law, grounds = "kirchhoff" if known is None else known.seabed.law, ("mud", "rock")
     deep = []
-    for element, one in zip(record.elements, found.elements, strict=True):
+    for element, one in zip(record.elements, assessment.elements, strict=True):
         louder, quieter = (one.extra.get(f"reach{end}", float("nan")) for end in OWN_NOISE[1:])
         soft, hard = (bottom_reach(element, ground, law) for ground in grounds)
         deep.append(it.Depths(one.name, (one.closed.reach, louder, quieter), soft, hard))
-    fish = f"a fish of {words.fish_length(found.elements[0].closed.fish_length, look.units)}"
-    said = (deep, fish, grounds, found.elements[0].closed.depth)
-    figure = it.reach(*said, look.theme, look.units, look.size, _faces(record))
-    return figure, it.caption(*said, look.units), it.alt(*said, look.units)
+    fish = f"a fish of {words.fish_length(assessment.elements[0].closed.fish_length, look.units)}"
+    text = (deep, fish, grounds, assessment.elements[0].closed.depth)
+    figure = it.reach(*text, look.theme, look.units, look.size, _faces(record))
+    return figure, it.caption(*text, look.units), it.alt(*text, look.units)
 
 
-def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
+def _strength(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import strength as it
 
     laws = scene.named(scene.kinds(scene.scenario(record)))
     info, fish = record.elements[0].info, record.truth.fish
-    closed = found.elements[0].closed
+    closed = assessment.elements[0].closed
     centres = np.array([(e.info.band_low + e.info.band_high) / 2 for e in record.elements])
     at, of, speed = float(centres[0]), closed.fish_length, info.assumed_sound_speed
     length = np.geomspace(min(0.02, *fish.length), max(1.0, *fish.length), 200)
@@ -190,11 +198,11 @@ def _strength(record: Record, found: Assessment, look: Look) -> Drawn:
     figure = it.strength(
         length, by_length, frequency, by_frequency, look.theme, look.units, look.size, dots=dots, extra=extra
     )
-    said = (length, by_length, look.units, at, of)
-    return figure, it.caption(*said), it.alt(*said)
+    text = (length, by_length, look.units, at, of)
+    return figure, it.caption(*text), it.alt(*text)
 
 
-def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
+def _pulse(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import pulse as it
 
     info = record.elements[0].info
@@ -204,7 +212,7 @@ def _pulse(record: Record, found: Assessment, look: Look) -> Drawn:
     return it.pulse(what, look.theme, look.units, look.size), it.caption(what, look.units), it.alt(what, look.units)
 
 
-def _chirp(record: Record, found: Assessment, look: Look) -> Drawn:
+def _chirp(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import duel as it
     from pingwright.figures.style.view import faces
     from pingwright.measure import duel
@@ -214,24 +222,24 @@ def _chirp(record: Record, found: Assessment, look: Look) -> Drawn:
     duels, height, length = duel.of_record(record, ground, known.seabed.law)
     chirps = [element for element in record.elements if duel.is_chirp(element.info)]
     figure = it.duel(duels, height, look.theme, look.units, look.size, faces(chirps))
-    under = f"{ground} {words.length(found.elements[0].closed.depth, look.units)} below the transducer"
-    said = (duels, height, f"a fish of {words.fish_length(length, look.units)}", under, look.units)
-    return figure, it.caption(*said), it.alt(*said)
+    under = f"{ground} {words.length(assessment.elements[0].closed.depth, look.units)} below the transducer"
+    text = (duels, height, f"a fish of {words.fish_length(length, look.units)}", under, look.units)
+    return figure, it.caption(*text), it.alt(*text)
 
 
-def _difference(record: Record, found: Assessment, look: Look) -> Drawn:
+def _difference(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import difference as it
 
     figure = it.difference(record, theme=look.theme, units=look.units, size=look.size, view=look.view)
     return figure, it.caption(record, view=look.view), it.alt(record, view=look.view)
 
 
-def _still(record: Record, found: Assessment, look: Look) -> Drawn:
+def _still(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures import motion as it
 
-    figure = it.still(record, found, look.theme, look.units, look.size, look.view)
+    figure = it.still(record, assessment, look.theme, look.units, look.size, look.view)
     text = "A still of the moving picture."
-    return figure, it.caption(record, found), f"{text} {it.caption(record, found)}"
+    return figure, it.caption(record, assessment), f"{text} {it.caption(record, assessment)}"
 
 
 FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
@@ -289,23 +297,25 @@ def chosen(record: Record, asked: str) -> tuple[str, ...]:
     return names
 
 
-def write_figures(record: Record, found: Assessment, folder: Path, look: Look, carried: Any) -> None:
+def write_figures(record: Record, assessment: Assessment, folder: Path, look: Look, carried: Any) -> None:
     """Write the figures of a look and captions.md into a folder, each file whole or not at all.
 
     carried: the data stored in each picture (figures.embed). Raises UnfinishedError if the disk is full.
     """
     from pingwright.figures import motion, save
 
-    said = ["# Captions", "", f"Figures of {plain(record.title)}, ready to paste. Simulated.", ""]
+    texts = ["# Captions", "", f"Figures of {plain(record.title)}, ready to paste. Simulated.", ""]
     for name in look.names:
         file = look.file(name)
         if name == MOTION:
-            caption, alt = motion.caption(record, found), motion.alt(record)
-            moving = motion.motion(record, found, theme=look.theme, units=look.units, size=look.size, view=look.view)
+            caption, alt = motion.caption(record, assessment), motion.alt(record)
+            moving = motion.motion(
+                record, assessment, theme=look.theme, units=look.units, size=look.size, view=look.view
+            )
             write_bytes(folder / file, moving)
         else:
-            figure, caption, alt = FIGURES[name](record, found, look)
+            figure, caption, alt = FIGURES[name](record, assessment, look)
             if file != PICTURE:
                 save.save(figure, folder / file, carried, alt)
-        said += [f"## {file}", "", *pasted("Caption", caption), *pasted("Alternative text", alt)]
-    write_text(folder / CAPTIONS, "\n".join(said))
+        texts += [f"## {file}", "", *pasted("Caption", caption), *pasted("Alternative text", alt)]
+    write_text(folder / CAPTIONS, "\n".join(texts))

@@ -52,15 +52,15 @@ def _of_measured(name: str) -> Value:
     return lambda _, found: float(found.extra.get(name, math.nan))
 
 
-def _median(found: ElementAssessment, values: NDArray[Any]) -> float:
+def _median(assessment: ElementAssessment, values: NDArray[Any]) -> float:
     """Return the median of a number over the fish that have a mark, nan if none has one."""
-    shown = [value for mark, value in zip(found.mark, values.tolist(), strict=False) if mark != "not_shown"]
+    shown = [value for mark, value in zip(assessment.mark, values.tolist(), strict=False) if mark != "not_shown"]
     return float(np.median(shown)) if shown else math.nan
 
 
-def _over_noise(info: ElementInfo, found: ElementAssessment) -> float:
+def _over_noise(info: ElementInfo, assessment: ElementAssessment) -> float:
     """Return the bottom level minus the noise level [dB], median over the pings, nan if there is no bottom."""
-    picked = found.bottom_level[np.isfinite(found.bottom_level)]
+    picked = assessment.bottom_level[np.isfinite(assessment.bottom_level)]
     return float(np.median(picked)) - info.noise_level if len(picked) else math.nan
 
 

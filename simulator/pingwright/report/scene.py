@@ -99,7 +99,7 @@ class Kind:
 
 def kinds(known: Any) -> tuple[Kind, ...]:
     """Return the laws of strength of a scenario's fish and schools, each once; love-1978 has none to draw."""
-    found: dict[tuple[Any, ...], Kind] = {}
+    result: dict[tuple[Any, ...], Kind] = {}
     for group in (*known.fish, *known.school):
         law = group.strength_model
         if law == "foote-1987" and group.swimbladder == "open":
@@ -113,8 +113,8 @@ def kinds(known: Any) -> tuple[Kind, ...]:
         )
         key = (law, group.swimbladder, *tilt)
         bladder = "no bladder" if group.swimbladder == "none" else f"{group.swimbladder} bladder"
-        found.setdefault(key, Kind(f"{_in_words(group.strength_model)}, {bladder}", group, law))
-    return tuple(found.values())
+        result.setdefault(key, Kind(f"{_in_words(group.strength_model)}, {bladder}", group, law))
+    return tuple(result.values())
 
 
 def _in_words(model: str) -> str:

@@ -54,11 +54,11 @@ def _certainty(share: Certainty) -> dict[str, float | int | None]:
     return {"hits": share.hits, "of": share.fish, "low": finite(share.low), "high": finite(share.high)}
 
 
-def _in_passes(found: ElementAssessment, fish: Any) -> dict[str, Any]:
+def _in_passes(assessment: ElementAssessment, fish: Any) -> dict[str, Any]:
     """Return the probabilities of some fish over fresh passes; nothing without passes."""
-    if found.passes is None:
+    if assessment.passes is None:
         return {}
-    shares = {"pass_separated": found.passes.separates(fish), "pass_detected": found.passes.detects(fish)}
+    shares = {"pass_separated": assessment.passes.separates(fish), "pass_detected": assessment.passes.detects(fish)}
     return {name: {"value": finite(share.value)} | _certainty(share) for name, share in shares.items()}
 
 
@@ -102,17 +102,17 @@ def as_data(record: Record, assessment: Assessment, answer: str, digests: dict[s
     }
 
 
-def _groups(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
+def _groups(record: Record, assessment: ElementAssessment) -> list[dict[str, Any]]:
     """Return the counts of the marks by group of fish, the lowest first, as the picture has them."""
     return [
         {"name": group.name, "height": group.height, "fish": len(group.fish)}
-        | {mark: group.count(found.mark, mark) for mark in MARKS}
-        | _in_passes(found, group.fish)
+        | {mark: group.count(assessment.mark, mark) for mark in MARKS}
+        | _in_passes(assessment, group.fish)
         for group in groups(record.truth.fish)
     ]
 
 
-def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
+def _fish(record: Record, assessment: ElementAssessment) -> list[dict[str, Any]]:
     """Return the result for each fish, for the first MOST_LISTED of them."""
     fish = record.truth.fish
     return [
@@ -120,31 +120,31 @@ def _fish(record: Record, found: ElementAssessment) -> list[dict[str, Any]]:
             "id": int(fish.id[k]),
             "name": fish.name[k],
             "height": finite(float(fish.height[k])),
-            "mark": found.mark[k],
-            "mark_at_nearest_ping": found.nearest_mark[k],
-            "nearest_ping": int(found.fish_ping[k]),
-            "pings_in_beam": int(found.pings_in_beam[k]),
-            "pings_detected": int(found.pings_detected[k]),
-            "pings_separated": int(found.pings_separated[k]),
-            "arch_length": finite(float(found.arch_length[k])),
-            "arch_depth": finite(float(found.arch_depth[k])),
-            "reason": REASONS.get(found.reason[k], ""),
+            "mark": assessment.mark[k],
+            "mark_at_nearest_ping": assessment.nearest_mark[k],
+            "nearest_ping": int(assessment.fish_ping[k]),
+            "pings_in_beam": int(assessment.pings_in_beam[k]),
+            "pings_detected": int(assessment.pings_detected[k]),
+            "pings_separated": int(assessment.pings_separated[k]),
+            "arch_length": finite(float(assessment.arch_length[k])),
+            "arch_depth": finite(float(assessment.arch_depth[k])),
+            "reason": REASONS.get(assessment.reason[k], ""),
         }
-        | _in_passes(found, [k])
-        for k in range(min(len(found.reason), MOST_LISTED))
+        | _in_passes(assessment, [k])
+        for k in range(min(len(assessment.reason), MOST_LISTED))
     ]
 
 
-def _fate(found: ElementAssessment, fish: int) -> str:
+def _fate(assessment: ElementAssessment, fish: int) -> str:
     """Return the result for one fish with one element: 'shown in 11 pings, separated in 7'."""
-    if found.passes is not None:
-        return fate_in_passes(found, fish)
-    if found.mark[fish] == "not_shown":
-        return f"not shown: {REASONS.get(found.reason[fish], 'no reason known')}"
-    pings = counted(int(found.pings_detected[fish]), "ping")
-    if found.mark[fish] == "merged":
+    if assessment.passes is not None:
+        return fate_in_passes(assessment, fish)
+    if assessment.mark[fish] == "not_shown":
+        return f"not shown: {REASONS.get(assessment.reason[fish], 'no reason known')}"
+    pings = counted(int(assessment.pings_detected[fish]), "ping")
+    if assessment.mark[fish] == "merged":
         return f"shown in {pings}, merged with the bottom"
-    return f"shown in {pings}, separated in {found.pings_separated[fish]}"
+    return f"shown in {pings}, separated in {assessment.pings_separated[fish]}"
 
 
 def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[str]:

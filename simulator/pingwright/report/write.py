@@ -65,21 +65,21 @@ def write(
     return answer
 
 
-def _picture(record: Record, found: Assessment, folder: Path, units: words.Units, labels: tuple[Any, ...]) -> None:
+def _picture(record: Record, assessment: Assessment, folder: Path, units: words.Units, labels: tuple[Any, ...]) -> None:
     from pingwright.figures import embed, save
     from pingwright.figures.compare.captions import alt
     from pingwright.figures.compare.picture import comparison
     from pingwright.figures.style.view import View
 
-    picture = comparison(record, found, units=units, view=View(labels=labels))
-    save.save(picture, folder / PICTURE, embed.carried(record), alt(record, found, units))
+    picture = comparison(record, assessment, units=units, view=View(labels=labels))
+    save.save(picture, folder / PICTURE, embed.carried(record), alt(record, assessment, units))
 
 
-def _page(record: Record, found: Assessment, folder: Path, units: words.Units, view: Any) -> None:
+def _page(record: Record, assessment: Assessment, folder: Path, units: words.Units, view: Any) -> None:
     """Write the page; view: the reader's window and words (figures.style.view.View), or None."""
     from pingwright.page.build import build
 
-    write_text(folder / PAGE, build(record, found, units=units, view=view))
+    write_text(folder / PAGE, build(record, assessment, units=units, view=view))
 
 
 class _Steps:

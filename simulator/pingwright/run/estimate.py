@@ -105,9 +105,9 @@ def _beside_levels(prepared: Prepared) -> int:
     """Return the size of the file without levels [bytes]: axes, beams, inputs, text, and internal data of HDF5."""
     header = prepared.header
     axes = sum(8 * (7 * e.pings + len(e.range) + 2 * e.beam.along.size) + 24_000 for e in header.elements)
-    kept = sum(len(content) for content in header.inputs.values())
+    remaining = sum(len(content) for content in header.inputs.values())
     fish = len(header.truth.fish.id) * (64 + 24 * len(header.elements))
-    return axes + kept + fish + len(header.scenario) + len(header.scenario_resolved) + 80_000
+    return axes + remaining + fish + len(header.scenario) + len(header.scenario_resolved) + 80_000
 
 
 def refuse_what_will_not_fit(needed: Estimate, folder: Path, *, held: int = 0) -> None:

@@ -43,8 +43,8 @@ def _recorded() -> list[Path]:
 
 def names(folder: Path) -> list[Path]:
     """Return the examples in a folder, relative to it, in order."""
-    found = (path.relative_to(folder) for path in folder.rglob("*") if path.suffix in SUFFIXES and path.is_file())
-    return sorted(path for path in found if not any(part.startswith(".") for part in path.parts))
+    result = (path.relative_to(folder) for path in folder.rglob("*") if path.suffix in SUFFIXES and path.is_file())
+    return sorted(path for path in result if not any(part.startswith(".") for part in path.parts))
 
 
 def copy(target: Path) -> list[Path]:

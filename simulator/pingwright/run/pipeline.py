@@ -66,13 +66,13 @@ def run(
     prepared = prepare(load(path, settings), history=f"simulated by pingwright from {path.name}")
     folder = _out(path, out)
     target = folder / ECHOGRAMS
-    kept = leftovers(target)
+    remaining = leftovers(target)
     needed = estimate(prepared, threads=threads, keep_phase=keep_phase, owners=truth is not None)
     if not force:
-        held = sum(part.stat().st_blocks * 512 for part in kept if part.exists())
+        held = sum(part.stat().st_blocks * 512 for part in remaining if part.exists())
         refuse_what_will_not_fit(needed, folder, held=held)
     passes = files.part_of(folder / PASSES)
-    with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*kept, passes) if resume else ()):
+    with files.claimed(folder, (ECHOGRAMS, *NAMES), keep=(*remaining, passes) if resume else ()):
         prepared = with_surroundings(_passed(prepared, passes, threads, progress), threads=threads)
         prepared = prepared if truth is None else with_owners(prepared, threads=threads, progress=progress)
         record = simulate_to(target, prepared, threads=threads, keep_phase=keep_phase, resume=resume, progress=progress)
@@ -118,9 +118,9 @@ def simulate_to(
     from pingwright.engine.simulate import PINGS, simulate
 
     levels = 2 * sum(element.pings * len(element.range) for element in prepared.header.elements)
-    kept = Gatherer(prepared.header) if levels <= KEPT_BYTES else None
+    remaining = Gatherer(prepared.header) if levels <= KEPT_BYTES else None
     with Writer(target, prepared.header, keep_phase=keep_phase, resume=resume) as writer:
-        kept = None if writer.first_missing(PINGS) else kept
+        remaining = None if writer.first_missing(PINGS) else remaining
         chunks = simulate(
             prepared.world,
             prepared.elements,
@@ -132,9 +132,9 @@ def simulate_to(
         )
         for chunk in chunks:
             writer.write(chunk.element, chunk.first_ping, chunk.level, chunk.echo)
-            if kept is not None:
-                kept.write(chunk.element, chunk.first_ping, chunk.level)
-    return None if kept is None else kept.record()
+            if remaining is not None:
+                remaining.write(chunk.element, chunk.first_ping, chunk.level)
+    return None if remaining is None else remaining.record()
 
 
 def draw(

@@ -69,9 +69,9 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
         hint = f"; did you mean {near[0]}?" if near else ""
         message = f"unknown catalogue {name!r}; available: {', '.join((*names, *KEYS))}{hint}"
         raise ScenarioError([Fault("list", 0, "", message)])
-    wanted = names if name is None else (name,)
+    needed = names if name is None else (name,)
     shown = []
-    for one in wanted:
+    for one in needed:
         rows, more = catalogue.of(one), _worked_out(one)
         shown.append(Shelf(one, {entry: plain({**more.get(entry, {}), **row}) for entry, row in rows.items()}))
     return tuple(shown)

@@ -42,10 +42,10 @@ def planned(path: Path, *, seed: int | None = None, changes: Mapping[str, Any] |
     from pingwright.inputs import scenario
     from pingwright.inputs import sweep as inputs
 
-    asked = inputs.load(path)
-    base = scenario.changed(asked.base, changes) if changes else asked.base
-    seeds = seeds_of(asked.seeds, int(base.seed) if seed is None else seed)
-    return Plan(asked.title, base.text, base.inputs, asked.grid, asked.together, seeds, asked.keep, asked.name)
+    bound = inputs.load(path)
+    base = scenario.changed(bound.base, changes) if changes else bound.base
+    seeds = seeds_of(bound.seeds, int(base.seed) if seed is None else seed)
+    return Plan(bound.title, base.text, base.inputs, bound.grid, bound.together, seeds, bound.keep, bound.name)
 
 
 def folder_of(path: Path, out: Path | None, share: tuple[int, int] | None) -> Path:
@@ -75,16 +75,16 @@ def run(
         message = 'keep = "echograms" needs workers on this computer; allowed with a scheduler: "numbers"'
         raise ScenarioError([Fault("--cluster", 0, "", message)])
     scenes = [scene for scene in plan.scenes() if scene.number % share[1] == share[0] % share[1]]
-    kept = tuple(echograms(scene) for scene in scenes) if plan.keep == "echograms" else ()
+    remaining = tuple(echograms(scene) for scene in scenes) if plan.keep == "echograms" else ()
     state = files.part_of(folder / STATE)
-    with files.claimed(folder, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA, *kept), keep=(state,)):
+    with files.claimed(folder, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA, *remaining), keep=(state,)):
         rows = _Rows(state, plan.fingerprint)
         for scene in scenes:  # make lost echograms again
-            if kept and not (folder / echograms(scene)).is_file():
+            if remaining and not (folder / echograms(scene)).is_file():
                 rows.done.pop(scene.number, None)
         _work_off(plan, [s for s in scenes if s.number not in rows.done], rows, folder, threads, cluster, progress)
-        found = tuple(rows.done[scene.number] for scene in scenes)
-        results = _written(plan, found, share, folder, kept, pictures, progress)
+        result = tuple(rows.done[scene.number] for scene in scenes)
+        results = _written(plan, result, share, folder, remaining, pictures, progress)
         rows.drop()
     return results
 
@@ -237,9 +237,9 @@ def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progre
             " K/N"
         )
         raise ScenarioError([Fault("--collect", 0, "", message)])
-    found = tuple(by_number[scene.number] for scene in plan.scenes())
+    results = tuple(by_number[scene.number] for scene in plan.scenes())
     with files.claimed(out, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA)):
-        return _written(replace(plan, keep="numbers"), found, (1, 1), out, (), pictures, progress)
+        return _written(replace(plan, keep="numbers"), results, (1, 1), out, (), pictures, progress)
 
 
 def _share(folder: Path) -> dict[str, Any]:
@@ -249,8 +249,8 @@ def _share(folder: Path) -> dict[str, Any]:
         data = json.loads(path.read_text(encoding="utf-8"))
         named = ("fingerprint", "title", "scenario", "vary", "together", "seeds", "keep", "numbers", "results")
         if data["program"] == files.PROGRAM and all(name in data for name in named):
-            found: dict[str, Any] = data
-            return found
+            result: dict[str, Any] = data
+            return result
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         pass
     raise ScenarioError([Fault(str(folder), 0, "", f"holds no {table.DATA} that Pingwright wrote")])

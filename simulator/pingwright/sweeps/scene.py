@@ -27,17 +27,17 @@ def work(job: Job) -> dict[str, Any]:
     why it was refused, "" if it was not; warnings: notes about it.
     """
     scene = job.scene
-    found: dict[str, Any] = {"number": scene.number, "changes": dict(scene.changes), "seed": scene.seed}
+    result: dict[str, Any] = {"number": scene.number, "changes": dict(scene.changes), "seed": scene.seed}
     try:
         elements, warnings = measured(job)
-        return found | {"elements": elements, "message": "", "warnings": warnings}
+        return result | {"elements": elements, "message": "", "warnings": warnings}
     except PingwrightError as error:
         message = str(error)
     except MemoryError:
         message = "This computer did not have enough memory."
     except Exception as error:  # noqa: BLE001 - one scene's fault must not cost the others
         message = f"Internal error ({type(error).__name__}): {error}"
-    return found | {"elements": None, "message": message, "warnings": []}
+    return result | {"elements": None, "message": message, "warnings": []}
 
 
 def measured(job: Job) -> tuple[dict[str, Mapping[str, Any]], list[str]]:

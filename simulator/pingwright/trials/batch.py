@@ -303,14 +303,14 @@ def count(
 ) -> Tally:  # fmt: skip
     """Return the counts when `certain` is true for them and all blanks are judged, or when all runs are used."""
     tally = from_dict(settings.kept) if settings.kept else Tally()
-    wanted = min(blanks, settings.runs)
+    needed = min(blanks, settings.runs)
 
     def enough(so_far: Tally) -> bool:
-        return so_far.runs >= settings.runs or (so_far.blanks >= wanted and certain(so_far))
+        return so_far.runs >= settings.runs or (so_far.blanks >= needed and certain(so_far))
 
     if enough(tally):
         return tally
-    for more in batches(at, species, draw, settings, judge, over=over, seabed=seabed, blanks=wanted, first=tally.runs):
+    for more in batches(at, species, draw, settings, judge, over=over, seabed=seabed, blanks=needed, first=tally.runs):
         tally = tally.plus(more)
         if settings.keep:
             settings.keep(tally.to_dict())

@@ -108,15 +108,15 @@ class Fish:
 
 def footprints(at: Scene) -> tuple[Footprint, ...]:
     """Return the footprint of each element, its own tilt counted."""
-    found = []
+    result = []
     for element, header in zip(at.elements, at.headers, strict=True):
         info, sides = header.info, []
         for width, name in ((info.beamwidth_along, "along"), (info.beamwidth_across, "across")):
             tilt = float(getattr(element.spec.tilt, name))
             low, high = (np.tan(np.radians(np.clip(tilt + w, -85.0, 85.0))) for w in (-width / 2, width / 2))
             sides.append((0.5 * float(low + high), 0.5 * float(high - low)))
-        found.append(Footprint((sides[0][0], sides[1][0]), (sides[0][1], sides[1][1])))
-    return tuple(found)
+        result.append(Footprint((sides[0][0], sides[1][0]), (sides[0][1], sides[1][1])))
+    return tuple(result)
 
 
 def over_union(prints: tuple[Footprint, ...], draw: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -108,10 +108,10 @@ class OwnFish:
     def _around(self, bare: Any, e: int, trials: Trials) -> FloatArray:
         """Return what all but fish sends back from around the fish of trials, nan where no structure is as near."""
         near = beside.near_structures(self._prepared.header.elements[e], self._prepared.header.truth, trials)
-        found = np.full((len(trials), beside.COLUMNS), np.nan)
+        result = np.full((len(trials), beside.COLUMNS), np.nan)
         if len(near):
-            found[near] = around(bare, {e: (self._seen[e].cells, trials.keep(near))}, 1)[e]
-        return found
+            result[near] = around(bare, {e: (self._seen[e].cells, trials.keep(near))}, 1)[e]
+        return result
 
 
 class _Judged:
@@ -202,8 +202,8 @@ def with_passes(
     if not len(header.truth.fish.id):
         note = f"passes = {count}, but the scene has no single fish to count in the fresh passes."
         return replace(prepared, header=replace(header, warnings=(*header.warnings, note)))
-    found = fresh_passes(prepared, int(count), threads=threads, kept=kept, keep=keep, tell=tell)
-    return replace(prepared, header=replace(header, passes=found))
+    result = fresh_passes(prepared, int(count), threads=threads, kept=kept, keep=keep, tell=tell)
+    return replace(prepared, header=replace(header, passes=result))
 
 
 def pings_of_a_pass(prepared: Prepared) -> int:
@@ -230,13 +230,13 @@ def _levels(run: Any, pings: IntArray, due: Sequence[IntArray]) -> dict[int, tup
 
     cuts = np.flatnonzero(np.diff(pings) != 1) + 1
     spans = [span[k : k + JOB] for span in np.split(pings, cuts) for k in range(0, len(span), JOB)]
-    found: dict[int, list[tuple[IntArray, StoredArray]]] = {}
+    result: dict[int, list[tuple[IntArray, StoredArray]]] = {}
     for span in spans:
         only = [e for e, wanted in enumerate(due) if np.isin(span, wanted).any()]
         for chunk in job(run, span.tolist(), False, only):
-            found.setdefault(chunk.element, []).append((span, chunk.level))
+            result.setdefault(chunk.element, []).append((span, chunk.level))
     return {e: (np.concatenate([p for p, _ in parts]), np.concatenate([v for _, v in parts]))
-            for e, parts in found.items()}  # fmt: skip
+            for e, parts in result.items()}  # fmt: skip
 
 
 def _blocks(pings: IntArray) -> Iterator[IntArray]:

@@ -152,14 +152,14 @@ class Eye:
     def _around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray:
         """Return what all but the fish sends back from around their true ranges (fish of the ping, n, column)."""
         pulse = 0.5 * self.at.assumed_speed * self.at.headers[0].info.pulse_length
-        found = np.full((*true.shape, beside.COLUMNS), np.nan)
+        result = np.full((*true.shape, beside.COLUMNS), np.nan)
         for fish, ranges in enumerate(true):
             # Nothing of a structure is nearer than its highest point is deep.
             near = np.flatnonzero(ranges + within + pulse >= 0.99 * (self.at.crest - self.at.face))
             if len(near):
                 trials = Trials(near, which[near], ranges[near], within[near])
-                found[fish, near] = around(self._ground.bare, {0: (self.cells, trials)}, self._threads)[0]
-        return found
+                result[fish, near] = around(self._ground.bare, {0: (self.cells, trials)}, self._threads)[0]
+        return result
 
     def levels(self, which: IntArray, *, fish: bool = True) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising)."""
@@ -209,13 +209,13 @@ def true_ranges(at: Scene, pings: Pings) -> FloatArray:
     """Return where the echoes of each ping's fish are drawn on the range axis [m] (fish of the ping, ping)."""
     from pingwright.world.truth import drawn_range
 
-    way, trial, found = pings.way(), pings.trial, []
+    way, trial, result = pings.way(), pings.trial, []
     for rise in (np.zeros(len(trial)), pings.fish.spacing[trial])[: 1 + pings.fish.is_pair]:
         depth = pings.position[2, trial] - rise
-        found.append(
+        result.append(
             drawn_range(at.prepared.world.water, (way[0], way[1], way[2] - rise), depth, at.face, at.assumed_speed)
         )
-    return np.array(found)
+    return np.array(result)
 
 
 def _window(at: Scene, true: FloatArray, ground: FloatArray, free: bool) -> tuple[float, float]:

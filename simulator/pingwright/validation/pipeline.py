@@ -65,15 +65,15 @@ def validate(*, quick: bool = False, progress: Progress | None = None) -> Valida
         if progress and number % 20 == 0:
             progress("formulas", number, len(given))
         compared.append(row.compare())
-    found: list[Check] = []
+    result: list[Check] = []
     functions = list(checks(quick))
     for number, function in enumerate(functions):
         if progress:
             progress("simulating", number, len(functions))
-        found += function()
+        result += function()
     if progress:
         progress("simulating", len(functions), len(functions))
-    return Validation(tuple(compared), tuple(found))
+    return Validation(tuple(compared), tuple(result))
 
 
 def run(out: Path | None = None, *, quick: bool = False, progress: Progress | None = None) -> Results:
@@ -87,10 +87,10 @@ def run(out: Path | None = None, *, quick: bool = False, progress: Progress | No
 
     folder = out if out is not None else Path("out") / "validation"
     with files.claimed(folder, (TEXT, DATA, PAGE)):
-        found = validate(quick=quick, progress=progress)
-        files.write_text(folder / TEXT, writing.as_text(found))
-        files.write_text(folder / PAGE, writing.as_page(found))
+        result = validate(quick=quick, progress=progress)
+        files.write_text(folder / TEXT, writing.as_text(result))
+        files.write_text(folder / PAGE, writing.as_page(result))
         digests = {name: files.digest(folder / name) for name in (TEXT, PAGE)}
-        data: dict[str, Any] = writing.as_data(found) | {"files": digests}
+        data: dict[str, Any] = writing.as_data(result) | {"files": digests}
         files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    return Results(folder, (TEXT, PAGE, DATA), found.answer, (), found.missed)
+    return Results(folder, (TEXT, PAGE, DATA), result.answer, (), result.missed)

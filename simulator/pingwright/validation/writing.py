@@ -59,21 +59,21 @@ def _mark(met: bool) -> str:
     return "within" if met else "OUTSIDE"
 
 
-def topics(found: Validation) -> Iterator[tuple[str, list[tuple[str, ...]]]]:
+def topics(validation: Validation) -> Iterator[tuple[str, list[tuple[str, ...]]]]:
     """Yield each topic with its rows as texts under ROW_HEAD."""
-    for topic in dict.fromkeys(row.row.topic for row in found.rows):
-        yield topic, [_row(row) for row in found.rows if row.row.topic == topic]
+    for topic in dict.fromkeys(row.row.topic for row in validation.rows):
+        yield topic, [_row(row) for row in validation.rows if row.row.topic == topic]
 
 
-def counts(found: Validation) -> str:
+def counts(validation: Validation) -> str:
     """Return how many rows are known in which way, in words."""
-    known = Counter(row.row.known for row in found.rows)
+    known = Counter(row.row.known for row in validation.rows)
     return "; ".join(f"{known[name]} {name}" for name in KNOWN if known[name])
 
 
-def _lead(found: Validation) -> tuple[str, ...]:
+def _lead(validation: Validation) -> tuple[str, ...]:
     return (
-        f"{found.answer} How the formulas' values are known: {counts(found)}.",
+        f"{validation.answer} How the formulas' values are known: {counts(validation)}.",
         "Each row shows what the program computes beside a number from elsewhere, the worst where a row has several."
         ' "Seen in print": the number stands in the publication or on the page named. "By an independent library here":'
         ' a general library printed it on this project\'s own machines. "By independent code": code that shares nothing'
@@ -82,16 +82,20 @@ def _lead(found: Validation) -> tuple[str, ...]:
     )
 
 
-def as_text(found: Validation) -> str:
+def as_text(validation: Validation) -> str:
     """Return validation.md."""
     parts = ["# Validation", "", f"Pingwright {version()}.", ""]
-    for paragraph in _lead(found):
+    for paragraph in _lead(validation):
         parts += [paragraph, ""]
-    parts += ["## End to end: scenes simulated on the spot", "", *_table(CHECK_HEAD, [_check(c) for c in found.checks])]
+    parts += [
+        "## End to end: scenes simulated on the spot",
+        "",
+        *_table(CHECK_HEAD, [_check(c) for c in validation.checks]),
+    ]
     parts += ["## What is not validated", "", *_table(LIMIT_HEAD, [(o.what, o.effect, o.remedy) for o in LIMITS])]
     parts += ["### Assumed, invented or from memory in the catalogues", "", *_table(ASSUMED_HEAD, assumed())]
     parts += ["## Formulas", ""]
-    for topic, rows in topics(found):
+    for topic, rows in topics(validation):
         parts += [f"### {topic}", "", *_table(ROW_HEAD, rows)]
     return "\n".join(parts)
 
@@ -101,15 +105,15 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     return [*lines, *(f"| {' | '.join(plain(cell) for cell in row)} |" for row in rows), ""]
 
 
-def as_data(found: Validation) -> dict[str, Any]:
+def as_data(validation: Validation) -> dict[str, Any]:
     """Return what validation.json holds; numbers that are none, and complex ones, as texts."""
     return {
         "program": PROGRAM,
         "version": version(),
         "synthetic": SYNTHETIC,
-        "answer": found.answer,
-        "missed": list(found.missed),
-        "known": Counter(row.row.known for row in found.rows),
+        "answer": validation.answer,
+        "missed": list(validation.missed),
+        "known": Counter(row.row.known for row in validation.rows),
         "rows": [
             {
                 "topic": one.row.topic, "formula": one.row.what, "computed": _json(one.computed),
@@ -117,14 +121,14 @@ def as_data(found: Validation) -> dict[str, Any]:
                 "tolerance": _json(one.tolerance), "met": one.met, "known": one.row.known,
                 "source": one.row.source, "values": one.count, "note": one.note,
             }
-            for one in found.rows
+            for one in validation.rows
         ],
         "checks": [
             {
                 "what": c.what, "computed": _json(c.computed), "expected": _json(c.expected), "unit": c.unit,
                 "tolerance": _json(c.tolerance), "met": c.met, "from": c.how, "tolerance_because_of": c.why,
             }
-            for c in found.checks
+            for c in validation.checks
         ],
         "not_validated": [{"what": o.what, "effect": o.effect, "remedy": o.remedy} for o in LIMITS],
         "assumed": [{"catalogue": c, "entry": e, "source": s} for c, e, s in assumed()],
@@ -143,19 +147,22 @@ STYLE = (
 )
 
 
-def as_page(found: Validation) -> str:
+def as_page(validation: Validation) -> str:
     """Return validation.html: one file, figures inside, nothing fetched from elsewhere."""
     from pingwright.validation.curves import CURVES
 
     parts = [f"<h1>Validation</h1><p>Pingwright {escape(version())}.</p>"]
-    parts += [f"<p>{escape(paragraph)}</p>" for paragraph in _lead(found)]
-    parts += ["<h2>End to end: scenes simulated on the spot</h2>", _html(CHECK_HEAD, [_check(c) for c in found.checks])]
+    parts += [f"<p>{escape(paragraph)}</p>" for paragraph in _lead(validation)]
+    parts += [
+        "<h2>End to end: scenes simulated on the spot</h2>",
+        _html(CHECK_HEAD, [_check(c) for c in validation.checks]),
+    ]
     limits = [(o.what, o.effect, o.remedy) for o in LIMITS]
     parts += ["<h2>What is not validated</h2>", _html(LIMIT_HEAD, limits)]
     listed = _html(ASSUMED_HEAD, assumed())
     parts += [f"<details><summary>Assumed, invented or from memory in the catalogues</summary>{listed}</details>"]
     parts.append("<h2>Formulas</h2>")
-    for topic, rows in topics(found):
+    for topic, rows in topics(validation):
         parts.append(f"<h3>{escape(topic)}</h3>")
         if topic in CURVES:
             parts.append(_image(CURVES[topic]()))

@@ -119,8 +119,8 @@ def _fish(group: Fish, ground: Ground) -> Iterator[str]:
     if heights and heights[0] >= max(corners):
         yield f"found heights from {heights[0]:.3g} m in water {max(corners):.3g} m deep: the fish would be in the air"
     elif heights and heights[1] > min(corners):
-        found = f"heights up to {heights[1]:.3g} m where the water is {min(corners):.3g} m deep"
-        yield f"found {found}: some fish would be in the air"
+        text = f"heights up to {heights[1]:.3g} m where the water is {min(corners):.3g} m deep"
+        yield f"found {text}: some fish would be in the air"
 
 
 def _school(school: School, ground: Ground) -> _TEXT:

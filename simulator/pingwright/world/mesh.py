@@ -84,23 +84,23 @@ def _plain(content: bytes, kind: str) -> bytes:
     if kind == "obj":
         return _obj(content.replace(b"\\\n", b" ").splitlines())
     if kind == "stl" and content.lstrip()[:5].lower() == b"solid" and b"\0" not in content[:1000]:
-        kept = [line for line in content.splitlines() if not re.match(rb"\s*(end)?solid", line, re.IGNORECASE)]
-        return b"solid one\n" + b"\n".join(kept) + b"\nendsolid one\n"
+        remaining = [line for line in content.splitlines() if not re.match(rb"\s*(end)?solid", line, re.IGNORECASE)]
+        return b"solid one\n" + b"\n".join(remaining) + b"\nendsolid one\n"
     return content
 
 
 def _obj(lines: list[bytes]) -> bytes:
     """Return only vertices and faces; a face may count vertices backwards from the last one before it (-1)."""
-    kept, count = [], 0
+    remaining, count = [], 0
     for line in lines:
         words = line.split()
         if words[:1] == [b"v"]:
             count += 1
-            kept.append(b" ".join(words[:4]))
+            remaining.append(b" ".join(words[:4]))
         elif words[:1] == [b"f"]:
             corners = [word.partition(b"/")[0] for word in words[1:]]
-            kept.append(b"f " + b" ".join(b"%d" % (count + 1 + int(c)) if c[:1] == b"-" else c for c in corners))
-    return b"\n".join(kept) + b"\n"
+            remaining.append(b"f " + b" ".join(b"%d" % (count + 1 + int(c)) if c[:1] == b"-" else c for c in corners))
+    return b"\n".join(remaining) + b"\n"
 
 
 def _edges(vertices: FloatArray, triangles: Any) -> tuple[FloatArray, FloatArray]:

@@ -130,14 +130,14 @@ class Swimmers:
         axis = np.where(rigid, self.points.axis[:, rows], axis * self.facing[rows])
         position = there[:, which] + axis * (self.along[rows] * self.facing[rows])
         part = self.points
-        found = Scatterers(
+        result = Scatterers(
             np.ascontiguousarray(position),
             np.ascontiguousarray(axis, dtype=np.float32),
             part.amplitude[rows],
             part.phase[rows],
             part.law[rows],
         )
-        return found, near[which]
+        return result, near[which]
 
     def _places(self, fish: NDArray[np.int64], time: FloatArray) -> FloatArray:
         """Return where the middles of some fish are at a time [s] each (n), (3, n) [m]."""

@@ -104,9 +104,9 @@ def _table(seed: int, index: int, count: int, step: float, longest: float, expon
     spectrum[band] = (draws[0] + 1j * draws[1]) * size[band] ** (-exponent / 2.0)
     heights = np.fft.irfft2(spectrum, s=(count, count))
     # Linear interpolation flattens the waves; a factor restores their variance.
-    kept = (2.0 + np.cos(along * step)) * (2.0 + np.cos(across * step)) / 9.0
+    remaining = (2.0 + np.cos(along * step)) * (2.0 + np.cos(across * step)) / 9.0
     power = np.abs(spectrum) ** 2 * np.where(along > 0.0, 2.0, 1.0)
-    share = float(np.sum(power * kept) / np.sum(power))
+    share = float(np.sum(power * remaining) / np.sum(power))
     return np.asarray(heights / (heights.std() * np.sqrt(share)), dtype=np.float32)
 
 

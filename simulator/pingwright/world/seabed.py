@@ -108,7 +108,7 @@ class Seabed:
         Any first part of a tile is a fair sample of it. Outside the beam, where side lobes all around receive the
         ground of a slope, rings of flat ground have as many patches as inside: `PATCHES_A_CELL` in each cell.
         """
-        found = np.ones((len(height), len(looks), 2))
+        result = np.ones((len(height), len(looks), 2))
         whole, flat = patch_density(self.looks, height[:, None], slopes), np.zeros_like(slopes)
         for n, one in enumerate(looks):
             for side, need in enumerate(
@@ -117,8 +117,8 @@ class Seabed:
                     patch_density([replace(one, tilt=0.0)], height[:, None], flat),
                 )
             ):
-                found[:, n, side] = np.minimum(need / whole, 1.0).max(axis=1)
-        return found
+                result[:, n, side] = np.minimum(need / whole, 1.0).max(axis=1)
+        return result
 
     def _looked_at(self, indices: Sequence[Index], height: FloatArray, slopes: FloatArray) -> list[_Tile]:
         """Return the needs of tiles, from their least height (tile) [m] and least and steepest slopes (tile, 2) [1]."""
@@ -153,14 +153,14 @@ class Seabed:
         """Return the fillings of a tile, in order."""
         inside = {k: self._inside(self.stacks[k], tile) for k in tile.grounds}
         laws = np.array([s.first + (len(s.strata) > 0 and inside.get(k) is None) for k, s in enumerate(self.stacks)])
-        found = [_Sheet(laws)]
+        result = [_Sheet(laws)]
         for k in tile.grounds:
             stack = self.stacks[k]
             for i, below in enumerate(stack.buried):
-                found.append(_Sheet(np.full(len(laws), stack.buried_law + i), below, k))
+                result.append(_Sheet(np.full(len(laws), stack.buried_law + i), below, k))
             if inside[k] is not None:
-                found.append(_Sheet(laws, only=k, density=inside[k]))
-        return found
+                result.append(_Sheet(laws, only=k, density=inside[k]))
+        return result
 
     def _interfaces(self, streams: Streams, tiles: list[_Tile], sheets: list[_Sheet]) -> list[Scatterers]:
         """Return patches of an interface in each tile."""
@@ -330,11 +330,11 @@ def _scatterers(
     axis = np.empty(position.shape, dtype=np.float32)
     scale = -1.0 / np.sqrt(1.0 + along**2 + across**2)
     axis[0], axis[1], axis[2] = -along * scale, -across * scale, scale
-    found = []
+    result = []
     for rng, start, stop in zip(streams, _starts(counts), np.cumsum(counts), strict=True):
         part, phase = slice(start, stop), rng.random(stop - start, dtype=np.float32)
         # Copies: a stored tile should not hold the memory of the others.
-        found.append(
+        result.append(
             Scatterers(position[:, part].copy(), axis[:, part].copy(), amplitude[part].copy(), phase, law[part].copy())
         )
-    return found
+    return result

@@ -81,14 +81,14 @@ def sphere_echo(
     delay = np.arange(np.floor(-2.0 * across / step), np.ceil(RINGING * across / step) + 1.0) * step
     count = [int(np.ceil(3.0 * (b[1] - b[0]) * (delay[-1] - delay[0]))) + 8 for b in bands]
     frequency = np.concatenate([np.linspace(*b, n) for b, n in zip(bands, count, strict=True)])
-    wanted = form_function(diameter, constants, density, sound_speed, frequency)
+    needed = form_function(diameter, constants, density, sound_speed, frequency)
     # Least squares with a little damping, so that points do not cancel each other where no band needs them. The delays
     # are evenly spaced, so the matrix of the normal equations is a Toeplitz matrix, given by its first column.
     from scipy.linalg import solve_toeplitz
 
     column = _at_delays(np.ones(len(frequency)), frequency, delay - delay[0])
     column[0] += DAMPING**2 * len(frequency)
-    return delay, np.asarray(solve_toeplitz(column, _at_delays(wanted, frequency, delay)), np.complex128)
+    return delay, np.asarray(solve_toeplitz(column, _at_delays(needed, frequency, delay)), np.complex128)
 
 
 def _at_delays(spectrum: NDArray[Any], frequency: FloatArray, delay: FloatArray) -> NDArray[np.complex128]:

@@ -77,13 +77,13 @@ class Ground:
     @cached_property
     def _broken(self) -> tuple[FloatArray, FloatArray]:
         """Where straight pieces meet along x, and along y [m], rising."""
-        found = []
+        result = []
         for axis in (0, 1):
             edges = self.patches.edges(axis)
             nodes = [(shape.x, shape.y)[axis] for shape in self.shapes if isinstance(shape, Net)]
             nodes += [shape.x for shape in self.shapes if isinstance(shape, Line) and axis == 0]
-            found.append(np.unique(np.concatenate([*nodes, edges - _HAIR, edges + _HAIR])))
-        return found[0], found[1]
+            result.append(np.unique(np.concatenate([*nodes, edges - _HAIR, edges + _HAIR])))
+        return result[0], result[1]
 
     def typed(self) -> "Ground":
         """Return the soundings and slopes alone, without relief."""

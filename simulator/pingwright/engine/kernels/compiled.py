@@ -47,11 +47,11 @@ class _Kept(FunctionCache):
         self._made_for = repr(made_for)
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        found = super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
-        if found is None:
+        result = super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+        if result is None:
             for report in _listeners:
                 report()
-        return found
+        return result
 
     def _index_key(self, signature: Any, codegen: Any) -> tuple[Any, ...]:
         return (signature, codegen.magic_tuple(), (self._made_for, _sources()))

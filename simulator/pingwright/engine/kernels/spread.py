@@ -225,7 +225,7 @@ def spreader(
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
     ):  # fmt: skip
         ranges, cosines, spreading, turns, at, here, lines, between, carriers = room(_BLOCK)
-        kept, paired = np.empty(_BLOCK, np.int64), np.empty(_BLOCK * size + _ROW, np.float32)
+        remaining, paired = np.empty(_BLOCK, np.int64), np.empty(_BLOCK * size + _ROW, np.float32)
         rows = (paired.ctypes.data + 63) // 64 * 64
         knots, laws = (beam_shape[0], beam_shape[1], beam_shape[2] != 0), strength.shape[1]
         sizes = (laws, loss_shape[0], loss_shape[1], beam_shape[0])
@@ -250,9 +250,9 @@ def spreader(
                         strength.ctypes.data + 4 * kind * laws * _ROW, loss.ctypes.data, loss_shape[1],
                         beam.ctypes.data, knots, lines, between, cosines, k,
                     )  # fmt: skip
-                    kept[heard] = k
+                    remaining[heard] = k
                     heard += 1
-                lay_all(grid, rows, heard, kept, taps, here, lines, between, carriers)
+                lay_all(grid, rows, heard, remaining, taps, here, lines, between, carriers)
         paired[0] = _ZERO  # numba frees an array after its last use, even if its address is in use: this is the last
 
     return spread

@@ -91,8 +91,8 @@ def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
     small = min((fit_points(name, sheet.points * 0.95, room, least=5.2) for name in reach), default=sheet.points)
     for index, (name, value) in enumerate(zip(reach, values, strict=True)):
         ax.bar(index, value, width=0.62, color=sheet.series(index)["color"], gid=f"reach {index}")
-        said = words.length(value, sheet.units) if value else "unknown"
-        ax.text(index, value + 0.02 * deep, said, ha="center", va="top", size=sheet.points * 0.95)
+        text = words.length(value, sheet.units) if value else "unknown"
+        ax.text(index, value + 0.02 * deep, text, ha="center", va="top", size=sheet.points * 0.95)
         ax.text(index, -0.02 * deep, shorten(name, small, room), ha="center", va="bottom", size=small)
     lines.dress(ax, "", "")
     ax.grid(visible=False, axis="x")

@@ -34,11 +34,11 @@ class Arches:
     arches: tuple[Arch, ...]
 
 
-def window(record: Record, found: Assessment, what: Arches) -> tuple[Span, Span]:
+def window(record: Record, assessment: Assessment, what: Arches) -> tuple[Span, Span]:
     """Return the limits along the track [m or s] and of depth [m, foot first] that hold every element's arch."""
     line, kind = cells.along(record.elements[0])
     places, depths = [], []
-    for element, judged, arch in zip(record.elements, found.elements, what.arches, strict=True):
+    for element, judged, arch in zip(record.elements, assessment.elements, what.arches, strict=True):
         across, _ = cells.along(element)
         places += [across[arch.ping], across[judged.fish_ping[[what.fish]]]]
         depths += [arch.peak + element.info.transducer_depth,
@@ -52,7 +52,7 @@ def window(record: Record, found: Assessment, what: Arches) -> tuple[Span, Span]
 
 def arch(
     record: Record,
-    found: Assessment,
+    assessment: Assessment,
     what: Arches,
     theme: Theme = "light",
     units: Units = "m",
@@ -65,29 +65,29 @@ def arch(
         figure, axes = lines.grid(
             sheet, len(record.elements), 4 if size != "one-column" else 2, (2.2 if one_row else 1.6, 0.62, 0.26)
         )
-        spans = window(record, found, what)
+        spans = window(record, assessment, what)
         for index, (ax, ends) in enumerate(axes):
-            _panel(ax, sheet, record, found, what, index, spans, ends)
-        headline(figure, sheet, _headline(sheet, record, found, what), 0.2 * sheet.scale)
+            _panel(ax, sheet, record, assessment, what, index, spans, ends)
+        headline(figure, sheet, _headline(sheet, record, assessment, what), 0.2 * sheet.scale)
         note = "Brackets: length along the track and depth of the arms, first to last ping that shows it."
         return sheet.finish(figure, extra=note)
 
 
-def _headline(sheet: Sheet, record: Record, found: Assessment, what: Arches) -> str:
+def _headline(sheet: Sheet, record: Record, assessment: Assessment, what: Arches) -> str:
     fish = words.fish_length(float(record.truth.fish.length[what.fish]), sheet.units)
-    many = [int(one.pings_detected[what.fish]) for one in found.elements]
+    many = [int(one.pings_detected[what.fish]) for one in assessment.elements]
     if not any(many):
         return f"One fish of {fish}: no element shows it"
-    of_each = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(found.elements, many, strict=True)]
+    of_each = [f"{one.name} in {words.counted(n, 'ping')}" for one, n in zip(assessment.elements, many, strict=True)]
     whole = f"One fish of {fish}: shown by {words.listed(of_each)}"
     if text_width(whole, sheet.points * 0.9, bold=True) < 0.97 * (sheet.width - 0.18 * sheet.scale):
         return whole
     return f"One fish of {fish} under {words.spelled(len(many))} elements"
 
 
-def measures(found: Assessment, what: Arches, index: int, units: Units, moving: bool = True) -> tuple[str, str]:
+def measures(assessment: Assessment, what: Arches, index: int, units: Units, moving: bool = True) -> tuple[str, str]:
     """Return the size of an arch in two short texts: pings and length, depth of the arms; or why there is none."""
-    one, fish = found.elements[index], what.fish
+    one, fish = assessment.elements[index], what.fish
     near: Units = "ft" if units == "fathoms" else units
     pings = int(one.pings_detected[fish])
     if not pings:
@@ -101,7 +101,7 @@ def _panel(
     ax: Any,
     sheet: Sheet,
     record: Record,
-    found: Assessment,
+    assessment: Assessment,
     what: Arches,
     index: int,
     spans: tuple[Span, Span],
@@ -131,7 +131,7 @@ def _panel(
         ax.set_yticks([])
     if ends[1] and right:
         scales.level_ticks(ax, sheet, "right", down, right, "")
-    lines.panel_words(ax, sheet, element.info.name, index, measures(found, what, index, sheet.units, kind == "m"))
+    lines.panel_words(ax, sheet, element.info.name, index, measures(assessment, what, index, sheet.units, kind == "m"))
 
 
 def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
@@ -143,14 +143,14 @@ def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
         ax.add_patch(Rectangle((left, foot), right - left, top - foot, fc=sheet.inks.paper, ec="none", zorder=2))
 
 
-def caption(record: Record, found: Assessment, what: Arches, units: Units = "m") -> str:
+def caption(record: Record, assessment: Assessment, what: Arches, units: Units = "m") -> str:
     """Return the caption: where the fish is, and what its arch measures under each element."""
     fish, length = record.truth.fish, words.fish_length
     moving = cells.along(record.elements[0])[1] == "m"
     of_each = [
         f"{one.name} (beam {words.beam(element.info)}): "
-        + ", ".join(text for text in measures(found, what, index, units, moving) if text)
-        for index, (element, one) in enumerate(zip(record.elements, found.elements, strict=True))
+        + ", ".join(text for text in measures(assessment, what, index, units, moving) if text)
+        for index, (element, one) in enumerate(zip(record.elements, assessment.elements, strict=True))
     ]
     where = words.length(float(fish.depth[what.fish]), units, 3)
     return (

@@ -119,16 +119,16 @@ def grid(
     ]
 
 
-def panel_words(ax: Any, sheet: Sheet, name: str, index: int, told: tuple[str, str]) -> None:
+def panel_words(ax: Any, sheet: Sheet, name: str, index: int, texts: tuple[str, str]) -> None:
     """Write an element's name in its colour, and two lines about it, above its panel."""
     room = ax.get_position().width * ax.figure.get_size_inches()[0]
     points = fit_points(name, sheet.points * 1.2, room, bold=True, least=sheet.least)
-    small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in told)
+    small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in texts)
     colour = sheet.series(index)["color"]
     for text, up, look in (
         (shorten(name, points, room, bold=True), 25, {"size": points, "weight": "bold", "color": colour}),
-        (told[0], 13.5, {"size": small}),
-        (told[1], 3.5, {"size": small}),
+        (texts[0], 13.5, {"size": small}),
+        (texts[1], 3.5, {"size": small}),
     ):
         place = (0, up * sheet.scale)
         ax.annotate(text, (0, 1), place, xycoords="axes fraction", textcoords="offset points", **look, gid="told")

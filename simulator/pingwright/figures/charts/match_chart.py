@@ -203,7 +203,7 @@ def caption(
     scores: Sequence[str] = (),
 ) -> str:
     """Return the caption: mean probabilities of each candidate for each species, and its score."""
-    said = []
+    texts = []
     for c, candidate in enumerate(candidates):
         parts = [
             f"{species} detected {words.digits(_mean(detected[c, q]))}, "
@@ -211,13 +211,13 @@ def caption(
             for q, species in enumerate(species_list)
         ]
         score = f"{scores[c]}; " if scores else ""
-        said.append(f"{candidate}: {score}{'; '.join(parts)}")
+        texts.append(f"{candidate}: {score}{'; '.join(parts)}")
     top = _top(depth, np.stack([detected, separated]), float(depth[-1]))
     first = words.length(top, units) if top > 0 else "the surface"
     return (
         f"{title}. Water from {first} to {words.length(float(depth[-1]), units)}; shade is the probability that a pass"
         " detects (left) and separates from the bottom (right) a fish of each species. Means:"
-        f" {'. '.join(said)}. Simulated."
+        f" {'. '.join(texts)}. Simulated."
     )
 
 

@@ -92,8 +92,8 @@ def curves(
     with sheet.drawing():
         flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
         names = [f"{name}, simulated" if theory else name for name in drawn]
-        asked = None if at is None else f"asked about: {_at(along, at, units)}"
-        labels = [*names, *(["closed form"] if theory else []), *flat, *([asked] if asked else [])]
+        bound = None if at is None else f"asked about: {_at(along, at, units)}"
+        labels = [*names, *(["closed form"] if theory else []), *flat, *([bound] if bound else [])]
         columns, head = lines.room_above(sheet, labels)
         figure, (ax,) = sheet.simple(3.1 * sheet.scale + head, 1, title, head)
         for index, curve in enumerate(drawn.values()):
@@ -105,7 +105,7 @@ def curves(
             if height is not None:
                 ax.axhline(height, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
         if at is not None:
-            ax.axvline(at, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, (1, 1.5)), label=asked, gid="asked about")
+            ax.axvline(at, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, (1, 1.5)), label=bound, gid="asked about")
         ax.set_ylim(0, 1)
         lines.dress(ax, "", "probability")
         _scale(ax, sheet, "x", along)
@@ -239,11 +239,11 @@ def _at(along: Axis, value: float, units: Units) -> str:
 def caption(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
     """Return the caption of probability curves, with both ends of each."""
     ends = _at(along, float(along.values[0]), units), _at(along, float(along.values[-1]), units)
-    said = [
+    texts = [
         f"{name}: {words.digits(float(c.value[0]))} at {ends[0]}, {words.digits(float(c.value[-1]))} at {ends[1]}"
         for name, c in drawn.items()
     ]
-    return f"{title}. Probability against {along.name}; {'; '.join(said)}. Shaded: intervals. Simulated."
+    return f"{title}. Probability against {along.name}; {'; '.join(texts)}. Shaded: intervals. Simulated."
 
 
 def alt(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:

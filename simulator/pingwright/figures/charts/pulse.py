@@ -106,8 +106,8 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         for ax in axes[1:]:
             for edge in (-what.spacing / 2, what.spacing / 2):
                 ax.axvline(edge, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
-        said = f"Points {words.length(what.spacing, sheet.units)} apart (dotted); gain {words.digits(what.gain)} dB."
-        return sheet.finish(figure, extra=said)
+        text = f"Points {words.length(what.spacing, sheet.units)} apart (dotted); gain {words.digits(what.gain)} dB."
+        return sheet.finish(figure, extra=text)
 
 
 def _echo(ax: Any, sheet: Sheet, distance: FloatArray, amplitude: FloatArray, index: int) -> None:

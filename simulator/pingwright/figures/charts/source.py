@@ -48,12 +48,12 @@ def source(record: Record, theme: Theme = "light", size: Size = "two-column") ->
 
 def caption(record: Record) -> str:
     """Return the caption of the source levels."""
-    said = []
+    texts = []
     for element in record.elements:
         frequency, level = points(element.info)
         span = f"{level[0]:.0f} to {level[-1]:.0f}" if len(level) > 1 else f"{level[0]:.0f}"
-        said.append(f"{element.info.name} {span} dB over {words.band(element.info)}")
-    return f"Source level on the axis, dB re 1 \u00b5Pa m: {'; '.join(said)}. Simulated."
+        texts.append(f"{element.info.name} {span} dB over {words.band(element.info)}")
+    return f"Source level on the axis, dB re 1 \u00b5Pa m: {'; '.join(texts)}. Simulated."
 
 
 #: The alternative text, of the same arguments.

@@ -79,11 +79,11 @@ def caption(
 
     at [Hz]: frequency the curves over length hold for; of [m]: length those over frequency hold for.
     """
-    said = [_ends(name, length, level, units) for name, level in by_length.items()]
+    texts = [_ends(name, length, level, units) for name, level in by_length.items()]
     over = "length" if at is None else f"length at {words.frequency(at)}"
     beside = "frequency" if of is None else f"frequency for {words.length(of, units)}"
     return (
-        f"Target strength of fish (dB re 1 m\u00b2) against {over} and against {beside}. {'; '.join(said)}."
+        f"Target strength of fish (dB re 1 m\u00b2) against {over} and against {beside}. {'; '.join(texts)}."
         " Published models."
     )
 

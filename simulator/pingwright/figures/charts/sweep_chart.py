@@ -133,14 +133,14 @@ def _line(ax: Any, sheet: Sheet, what: Grid, at: tuple[int, int, int], name: str
 
 def alt(what: Grid, title: str) -> str:
     """Return the alternative text: each line's first and last value."""
-    said = [f"Chart of {title}. Simulated."]
+    texts = [f"Chart of {title}. Simulated."]
     for m, (measure, unit) in enumerate(what.measures.items()):
         for e, element in enumerate(what.elements):
             for s, value in enumerate(what.second[2]):
                 of = f", {_axis(what.second)} {value}" if what.second[0] else ""
                 first, last = what.mean[m, e, s, 0], what.mean[m, e, s, -1]
-                said.append(
+                texts.append(
                     f"{element}{of}: {in_words(measure)} from {first:.3g} to {last:.3g} {unit}".rstrip()
                     + f" as {in_words(what.x[0])} goes from {what.x[2][0]} to {what.x[2][-1]}."
                 )
-    return " ".join(said)
+    return " ".join(texts)

@@ -11,8 +11,10 @@ from pingwright.measure.groups import Group
 from pingwright.words import Units
 
 
-def _elements(record: Record, found: Assessment, units: Units) -> str:
-    return " ".join(words.described(e.info, a, units) for e, a in zip(record.elements, found.elements, strict=True))
+def _elements(record: Record, assessment: Assessment, units: Units) -> str:
+    return " ".join(
+        words.described(e.info, a, units) for e, a in zip(record.elements, assessment.elements, strict=True)
+    )
 
 
 def _count(judged: ElementAssessment, group: Group) -> str:
@@ -22,35 +24,35 @@ def _count(judged: ElementAssessment, group: Group) -> str:
     return str(group.count(judged.mark, words.SEPARATED) or "none")
 
 
-def _groups(record: Record, found: Assessment, units: Units) -> str:
+def _groups(record: Record, assessment: Assessment, units: Units) -> str:
     """Return each group's counts in a sentence."""
     lines = []
-    for zone in zones(record, found, 2, View()):
+    for zone in zones(record, assessment, 2, View()):
         if zone.group is None:
             lines.append(f"Row {zone.letter}: {zone.title}.")
             continue
-        counts = [f"{e.name} {_count(e, zone.group)}" for e in found.elements]
+        counts = [f"{e.name} {_count(e, zone.group)}" for e in assessment.elements]
         fish = f"{words.fish_of(zone.group, units)}, {words.both(zone.group.height, units)} off the bottom"
         lines.append(f"Row {zone.letter}: {fish}; separated: {words.listed(counts)}.")
     return " ".join(lines)
 
 
-def caption(record: Record, found: Assessment, units: Units = "m") -> str:
+def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
     """Return the caption, from the numbers of the assessment."""
     depth = float(np.median(record.elements[0].bottom_depth))
     many = f"{words.spelled(len(record.elements))} elements" if len(record.elements) > 1 else "one element"
     fish = words.fish_words(record, units)
     return (
         f"{record.title}: one pass by {many} over {words.both(depth, units, 3)} of water with {fish}."
-        f" {_groups(record, found, units)} {_elements(record, found, units)} Simulated."
+        f" {_groups(record, assessment, units)} {_elements(record, assessment, units)} Simulated."
     )
 
 
-def alt(record: Record, found: Assessment, units: Units = "m") -> str:
+def alt(record: Record, assessment: Assessment, units: Units = "m") -> str:
     """Return the alternative text: what is drawn, then the answer and the counts."""
-    columns = words.listed([element.name for element in found.elements])
+    columns = words.listed([element.name for element in assessment.elements])
     return (
         f"Echograms side by side, columns {columns}: enlarged parts of the water, the whole water below"
         f"{', shares of all fish with intervals' if len(record.truth.fish.id) else ''}."
-        f" {words.answer(found, record, units)} {_groups(record, found, units)} Simulated."
+        f" {words.answer(assessment, record, units)} {_groups(record, assessment, units)} Simulated."
     )

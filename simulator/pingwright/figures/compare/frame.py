@@ -21,13 +21,13 @@ class Frame:
     """The places of one comparison, and all its parts except the pictures."""
 
     def __init__(
-        self, sheet: Sheet, record: Record, found: Assessment, limits: tuple[float, float], view: View
+        self, sheet: Sheet, record: Record, assessment: Assessment, limits: tuple[float, float], view: View
     ) -> None:
-        self.sheet, self.record, self.found, self.limits, self.view = sheet, record, found, limits, view
+        self.sheet, self.record, self.found, self.limits, self.view = sheet, record, assessment, limits, view
         self.page, self.s, self.count = Page(sheet), SIZES[sheet.size], len(record.elements)
         lines = -(-self.count // self.s.abreast) if self.count != 4 or sheet.size != "one-column" else 2
         self.across = -(-self.count // lines)
-        self.zones = zones(record, found, 2 if self.s.rows[1] and lines == 1 else 1, view)
+        self.zones = zones(record, assessment, 2 if self.s.rows[1] and lines == 1 else 1, view)
         self.left = self.s.margin + self.s.label + self.s.axis
         right = self.s.right if sheet.units == "m" else 2.0
         self.wide = (self.page.width - self.left - right - self.s.margin - self.s.gap * (self.across - 1)) / self.across
@@ -184,12 +184,12 @@ class Frame:
     def _notes(self) -> str:
         if not self.slide:
             return " ".join([*self._legend_notes(), words.CAUTION])
-        said = [
+        texts = [
             f"{e.name} {words.outcome(e)[0].split(' of ')[0]} ({words.interval(e.overall.low, e.overall.high)})"
             for e in self.found.elements
         ]
         every = (
-            f"All {len(self.record.truth.fish.id)} fish, 95 % interval: {', '.join(said)}. "
+            f"All {len(self.record.truth.fish.id)} fish, 95 % interval: {', '.join(texts)}. "
             if len(self.record.truth.fish.id)
             else ""
         )

@@ -39,9 +39,16 @@ class Row:
     """An enlarged part of the water as one element shows it."""
 
     def __init__(
-        self, sheet: Sheet, record: Record, found: ElementAssessment, index: int, zone: Zone, view: View
+        self, sheet: Sheet, record: Record, assessment: ElementAssessment, index: int, zone: Zone, view: View
     ) -> None:
-        self.sheet, self.record, self.found, self.index, self.zone, self.view = sheet, record, found, index, zone, view
+        self.sheet, self.record, self.found, self.index, self.zone, self.view = (
+            sheet,
+            record,
+            assessment,
+            index,
+            zone,
+            view,
+        )
 
     def draw(self, ax: Any, ends: tuple[bool, bool], limits: tuple[float, float], named: bool) -> cells.Cells:
         """Draw into axes; ends: whether they are first and last of their line; named: with words in the picture."""
@@ -282,9 +289,9 @@ def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: fl
         taken.append(span)
 
 
-def whisker(ax: Any, sheet: Sheet, found: ElementAssessment, index: int) -> None:
+def whisker(ax: Any, sheet: Sheet, assessment: ElementAssessment, index: int) -> None:
     """Draw a share of the fish with its interval on a line from 0 to 100 %."""
-    share, look, k = found.overall, sheet.series(index), sheet.scale
+    share, look, k = assessment.overall, sheet.series(index), sheet.scale
     ax.set_axis_off()
     ax.set_xlim(0, 1)
     ax.set_ylim(-1, 1)

@@ -147,16 +147,16 @@ class _Comparison(Frame):
     def _verdicts(self, line: range, zone: Zone, points: float, y: float) -> None:
         """Add the verdict of each element above its row."""
         s = self.s
-        said = [self._verdict(i, zone) for i in line]
-        size, _ = fitted([v for v, _ in said], points, self.wide, 0.5)
+        texts = [self._verdict(i, zone) for i in line]
+        size, _ = fitted([v for v, _ in texts], points, self.wide, 0.5)
 
-        def fit(said: list[tuple[str, str]]) -> bool:
-            return all(wide_mm(v, size, True) + wide_mm(f"  {rest}", s.text) < self.wide for v, rest in said)
+        def fit(texts: list[tuple[str, str]]) -> bool:
+            return all(wide_mm(v, size, True) + wide_mm(f"  {rest}", s.text) < self.wide for v, rest in texts)
 
-        if not fit(said):  # the interval is more important than the word before it
-            said = [(bold, rest.removeprefix("separated ")) for bold, rest in said]
-        fits = fit(said)
-        for i, (bold, rest) in zip(line, said, strict=True):
+        if not fit(texts):  # the interval is more important than the word before it
+            texts = [(bold, rest.removeprefix("separated ")) for bold, rest in texts]
+        fits = fit(texts)
+        for i, (bold, rest) in zip(line, texts, strict=True):
             self.page.text(self._x(i), y, bold, size, weight="bold", gid="verdict")
             if fits:
                 at = self._x(i) + wide_mm(bold, size, True) + 1.4 * self.sheet.scale
@@ -252,6 +252,6 @@ class _Comparison(Frame):
                 page.text(at, y, long, s.text, color=self.sheet.inks.muted, gid="share")
             elif wide_mm(rest, s.text) < x + self.wide - at:
                 page.text(at, y, rest, s.text, color=self.sheet.inks.muted, gid="share")
-            draw = partial(parts.whisker, sheet=self.sheet, found=self.found.elements[i], index=i)
+            draw = partial(parts.whisker, sheet=self.sheet, assessment=self.found.elements[i], index=i)
             page.axes(x + 0.6, y + 1.4, self.wide - 1.2, 2.2, draw, f"interval {i}")
         return y + 4.6

@@ -81,11 +81,11 @@ def _over_structure(record: Record, across: Span) -> bool:
     return any(s.side[:, 0].min() < across[1] and s.side[:, 0].max() > across[0] for s in record.truth.structures)
 
 
-def _flat(record: Record, found: Assessment, group: Group, across: Span) -> bool:
+def _flat(record: Record, assessment: Assessment, group: Group, across: Span) -> bool:
     """Return whether heights above the ground can be drawn correctly for every element."""
     if group.height > words.NEAR or cells.along(record.elements[0])[1] != "m" or _over_structure(record, across):
         return False
-    for index, judged in enumerate(found.elements):
+    for index, judged in enumerate(assessment.elements):
         place, _, height = fish_places(record, index, judged)
         near = (record.elements[index].x >= place[group.fish].min()) & (
             record.elements[index].x <= place[group.fish].max()
@@ -114,10 +114,10 @@ def _along(record: Record, places: FloatArray, view: View) -> Span:
     return max(first, low), min(last, high)
 
 
-def _of_group(record: Record, found: Assessment, group: Group, letter: str, view: View) -> Zone:
-    places = [fish_places(record, i, judged) for i, judged in enumerate(found.elements)]
+def _of_group(record: Record, assessment: Assessment, group: Group, letter: str, view: View) -> Zone:
+    places = [fish_places(record, i, judged) for i, judged in enumerate(assessment.elements)]
     across = _along(record, np.concatenate([p[0][group.fish] for p in places]), view)
-    if _flat(record, found, group, across):
+    if _flat(record, assessment, group, across):
         most = max(float(p[2][group.fish].max()) for p in places)
         top = 2.2 * most if most < 0.6 else max(1.6 * most, 0.6)
         return Zone(letter, group.name, group, across, (-0.14 * top, top), flat=True)
@@ -128,7 +128,7 @@ def _of_group(record: Record, found: Assessment, group: Group, letter: str, view
     )
 
 
-def _without_fish(record: Record, found: Assessment, view: View) -> list[Zone]:
+def _without_fish(record: Record, assessment: Assessment, view: View) -> list[Zone]:
     """Return the enlarged zones of a scene without fish: targets, schools and layers, else the bottom."""
     zones: list[Zone] = []
     run = _along(record, cells.along(record.elements[0])[0], view)
@@ -151,12 +151,12 @@ def _without_fish(record: Record, found: Assessment, view: View) -> list[Zone]:
     return zones
 
 
-def zones(record: Record, found: Assessment, most: int, view: View) -> tuple[Zone, ...]:
+def zones(record: Record, assessment: Assessment, most: int, view: View) -> tuple[Zone, ...]:
     """Return at most `most` zones, the lowest fish first; without fish, the other things in the water."""
     made = groups(record.truth.fish)
     if made:
-        return tuple(_of_group(record, found, group, "AB"[i], view) for i, group in enumerate(made[:most]))
-    others = _without_fish(record, found, view)[:most]
+        return tuple(_of_group(record, assessment, group, "AB"[i], view) for i, group in enumerate(made[:most]))
+    others = _without_fish(record, assessment, view)[:most]
     return tuple(Zone("AB"[i], z.title, z.group, z.across, z.down, z.flat) for i, z in enumerate(others))
 
 

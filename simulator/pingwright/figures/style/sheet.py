@@ -188,10 +188,10 @@ class Sheet:
                 self.least,
                 0.94 * (self.width - 0.18 * self.scale),
             )  # low resolution makes texts wider than on paper
-            said = CAUTION if self.size != "one-column" else SHORT_CAUTION
-            line = f"{said} {extra}".strip()
+            sentence = CAUTION if self.size != "one-column" else SHORT_CAUTION
+            line = f"{sentence} {extra}".strip()
             if text_width(line, small) > room:
-                line = "\n".join(wrapped(part, small, room) for part in (extra, said) if part)
+                line = "\n".join(wrapped(part, small, room) for part in (extra, sentence) if part)
             figure.text(
                 margin / self.width,
                 margin / figure.get_size_inches()[1],

@@ -83,14 +83,14 @@ def detection(pings: int) -> Iterator[Check]:
         "Marcum's Q function, scipy.stats.ncx2", "four standard errors, and the estimate of the noise",
     )  # fmt: skip
     passes = hits[: pings // 5 * 5].reshape(-1, 5)
-    found = float(np.mean(SEEN.met(passes)))
+    result = float(np.mean(SEEN.met(passes)))
     expected = sum(
         np.prod([chance if hit else 1 - chance for hit in row])
         for row in itertools.product((0, 1), repeat=5)
         if _passes(row)
     )
     error = 4 * np.sqrt(expected * (1 - expected) / len(passes))
-    yield Check("share of passes of five pings that detect it", found, float(expected), "1", error + 0.02,
+    yield Check("share of passes of five pings that detect it", result, float(expected), "1", error + 0.02,
                 "every one of the 32 patterns counted, with Marcum's Q function", "four standard errors")  # fmt: skip
 
 
