@@ -67,3 +67,12 @@ def test_after_the_end_nothing_stops_any_more():
         "status = __main__.command(); os.kill(os.getpid(), signal.SIGTERM); sys.exit(status)",
     )
     assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
+
+
+def test_a_stop_while_the_program_gets_ready_is_told_in_one_line():
+    program = PROGRAM.format(how="SIGTERM", work="pass").replace(
+        "sys.argv =", "__main__.startup.leave_for_later = stop\nsys.argv ="
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.returncode == 3
+    assert done.stderr == "pingwright: Stopped before any work began.\n"

@@ -322,15 +322,20 @@ def command() -> int:
     command; collecting would take a fifth of the time of a small run. After an error, stack frames may still hold open
     HDF5 files, which must be closed before that library ends; then garbage is collected.
     """
-    stopping.listen()
-    startup.leave_for_later()
-    gc.set_threshold(10_000, 10, 10)
-    status = main(capped=True)
-    if status > 1:
-        gc.collect()
-    gc.freeze()
+    status = None
+    try:
+        stopping.listen()
+        startup.leave_for_later()
+        gc.set_threshold(10_000, 10, 10)
+        status = main(capped=True)
+        if status > 1:
+            gc.collect()
+        gc.freeze()
+    except KeyboardInterrupt:  # while the program got ready, or after its last word
+        if status is None:
+            say("Stopped before any work began.")
     stopping.deafen()
-    return status
+    return stopping.STATUS if status is None else status
 
 
 if __name__ == "__main__":
