@@ -51,3 +51,44 @@ def test_a_weaker_echo_counts_where_it_goes_on_for_long(rest, seen):
 def test_no_bottom_is_weaker_than_the_densest_school(surface, seen):
     """-26 dB re 1 m-1 in a beam of -19 dB re 1 sr and cells of 1 cm is -65 dB."""
     assert seen_at(surface, -1.0, 15) == seen
+
+
+def tail_at(behind, ahead, echo=140.0):
+    """Whether a short echo at 5.24 m is a bottom: levels [dB] of five stretches of 16 cells, from 8 cells off it on.
+
+    Noise: 20 dB. The echo: two cells, an echo strength of 140 - 215 + 40 log10(5.24) = -46 dB re 1 m2, a good fish.
+    """
+    level = np.full((1, 900), 20.0)
+    peak = 310
+    level[:, peak - 2 : peak + 3] = echo
+    for k in range(5):
+        first, last = 20 * (1 + 2 * k), 20 * (3 + 2 * k)
+        level[:, peak + first : peak + last] = behind[k]
+        level[:, peak - last + 1 : peak - first + 1] = ahead[k]
+    element, grid = drawn(level)
+    return bool(np.isfinite(bottom.find(element.echo_level, grid).pick[0]))
+
+
+QUIET = (20.0,) * 5
+
+
+@pytest.mark.parametrize(
+    ("behind", "ahead", "seen"),
+    [
+        ((85, 75, 63, 54, 46), QUIET, True),  # as mud gives it under 900 kHz to 1 MHz: it goes on beside the beam
+        ((85, 75, 63, 54, 46), (84, 72, 40, 20, 20), True),  # the filter's side lobes hide the first of it
+        (QUIET, QUIET, False),  # a fish
+        (
+            (85, 75, 63, 54, 46),
+            (85, 75, 63, 54, 46),
+            False,
+        ),  # a fish, and side lobes of the filter, alike on both sides
+        ((85, 75, 63, 24, 20), QUIET, False),  # it ends: a few fish below a fish
+        ((85, 75, 83, 54, 46), QUIET, False),  # a gap, and then more: ground below a fish
+        ((135, 125, 123, 114, 96), QUIET, False),  # as strong as the echo: a school
+        ((112, 112, 112, 112, 112), QUIET, True),
+        ((112, 112, 112, 112, 112), (112, 112, 112, 112, 112), False),  # a fish in a layer
+    ],
+)
+def test_a_short_echo_is_ground_where_a_tail_falls_behind_it(behind, ahead, seen):
+    assert tail_at(behind, ahead) == seen

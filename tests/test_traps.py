@@ -157,6 +157,26 @@ def test_the_ends_of_the_bands_and_chirps_shorter_than_a_cell_give_numbers_that_
     assert element.info.range_resolution == pytest.approx(own.elements[0].point_width, rel=0.02)
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "sediment", "depth"),
+    [(900, 1000, "mud", 9), (900, 1000, "gravel", 3), (400, 440, "mud", 9), (300, 330, "fine sand", 20)],
+)
+def test_narrow_beams_of_high_bands_hold_flat_ground(low, high, sediment, depth):
+    """Its echo is as short as a fish's there, and once every ping was without a bottom, 95 dB over the noise."""
+    text = deep(depth).replace(USE, f'{USE}\nband = ["{low} kHz", "{high} kHz"]').replace("mud", sediment)
+    _, found, _ = simulated(text[: text.index("[[fish]]")])
+    assert found.bottom_lost == 0
+    assert found.bottom_error == pytest.approx(np.zeros(3), abs=0.1)
+
+
+def test_no_fish_is_the_bottom_of_a_record_that_ends_above_it():
+    above = pond((WINDOW, '["0 m", "8 m"]'), (HERE, 'where = { x = ["-8 m", "-7.7 m"], y = "0 m", depth = "5 m" }'))
+    above = above.replace(USE, f'{USE}\nband = ["900 kHz", "1 MHz"]')
+    _, found, _ = simulated(above)
+    assert np.isnan(found.bottom_range).all()
+    assert "separated" in found.nearest_mark  # loud enough to be taken for one
+
+
 def test_fish_at_one_place_are_shown_alike():
     _, found, _ = simulated(pond((HERE, 'where = { x = "-8 m", y = "0 m", above_bottom = "3 m" }')))
     assert len(set(found.mark)) == 1

@@ -41,6 +41,14 @@ LEAST_VOLUME_STRENGTH, LONG_LOSS = -26.0, 9.0
 #: So do those as strong as that whose averaged echo strength [dB re 1 m2] no single fish has; assumed: one of 1 m gives
 #: -33 over 8 cells.
 LEAST_STRENGTH = -30.0
+#: The echo of flat ground under a narrow beam is as short as a fish's, and in high bands as weak. But ground goes on
+#: beside the beam: so many stretches of twice 8 cells behind the echo (fewer stretches of fewer cells where the record
+#: ends sooner, at least twice LEAST_TAIL_CELLS) stand this far [dB] over the noise, and more than half of them over the
+#: same stretches ahead, where the filter's side lobes are the same ...
+TAIL, LEAST_TAIL, LEAST_TAIL_CELLS, TAIL_OVER = 5, 3, 3.0, 6.0
+#: ... each no stronger than the one before by this much [dB], the first so far [dB] below the echo and the last so far:
+#: other fish behind a fish, or a school, do not fall like that.
+TAIL_RISE, TAIL_DROP, TAIL_END = 4.0, 8.0, 20.0
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
 SECOND_ECHO_MARGIN = 6.0
@@ -147,7 +155,10 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     with np.errstate(divide="ignore"):
         surface = 10 * np.log10(mean[rows, start])
     level = surface - cells.surface_gain[start + (m - 1) // 2]
-    good = _is_bottom(mean, start, m, surface, cells) & (level >= cells.noise + LEAST_EXCESS)
+    high = level >= cells.noise + LEAST_EXCESS
+    good = _is_bottom(mean, start, m, surface, cells) & high
+    for row in np.flatnonzero(high & ~good):
+        good[row] = _has_tail(stored[row], int(peak[row]), float(surface[row]), cells)
     calm, water = _calm(mean, mean[rows, start], m, cells)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
@@ -227,6 +238,28 @@ def _is_bottom(
     weak = (surface >= cells.volume_gain + LEAST_VOLUME_STRENGTH) & (strong | goes_on(16, LONG_LOSS))
     extended = (surface >= LEAST_EXTENDED_LEVEL) & goes_on(4, EXTENDED_LOSS)
     return np.asarray((surface >= LEAST_SURFACE_LEVEL) | extended | weak)
+
+
+def _has_tail(stored: StoredArray, peak: int, echo: float, cells: Grid) -> bool:
+    """Return whether a falling tail of ground beside the beam lies behind the peak of one ping, see TAIL.
+
+    stored (sample); echo [dB re 1]: power of 8 cells around the peak, with spherical spreading removed, as throughout.
+    """
+    left, least = len(stored) - 1 - peak, LEAST_TAIL_CELLS * cells.per_cell
+    count = TAIL if left >= least * (1 + 2 * TAIL) else LEAST_TAIL
+    width = int(min(AVERAGED_CELLS * cells.per_cell, left / (1 + 2 * count)))
+    if width < least:
+        return False
+    away = width + np.arange(2 * width * count)
+    sides = [
+        np.where(at >= cells.blank, to_level(stored[np.maximum(at, 0)]) + cells.surface_gain[np.maximum(at, 0)], -999.0)
+        for at in (peak + away, peak - away)
+    ]
+    behind, ahead = (10 * np.log10(np.mean(10 ** (0.1 * side.reshape(count, -1)), axis=1)) for side in sides)
+    noise = cells.noise + cells.surface_gain[peak + away].reshape(count, -1).mean(axis=1)
+    stands = np.all(behind >= noise + TAIL_OVER) and 2 * np.sum(behind >= ahead + TAIL_OVER) > count
+    falls = np.all(np.diff(behind) <= TAIL_RISE) and behind[0] <= echo - TAIL_DROP and behind[-1] <= echo - TAIL_END
+    return bool(stands and falls)
 
 
 def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
