@@ -89,7 +89,7 @@ def test_shares_joined_are_the_whole(folder, tmp_path):
     with pytest.raises(ScenarioError, match="2 of 6 scenes are in none"):
         pipeline.collect([tmp_path / "job1", tmp_path / "job2"], tmp_path / "less")
     pipeline.run(plan(seeds=(5,)), tmp_path / "other", threads=1, share=(1, 3), pictures=False)
-    with pytest.raises(ScenarioError, match="share of another sweep"):
+    with pytest.raises(ScenarioError, match="belongs to another sweep"):
         pipeline.collect([tmp_path / "job1", tmp_path / "other"], tmp_path / "less")
     with pytest.raises(ScenarioError, match=r"holds no sweep\.json"):
         pipeline.collect([tmp_path], tmp_path / "less")
