@@ -85,7 +85,7 @@ def test_check_says_size_memory_and_time_and_knows_a_whole_set(ran):
     for word in ("disk", "memory", "time"):
         assert f"{word}: " in done.stdout
     assert "complete set" in pingwright("check", "out/lake/summary.json", cwd=folder).stdout
-    assert "whole file" in pingwright("check", "out/lake/echograms.h5", cwd=folder).stdout
+    assert "complete file" in pingwright("check", "out/lake/echograms.h5", cwd=folder).stdout
 
 
 def test_the_estimated_size_is_that_of_the_whole_set(ran):

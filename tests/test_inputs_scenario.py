@@ -200,9 +200,9 @@ def test_nothing_changed_is_the_same_scenario() -> None:
         ("element.narrow high", "x", "whole table"),
         ("seabed.depth.more", "x", "single value"),
         ("seabed.depth", "58 kg", "the unit"),
-        ("", 1, "no dotted key"),
-        ("seabed.", 1, "no dotted key"),
-        ("a" + ".a" * 100, 1, "no dotted key"),
+        ("", 1, "not a key with dots"),
+        ("seabed.", 1, "not a key with dots"),
+        ("a" + ".a" * 100, 1, "not a key with dots"),
     ],
 )
 def test_change_that_leads_nowhere_is_refused(key: str, value: object, words: str) -> None:

@@ -65,7 +65,7 @@ def test_pattern_is_read() -> None:
     [
         (read_profile, b"", 0, "", "no rows"),
         (read_profile, b"depth,temperature,salinity\n", 0, "", "no rows"),
-        (read_profile, b"depth;temperature;salinity\n0;1;2\n", 1, "", "divided by commas"),
+        (read_profile, b"depth;temperature;salinity\n0;1;2\n", 1, "", "separate columns with commas"),
         (read_profile, b"depth,temp,salinity\n0,1,2\n", 1, "", "allowed: depth,temperature,salinity"),
         (read_profile, PROFILE.replace(b"11", b""), 3, "temperature", "empty cell; every cell needs a value"),
         (read_profile, PROFILE.replace(b"11", b"eleven"), 3, "temperature", "eleven"),
