@@ -75,7 +75,7 @@ def test_pattern_is_read() -> None:
         (read_profile, PROFILE.replace(b"11", b"52"), 3, "temperature", 'did you mean "52 degF"'),
         (read_profile, PROFILE.replace(b"34.5", b"345"), 3, "salinity", "0 g/kg to 45 g/kg"),
         (read_profile, PROFILE.replace(b"20,11", b"60,11"), 4, "depth", "depths that rise"),
-        (read_profile, PROFILE.replace(b"20,", b"20,,"), 3, "", "ragged"),
+        (read_profile, PROFILE.replace(b"20,", b"20,,"), 3, "", "as in the header"),
         (read_profile, PROFILE + b"\x00", 5, "", "U+0000"),
         (read_profile, PROFILE.replace(b"11", b"\xff"), 3, "", "not UTF-8"),
         (read_grid, grid(skip=(0, 20)), 4, "x", "no gaps"),
