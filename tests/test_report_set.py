@@ -43,7 +43,7 @@ def test_a_mixed_set_is_detected(folder, tmp_path):
     (tmp_path / "compare.html").unlink()
     assert sorted(files.strangers(tmp_path)) == ["compare.html", "summary.md"]
     (tmp_path / "summary.json").write_text("{}")
-    with pytest.raises(ValueError, match="no summary.json of ours"):
+    with pytest.raises(ValueError, match="no summary.json that"):
         files.strangers(tmp_path)
 
 
