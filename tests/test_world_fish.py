@@ -456,7 +456,7 @@ def test_a_target_of_flat_strength_is_that_strong():
     body = water.build(SimpleNamespace(temperature=11.0, salinity=34.5, acidity=8.0, profile=None), 0.0, 50.0)
     spec = SimpleNamespace(name="t", strength=-40.0, sphere=None, at=SimpleNamespace(x=1.0, y=2.0, depth=20.0))
     gathering = Gathering()
-    target.add(gathering, spec, None, body, [(42e3, 210e3)])
+    target.add(gathering, spec, body, [(42e3, 210e3)])
     points = gathering.discrete().scatterers
     law = gathering.laws[points.law[0]]
     level = 20 * np.log10(points.amplitude[0] * law.amplitude(np.array([0.3]), np.array([1e5]))[0, 0])

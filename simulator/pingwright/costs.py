@@ -12,11 +12,14 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pingwright.errors import UnfinishedError
+
+if TYPE_CHECKING:
+    from pingwright.world.scatterers import World
 
 #: Files larger than this are refused without --force [bytes].
 FILE_LIMIT = 8 << 30
@@ -91,7 +94,7 @@ def cores(threads: int | None) -> float:
     return 1 + WORTH_OF_A_THREAD * (threads_of(threads) - 1)
 
 
-def density(world: Any, x: float, y: float) -> float:
+def density(world: "World", x: float, y: float) -> float:
     """Return the density of seabed scatterers [1/m2] around a place x, y [m] of a world (world.scatterers)."""
     if world.seabed is None:
         return 0.0
@@ -104,7 +107,7 @@ def disc(reach: float, below: float) -> float:
     return float(np.pi * max(reach**2 - below**2, 0.0))
 
 
-def among(world: Any, place: tuple[float, float], reach: float, spacing: float) -> Any:
+def among(world: "World", place: tuple[float, float], reach: float, spacing: float) -> "World":
     """Return a world for pings that are `spacing` [m] apart along x, on both sides of a place x, y [m].
 
     reach [m]: pings farther away do not matter. The volume of a sediment is sampled densely under every ping, so one
@@ -117,7 +120,7 @@ def among(world: Any, place: tuple[float, float], reach: float, spacing: float) 
     return replace(world, seabed=world.seabed.under(np.stack([x, np.full(len(x), place[1])])))
 
 
-def visited(world: Any, place: tuple[float, float, float], reach: float) -> float:
+def visited(world: "World", place: tuple[float, float, float], reach: float) -> float:
     """Return the number of bottom scatterers in the tiles within reach of a ping at x, y, depth [m].
 
     If there are too many to count, the number follows from the tile under the boat.

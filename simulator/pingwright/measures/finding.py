@@ -6,7 +6,7 @@ and again, until the verdict is certain or the runs of each are used up.
 
 from abc import abstractmethod
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from pingwright.measures.asked import Question
 from pingwright.measures.base import Chart, Line, Measure, Result
 from pingwright.trials.batch import Settings, Trials
 from pingwright.trials.passes import IntArray
+from pingwright.trials.placement import BoolArray
 
 #: Runs at each point at first, and further runs at a time.
 RUNS, MORE = 64, 256
@@ -50,8 +51,8 @@ class Found(Measure):
     axis_name: ClassVar[str]
 
     @abstractmethod
-    def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> Any:
-        """Return `count` trials of one element at a point of the axis [m]: a function of them that gives the hits."""
+    def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
+        """Return how many of `count` trials of one element hit at a point of the axis [m]."""
 
     @abstractmethod
     def chances(self, question: Question, index: int, points: FloatArray) -> FloatArray:
@@ -93,7 +94,7 @@ class Found(Measure):
             chart=self._chart(question, axis, tried) if curve else None,
         )  # fmt: skip
 
-    def points(self, question: Question) -> tuple[FloatArray, Any]:
+    def points(self, question: Question) -> tuple[FloatArray, BoolArray]:
         """Return the axis [m], and the points to try first: around the closed forms of all elements."""
         closed = [self.closed(question, i) for i in range(len(question.elements))]
         middle = [c if np.isfinite(c) and c > 0 else self.usual for c in closed]
@@ -119,8 +120,14 @@ class Found(Measure):
         return passing(axis, tried.hits, tried.of, self.rising, self.level, confidence)
 
     def _next(
-        self, question: Question, axis: FloatArray, first: Any, tried: list[Tried], settings: Settings, each: float
-    ) -> tuple[int, int] | None:
+        self,
+        question: Question,
+        axis: FloatArray,
+        first: BoolArray,
+        tried: list[Tried],
+        settings: Settings,
+        each: float,
+    ) -> tuple[int, int] | None:  # fmt: skip
         """Return element and point to try next, or None if all is known or used up."""
         for element, one in enumerate(tried):
             missing = np.flatnonzero(first & (one.of == 0))

@@ -6,7 +6,7 @@ Every figure has a caption and an alternative text written from its numbers; cap
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -14,10 +14,14 @@ from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.files import write_bytes, write_text
+from pingwright.inputs.fields import known
 from pingwright.markdown import pasted, plain
 from pingwright.measure.assessment import Assessment
 from pingwright.measure.duel import is_chirp
 from pingwright.report import scene
+
+if TYPE_CHECKING:
+    from pingwright.figures.style.view import View
 
 CAPTIONS, PICTURE = "captions.md", "compare.png"
 COMPARE, MOTION = "compare", "motion"
@@ -33,7 +37,7 @@ class Look:
     theme: Literal["light", "dark"] = "light"
     units: Literal["m", "ft", "fathoms"] = "m"
     #: window and words of every figure, as a `figures.view.View`; None: the whole and ours
-    view: Any = None
+    view: "View | None" = None
 
     def file(self, name: str) -> str:
         """Return the name of a figure's file: the comparison in its usual style is compare.png itself."""
@@ -47,12 +51,12 @@ class Look:
         return (*(file for file in map(self.file, self.names) if file != PICTURE), CAPTIONS)
 
 
-def _asked(view: Any) -> bool:
+def _asked(view: "View | None") -> bool:
     """Return whether a view differs from what every comparison has: a window, words or marks of the reader's own."""
     return view is not None and bool(view.depth or view.along or view.headline or view.note or not view.marks)
 
 
-#: Figure (matplotlib), caption, alternative text.
+#: Figure (of a library that `figures` alone may name), caption, alternative text.
 Drawn = tuple[Any, str, str]
 
 
@@ -92,8 +96,9 @@ def _ping(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import ping_curve as it
 
     figure = it.ping_curve(record, assessment, theme=look.theme, units=look.units, size=look.size, view=look.view)
-    text = {"units": look.units, "view": look.view}
-    return figure, it.caption(record, assessment, **text), it.alt(record, assessment, **text)
+    units, view = look.units, look.view
+    caption, alt = (make(record, assessment, units=units, view=view) for make in (it.caption, it.alt))
+    return figure, caption, alt
 
 
 def _beams(record: Record, assessment: Assessment, look: Look) -> Drawn:
@@ -128,13 +133,11 @@ def _coverage(record: Record, assessment: Assessment, look: Look) -> Drawn:
 def _absorption(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import absorption_reach as it
 
-    known: Any = scene.scenario(record)  # possible() has checked that there is one
+    seen = known(scene.scenario(record), "the scenario")
     bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
     ends = np.array(list(bands.values()))
     frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
-    water = {
-        scene.water_name(known.water): scene.absorption(known, record.elements[0].info.transducer_depth, frequency)
-    }
+    water = {scene.water_name(seen.water): scene.absorption(seen, record.elements[0].info.transducer_depth, frequency)}
     reach = {e.name: e.closed.reach for e in assessment.elements}
     fish = f"a fish of {words.length(assessment.elements[0].closed.fish_length, look.units)}"
     figure = it.absorption_reach(
@@ -165,8 +168,8 @@ def _reach(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import reach as it
     from pingwright.measure.held import OWN_NOISE, bottom_reach
 
-    known = scene.scenario(record)
-    law, grounds = "kirchhoff" if known is None else known.seabed.law, ("mud", "rock")
+    seen = scene.scenario(record)
+    law, grounds = "kirchhoff" if seen is None else seen.seabed.law, ("mud", "rock")
     deep = []
     for element, one in zip(record.elements, assessment.elements, strict=True):
         louder, quieter = (one.extra.get(f"reach{end}", float("nan")) for end in OWN_NOISE[1:])
@@ -181,7 +184,7 @@ def _reach(record: Record, assessment: Assessment, look: Look) -> Drawn:
 def _strength(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import strength as it
 
-    laws = scene.named(scene.kinds(scene.scenario(record)))
+    laws = scene.named(scene.kinds(known(scene.scenario(record), "the scenario")))
     info, fish = record.elements[0].info, record.truth.fish
     closed = assessment.elements[0].closed
     centres = np.array([(e.info.band_low + e.info.band_high) / 2 for e in record.elements])
@@ -217,9 +220,9 @@ def _chirp(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.style.view import faces
     from pingwright.measure import duel
 
-    known: Any = scene.scenario(record)  # possible() has checked that there is one
-    ground = known.seabed.layer[0].sediment
-    duels, height, length = duel.of_record(record, ground, known.seabed.law)
+    seen = known(scene.scenario(record), "the scenario")
+    ground = seen.seabed.layer[0].sediment
+    duels, height, length = duel.of_record(record, ground, seen.seabed.law)
     chirps = [element for element in record.elements if duel.is_chirp(element.info)]
     figure = it.duel(duels, height, look.theme, look.units, look.size, faces(chirps))
     under = f"{ground} {words.length(assessment.elements[0].closed.depth, look.units)} below the transducer"
@@ -267,14 +270,14 @@ def possible(record: Record) -> tuple[str, ...]:
     `difference` needs two elements with the same pings; `pulse` needs a chirp of the first element; `absorption` and
     `chirp` need a readable scenario, `chirp` also a chirp; `strength` needs fish, `arch` single fish.
     """
-    first, known = record.elements[0].info, scene.scenario(record)
+    first, seen = record.elements[0].info, scene.scenario(record)
     alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
     left_out = set() if alike else {"difference"}
-    if known is None:
+    if seen is None:
         left_out.add("absorption")
-    if known is None or not scene.kinds(known):
+    if seen is None or not scene.kinds(seen):
         left_out.add("strength")
-    if known is None or not any(is_chirp(element.info) for element in record.elements):
+    if seen is None or not any(is_chirp(element.info) for element in record.elements):
         left_out.add("chirp")
     if not len(record.truth.fish.id):
         left_out.add("arch")

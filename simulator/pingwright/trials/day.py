@@ -7,8 +7,9 @@ import numpy as np
 
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
-from pingwright.inputs.trip import Trip
+from pingwright.inputs.trip import Day, Trip
 from pingwright.inputs.trip_parts import Species as Asked
+from pingwright.inputs.trip_parts import Weed
 from pingwright.trials.placement import LEAST_HEIGHT, School, Species
 
 #: Depth of the transducer [m]; number of slices into which the day's span of depth is cut.
@@ -55,7 +56,7 @@ def scenario(trip: Trip, depth: float) -> Scenario:
     return parsed.model_copy(update={"element": tuple(trip.element)})
 
 
-def _shape(day: Any, depth: float) -> dict[str, Any]:
+def _shape(day: Day, depth: float) -> dict[str, Any]:
     """Return the keys of the seabed's shape: a plane, or a ledge whose foot lies a little astern of the fish."""
     slope = {"across": f"{day.slope!r} deg"}
     if day.ledge is None:
@@ -66,13 +67,13 @@ def _shape(day: Any, depth: float) -> dict[str, Any]:
     return {"profile": [[f"{x!r} m", f"{z!r} m"] for x, z in places], "slope": slope}
 
 
-def _standing(day: Any) -> dict[str, Any]:
+def _standing(day: Day) -> dict[str, Any]:
     size = {key: f"{float(getattr(day.standing, key))!r} m" for key in ("length", "width", "height")}
     name, kind = ("wreck", "box") if day.wreck is not None else ("reef", "reef")
     return {"name": name, "shape": {"kind": kind, **size}, "at": {"x": "0 m", "y": "0 m"}}
 
 
-def _weed(weed: Any) -> dict[str, Any]:
+def _weed(weed: Weed) -> dict[str, Any]:
     """Return weed as a layer with the same strength in every band: its frequency does not matter."""
     return {
         "name": "weed", "kind": "flat", "above_bottom": f"{float(weed.height)!r} m", "frequency": "100 kHz",

@@ -193,15 +193,13 @@ def _text(scenario: Scenario) -> str:
 
 def build_world(at: Scene, route: Route, seed: int) -> World:
     """Return the world under a route, without any fish."""
-    from types import SimpleNamespace
-
+    from pingwright.inputs.bodies import TiltDistribution
     from pingwright.world import build
-    from pingwright.world.fish import Placed
+    from pingwright.world.fish import Group, Placed
 
     none = np.zeros(0)
     nobody = Placed(np.zeros((3, 0)), none, none, none, none.astype(np.int64), 1.0, none.astype(np.int64))
-    tilt = SimpleNamespace(mean=0.0, sd=1.0)
-    group = SimpleNamespace(name="fish", swimbladder="closed", tilt=tilt, strength_model="love-1971", swimming=None)
+    group = Group("fish", "closed", TiltDistribution(mean=0.0, sd=1.0), "love-1971")
     return build.monte_carlo(at.scenario, route.track, nobody, group, seed, at.prepared.world.looks)
 
 

@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -31,6 +31,9 @@ from pingwright.trials.ground import JOB
 from pingwright.trials.passes import IntArray
 from pingwright.trials.placement import BoolArray
 from pingwright.trials.sight import JUDGED, LEAD, LEAD_CELLS
+
+if TYPE_CHECKING:
+    from pingwright.engine.preparing import Run
 
 Keep = Callable[[Mapping[str, Any]], None]
 Tell = Callable[[int, int], None]
@@ -224,7 +227,7 @@ def _from_plain(kept: Mapping[str, Any], count: int, shape: tuple[int, int]) -> 
     return list(zip(shown[:count], clear[:count], strict=True))
 
 
-def _levels(run: Any, pings: IntArray, due: Sequence[IntArray]) -> dict[int, tuple[IntArray, StoredArray]]:
+def _levels(run: "Run", pings: IntArray, due: Sequence[IntArray]) -> dict[int, tuple[IntArray, StoredArray]]:
     """Return by element pings and their stored levels (ping, sample): all spans of neighbours in which it is due."""
     from pingwright.engine.jobs import job
 

@@ -7,11 +7,11 @@ added to it (`trials.ground`). The same ping gives the same bits, independent of
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from types import SimpleNamespace
 
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, FloatArray
+from pingwright.inputs.bodies import TiltDistribution
 from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom, find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
@@ -186,12 +186,10 @@ def fish_over(ground: World, at: Scene, species: Species, pings: Pings) -> World
     Each fish exists in the pings of its own trial only, its posture changing.
     """
     from pingwright.world import build
-    from pingwright.world.fish import Placed
+    from pingwright.world.fish import Group, Placed
 
-    tilt = SimpleNamespace(mean=species.tilt[0], sd=species.tilt[1])
-    group = SimpleNamespace(
-        name="fish", swimbladder=species.swimbladder, tilt=tilt, strength_model=species.strength_model, swimming=None
-    )
+    tilt = TiltDistribution(mean=species.tilt[0], sd=species.tilt[1])
+    group = Group("fish", species.swimbladder, tilt, species.strength_model)
     kind, position = pings.fish, pings.position
     length, lean, yaw, first, last = kind.length, kind.tilt, kind.yaw, pings.first[:-1], pings.first[1:] - 1
     if kind.is_pair:

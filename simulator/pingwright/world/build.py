@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -39,7 +39,7 @@ from pingwright.world.volume import Layer
 from pingwright.world.water import LayeredWater
 
 if TYPE_CHECKING:
-    from pingwright.inputs.bodies import School, Target
+    from pingwright.inputs.bodies import School
     from pingwright.inputs.scenario import Scenario
     from pingwright.world.structure import Placed as Standing
 
@@ -111,7 +111,7 @@ def monte_carlo(
     return _world(scenario, base, gathering, ground_source, occluders, [], contents)
 
 
-def laid_over(world: World, scenario: "Scenario", placed: Placed, group: Any) -> World:
+def laid_over(world: World, scenario: "Scenario", placed: Placed, group: fish.Animals) -> World:
     """Return a world of fish alone, over the track, water and structures of another that was built here.
 
     scenario, placed, group: see `monte_carlo`.
@@ -279,11 +279,7 @@ def _tilt(group: fish.Animals) -> tuple[float, float]:
 
 def _targets(scenario: "Scenario", base: Base, gathering: Gathering) -> list[Body]:
     bands = [(float(spec.band[0]), float(spec.band[1])) for spec in scenario.element]
-    return [target.add(gathering, spec, _sphere_material(spec), base.water, bands) for spec in scenario.target]
-
-
-def _sphere_material(spec: "Target") -> Any:
-    return materials.sphere_material(spec.sphere.material) if spec.sphere is not None else None
+    return [target.add(gathering, spec, base.water, bands) for spec in scenario.target]
 
 
 def _layer_bodies(scenario: "Scenario", base: Base) -> list[Body]:

@@ -56,6 +56,17 @@ class Animals(Protocol):
         """Speed [m/s], heading and climb [deg]."""
 
 
+@dataclass(frozen=True)
+class Group:
+    """Fish that no file describes: see Animals."""
+
+    name: str
+    swimbladder: str
+    tilt: "TiltDistribution"
+    strength_model: str
+    swimming: None = None
+
+
 Inside = Callable[[FloatArray], NDArray[np.bool_]]
 Highest = Callable[[FloatArray, FloatArray], FloatArray]
 

@@ -1,7 +1,6 @@
 """Catalogue entries in the form that the formulas need: sediments, materials of structures, metals of spheres."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from pingwright.acoustics.seabed import Sediment
 from pingwright.acoustics.smallslope import GROUNDS
@@ -40,6 +39,6 @@ def material(name: str) -> Material:
     return Material(name, float(entry.reflection), float(entry.slope_rms_deg))
 
 
-def sphere_material(name: str) -> Any:
+def sphere_material(name: str) -> catalogue.SphereEntry:
     """Return density [kg/m3], compressional_speed and shear_speed [m/s] of a metal of the catalogue."""
     return catalogue.spheres()[name]

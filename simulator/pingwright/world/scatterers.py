@@ -249,6 +249,10 @@ class SeabedSource(Protocol):
         """Side of a tile [m]."""
         ...
 
+    def tile(self, ix: int, iy: int) -> "Scatterers":
+        """Return all scatterers of one tile."""
+        ...
+
     def tiles(self, indices: Sequence[tuple[int, int]], looks: Sequence[Look]) -> list[tuple["Scatterers", FloatArray]]:
         """Return all scatterers of square tiles [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order.
 

@@ -1,15 +1,21 @@
 """Calibration targets: points of flat strength, and elastic spheres by their exact series."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.acoustics import sphere as formulas
+from pingwright.inputs.fields import known
+from pingwright.world import materials
 from pingwright.world.contents import Body
 from pingwright.world.gather import Gathering
 from pingwright.world.scatterers import FloatArray, StrengthLaw, Water
+
+if TYPE_CHECKING:
+    from pingwright.inputs.bodies import Target
+    from pingwright.inputs.catalogue import SphereEntry
 
 OVERSAMPLING = 1.25  # of the points' spacing over the bands' span
 RINGING = 48.0  # diameters of travel until the ringing is cut off
@@ -17,19 +23,19 @@ DAMPING = 1e-3
 UP = np.array([[0.0], [0.0], [-1.0]])
 
 
-def add(gathering: Gathering, target: Any, constants: Any, water: Water, bands: Sequence[tuple[float, float]]) -> Body:
+def add(gathering: Gathering, target: "Target", water: Water, bands: Sequence[tuple[float, float]]) -> Body:
     """Add a `[[target]]` to a gathering; return its place for the truth.
 
-    target: name, at (x, y, depth [m]), strength [dB re 1 m2] or sphere (diameter [m]); constants of the sphere's
-    material: density [kg/m3], compressional_speed, shear_speed [m/s], or None. bands [Hz] in which a sphere is heard.
+    target: name, at (x, y, depth [m]), strength [dB re 1 m2] or sphere (diameter [m], material of
+    the catalogue). bands [Hz] in which a sphere is heard.
     """
     at = np.array([target.at.x, target.at.y, target.at.depth], dtype=np.float64)
     if target.strength is not None:
         offset, amplitude = np.zeros(1), np.array([10.0 ** (float(target.strength) / 20.0) + 0j])
         strength = _flat(float(target.strength))
     else:
-        speed = float(water.sound_speed(at[2:])[0])
-        diameter = float(target.sphere.diameter)
+        sphere, speed = known(target.sphere, "target.sphere"), float(water.sound_speed(at[2:])[0])
+        diameter, constants = float(sphere.diameter), materials.sphere_material(sphere.material)
         delay, amplitude = sphere_echo(diameter, constants, water.density, speed, bands)
         offset = delay * speed / 2.0
         strength = _of_sphere(diameter, constants, water.density, speed)
@@ -46,7 +52,7 @@ def _flat(level: float) -> Callable[[float], float]:
     return lambda frequency: level
 
 
-def _of_sphere(diameter: float, constants: Any, density: float, speed: float) -> Callable[[float], float]:
+def _of_sphere(diameter: float, constants: "SphereEntry", density: float, speed: float) -> Callable[[float], float]:
     """Return the target strength [dB re 1 m2] of a sphere as a function of frequency [Hz]."""
 
     def level(frequency: float) -> float:
@@ -66,7 +72,7 @@ def point_law() -> StrengthLaw:
 
 
 def sphere_echo(
-    diameter: float, constants: Any, density: float, sound_speed: float, bands: Sequence[tuple[float, float]]
+    diameter: float, constants: "SphereEntry", density: float, sound_speed: float, bands: Sequence[tuple[float, float]]
 ) -> tuple[FloatArray, NDArray[np.complex128]]:
     """Return the echo of an elastic sphere as a row of points: delays [s] about its centre (n), amplitudes [m] (n).
 
@@ -104,7 +110,7 @@ def _at_delays(spectrum: NDArray[Any], frequency: FloatArray, delay: FloatArray)
 
 
 def form_function(
-    diameter: float, constants: Any, density: float, sound_speed: float, frequency: FloatArray
+    diameter: float, constants: "SphereEntry", density: float, sound_speed: float, frequency: FloatArray
 ) -> NDArray[np.complex128]:
     """Return the backscattering amplitude [m] of an elastic sphere at frequency [Hz], phases for exp(+i omega t)."""
     inward = formulas.amplitude_elastic(

@@ -1,14 +1,16 @@
 """Place and lean of the boat at each transmission."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pingwright.inputs.fields import known
 from pingwright.inputs.sections import AngularMotion, HeaveMotion
 from pingwright.world.scatterers import FloatArray, Track
 
 if TYPE_CHECKING:
-    from pingwright.inputs.sections import Boat
+    from pingwright.inputs.fields import known
+from pingwright.inputs.sections import Boat
 
 _GRAVITY = 9.81
 
@@ -18,22 +20,22 @@ def pings_of_run(length: float, speed: float, interval: float) -> int:
     return int(np.floor(length / (speed * interval) + 1e-9)) + 1
 
 
-def build(boat: Any, transmissions: int) -> Track:
+def build(boat: "Boat", transmissions: int) -> Track:
     """Return the poses of a straight run along +x at y = 0 (scenario section `boat`, resolved).
 
     boat: start [m], speed [m/s], ping_interval [s], transducer_depth [m], roll, pitch [deg] and heave [m] as
     sinusoids (amplitude, period [s], phase [deg]) or None. Heading is 0 throughout.
     """
-    time = np.arange(transmissions, dtype=np.float64) * float(boat.ping_interval)
-    heave = _swing(getattr(boat, "heave", None), time)
+    time = np.arange(transmissions, dtype=np.float64) * known(boat.ping_interval, "boat.ping_interval")
+    heave = _swing(boat.heave, time)
     return Track(
         time=time,
         x=float(boat.start) + float(boat.speed) * time,
         y=np.zeros_like(time),
         depth=float(boat.transducer_depth) - heave,
         heave=heave,
-        roll=_swing(getattr(boat, "roll", None), time),
-        pitch=_swing(getattr(boat, "pitch", None), time),
+        roll=_swing(boat.roll, time),
+        pitch=_swing(boat.pitch, time),
         heading=np.zeros_like(time),
     )
 
@@ -76,7 +78,7 @@ def still(x: FloatArray, y: FloatArray, transducer_depth: float, interval: float
     )
 
 
-def _swing(motion: Any, time: FloatArray) -> FloatArray:
+def _swing(motion: AngularMotion | HeaveMotion | None, time: FloatArray) -> FloatArray:
     """Sinusoid of a motion [unit of its amplitude]; None is no motion."""
     if motion is None:
         return np.zeros_like(time)

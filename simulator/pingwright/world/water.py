@@ -5,13 +5,16 @@ The path is straight; what bends a ray is left out, what delays and weakens it i
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pingwright.acoustics import absorption as losses
 from pingwright.acoustics import water as formulas
 from pingwright.world.scatterers import FloatArray
+
+if TYPE_CHECKING:
+    from pingwright.inputs.sections import Water as Spec
 
 STEP = 0.5  # m, between nodes: 1/c and absorption are taken to be linear over it
 
@@ -65,7 +68,7 @@ class LayeredWater:
         return _extended(depth, self.nodes, self.slowness_integral, 1.0 / self.speed)
 
 
-def build(spec: Any, transducer_depth: float, deepest: float) -> LayeredWater:
+def build(spec: "Spec", transducer_depth: float, deepest: float) -> LayeredWater:
     """Return the water of a scenario's `water` section, tabulated to `deepest` [m].
 
     spec: temperature [degC], salinity [g/kg], acidity [pH], profile or None (tuples of depth [m], temperature,
@@ -73,7 +76,7 @@ def build(spec: Any, transducer_depth: float, deepest: float) -> LayeredWater:
     constant. Sound speed and absorption: acoustics.water.
     """
     nodes = np.arange(0.0, max(deepest, 10.0) + STEP, STEP)
-    profile = getattr(spec, "profile", None)
+    profile = spec.profile
     if profile is None:
         temperature = np.full_like(nodes, spec.temperature)
         salinity = np.full_like(nodes, spec.salinity)
