@@ -67,7 +67,7 @@ def _spline(name: str) -> Callable[[FloatArray], FloatArray]:
 
 
 def has_bladder(name: str) -> bool:
-    """Return whether a shape has a swimbladder.
+    """Return whether a shape has a swimbladder [yes or no].
 
     Valid for names of SHAPES, else ValueError. Source: the module's.
     """

@@ -33,8 +33,25 @@ def _quadrature(half: float, longest: float) -> tuple[FloatArray, FloatArray]:
     return (x + 1.0) * half / 2.0, weight * half / 2.0
 
 
+class Curved:
+    """What curved faces share: radius [m] and full opening [deg]."""
+
+    radius: float
+    opening: float
+
+    @property
+    def half(self) -> float:
+        """Half opening [rad]."""
+        return float(np.deg2rad(self.opening / 2.0))
+
+    @property
+    def virtual_depth(self) -> float:
+        """The centre of curvature lies one radius behind the face [m]."""
+        return self.radius
+
+
 @dataclass(frozen=True)
-class Cap:
+class Cap(Curved):
     """A spherical cap of a radius [m] and full opening [deg], shaded by angle from its middle."""
 
     radius: float
@@ -46,11 +63,6 @@ class Cap:
     axis: tuple[float, float] = (0.0, 0.0)
 
     @property
-    def half(self) -> float:
-        """Half opening [rad]."""
-        return float(np.deg2rad(self.opening / 2.0))
-
-    @property
     def area(self) -> float:
         """Radiating area [m2], shading not counted."""
         return float(2.0 * np.pi * self.radius**2 * (1.0 - np.cos(self.half)))
@@ -60,11 +72,6 @@ class Cap:
         """Projected size along and across [m]."""
         width = 2.0 * self.radius * float(np.sin(min(self.half, np.pi / 2.0)))
         return width, width
-
-    @property
-    def virtual_depth(self) -> float:
-        """The centre of curvature lies one radius behind the face [m]."""
-        return self.radius
 
     def near_field(self, wavelength: float) -> float:
         """Return the distance [m] beyond which the waves fall with the range from the face."""
@@ -112,7 +119,7 @@ class Cap:
 
 
 @dataclass(frozen=True)
-class Arc:
+class Arc(Curved):
     """Part of a cylinder of a radius [m] and full opening [deg] across, width [m] along, shaded across."""
 
     radius: float
@@ -125,11 +132,6 @@ class Arc:
     axis: tuple[float, float] = (0.0, 0.0)
 
     @property
-    def half(self) -> float:
-        """Half opening [rad]."""
-        return float(np.deg2rad(self.opening / 2.0))
-
-    @property
     def area(self) -> float:
         """Radiating area [m2], shading not counted."""
         return 2.0 * self.half * self.radius * self.width
@@ -138,11 +140,6 @@ class Arc:
     def extent(self) -> tuple[float, float]:
         """Projected size along and across [m]."""
         return self.width, 2.0 * self.radius * float(np.sin(min(self.half, np.pi / 2.0)))
-
-    @property
-    def virtual_depth(self) -> float:
-        """The centre of curvature lies one radius behind the face [m]."""
-        return self.radius
 
     def near_field(self, wavelength: float) -> float:
         """Return the larger of the flat side's Rayleigh distance and the curved side's ten radii (or its own) [m]."""

@@ -1,47 +1,14 @@
 """All rows of evidence, by topic."""
 
+from importlib import import_module
+from pkgutil import iter_modules
+
 from pingwright.validation.row import Row
 
 
 def rows() -> list[Row]:
-    """Return every row, topic by topic."""
-    from pingwright.validation.rows import (
-        absorption,
-        arrays,
-        beam,
-        bottomecho,
-        budget,
-        deadzone,
-        detection,
-        fish,
-        noise,
-        pulse,
-        roughness,
-        seabed,
-        shapes,
-        smallslope,
-        sphere,
-        water,
-        wind,
-    )
+    """Return every row, topic by topic: ROWS of each module in `rows/`."""
+    from pingwright.validation import rows as folder
 
-    topics = (
-        absorption,
-        arrays,
-        beam,
-        bottomecho,
-        budget,
-        deadzone,
-        detection,
-        fish,
-        noise,
-        pulse,
-        roughness,
-        seabed,
-        shapes,
-        smallslope,
-        sphere,
-        water,
-        wind,
-    )
-    return [row for topic in topics for row in topic.ROWS]
+    topics = sorted(module.name for module in iter_modules(folder.__path__))
+    return [row for topic in topics for row in import_module(f"{folder.__name__}.{topic}").ROWS]
