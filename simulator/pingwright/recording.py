@@ -66,8 +66,20 @@ def prepare(scenario: "Scenario", *, history: str = "") -> Prepared:
 
     Raises ScenarioError where the scenario asks for what cannot be built.
     """
-    from pingwright.element.build import build as build_element
     from pingwright.engine.settings import from_scenario
+
+    resolved, world, elements = built(scenario)
+    bottom = float(np.median(world.terrain.depth(world.track.x, world.track.y))) - float(resolved.boat.transducer_depth)
+    elements = tuple(replace(element, far=max(bottom, 1.0)) for element in elements)
+    settings = from_scenario(resolved, world)
+    return Prepared(
+        resolved, world, elements, settings, _header(scenario, resolved, world, elements, settings, history)
+    )
+
+
+def built(scenario: "Scenario") -> tuple["Scenario", World, tuple[Element, ...]]:
+    """Return a scenario resolved, its world and its elements: all of `prepare` that something laid over needs."""
+    from pingwright.element.build import build as build_element
     from pingwright.world import build
     from pingwright.world.resolve import resolve
 
@@ -75,13 +87,7 @@ def prepare(scenario: "Scenario", *, history: str = "") -> Prepared:
     water, depth = build.water_of(resolved), float(resolved.boat.transducer_depth)
     density, speed = water.density, water.surface_sound_speed
     elements = tuple(build_element(spec, density, speed, depth) for spec in resolved.element)
-    world = build.build(resolved, looks(elements))
-    bottom = float(np.median(world.terrain.depth(world.track.x, world.track.y))) - depth
-    elements = tuple(replace(element, far=max(bottom, 1.0)) for element in elements)
-    settings = from_scenario(resolved, world)
-    return Prepared(
-        resolved, world, elements, settings, _header(scenario, resolved, world, elements, settings, history)
-    )
+    return resolved, build.build(resolved, looks(elements)), elements
 
 
 def looks(elements: Sequence[Element]) -> tuple[Look, ...]:

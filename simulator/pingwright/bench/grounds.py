@@ -66,7 +66,7 @@ class Grounds:
             base = recording.prepare(_parsed(ground | {"title": "ground"}, files))
             still = keep(base.world, base.elements, base.settings)
         self._remember(key, still)
-        over = recording.prepare(_parsed(things, files)).world
+        over = recording.built(_parsed(things, files))[1]
         gatherer = Gatherer(prepared.header)
         for element, level in enumerate(still.over(over)):
             gatherer.write(element, 0, level)

@@ -6,6 +6,7 @@ changes. The physics is the same as in every other command: the scene is simulat
 
 import base64
 import json
+import os
 from collections.abc import Callable, Mapping
 from time import perf_counter
 from typing import Any
@@ -30,6 +31,8 @@ Begin = tuple[str, dict[str, bytes]] | None
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
 PASS_SEEDS = 100
 MOST_PASSES = 1024
+#: Elements judged at a time.
+CORES = os.cpu_count() or 1
 
 
 class Session:
@@ -174,7 +177,7 @@ class Session:
                 record = grounds.record(data, tables.files)
                 if stop.wanted:
                     return False
-                assessment = assess(record)
+                assessment = assess(record, threads=CORES)
                 group = view.lowest(record)
                 place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
                 answer = view.shown(record, assessment, units)
@@ -205,7 +208,7 @@ class Session:
             try:
                 fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
                 record = grounds.record(fresh, files, keep=False)
-                assessment = assess(record)
+                assessment = assess(record, threads=CORES)
             except PingwrightError as error:
                 self._refuse(serial, error)
                 return False

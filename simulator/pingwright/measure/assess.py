@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -22,18 +23,26 @@ Progress = Callable[[str, int, int], None]
 
 
 def assess(
-    record: Record, floor: float = FLOOR, false_alarm: float = FALSE_ALARM, progress: Progress | None = None
+    record: Record,
+    floor: float = FLOOR,
+    false_alarm: float = FALSE_ALARM,
+    progress: Progress | None = None,
+    threads: int = 1,
 ) -> Assessment:
     """Return the assessment of each element of a recording.
 
     floor [dB re 1 m2]: least echo strength of a detection, the picture's floor; false_alarm: expected false peaks per
-    resolution cell; progress(stage, done, total).
+    resolution cell; progress(stage, done, total); threads: elements judged at a time, of records held in memory.
     """
     judged: list[ElementAssessment] = []
-    for i, element in enumerate(record.elements):
-        if progress:
-            progress("measuring", i, len(record.elements))
-        judged.append(_assess_element(record, element, floor, false_alarm))
+    with ThreadPoolExecutor(threads) as pool:
+        every = (pool.map if threads > 1 else map)(
+            lambda element: _assess_element(record, element, floor, false_alarm), record.elements
+        )
+        for i in range(len(record.elements)):
+            if progress:
+                progress("measuring", i, len(record.elements))
+            judged.append(next(every))
     if progress:
         progress("measuring", len(record.elements), len(record.elements))
     several = len(judged) > 1

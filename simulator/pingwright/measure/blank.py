@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure.bottom import BLOCK
 from pingwright.measure.cells import FloatArray
 from pingwright.measure.geometry import box_ranges, drawn_over_slant, view
 from pingwright.measure.judgements import Trials, joined
@@ -73,11 +74,13 @@ def near_real(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray
     used, back = np.unique(trials.ping, return_inverse=True)
     order = np.argsort(back, kind="stable")
     edges = np.searchsorted(back[order], np.arange(len(used) + 1))
-    for row, ping in enumerate(used):
-        at = order[edges[row] : edges[row + 1]]
-        seen = view(element, used[row : row + 1], fish.at(element.ping_time[ping : ping + 1]))
-        real = np.sort((seen.slant[0] * factor)[seen.off_axis[0] < BEAMS_AWAY * width])
-        near[at] = _within(real, trials.range[at], margin[at])
+    for start in range(0, len(used), BLOCK):
+        pings = used[start : start + BLOCK]
+        seen = view(element, pings, fish.at(element.ping_time[pings]))
+        place, heard = seen.slant * factor, seen.off_axis < BEAMS_AWAY * width
+        for row in range(len(pings)):
+            at = order[edges[start + row] : edges[start + row + 1]]
+            near[at] = _within(np.sort(place[row, heard[row]]), trials.range[at], margin[at])
     for soft in truth.soft:
         if soft.kind in {"school", "target"}:
             low, high = (edge[back] for edge in box_ranges(element, used, soft))

@@ -18,7 +18,7 @@ AVERAGED_CELLS = 8
 EDGE_DROPS = (15.0, 6.0)
 #: Power averaged over 8, 16 and 32 cells that end with the water ahead of the edge must lie this far [dB] below the
 #: bottom level: the edge is not where the echo fades within itself, nor where it is still weak, as off the crests of
-#: sand waves. One fish ahead passes: in 8 cells it has a few strong ones. Chosen on scenes (see `_edge`).
+#: sand waves. One fish ahead passes: in 8 cells it has a few strong ones. Chosen on scenes (see `_edges`).
 AHEAD_DROPS = (10.0, 13.0, 17.0)
 #: Nor may 8 cells there be stronger than any one fish and denser than any school (LEAST_STRENGTH,
 #: LEAST_VOLUME_STRENGTH) where they stand at least this far [dB] over 32 cells, assumed: off the nearest spots of a
@@ -159,15 +159,16 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     good = _is_bottom(mean, start, m, surface, cells) & high
     for row in np.flatnonzero(high & ~good):
         good[row] = _has_tail(stored[row], int(peak[row]), float(surface[row]), cells)
-    calm, water = _calm(mean, mean[rows, start], m, cells)
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
     until = np.minimum(first + np.argmax(first_strong, axis=1), peak)
-    picks = []
-    for ahead in (calm, water):
-        edge, drop = _edge(stored, cells, level, until, ahead)
-        picks.append(onset.begin(stored, cells, level, np.where(good, drop, np.nan), edge))
-    pick = np.minimum(*picks)  # the onset of the later edge may reach further ahead
+    calm, water = _calm(mean[:, : int(until.max()) + 1], mean[rows, start], m, cells)
+    (pick, drop), (later, its_drop) = _edges(stored, cells, level, until, (calm, water), m)
+    rest = np.flatnonzero(good & ~((later == pick) & (its_drop == drop)))
+    pick = onset.begin(stored, cells, level, np.where(good, drop, np.nan), pick)
+    if len(rest):  # the onset of the later edge may reach further ahead
+        other = onset.begin(stored[rest], cells, level[rest], its_drop[rest], later[rest])
+        pick[rest] = np.minimum(pick[rest], other)
     line = np.full(len(stored), np.nan)
     if good.any():
         low, window = _window(mean[good], first[good], m, LINE_REACH, cells)
@@ -293,39 +294,48 @@ def _least_ground(cells: Grid) -> FloatArray:
     return np.asarray(10 ** (0.1 * np.maximum(single_fish, cells.volume_gain + LEAST_VOLUME_STRENGTH)))
 
 
-def _edge(
-    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], calm: NDArray[np.bool_]
-) -> tuple[FloatArray, FloatArray]:
+def _edges(
+    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], calms: Sequence[NDArray[np.bool_]],
+    m: int,
+) -> list[tuple[FloatArray, FloatArray]]:  # fmt: skip
     """Return the range [m] where each ping last rises through its threshold ahead of a peak of its bottom echo.
 
-    And how far below the level [dB] that threshold is, nan where the echo has no rise: then the peak is returned.
+    And how far below the level [dB] that threshold is, nan where the echo has no rise: then the peak is returned. Both
+    for each of `calms`.
 
-    calm (ping, sample - m + 1): whether the m samples from there on are weak enough to lie ahead of the bottom.
-    Against the range where the mean echo first exceeds the threshold, over 148 runs of all sediments, flat, steep, with
-    waves and rough rock, with fish, layers and shoals close above: off by more than 0.25 m in 0.6 % of pings, on
-    the roughest in 13 %, where the first echo off a crest is about as weak as the threshold.
+    calms (ping, sample): whether the m samples from there on are weak enough to lie ahead of the bottom, up to the
+    farthest peak. Against the range where the mean echo first exceeds the threshold, over 148 runs of all sediments,
+    flat, steep, with waves and rough rock, with fish, layers and shoals close above: off by more than 0.25 m in 0.6 %
+    of pings, on the roughest in 13 %, where the first echo off a crest is about as weak as the threshold.
     """
-    rows = np.arange(len(stored))
     end = int(peak.max()) + 1
     quietest = highest_within(stored[:, cells.blank : end], cells.gap)
     if quietest.shape[1] < 1:
-        return cells.range[peak], np.full(len(stored), np.nan)
-    pick, used = np.full((2, len(stored)), np.nan)
+        return [(cells.range[peak], np.full(len(stored), np.nan)) for _ in calms]
     inside = np.arange(quietest.shape[1]) + cells.blank + cells.gap <= peak[:, None]
+    quiets = [(quietest <= to_stored(level - drop)[:, None]) & inside for drop in EDGE_DROPS]
     # A run of `gap` samples and the averaged stretch are compared where they end.
-    m = stored.shape[1] - calm.shape[1] + 1
     first = np.arange(quietest.shape[1]) + cells.blank + cells.gap - m
-    inside &= calm[:, np.clip(first, 0, calm.shape[1] - 1)]
-    for drop in EDGE_DROPS:
-        threshold = to_stored(level - drop)
-        quiet = (quietest <= threshold[:, None]) & inside
-        last = quietest.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)
+    return [_edge(stored, cells, level, peak, quiets, calm[:, np.clip(first, 0, calm.shape[1] - 1)]) for calm in calms]
+
+
+def _edge(
+    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], quiets: list[NDArray[np.bool_]],
+    calm: NDArray[np.bool_],
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Return range and drop of the edge, see `_edges`; quiets (ping, run of cells): one for each of EDGE_DROPS."""
+    rows, (pick, used) = np.arange(len(stored)), np.full((2, len(stored)), np.nan)
+    for drop, weak in zip(EDGE_DROPS, quiets, strict=True):
+        quiet = weak & calm
+        last = quiet.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)
         below = np.minimum(last + cells.blank + cells.gap - 1, stored.shape[1] - 2)
         a, b = to_level(stored[rows, below]), to_level(stored[rows, below + 1])
         part = np.clip((level - drop - a) / np.maximum(b - a, 1e-3), 0, 1)
         edge = cells.range[below] + part * cells.step
         new = np.isnan(pick) & quiet.any(axis=1)
         pick, used = np.where(new, edge, pick), np.where(new, drop, used)
+        if not np.isnan(pick).any():
+            break
     return np.where(np.isnan(pick), cells.range[peak], pick), used
 
 

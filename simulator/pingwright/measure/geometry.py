@@ -11,6 +11,9 @@ from pingwright.measure.cells import FloatArray
 
 IntArray = NDArray[np.int64]
 
+#: Pings of which the places of all fish are worked out at a time.
+_PINGS = 64
+
 
 @dataclass(frozen=True)
 class View:
@@ -75,6 +78,19 @@ def view(element: ElementRecord, pings: IntArray, place: FloatArray) -> View:
     return View(np.sqrt(np.sum(way**2, axis=0)), own[0], own[1], own[2])
 
 
+def of_trials(element: ElementRecord, fish: FishTruth, ping: IntArray, owner: IntArray) -> View:
+    """Return how an element sees fish (owner) in some of its pings, one fish and ping a trial: arrays (trial)."""
+    used, back = np.unique(ping, return_inverse=True)
+    place = np.empty((3, len(ping)))
+    for start in range(0, len(used), _PINGS):
+        at = np.flatnonzero((back >= start) & (back < start + _PINGS))
+        there = fish.at(element.ping_time[used[start : start + _PINGS]])
+        place[:, at] = there[:, back[at] - start, owner[at]]
+    way, turned = place - faces(element, ping), axes(element, used)[back]
+    own = [turned[:, k, 0] * way[0] + turned[:, k, 1] * way[1] + turned[:, k, 2] * way[2] for k in range(3)]
+    return View(np.sqrt(np.sum(way**2, axis=0)), own[0], own[1], own[2])
+
+
 def drawn_over_slant(element: ElementRecord, fish: FishTruth) -> FloatArray:
     """Return for each fish its range on the range axis over its slant range (assumed over true sound speed).
 
@@ -83,14 +99,7 @@ def drawn_over_slant(element: ElementRecord, fish: FishTruth) -> FloatArray:
     """
     position = element.info.position
     ping = np.asarray(fish.nearest_ping[position], dtype=np.int64)
-    if not len(ping):
-        return np.zeros(0)
-    used, back = np.unique(ping, return_inverse=True)
-    slant = np.empty(len(ping))
-    for row, one in enumerate(used):
-        here = np.flatnonzero(back == row)
-        place = fish.at(element.ping_time[one : one + 1])[:, :, here]
-        slant[here] = view(element, used[row : row + 1], place).slant[0]
+    slant = of_trials(element, fish, ping, np.arange(len(ping))).slant
     ratio = fish.apparent_range(position, element.info) / np.maximum(slant, 1e-3)
     return np.where(np.isfinite(ratio) & (ratio > 0.5) & (ratio < 2.0), ratio, 1.0)
 

@@ -49,6 +49,22 @@ def chance(element: ElementRecord, sediment: str, law: str, depth: float) -> flo
 def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> float:
     if not np.isfinite(noise):
         return float("nan")
+    # The bench asks for the same again after every change of a fish.
+    beam = element.beam.frequency.tobytes() + element.beam.along.tobytes() + element.beam.across.tobytes()
+    key = (repr(element.info), beam, sediment, law, noise)
+    if key not in _KNOWN:
+        if len(_KNOWN) >= MOST_KNOWN:
+            _KNOWN.clear()
+        _KNOWN[key] = _searched(element, sediment, law, noise)
+    return _KNOWN[key]
+
+
+#: Depths that were worked out, at most so many (a count).
+MOST_KNOWN = 64
+_KNOWN: dict[tuple[str, bytes, str, str, float], float] = {}
+
+
+def _searched(element: ElementRecord, sediment: str, law: str, noise: float) -> float:
     form, result, before = _Form(element, sediment, law), START, 0.0
     for _ in range(LOOKED_UP_AGAIN):
         if abs(result - before) < 3e-3 * result or not result:

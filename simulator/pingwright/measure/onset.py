@@ -58,15 +58,15 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     place = np.arange(low, int(last.max()) + 1)
     total = np.pad(np.cumsum(stored, axis=1, dtype=np.int64), ((0, 0), (1, 0)))
     still, leaks = _further(total, cells, earliest), leak_ahead(stored, cells, last)
-    limit = _limit(_water(cells, last, place, still, leaks), level, drop, ONSET_DROP)
-    leaks[:, : cells.gap + 1] = 0.0
-    deep = _limit(_water(cells, last, place, still, leaks), level, drop, GAP_DROP)
-    ends = [
-        _last_quiet(stored[:, place], most, width * cells.gap, last - low, earliest - low)
-        for most, width in ((deep, 1), (limit, PAIRS))
-    ]
-    end = np.maximum(*ends)
-    near = _last_quiet(stored[:, place], limit, cells.gap, last - low, earliest - low)
+    away = np.clip(last[:, None] - place, 0, leaks.shape[1] - 1)
+    water, quiet = _water(cells, away, still, leaks)
+    limit = _limit(water, level, drop, ONSET_DROP)
+    # What leaks within two cells of the edge does not count here.
+    deep = _limit(np.where(away <= cells.gap, quiet[:, None], water), level, drop, GAP_DROP)
+    ahead, span = stored[:, low : low + len(place)], (last - low, earliest - low)
+    over, deeper = _over(ahead, limit), _over(ahead, deep)
+    end = np.maximum(_last_quiet(deeper, cells.gap, *span), _last_quiet(over, PAIRS * cells.gap, *span))
+    near = _last_quiet(over, cells.gap, *span)
     end = np.where((end >= 0) & (near - cells.gap - end <= SHORT * cells.per_cell), np.maximum(end, near), end)
     longer = known & (end >= 0) & (last - low - end > cells.gap)
     end = np.maximum(end, 0)
@@ -75,33 +75,37 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     return np.where(longer, cells.range[low + end] + part * cells.step, pick)
 
 
-def _last_quiet(
-    stored: StoredArray, limit: FloatArray, width: int, last: NDArray[np.int64], earliest: FloatArray
-) -> NDArray[np.int64]:
-    """Return the end (ping) of the last run of `width` samples under a limit (ping, sample), -1 where there is none.
+def _over(stored: StoredArray, limit: FloatArray) -> StoredArray:
+    """Return 1 where stored levels lie over a limit [dB re 1 uPa] (ping, sample), 0 or less elsewhere."""
+    return np.asarray(np.clip(stored.astype(np.int32) - to_stored(limit), -1, 1).astype(np.int16))
 
-    Runs begin at `earliest` or later and end at `last` or earlier (ping).
+
+def _last_quiet(over: StoredArray, width: int, last: NDArray[np.int64], earliest: FloatArray) -> NDArray[np.int64]:
+    """Return the end (ping) of the last run of `width` samples under their limit, -1 where there is none.
+
+    over (ping, sample): see `_over`. Runs begin at `earliest` or later and end at `last` or earlier (ping).
     """
-    if stored.shape[1] < width:
-        return np.full(len(stored), -1)
-    over = stored.astype(np.int32) - to_stored(limit)
-    runs = highest_within(np.clip(over, -1, 1).astype(np.int16), width)
+    if over.shape[1] < width:
+        return np.full(len(over), -1)
+    runs = highest_within(over, width)
     begins = np.arange(runs.shape[1])
     quiet = (runs <= 0) & (begins + width - 1 <= last[:, None]) & (begins >= earliest[:, None])
     return np.where(quiet.any(axis=1), runs.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1) + width - 1, -1)
 
 
 def _water(
-    cells: Grid, last: NDArray[np.int64], place: NDArray[np.int64], further: FloatArray, leaks: FloatArray
-) -> FloatArray:
+    cells: Grid, away: NDArray[np.int64], further: FloatArray, leaks: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Return the level [dB re 1 uPa] (ping, place) of the water ahead of the edge: noise, what is there, what leaks.
 
-    further [uPa2] (ping): see `_further`; leaks [uPa2] (ping, samples ahead of the edge).
+    And that without what leaks (ping). away (ping, place): samples ahead of the edge; further [uPa2] (ping): see
+    `_further`; leaks [uPa2] (ping, samples ahead of the edge).
     """
-    away = np.clip(last[:, None] - place, 0, leaks.shape[1] - 1)
-    still = np.maximum(10 ** (0.1 * cells.noise), further)[:, None]
-    power = still + np.take_along_axis(leaks, away, axis=1)
-    return 10 * np.log10(np.maximum(power, 1e-30))  # a world without noise is allowed
+    still = np.maximum(10 ** (0.1 * cells.noise), further)
+    power = still[:, None] + np.take_along_axis(leaks, away, axis=1)
+    # A world without noise is allowed.
+    whole, quiet = (10 * np.log10(np.maximum(p, 1e-30)) for p in (power, still))
+    return whole, quiet
 
 
 def _limit(water: FloatArray, level: FloatArray, drop: FloatArray, below: float) -> FloatArray:

@@ -11,7 +11,7 @@ from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, factors, last_sample, leak, local_threshold
-from pingwright.measure.geometry import structure_range, view
+from pingwright.measure.geometry import of_trials, structure_range
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import BoolArray, Scored
 
@@ -97,16 +97,9 @@ def _reason(case: _Case, scored: Scored, fish: int) -> str:
 def expected(element: ElementRecord, truth: Truth, trials: Trials) -> FloatArray:
     """Return the level [dB re 1 uPa] (trial) of a fish of mean target strength at its place in the beam."""
     info, fish = element.info, truth.fish
-    loss = np.empty(len(trials))
-    used, back = np.unique(trials.ping, return_inverse=True)
-    order = np.argsort(back, kind="stable")
-    edges = np.searchsorted(back[order], np.arange(len(used) + 1))
-    for row, ping in enumerate(used):
-        at = order[edges[row] : edges[row + 1]]
-        place = fish.at(element.ping_time[ping : ping + 1])[:, :, trials.owner[at]]
-        seen = view(element, used[row : row + 1], place)
-        angles = (np.degrees(np.arctan2(way[0], seen.out[0])) for way in (seen.along, seen.across))
-        loss[at] = two_way_loss(info, element.beam, *angles)
+    seen = of_trials(element, fish, trials.ping, trials.owner)
+    angles = (np.degrees(np.arctan2(way, seen.out)) for way in (seen.along, seen.across))
+    loss = two_way_loss(info, element.beam, *angles)
     r = np.maximum(trials.range, 1e-3)
     own = fish.strength[info.position][trials.owner]
     return np.asarray(info.heard_level - 40 * np.log10(r) - 2 * info.absorption * r + own - loss)

@@ -79,11 +79,14 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     noise = info.noise_level - info.heard_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
     sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
-    echo = mean[:, None] + _fading(_bare(species), sized)
-    heard = pings.heard[index] & (own[2] > 0)
-    chance = heard * (exceeding(echo - noise[:, None]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)).mean(axis=1)
-    cell = info.range_resolution
+    cell, chance = info.range_resolution, np.zeros(len(slant))
     free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
+    # Most pings of a pass are out of the beam of a narrow element, or of no use to it.
+    able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & free[0])
+    echo = mean[able, None] + _fading(_bare(species), sized)
+    chance[able] = (exceeding(echo - noise[able, None]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)).mean(
+        axis=1
+    )
     return Chances(chance * free[0], chance * free[1])
 
 

@@ -2,9 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from pingwright.world.posture import Wander
 
 FloatArray = NDArray[np.float64]
 
@@ -38,7 +43,15 @@ class Stock:
         from pingwright.world.posture import aside
 
         until = np.broadcast_to(np.asarray(time, dtype=np.float64), self.time.shape)
-        return self.position + self.velocity * (until - self.time) + aside(self.key, self.velocity, self.time, until)
+        swayed = aside(self.key, self.velocity, self.time, until, self._course)
+        return self.position + self.velocity * (until - self.time) + swayed
+
+    @cached_property
+    def _course(self) -> "Wander":
+        """How their courses wander: they are asked for at many times."""
+        from pingwright.world.posture import course
+
+        return course(self.key)
 
     def __len__(self) -> int:
         """Return the number of fish."""

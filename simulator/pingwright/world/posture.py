@@ -69,13 +69,23 @@ def wander_of(sd: float) -> float:
     return min(TILT_WANDER, sd)
 
 
-def aside(key: Uint, velocity: FloatArray, since: FloatArray, until: FloatArray) -> FloatArray:
+def course(key: Uint) -> Wander:
+    """Return the processes by which the courses of fish of these keys (n) wander."""
+    return wander(key, 2, COURSE_MEMORY)
+
+
+def aside(
+    key: Uint, velocity: FloatArray, since: FloatArray, until: FloatArray, process: Wander | None = None
+) -> FloatArray:
     """Return how far (3, n) [m] fish that swim with velocity (3, n) [m/s] have left their straight way since a time.
 
-    since, until (n) [s]. They move to both sides of it, because their course changes by COURSE_WANDER.
+    since, until (n) [s]. They move to both sides of it, because their course changes by COURSE_WANDER. process: their
+    `course`, made here if it is not given.
     """
+    if not velocity[:2].any():
+        return np.zeros((3, len(key)))
     level = np.hypot(velocity[0], velocity[1])
-    process = wander(key, 2, COURSE_MEMORY)
+    process = process or course(key)
     way = level * np.tan(np.radians(COURSE_WANDER)) * (process.sum(until) - process.sum(since)) * (key > 0)
     unit = np.stack([-velocity[1], velocity[0]]) / np.maximum(level, 1e-12)
     return np.concatenate([unit * way, np.zeros((1, len(way)))])
