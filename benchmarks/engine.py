@@ -47,8 +47,8 @@ class Bed:
         self.density = in_range / (np.pi * (RANGE**2 - DEPTH**2))
         self.made = {}
 
-    def shares(self, ix, iy, looks):
-        return np.ones((len(looks), 2))
+    def tiles(self, indices, looks):
+        return [(self.tile(*index), np.ones((len(looks), 2))) for index in indices]
 
     def tile(self, ix, iy):
         if (ix, iy) not in self.made:
