@@ -13,6 +13,8 @@ from pingwright.element.faces import Face
 
 #: Above this many nodes Gauss-Legendre quadrature is made of panels, because finding n nodes takes time with n cubed.
 _PANEL = 128
+#: Steps outwards that are looked at together: most beams end long before the edge of the hemisphere.
+_STEPS = 32
 
 
 @lru_cache(maxsize=32)
@@ -119,10 +121,13 @@ def half_power_angle(face: Face, frequency: float, sound_speed: float, across: b
         level = np.abs(face.pattern(u, v, f, sound_speed)[:, 0]) ** 2 - 0.5
         return np.asarray(np.where(w > -1e-9, level, -1.0))
 
-    below = np.flatnonzero(excess(angle) < 0.0)
-    if not len(below):
+    for start in range(0, steps, _STEPS):
+        below = np.flatnonzero(excess(angle[start : start + _STEPS]) < 0.0)
+        if len(below):
+            break
+    else:
         return 90.0
-    low, high = angle[below[0] - 1], angle[below[0]]
+    low, high = angle[start + below[0] - 1], angle[start + below[0]]
     for _ in range(5):
         fine = np.linspace(low, high, 33)
         first = int(np.flatnonzero(np.append(excess(fine[:-1]), -1.0) < 0.0)[0])
