@@ -194,19 +194,11 @@ def _element(
 
 def _pattern(element: Element, frequency: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the element's levels along and across (frequency, angle); of one face, water and band worked out once."""
-    key = (element.face, element.sound_speed, element.band)
-    if key not in _PATTERNS:
-        if len(_PATTERNS) >= MOST_PATTERNS:
-            _PATTERNS.clear()
-        _PATTERNS[key] = element.pattern(frequency, PATTERN_ANGLES)
-        for level in _PATTERNS[key]:
-            level.flags.writeable = False
-    return _PATTERNS[key]
+    from pingwright.engine.remembered import remembered
 
-
-#: Patterns that were worked out, at most so many.
-MOST_PATTERNS = 64
-_PATTERNS: dict[Any, tuple[FloatArray, FloatArray]] = {}
+    key = ("pattern", element.face, element.sound_speed, element.band)
+    along, across = remembered(key, lambda: element.pattern(frequency, PATTERN_ANGLES))
+    return along, across
 
 
 def _info(
