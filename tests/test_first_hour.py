@@ -1,5 +1,6 @@
 """Mistakes of the first hour: each is answered with what was probably meant."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -206,3 +207,17 @@ def used_keys(data: object, path: str = "") -> list[str]:
     if isinstance(data, dict) and not path.endswith("change."):
         return [key for name, value in data.items() for key in (path + name, *used_keys(value, f"{path}{name}."))]
     return [key for one in data for key in used_keys(one, path)] if isinstance(data, list) else []
+
+
+def test_lists_and_notes_are_in_the_units_asked_for(capsys, tmp_path):
+    """Exact: 1 ft is 0.3048 m (1959 agreement), so 8 m are 26.2 ft; a note in feet holds no metres."""
+    assert command.main(["list", "elements", "--units", "ft"]) == 0
+    shown = " ".join(capsys.readouterr().out.split("source:")[0].split())
+    assert re.search(r"footprint along x across: 66 ft: \d+ x \d+ ft, 164 ft: ", shown)
+    assert re.search(r"detection range, 16 in fish: \d+ ft \(\d+ to \d+\)", shown)
+    path = tmp_path / "lake.toml"
+    path.write_text(LAKE.replace('["0 m", "11 m"]', '["0 m", "8 m"]'))
+    assert command.main(["check", str(path), "--units", "ft"]) == 0
+    notes = capsys.readouterr().err
+    assert "The window ends at 26.2 ft" in notes
+    assert not re.search(r"\d m\b(?!/)", notes)

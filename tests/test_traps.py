@@ -72,7 +72,7 @@ WARNED = {
     "fish under the ground": (pond((HERE, UNDER)), "below the seabed"),
     "fish under a slope": (
         pond((DEPTH, f"{DEPTH}\nslope = {{ along = 10 }}"), (HERE, UNDER.replace("9.5", "8.9"))), "below the seabed"),
-    "a window that leaves the bottom out": (pond((WINDOW, '["0 m", "8 m"]')), "the seabed lies deeper in 100 %"),
+    "a window that leaves the bottom out": (pond((WINDOW, '["0 m", "8 m"]')), "the seabed is deeper in 100 %"),
     "a patch nobody passes": (
         pond(("[[seabed.layer]]", PATCH.replace("PATCH", '5000 m", "6000 m'))), "seabed.patch[1]: the patch lies more"),
     "a school in the ground": (POND + SCHOOL.replace("DEPTH", "7.5 m").replace("HEIGHT", "5 m"), "into the seabed"),

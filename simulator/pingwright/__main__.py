@@ -93,7 +93,7 @@ def check(args: argparse.Namespace) -> int:
     """Validate a file and say what it needs."""
     from pingwright import checking
 
-    checked = checking.check(args.path, threads=args.threads)
+    checked = checking.check(args.path, threads=args.threads, units=args.units)
     if not args.quiet:
         for warning in checked.warnings:
             say(f"note: {warning}")
@@ -124,7 +124,7 @@ def list_(args: argparse.Namespace) -> int:
     """Show what the catalogues hold."""
     from pingwright.run import shelves
 
-    shown = shelves.shelves(str(args.path) if args.path else None)
+    shown = shelves.shelves(str(args.path) if args.path else None, args.units or "m")
     if args.json:
         print(json.dumps({shelf.name: shelf.entries for shelf in shown}, indent=1, ensure_ascii=False))
         return 0

@@ -1,6 +1,7 @@
 """check: tells whether a file is right, with all the files that it names, and what it will need."""
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pingwright import costs, files
@@ -8,25 +9,45 @@ from pingwright.costs import duration, size
 from pingwright.echograms.file import read
 from pingwright.errors import Fault, ScenarioError
 from pingwright.recording import prepare
+from pingwright.words import Units, length
 
 HDF5 = b"\x89HDF\r\n\x1a\n"
 MACHINE = "on this computer at its present speed; it may take half or twice that"
+#: A length in a note, such as "12.5 m" or "40 cm"; not "3 m/s".
+_LENGTH = re.compile(r"(?<![\w.])(\d[\d,]*(?:\.\d+)?) (c?m)(?![\w/])")
 
 
 @dataclass(frozen=True)
 class Checked:
-    """The report on a file that is right: lines for the user, and warnings."""
+    """The report on a file that is right: lines for the user, warnings, and the units that the file asks for."""
 
     lines: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    units: Units = "m"
 
 
-def check(path: Path, *, threads: int | None = None) -> Checked:
+def check(path: Path, *, threads: int | None = None, units: Units | None = None) -> Checked:
     """Return the report on a scenario, claims, trip or sweep file, on echograms.h5, or on a set of results.
 
-    A set of results is given by its folder, or by the file in it that was written last. Raises ScenarioError with all
-    faults, or EchogramError.
+    A set of results is given by its folder, or by the file in it that was written last. units: of lengths in the
+    notes, by default those of the scenario. Raises ScenarioError with all faults, or EchogramError.
     """
+    checked = _checked(path, threads)
+    shown: Units = units or checked.units
+    return replace(checked, warnings=tuple(in_units(note, shown) for note in checked.warnings))
+
+
+def in_units(note: str, units: Units) -> str:
+    """Return a note with its lengths in other units: "12 m" becomes "39 ft"."""
+
+    def converted(found: re.Match[str]) -> str:
+        return length(float(found[1].replace(",", "")) * (0.01 if found[2] == "cm" else 1.0), units, 3)
+
+    return note if units == "m" else _LENGTH.sub(converted, note)
+
+
+def _checked(path: Path, threads: int | None) -> Checked:
+    """Return the report, lengths in metres."""
     if path.is_dir():
         folder, path = path, next((path / name for name in files.CLOSING if files.is_ours(path / name)), path)
         if path == folder:
@@ -79,7 +100,7 @@ def _scenario(path: Path, threads: int | None) -> Checked:
         f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for"
         f" {_counted(len(needed.pings), 'element')}; each ping sums about {needed.scatterers} scatterers",
     )
-    return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)))
+    return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)), prepared.scenario.units)
 
 
 def _claims(path: Path, threads: int | None) -> Checked:

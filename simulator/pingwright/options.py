@@ -132,7 +132,7 @@ COMMANDS = (
     ),
     Command(
         "check", "check a file; estimate the disk, memory and time it needs", "FILE", "a file, or a folder of results",
-        "pingwright check my-lake.toml", (THREADS,),
+        "pingwright check my-lake.toml", (THREADS, IN_UNITS),
     ),
     Command(
         "new", "write a file with comments to start from; never overwrites a file", "FILE", "name of the new file",
@@ -143,7 +143,7 @@ COMMANDS = (
     Command(
         "list", "show what the catalogues hold, with sources", "CATALOGUE",
         "elements, sediments, fish, ...; or keys, claims_keys, trip_keys, sweep_keys: every key of a kind of file",
-        "pingwright list elements", (option("--json", "print JSON"),), needed=False,
+        "pingwright list elements", (option("--json", "print JSON"), IN_UNITS), needed=False,
     ),
     Command(
         "claims", "test claims by simulation; each gets a verdict and a figure", "CLAIMS", "claims file (TOML)",

@@ -20,6 +20,7 @@ from pingwright.element.model import FAR, Element
 from pingwright.element.power import ADVISED_POWER
 from pingwright.element.reach import Banded
 from pingwright.inputs import catalogue, elements
+from pingwright.units import FEET_PER_FATHOM, METRES_PER_FOOT
 
 FOOTPRINT_DEPTHS = (20.0, 50.0, 100.0, 200.0)
 #: The two bottoms for which detection range is given: the weakest and the strongest echo of the catalogue.
@@ -178,37 +179,54 @@ def describe_catalogue() -> dict[str, dict[str, Any]]:
     return rows
 
 
-def listed() -> dict[str, dict[str, Any]]:
+#: units -> metres in one, its short name: for depths, and for what lies across
+_UNITS = {
+    "m": ((1.0, "m"), (1.0, "m")),
+    "ft": ((METRES_PER_FOOT, "ft"), (METRES_PER_FOOT, "ft")),
+    "fathoms": ((METRES_PER_FOOT * FEET_PER_FATHOM, "fathoms"), (METRES_PER_FOOT, "ft")),
+}
+
+
+def listed(units: str = "m") -> dict[str, dict[str, Any]]:
     """Return the catalogue's elements by name: short texts by column, and under "numbers" the numbers in them.
 
-    `list elements` shows this. Values at the band's low end, centre and high end are separated by slashes.
+    `list elements` shows this. units: "m", "ft" or "fathoms", of the texts; the numbers are metres. Values at the
+    band's low end, centre and high end are separated by slashes.
     """
-    return {name: {**_texts(row), "numbers": row} for name, row in describe_catalogue().items()}
+    return {name: {**_texts(row, units), "numbers": row} for name, row in describe_catalogue().items()}
 
 
-def _texts(row: dict[str, Any]) -> dict[str, str]:
+def _texts(row: dict[str, Any], units: str) -> dict[str, str]:
+    (deep, unit), (wide, short) = _UNITS[units]
+
     def three(values: list[float], form: str = ".1f") -> str:
         return " / ".join(format(value, form) for value in values)
 
     low, high = (f / 1e3 for f in row["band_hz"])
     at = f"{low:g} / {(low + high) / 2:g} / {high:g}"
-    prints = [f"{depth} m: {along:.0f} x {across:.0f} m" for depth, (along, across) in row["footprint_m"].items()]
-    bottoms = [f"{_with_band(row[f'reach_{sediment}_bottom_m'])} on {sediment}" for sediment in BOTTOMS]
+    prints = [
+        f"{float(depth) / deep:.0f} {unit}: {along / wide:.0f} x {across / wide:.0f} {short}"
+        for depth, (along, across) in row["footprint_m"].items()
+    ]
+    bottoms = [f"{_with_band(row[f'reach_{sediment}_bottom_m'], deep, unit)} on {sediment}" for sediment in BOTTOMS]
+    cell = row["range_resolution_m"]
     return {
         "class": row["class"],
         "band": f"{low:g} to {high:g} kHz",
         "beam along": three(row["beamwidth_along_deg"]) + f" deg at {at} kHz",
         "beam across": three(row["beamwidth_across_deg"]) + f" deg at {at} kHz",
         "source level": three(row["source_level_db_re_1_upa_m"]) + f" dB re 1 uPa m at {at} kHz, "
-        f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics over {FAR:.0f} m",
+        f"{row['finite_amplitude_loss_db']:.1f} dB lost to harmonics over {FAR / deep:.0f} {unit}",
         "power over face area": f"{row['power_density_kw_per_m2']:.0f} kW/m2 electrical; advised, because of"
         " harmonics: at most "
         f"{ADVISED_POWER / 1e3:.0f} (Korneliussen et al. 2008, from memory)",
         "directivity": f"{row['directivity_db']:.1f} dB",
         "footprint along x across": ", ".join(prints),
-        "range resolution": f"{1e3 * row['range_resolution_m']:.0f} mm",
+        "range resolution": f"{1e3 * cell:.0f} mm" if units == "m" else f"{12 * cell / METRES_PER_FOOT:.1f} in",
         "range side lobes": _side_lobes_in_words(row["side_lobe_level_db"]),
-        "detection range, 40 cm fish": _with_band(row["reach_40_cm_fish_m"]),
+        f"detection range, {'40 cm' if units == 'm' else '16 in'} fish": _with_band(
+            row["reach_40_cm_fish_m"], deep, unit
+        ),
         "bottom shown down to": ", ".join(bottoms),
         "noise assumed": CIRCUMSTANCE.format(level=row["own_noise_db_re_1_upa2_per_hz_at_50_khz"]),
         "cost of width": _cost_in_words(row["class"], row.get("cost_of_width")),
@@ -224,9 +242,9 @@ CIRCUMSTANCE = (
 )
 
 
-def _with_band(reach_m: Sequence[float]) -> str:
-    value, low, high = reach_m
-    return f"{value:.0f} m ({low:.0f} to {high:.0f})"
+def _with_band(reach_m: Sequence[float], metres: float, unit: str) -> str:
+    value, low, high = (one / metres for one in reach_m)
+    return f"{value:.0f} {unit} ({low:.0f} to {high:.0f})"
 
 
 def _side_lobes_in_words(level: float) -> str:

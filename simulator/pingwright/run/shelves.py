@@ -52,10 +52,11 @@ class Shelf:
         return lines
 
 
-def shelves(name: str | None = None) -> tuple[Shelf, ...]:
+def shelves(name: str | None = None, units: str = "m") -> tuple[Shelf, ...]:
     """Return one catalogue, all of them, or the keys of a kind of file.
 
-    Raises ScenarioError for an unknown name, with the nearest known one.
+    units: "m", "ft" or "fathoms", of depths and lengths that are computed. Raises ScenarioError for an unknown name,
+    with the nearest known one.
     """
     import difflib
 
@@ -72,18 +73,18 @@ def shelves(name: str | None = None) -> tuple[Shelf, ...]:
     needed = names if name is None else (name,)
     shown = []
     for one in needed:
-        rows, more = catalogue.of(one), _worked_out(one)
+        rows, more = catalogue.of(one), _worked_out(one, units)
         shown.append(Shelf(one, {entry: plain({**more.get(entry, {}), **row}) for entry, row in rows.items()}))
     return tuple(shown)
 
 
-def _worked_out(name: str) -> Mapping[str, Mapping[str, Any]]:
+def _worked_out(name: str, units: str) -> Mapping[str, Mapping[str, Any]]:
     """Return computed values of a catalogue's entries: beams, source level and detection range of the elements."""
     if name != "elements":
         return {}
     from pingwright.element import describe
 
-    return describe.listed()
+    return describe.listed(units)
 
 
 def plain(value: Any) -> Any:
