@@ -50,12 +50,12 @@ def _claim(question: Question, runs: int, plain: bool) -> tuple[float, float, in
     one = needs.work(at, question.species, question.place, chosen.over_of(question))
     if not isinstance(chosen, Counted):
         few = USUAL_POINTS * (one.begin + min(USUAL_TRIES, runs) * one.seconds)
-        return few, few + POINTS_WORTH * runs * one.seconds, one.memory
+        return few, few + POINTS_WORTH * runs * one.seconds, one.held(USUAL_POINTS * runs)
     again = 0 if plain or question.bound is None else VARIANTS * min(depends.RUNS, runs)
     fixed = min(batch.BLANKS, runs) + again + CURVE_POINTS * CURVE_RUNS
     begin = one.begin * (3 + (VARIANTS if again else 0)) + DRAWING
     usual = begin + (fixed + min(USUAL_RUNS if question.bound is not None else runs, runs)) * one.seconds
-    return usual, begin + (fixed + runs) * one.seconds, one.memory
+    return usual, begin + (fixed + runs) * one.seconds, one.held(fixed + runs)
 
 
 def refuse_what_will_not_fit(

@@ -30,7 +30,7 @@ def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> 
         runs = trials.RUNS + trials.BLANKS
         seconds += slices * (one.begin + runs * one.seconds)
         pings += slices * runs * one.pings
-        memory = max(memory, one.memory * len(at.elements))
+        memory = max(memory, one.held(slices * runs) + one.memory * (len(at.elements) - 1))
     wide = needs.work(at, day.species(trip, trip.species[day.main_species(trip)], depth), None, "pass", seen=0.0)
     seconds += slices * (wide.begin + trials.SWATH_RUNS * wide.seconds)
     pings += slices * trials.SWATH_RUNS * wide.pings
