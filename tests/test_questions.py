@@ -109,3 +109,9 @@ def test_a_word_that_is_no_question_is_refused(capsys):
 
     assert main(["ask", "powr", "--depth", "30 m", "--species", "perch, 30 cm"]) == 2
     assert "did you mean `power`?" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("about", ["swath", "beam"])
+def test_one_element_alone_is_compared_with_no_other(about):
+    found = tables.gather(made(about), "m")
+    assert not re.search(r"high-pencil[^.]*, the high-pencil", " ".join(answers.answer(found)))

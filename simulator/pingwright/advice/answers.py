@@ -52,9 +52,10 @@ def _swath(results: Found) -> list[str]:
     for water in results.waters:
         order = _best(results, water, lambda p: p.swath.value)
         last = results.long(order[-1][0]) if order[-1][0] >= 0.3 else "almost nothing"
+        other = f", the {order[-1][1]} {last}" if len(order) > 1 else ""
         texts.append(
             f"For {water.species} at a depth of {results.long(water.fish)}, the {order[0][1]} searches a width of"
-            f" {results.long(order[0][0])}, the {order[-1][1]} {last}."
+            f" {results.long(order[0][0])}{other}."
         )
     return [*texts, *_missed(results)]
 
@@ -281,17 +282,19 @@ def _in_water(results: Found) -> str:
 
 def _beam(results: Found) -> list[str]:
     names, texts = results.elements, []
+    two = len(names) > 1
     for water in results.waters[:2]:
         a, b = water.passes[0], water.passes[-1]
         if a and b:
+            other = f", the {names[-1]} {results.long(b.swath.value)} and {share(b.separated)}" if two else ""
             texts.append(
                 f"For {water.species} in {results.long(water.bottom)} of water, the {names[0]} searches a width of"
-                f" {results.long(a.swath.value)} and shows {share(a.separated)} clear of the bottom, the {names[-1]}"
-                f" {results.long(b.swath.value)} and {share(b.separated)}."
+                f" {results.long(a.swath.value)} and shows {share(a.separated)} clear of the bottom{other}."
             )
+    why = ": a wide beam has a lower source level and receives more noise"
     deep = [
-        f"The {names[0]} shows {what} to {results.long(each[0].value)}, the {names[-1]} to"
-        f" {results.long(each[-1].value)}: a wide beam has a lower source level and receives more noise."
+        f"The {names[0]} shows {what} to {results.long(each[0].value)}"
+        f"{f', the {names[-1]} to {results.long(each[-1].value)}{why}' if two else ''}."
         for (_, what), each in results.fish.items()
     ]
     return [*texts, *deep, *_missed(results)]
