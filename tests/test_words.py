@@ -33,6 +33,18 @@ RETIRED = {
     r"\bthe boat's way\b": "the track",
     r"\b(is|are|was|were|be) told\b(?! apart)|\btold (as|by|of|for|to|with)\b|\bas told\b": "reported, stated, shown",
     r"\bmay not be (read|written)\b": "permission denied",
+    r"\bis no (plain|share|dotted|theme|number from)\b": "is not a ...",
+    r"\bhardly meant\b": "probably a mistake",
+    r"\bfor want of\b": "because there is no ...",
+    r"\blest\b": "so that ... not",
+    r"\bwithout further ado\b": "at once",
+    r"\bwho hears whom\b": "which element receives which",
+    r"\bin the circumstance\b": "under the conditions",
+    r"\b(goes|going|gone|went) on (with|where|after)\b": "continues, resumes",
+    r"\b(to|into) the test\b": "tests, tested",
+    r"\b(panel|row|bar) an? element\b|\bone an element\b": "one ... for each element",
+    r"\bin all the same\b|\bit all the same\b": "anyway",
+    r"\b(leads?|lead) nowhere\b": "does not exist",
 }  # fmt: skip
 
 #: These name the words of the first edition on purpose.

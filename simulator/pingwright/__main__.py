@@ -316,7 +316,7 @@ def main(arguments: list[str] | None = None, *, capped: bool = False) -> int:
 
 
 def command() -> int:
-    """Run the command line as a program of its own and return the exit status.
+    """Run the command line as a complete program and return the exit status.
 
     Garbage is collected seldom, and not at all after success, because most objects of a command live as long as the
     command; collecting would take a fifth of the time of a small run. After an error, stack frames may still hold open

@@ -78,7 +78,7 @@ def prepare(scenario: "Scenario", *, history: str = "") -> Prepared:
 
 
 def built(scenario: "Scenario") -> tuple["Scenario", World, tuple[Element, ...]]:
-    """Return a scenario resolved, its world and its elements: all of `prepare` that something laid over needs."""
+    """Return a scenario resolved, its world and its elements: all of `prepare` that added things need."""
     from pingwright.element.build import build as build_element
     from pingwright.world import build
     from pingwright.world.resolve import resolve
@@ -193,7 +193,7 @@ def _element(
 
 
 def _pattern(element: Element, frequency: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the element's levels along and across (frequency, angle); of one face, water and band worked out once."""
+    """Return the element's levels along and across (frequency, angle); of one face, water and band computed once."""
     from pingwright.engine.remembered import remembered
 
     key = ("pattern", element.face, element.sound_speed, element.band)

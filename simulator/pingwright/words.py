@@ -262,7 +262,7 @@ def answer(assessment: Assessment, record: Record, units: Units = "m") -> str:
 def by_chance(element: ElementAssessment, count: int, total: int) -> str:
     """Return the remark that a count is not told from false alarms: '1 expected with no fish there'; else ''.
 
-    Given where so many or more would be counted by false alarms alone with a probability above 0.05 (binomial); not of
+    Given if false alarms alone would give this count or more with a probability above 0.05 (binomial); not of
     fresh passes, which do not count.
     """
     rate = element.false_alarms.value

@@ -25,7 +25,7 @@ Result = TypeVar("Result")
 MOST_DEATHS = 3
 #: Jobs handed out at a time to each worker: enough to keep it busy, few enough to stop soon.
 WAITING = 3
-#: Each worker does one job at a time, so that libraries of linear algebra need no threads of their own.
+#: Each worker does one job at a time, so libraries of linear algebra need no threads.
 ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 #: Most workers that `local:N` starts.
 MOST_LOCAL = 256
@@ -51,7 +51,7 @@ def team(cluster: str | None = None, processes: int = 1) -> Iterator[Team]:
     """Give a team.
 
     cluster: None, "local:4" (Dask workers on this machine) or the address of a Dask scheduler, "tcp://host:8786".
-    processes: without a cluster, so many processes of this machine; 1 is this process itself.
+    processes: without a cluster, the number of processes on this computer; 1 is this process itself.
     Raises ScenarioError for a wrong address; UnfinishedError where the scheduler does not answer, its workers run other
     versions than this machine, or a job's workers keep dying.
     """

@@ -33,7 +33,7 @@ _TOPICS = frozenset(
 
 
 def __getattr__(name: str) -> object:
-    """Load a topic when it is first used: `acoustics.beam` needs no import of its own."""
+    """Load a topic when it is first used: `acoustics.beam` needs no further import."""
     if name not in _TOPICS:
         message = f"module {__name__!r} has no attribute {name!r}; there are {', '.join(sorted(_TOPICS))}"
         raise AttributeError(message)

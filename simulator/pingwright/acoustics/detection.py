@@ -1,6 +1,6 @@
 """Echo statistics, false alarms and probabilities of detection, for one look unless said otherwise.
 
-Signal to noise ratios are powers in dB. Amplitudes are relative to whatever their mean square is relative to.
+Signal to noise ratios are powers in dB. Amplitudes have the same reference as their mean square.
 """
 
 import numpy as np

@@ -71,7 +71,7 @@ class Signal:
     """A pulse of unit amplitude and the receiver's band and weighting for it.
 
     low, high [Hz]: ends of the sweep, equal for a tone. length [s]. taper 0..1: share of the length in both flanks.
-    direction: "up" or "down". band [Hz]: what the receiver keeps. weighting_name: the window laid over that band.
+    direction: "up" or "down". band [Hz]: of the receiver. weighting_name: the window over that band.
     filter_name: "matched" or "equalised", see `pulse.filter_gain`; a tone, whose spectrum has zeros in the band, is
     always received by its matched filter.
     """

@@ -32,7 +32,7 @@ DEFINITIONS = {
 }
 
 
-#: A detection range this many times the depth of the water is of no use to anybody.
+#: A detection range this many times the depth of the water does not matter to anybody.
 FAR = 3.0
 
 

@@ -23,5 +23,5 @@ def table(title: str, rows: Iterable[tuple[str, ...]], foot: str = "") -> str:
 
 
 def shortened(text: str, longest: int = 60) -> str:
-    """Return a text of at most so many characters, a count, cut with three dots."""
+    """Return a text of at most a number of characters, cut with three dots."""
     return text if len(text) <= longest else text[: longest - 3] + "..."

@@ -93,7 +93,7 @@ class Worker:
             more = False
             try:
                 more = waiting.job(waiting.stop)
-            except Exception as error:  # the tab is answered, and the bench goes on with the next job
+            except Exception as error:  # the tab gets an answer, and the bench continues with the next job
                 self._failed(error)
             with self._ready:
                 self._running.pop(tab, None)

@@ -152,7 +152,7 @@ STRENGTH = Variable(
     "at the band's centre: target strength of a target, or of one fish of a school on average, re 1 m2; volume"
     " backscattering strength of a layer re 1 m-1",
 )
-#: Levels of what is solid and no fish, near fish beside structures; at most so many rows.
+#: Levels of solid things other than fish, near fish beside structures; the most rows.
 SURROUNDINGS = (
     ("element", "position of the element"),
     ("fish", "place of the fish in the truth's arrays, from 0"),

@@ -41,7 +41,7 @@ def _refuse_huge(spec: ElementSpec, face: Face, per_metre: float) -> None:
     if size > most and not (face.radial and not curved):
         message = (
             f"Element {spec.name!r} has a face of {size:.0f} wavelengths at the top of its band: more than {most} "
-            "are not worked out. Make the face smaller or the band lower."
+            "are not computed. Make the face smaller or the band lower."
         )
         raise UnfinishedError(message)
 

@@ -154,7 +154,7 @@ def footprints(element: Element, depths: Sequence[float]) -> dict[str, list[floa
 
 
 def from_catalogue(name: str) -> Element:
-    """Return a catalogue entry as an element in the circumstance, its pulse that of 75 m where the entry has none.
+    """Return a catalogue entry as an element under the conditions of `reach`; by default with the pulse for 75 m.
 
     KeyError for an unknown name.
     """

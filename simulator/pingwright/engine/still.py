@@ -248,7 +248,7 @@ def keep(
 def _refuse(stored: World, things: World) -> None:
     """Raise ValueError if things cannot be added to a stored world."""
     if len(things.track) != len(stored.track) or not np.array_equal(things.track.x, stored.track.x):
-        message = "what is laid over has another track"
+        message = "the added things have another track"
         raise ValueError(message)
     for words, ours, theirs in (
         ("structures hide", stored.occluders, things.occluders),
@@ -256,5 +256,5 @@ def _refuse(stored: World, things: World) -> None:
     ):  # fmt: skip
         known = {part.name for part in ours}
         if new := [part.name for part in theirs if part.name not in known]:
-            message = f"{words} what is kept: {', '.join(new)} cannot be laid over it"
+            message = f"{words} the stored echoes: {', '.join(new)} cannot be added"
             raise ValueError(message)

@@ -1,4 +1,4 @@
-"""Schemas of the files a user writes: scenario, claims, trip; loaders that name every fault; the catalogues.
+"""Schemas of the user's files (scenario, claims, trip), loaders that report every fault, and the catalogues.
 
 quantity fields   fields, attach, tables (files named inside a file), wording (our words for every fault)
 sections          sections, faces, elements, bodies -> scenario; claims; trip

@@ -1,4 +1,4 @@
-"""Files that a scenario names: their bytes come with the validation context, so schemas read no disk."""
+"""Files that a scenario names: their bytes come in the validation context, so schemas read no disk."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -8,13 +8,13 @@ from pydantic import PlainSerializer, ValidationInfo, WithJsonSchema
 from pingwright.inputs.fields import nearest
 from pingwright.quantities import quoted
 
-#: How a value read from a file is written again: by the file's name.
+#: A value read from a file is written again as the name of the file.
 BY_NAME = PlainSerializer(lambda value: value.file, return_type=str, when_used="json")
 FILE_SCHEMA = WithJsonSchema({"type": "string", "description": "a file name relative to this file's folder"})
 
 
 class FileFaultError(ValueError):
-    """A named file could not be read; already worded for the user."""
+    """A named file could not be read; the message is for the user."""
 
 
 def content(name: str, info: ValidationInfo) -> bytes:

@@ -1,4 +1,4 @@
-"""What stands and swims under the boat: structures, fish, schools, scattering layers, targets; and labels."""
+"""The things under the boat: structures, fish, schools, scattering layers, targets; and labels."""
 
 from collections.abc import Mapping
 from typing import Annotated, Literal, Self
@@ -63,7 +63,7 @@ class Hull(Section):
 
 
 def _present(name: str, info: ValidationInfo) -> str:
-    """Refuse a file that did not come with the scenario."""
+    """Refuse a file that is not there."""
     content(name, info)
     return name
 
@@ -159,7 +159,7 @@ Tilts = Annotated[TiltDistribution, BeforeValidator(_alone)]
 class Room(Section):
     """The box in which fish stand: x, y [m], and depth [m] or height [m], from and to; one value serves as both.
 
-    above_bottom: height above the seabed; above: height above whatever stands highest there, seabed or structure.
+    above_bottom: height above the seabed; above: height above the highest thing there, seabed or structure.
     """
 
     x: PlacesOrOne
@@ -183,7 +183,7 @@ class Swimming(Section):
 
 
 class Fish(Section):
-    """Single fish: length [m], how many, where, and how they hold themselves."""
+    """Single fish: length [m], number, place and posture."""
 
     name: Name
     body: BodyPlan | None = None

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 
 @dataclass(frozen=True)
 class ElementEntry:
-    """An element of the catalogue: its class (pencil, cone, fan), use, source, and the scenario keys it stands for."""
+    """An element of the catalogue: its class (pencil, cone, fan), use, source, and the scenario keys that it sets."""
 
     name: str
     kind: str
@@ -72,7 +72,7 @@ class SphereEntry:
 
 @dataclass(frozen=True)
 class BodyEntry:
-    """A body plan: its regression in words, source, and the scenario keys it stands for."""
+    """A body plan: its regression in words, source, and the scenario keys that it sets."""
 
     name: str
     regression: str
@@ -167,7 +167,7 @@ def of(name: str) -> dict[str, dict[str, Any]]:
 
 
 def _row(entry: dict[str, Any]) -> dict[str, Any]:
-    """Return an entry with the scenario keys it stands for beside its own, the source last."""
+    """Return an entry with the scenario keys that it sets beside its own, the source last."""
     keys = {("class" if key == "kind" else key): value for key, value in entry.items() if key != "name"}
     inner = dict(keys.pop("keys", {}))
     source = keys.pop("source")

@@ -1,4 +1,4 @@
-"""Setting single keys by dotted paths, in a file's tables and in its text: for `change`, `--set` and `--seed`."""
+"""Sets single keys by dotted paths, in a file's tables and in its text: for `change`, `--set` and `--seed`."""
 
 import contextlib
 import re
@@ -17,11 +17,11 @@ from pingwright.quantities import quoted
 
 
 class ChangeError(ValueError):
-    """A dotted key leads nowhere; worded for the user."""
+    """A dotted key does not exist; the message is for the user."""
 
 
 def setting(text: str) -> tuple[str, Any]:
-    """Return key and value of "KEY=VALUE": a TOML value where it reads as one, else a text; none left: None.
+    """Return key and value of "KEY=VALUE": a TOML value if it can be read as one, else a text; None without a value.
 
     Raises ChangeError where there is no "=" or no key.
     """
@@ -41,7 +41,7 @@ def setting(text: str) -> tuple[str, Any]:
 
 
 def plain(value: Any) -> Any:
-    """Return a value as a file may hold it: numbers and arrays of numpy as Python's, tuples as lists."""
+    """Return a value as a file may hold it: numpy numbers and arrays as Python's, tuples as lists."""
     if isinstance(value, Mapping):
         return {str(key): plain(one) for key, one in value.items()}
     if isinstance(value, (list, tuple)):
@@ -50,11 +50,11 @@ def plain(value: Any) -> Any:
 
 
 def with_changes(data: Mapping[str, Any], changes: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
-    """Return nested tables with keys set by dotted paths, and a message for each path that leads nowhere.
+    """Return nested tables with keys set by dotted paths, and a message for each path that does not exist.
 
-    Lists are entered by number from 1 or by the name of the item: `seabed.layer.1.sediment`,
-    `element.narrow high.power`. None removes a key, so that its default holds. Of keys that say the same thing in other
-    ways (boat.pings, boat.length) the one that is set replaces the others.
+    Lists are entered by number from 1 or by the name of the item: `seabed.layer.1.sediment`, `element.narrow
+    high.power`. None removes a key, so that its default holds. Of keys that give the same thing in different ways
+    (boat.pings, boat.length), the one that is set replaces the others.
     """
     new = deepcopy(dict(data))
     wrong: dict[str, str] = {}
@@ -75,7 +75,7 @@ _ALTERNATIVES = (
 
 
 def _with_removals(changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Return changes with the removal of what each of them replaces before it."""
+    """Return changes, each after the removal of the keys that it replaces."""
     more: dict[str, Any] = {}
     for dotted, value in changes.items():
         table, _, key = dotted.rpartition(".")
@@ -88,7 +88,7 @@ def _with_removals(changes: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def document_with(document: Document, changes: Mapping[str, Any]) -> Document:
-    """Return a document with keys set by dotted paths. Raises ScenarioError for every path that leads nowhere."""
+    """Return a document with keys set by dotted paths. Raises ScenarioError for every path that does not exist."""
     if not changes:
         return document
     _, wrong = with_changes(document.data, changes)
@@ -100,7 +100,7 @@ def document_with(document: Document, changes: Mapping[str, Any]) -> Document:
 def edited(text: str, changes: Mapping[str, Any]) -> str:
     """Return a TOML text with keys set by dotted paths; comments stay where a key can be replaced on its own line.
 
-    Where it cannot, the whole text is written anew. Raises ChangeError for a path that leads nowhere.
+    Where it cannot, the whole text is written anew. Raises ChangeError for a path that does not exist.
     """
     for dotted, value in _with_removals(changes).items():
         new = tomllib.loads(text)
@@ -110,7 +110,7 @@ def edited(text: str, changes: Mapping[str, Any]) -> str:
 
 
 def _first_that_reads_as(data: Mapping[str, Any], texts: Iterator[str]) -> str:
-    """Return the first text whose tables are these, "" if there is none."""
+    """Return the first text that gives these tables, "" if there is none."""
     for text in texts:
         with contextlib.suppress(ValueError):
             if tomllib.loads(text) == data:
@@ -142,7 +142,7 @@ def _edits(text: str, new: Mapping[str, Any], path: Path) -> Iterator[str]:
 
 
 def _at(data: Any, path: Path) -> Any:
-    """Return what stands at a path, None where nothing does."""
+    """Return the value at a path, None if there is none."""
     for part in path:
         if isinstance(data, Mapping):
             data = data.get(part)
@@ -180,7 +180,7 @@ def _set(data: dict[str, Any], dotted: str, value: Any) -> Path:
 
 
 def _entered(node: dict[str, Any], key: str) -> Any:
-    """Return what stands under a key; where nothing does, the catalogue entry's table, or an empty one."""
+    """Return the value of a key; if there is none, the catalogue entry's table, or an empty one."""
     if key not in node:
         node[key] = deepcopy(_entry(node).get(key, {}))
     return node[key]
@@ -212,7 +212,7 @@ def _item(items: list[Any], rest: str) -> tuple[int, str]:
     if head.isascii() and head.isdigit() and len(head) < 6 and 1 <= int(head) <= len(items):
         return int(head) - 1, after
     names = [str(item.get("name", "")) if isinstance(item, dict) else "" for item in items]
-    # The longest name first: a name may hold dots itself.
+    # The longest name first: a name may contain dots.
     for number in sorted(range(len(names)), key=lambda i: -len(names[i])):
         name = names[number]
         if name and (rest == name or rest.startswith(name + ".")):

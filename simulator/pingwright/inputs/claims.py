@@ -69,7 +69,7 @@ def _threshold(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, Mapping):
         return value
     sides = ("at_least", "at_most")
-    if measure is None:  # its own fault is reported; what a bound may be follows from it
+    if measure is None:  # its own fault is reported; the allowed bound depends on it
         return {key: 0.0 if key in sides else one for key, one in value.items()}
     needs: Needs = NEEDS[measure]
     pair = len(info.data.get("element", ())) == 2
@@ -144,7 +144,7 @@ class Claim(Section):
 
 
 class ClaimsKeys(Section):
-    """The keys a claims file may hold; over: what counts as seen, over a pass of the boat or in one ping."""
+    """The keys of a claims file; over: whether to judge a pass of the boat or one ping."""
 
     title: Title
     note: Note = ""
@@ -165,7 +165,7 @@ class ClaimsFile(ClaimsKeys):
     name: Annotated[str, Field(exclude=True)] = ""
 
     def over_of(self, claim: Claim) -> Over:
-        """Return what a claim is judged over: its own word, or the file's."""
+        """Return what a claim judges, a pass or a ping: its own key, or that of the file."""
         return claim.over or self.over
 
 
@@ -291,12 +291,12 @@ def _change_faults(claims_file: ClaimsFile, claim: Claim, number: int, document:
             scenario_of(claims_file, claim.model_copy(update={"change": {key: value}}))
         except ScenarioError as error:
             faults += [document.fault((*place, key), _message(fault, key)) for fault in error.faults]
-    # Each may be right alone and wrong beside another.
+    # Each may be right alone and wrong together with another.
     return faults or [document.fault(place, _message(fault, "")) for fault in together.faults]
 
 
 def _out_of_the_water(claim: Claim, scene: Scenario) -> Iterator[str]:
-    """Yield why a claim's fish cannot be where it is asked to be: at the face or above it, or in the ground."""
+    """Yield why the place of a claim's fish is impossible: at the face or above it, or in the ground."""
     fish, face, bottom = claim.fish, scene.boat.transducer_depth, scene.seabed.depth
     if fish is None:
         return

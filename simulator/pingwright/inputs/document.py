@@ -1,4 +1,4 @@
-"""From bytes to a TOML document: encoding, size of the nesting, control characters, and lines for the faults."""
+"""From bytes to a TOML document: encoding, depth of nesting, control characters, and lines for the faults."""
 
 import re
 import tomllib
@@ -11,7 +11,8 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs.files import LIMITS, mebibytes
 from pingwright.inputs.lines import DEEPEST, Path, lines, too_deep
 
-#: Line ends, marks that turn the direction of text round, and what takes no room: two texts may not look the same.
+#: Line ends, marks that reverse the direction of text, and characters without width: different texts must look
+#: different.
 _UNSEEN = frozenset(
     "\u061c\u200b\u200e\u200f\u2060\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
 )
@@ -129,7 +130,7 @@ _SYNTAX = (
 
 
 def _syntax_fault(reason: str, text: str, name: str) -> Fault:
-    """Return a fault in our words; of the library's message only the place and a few known causes are used."""
+    """Return a fault with our message; only the place and a few known causes of the library's message are used."""
     place = re.search(r"at line (\d+), column (\d+)", reason)
     at_end = "end of document" in reason
     line = int(place[1]) if place else text.count("\n") + 1 if at_end else 0

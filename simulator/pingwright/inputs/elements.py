@@ -1,4 +1,4 @@
-"""Elements: band, pulse, power, face and tilt, started from a catalogue entry where `use` names one."""
+"""Elements: band, pulse, power, face and tilt; with `use`, they start from a catalogue entry."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
@@ -11,12 +11,12 @@ from pingwright.inputs.fields import Flag, Fraction, Name, Quantity, Section, Ti
 from pingwright.inputs.lists import Span
 from pingwright.quantities import FREQUENCY, LEVEL, POWER, RATIO, TIME, show
 
-NARROWEST = 1e3  # Hz: band of a chirp; below, its echo is longer than any depth in which it would be of use
+NARROWEST = 1e3  # Hz: narrowest band of a chirp; below it, the echo would be too long for any depth
 Weighting = Literal["none", "tukey", "hann", "hamming", "blackman", "taylor"]
 
 
 def _kind(value: object) -> object:
-    """Fill in the kind of a pulse from whether it names a tone."""
+    """Fill in the kind of a pulse: a tone if it has one, else a chirp."""
     if isinstance(value, Mapping) and "kind" not in value:
         return {"kind": "tone" if "tone" in value else "chirp", **value}
     return value

@@ -33,9 +33,9 @@ class Section(BaseModel):
 
     @classmethod
     def sound(cls, table: object) -> Self | None:
-        """Return a table as read, or None where it has a fault of its own.
+        """Return a table as read, or None if it has a fault itself.
 
-        For checks of one table against another, which are reported whatever else is wrong with the file.
+        For checks of one table against another, which are reported even if other things are wrong.
         """
         try:
             return cls.model_validate(table)
@@ -47,7 +47,7 @@ Value = TypeVar("Value")
 
 
 def known(value: Value | None, key: str) -> Value:
-    """Return a value that reading or resolving a file has given; ValueError names the key where it is still open."""
+    """Return a value that is set by reading or resolving a file; ValueError names the key if it is still open."""
     if value is None:
         message = f"the scenario is not resolved: {key} is open"
         raise ValueError(message)
@@ -66,7 +66,7 @@ def exactly_one(section: Section, *keys: str) -> None:
 
 
 def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapping[str, Any]]]:
-    """Return number and table of each of a file's tables of one kind, at most so many, whatever else is wrong."""
+    """Return number and table of each of a file's tables of one kind, at most `most`, even in a file with faults."""
     value = data.get(group)
     return [(i, row) for i, row in enumerate(value if isinstance(value, list) else ()) if isinstance(row, Mapping)][
         :most
@@ -75,10 +75,10 @@ def rows(data: Mapping[str, Any], group: str, most: int) -> list[tuple[int, Mapp
 
 @dataclass(frozen=True)
 class FieldType:
-    """Metadata that reads and writes a value itself."""
+    """Metadata of a field that reads and writes its value."""
 
     def read(self, value: object) -> Any:
-        """Return a value as the schema holds it; QuantityError for what is not allowed."""
+        """Return a value as the schema holds it; QuantityError for a value that is not allowed."""
         raise NotImplementedError
 
     def write(self, value: Any) -> Any:
@@ -101,7 +101,7 @@ class FieldType:
 class Quantity(FieldType):
     """A number with a unit, within bounds given in the base unit.
 
-    plausible bounds bare numbers more tightly; likely: units in which one was probably meant.
+    plausible: narrower bounds for numbers without a unit; likely: units that were probably meant.
     """
 
     dimension: Dimension
@@ -186,7 +186,7 @@ class Text(FieldType):
 
 @dataclass(frozen=True)
 class LevelOrWord(FieldType):
-    """A level [dB] within bounds, or one of a few words that stand for a rule."""
+    """A level [dB] within bounds, or one of a few words for a rule."""
 
     words: tuple[str, ...]
     low: float
@@ -215,7 +215,7 @@ class LevelOrWord(FieldType):
 
 
 def choice_of(words: Callable[[], tuple[str, ...]], what: str) -> FieldType:
-    """Return metadata for one word of a list that is known only when read (a catalogue)."""
+    """Return metadata for one word of a list that is known only after reading (a catalogue)."""
     return _Choice(words, what)
 
 

@@ -13,7 +13,7 @@ from pingwright.quantities import LENGTH, Dimension, QuantityError, bounds, chec
 class Span(FieldType):
     """Two quantities, the lower first.
 
-    equal: both may be the same, and one value alone stands for both. from_zero: one value alone means from 0 to it.
+    equal: both may be the same, and a single value is used for both. from_zero: a single value means from 0 to it.
     """
 
     dimension: Dimension

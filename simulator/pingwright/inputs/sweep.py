@@ -39,7 +39,7 @@ class SweepKeys(Section):
     """The keys a sweep file may hold.
 
     seeds: how many, from the scenario's own on, or a list of them. vary: dotted key -> list of values, every
-    combination of them; under vary.together lists of the same length that go in step.
+    combination of them; under vary.together lists of the same length that change together.
     """
 
     title: Title
@@ -51,7 +51,7 @@ class SweepKeys(Section):
 
 
 class SweepFile(SweepKeys):
-    """A sweep with its base scenario; grid: the keys of `vary` that make a grid, together: those that go in step."""
+    """A sweep with its base scenario; grid: keys of `vary` that make a grid, together: those that change together."""
 
     base: Scenario
     name: str = ""
@@ -63,7 +63,7 @@ class SweepFile(SweepKeys):
 
     @property
     def together(self) -> dict[str, Any]:
-        """Dotted key -> values that go in step."""
+        """Dotted key -> values that change together."""
         return dict(self.vary.get(TOGETHER, {}))
 
 

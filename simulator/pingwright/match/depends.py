@@ -40,7 +40,7 @@ def depends_on(
     """Return which assumptions turn the first place: its lead, moved as it moves in the same few passes, is lost.
 
     A move counts where it is beyond chance. The lead is that over the rival (see `rival`) in the middle of the day's
-    depths; closed forms where the hits are. processes: so many of this machine share the turns.
+    depths; closed forms where the hits are. processes: number of processes on this computer that share the work.
     """
     best, other = ranking.advised(ranked), rival(ranked)
     if best == other:

@@ -16,7 +16,7 @@ from pingwright.measure.held import two_way
 
 #: Share of a pulse in its flanks where a recording does not say [1]: the scenario's default.
 TAPER = 0.5
-#: The profile reaches so far below the bottom [m], and is worked out this finely [parts of the resolution].
+#: The profile goes this far below the bottom [m], and is computed with this fineness [parts of the resolution].
 BELOW, FINE = 0.25, 6.0
 
 

@@ -11,7 +11,7 @@ from pingwright.measure.cells import FloatArray
 
 IntArray = NDArray[np.int64]
 
-#: Pings of which the places of all fish are worked out at a time.
+#: Number of pings for which the places of all fish are computed at a time.
 _PINGS = 64
 
 

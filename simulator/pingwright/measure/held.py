@@ -59,7 +59,7 @@ def _held(element: ElementRecord, sediment: str, law: str, noise: float) -> floa
     return _KNOWN[key]
 
 
-#: Depths that were worked out, at most so many (a count).
+#: Computed depths, at most this number.
 MOST_KNOWN = 64
 _KNOWN: dict[tuple[str, bytes, str, str, float], float] = {}
 

@@ -11,13 +11,13 @@ from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
 from pingwright.measure.leak import leak_ahead
 
-#: The onset is followed down to this far [dB] below the bottom level: so many pairs of cells that lie lower end it ...
+#: The onset is followed down to this far [dB] below the bottom level: this many pairs of lower cells end it ...
 ONSET_DROP, PAIRS = 35.0, 2
 #: ... or one pair of cells this far [dB] below it, what leaks within two cells of the edge not counted: an onset fades
 #: as Rayleigh power does, and two cells in a row are both 10 dB below its mean in one place of a hundred, 20 dB in one
 #: of ten thousand; water is as quiet as that all along ...
 GAP_DROP = 45.0
-#: What is no longer than so many cells is one fish, not an onset: before it, two cells under ONSET_DROP are water.
+#: An echo of at most this many cells is one fish, not an onset: before it, two cells under ONSET_DROP are water.
 SHORT = 8.0
 #: ... or cells this far [dB] at most above the mean of the noise, or of the water further ahead, and of what the
 #: filter's side lobes carry there: two cells of either hardly ever exceed it all along.

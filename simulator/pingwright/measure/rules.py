@@ -158,7 +158,7 @@ def _without_oldest(state: FloatArray) -> FloatArray:
 
 
 def _within(detected: BoolArray, steps: int) -> BoolArray:
-    """Return which pings (..., ping) lie at most so many steps from one that shows the fish."""
+    """Return which pings (..., ping) lie at most a number of steps from one that shows the fish."""
     result = detected.copy()
     for step in range(1, steps + 1):
         result[..., step:] |= detected[..., :-step]

@@ -18,7 +18,7 @@ from pingwright.trials.placement import BoolArray, Fish
 from pingwright.trials.scene import Scene, deepened, scene, single
 from pingwright.trials.sight import Sight
 
-#: Depths [m] at which the closed form is looked up; how often it is looked up again with the pulse of its own depth.
+#: Depths [m] at which the closed form is computed; how often it is repeated with the pulse for its own depth.
 DEPTHS, AGAIN = np.geomspace(1.0, 2300.0, 600), 3
 
 

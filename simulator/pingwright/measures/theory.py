@@ -81,7 +81,7 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
     cell, chance = info.range_resolution, np.zeros(len(slant))
     free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
-    # Most pings of a pass are out of the beam of a narrow element, or of no use to it.
+    # Most pings of a pass are out of the beam of a narrow element, or cannot help it.
     able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & free[0])
     echo = mean[able, None] + _fading(_bare(species), sized)
     chance[able] = (exceeding(echo - noise[able, None]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)).mean(

@@ -3,5 +3,5 @@
 plan       Plan: what is varied, and the scenes that makes, in order
 scene      one scene of a sweep: simulated, measured, its numbers handed back; a refusal is a result too
 table      rows to sweep.csv, failures.csv and sweep.json, and back
-pipeline   run: all scenes, going on after a stop, a share of them; collect: shares joined
+pipeline   run: all scenes or a share of them, resuming interrupted work; collect: shares joined
 """

@@ -49,7 +49,7 @@ def planned(path: Path, *, seed: int | None = None, changes: Mapping[str, Any] |
 
 
 def folder_of(path: Path, out: Path | None, share: tuple[int, int] | None) -> Path:
-    """Return the folder of a sweep's results (default out/<file stem>); a share has one of its own inside."""
+    """Return the folder of a sweep's results (default out/<file stem>); a share has its own folder inside."""
     folder = out if out is not None else Path("out") / path.stem
     return folder / f"job-{share[0]}-of-{share[1]}" if share else folder
 

@@ -1,7 +1,7 @@
 """Independent trials of one fish under an element, shared by claims and match, so that both mean the same.
 
 day        a trip's water, bottom, elements and fish as scenarios and species
-scene      a scenario made ready for trials
+scene      a scenario prepared for trials
 placement  which fish, and where: over the union of the footprints of all elements, each with its own tilt
 passes     the pings of each trial: one ping, or a pass of the boat past the fish
 ground     grounds, made once, kept, and shared by questions; why intervals still hold

@@ -87,7 +87,8 @@ class Batch:
 class Tally:
     """Counts so far: runs, hits of each element; gains, losses: only the first, only the second element hit.
 
-    false: hits of each element in so many blanks, trials without the fish; pings, lost: of each element, as in `Batch`.
+    false: hits of each element in the blanks, which are trials without the fish; pings, lost: of each element, as in
+    `Batch`.
     """
 
     runs: int = 0

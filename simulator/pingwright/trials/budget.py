@@ -15,7 +15,7 @@ from pingwright.world.terrain import ROCKY
 
 #: An echo is almost never this much [dB] above the fish's mean: a Rayleigh echo in one ping of ten million.
 RISE = 12.0
-#: A fish farther than the nearest bottom by this share and so many metres lies behind what is picked: over rough rock
+#: A fish farther than the nearest bottom by this share and this number of metres is behind the pick: over rough rock
 #: and slopes beyond GENTLE [deg], where picks come late (assumed), and over other ground. Measured over gravel at 58 m
 #: with waves of 0.1 m, high and low pencil: none of 823 pings beyond 0.15 m detected anything, with or without a fish.
 BEHIND, BEHIND_M = 0.02, 1.0

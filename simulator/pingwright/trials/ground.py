@@ -85,7 +85,7 @@ class Ground:
         return self.run.around(np.zeros(0, dtype=np.int64))
 
     def levels(self, which: IntArray, things: World | None, noise: Scene | None, threads: int | None) -> StoredArray:
-        """Return stored levels (n, sample) of some pings (n, rising) with things laid over them.
+        """Return stored levels (n, sample) of some pings (n, rising) with things added to them.
 
         noise: a scene whose noise replaces that of the ground, from the same draws.
         """

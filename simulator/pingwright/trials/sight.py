@@ -183,7 +183,7 @@ def _parts(which: IntArray, size: int) -> Iterator[IntArray]:
 def fish_over(ground: World, at: Scene, species: Species, pings: Pings) -> World:
     """Return a world of the fish of some trials alone, over the world they are laid on.
 
-    Each fish exists in the pings of its own trial only, its posture changing.
+    Each fish exists only in the pings of its own trial, with a changing posture.
     """
     from pingwright.world import build
     from pingwright.world.fish import Group, Placed

@@ -266,9 +266,9 @@ def build(
     """Return the seabed's scatterers and laws.
 
     stacks: layers from the top down, of the seabed's own ground and of each patch; sound_speed [m/s] of the water
-    above; looks: one an element; law: of rough bottoms (acoustics.seabed.LAWS). The laws of all interfaces of a stack
-    are averaged over the natural slopes of its top sediment. Buried interfaces follow the seabed; their own volume is
-    merged into them.
+    above; looks: one for each element; law: of rough bottoms (acoustics.seabed.LAWS). The laws of all interfaces of a
+    stack are averaged over the natural slopes of its top sediment. Buried interfaces follow the seabed; their own
+    volume is merged into them.
     """
     laws: list[StrengthLaw] = []
     made: dict[tuple[Layer, ...], Stack] = {}

@@ -161,4 +161,4 @@ def caption(record: Record, assessment: Assessment, what: Arches, units: Units =
 
 
 #: The alternative text, of the same arguments.
-alt = words.opened("Parts of echograms around one fish, a panel an element, each with an arch.", caption)
+alt = words.opened("Parts of echograms around one fish, one panel for each element, each with an arch.", caption)

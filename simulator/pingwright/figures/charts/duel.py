@@ -28,7 +28,7 @@ def duel(
     size: Size = "two-column",
     faces: tuple[palette.Face, ...] = (),
 ) -> "Figure":
-    """Return a panel an element; height [m] of the fish over the bottom."""
+    """Return one panel for each element; height [m] of the fish above the bottom."""
     sheet = Sheet(theme, units, size, faces)
     abreast = 2 if size == "one-column" else 3
     with sheet.drawing():

@@ -32,7 +32,7 @@ def points(info: ElementInfo) -> tuple[FloatArray, FloatArray]:
 
 
 def source(record: Record, theme: Theme = "light", size: Size = "two-column") -> "Figure":
-    """Return source level against frequency, an element a line through its band's ends and centre."""
+    """Return source level against frequency, one line for each element through its band's ends and centre."""
     sheet = Sheet(theme, "m", size, faces(record.elements))
     with sheet.drawing():
         figure, axes = sheet.simple(2.9 * sheet.scale, 1, "Source level over the band")
