@@ -1,5 +1,6 @@
 """Every key a user may write is read by what works with it: none is bounded, listed, taught and then left unused."""
 
+import re
 import sys
 import tomllib
 import warnings
@@ -7,7 +8,7 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from pingwright.inputs import scenario
+from pingwright.inputs import claims, scenario, sweep, trip
 from pingwright.inputs.fields import Section
 from pingwright.measure.assess import assess
 from pingwright.recording import in_memory, prepare
@@ -28,6 +29,7 @@ ELSEWHERE = {
     **{(table, "file"): "inputs read the file" for table in ("Profile", "Grid", "Table", "PatternTable")},
     ("Pulse", "kind"): "says whether it is a chirp or a tone",
 }
+PACKAGE = Path(scenario.__file__).parents[1]
 FACES = (
     '{ shape = "arc", radius = "6 cm", opening = "60 deg", width = "4 cm", shading = "cos2" }',
     '{ shape = "cap", radius = "6 cm", opening = "60 deg", shading = "cos2" }',
@@ -108,3 +110,15 @@ def test_every_key_of_a_scenario_is_read(read):
         prepare(scenario.changed(rich().model_copy(update={"inputs": files}), changes))
     assert sorted(wanted - read - set(ELSEWHERE)) == []
     assert sorted(set(ELSEWHERE) & read) == [], "listed as read nowhere else, and is"
+
+
+@pytest.mark.parametrize("root", [claims.ClaimsFile, trip.Trip, sweep.SweepFile], ids=lambda root: root.__name__)
+def test_every_key_of_claims_trips_and_sweeps_is_named_outside_of_the_schemas(root):
+    """Weaker than the test of scenarios: the name of the key is looked for, not its use."""
+    modules = (path for path in PACKAGE.rglob("*.py") if "inputs" not in path.parts)
+    text = "\n".join(path.read_text(encoding="utf-8") for path in modules)
+    own = [
+        (kind.__name__, key) for kind in sections(root) - sections(scenario.ScenarioFile) for key in kind.model_fields
+    ]
+    assert own
+    assert [one for one in own if not re.search(rf'\.{one[1]}\b|"{one[1]}"', text)] == []

@@ -22,6 +22,7 @@ from pingwright.echograms.record import (
     Paths,
     Record,
     SedimentTruth,
+    SoftKind,
     SoftTruth,
     StructureTruth,
     Truth,
@@ -207,10 +208,9 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
     if any(len(bound) != count for bound in bounds):
         message = f"{group.name}: the bounds differ in length"
         raise EchogramError(message)
-    kinds, names = group.texts("kind", count), group.texts("name", count)
+    words, names = group.texts("kind", count), group.texts("name", count)
     boxes = np.stack(bounds, axis=1).tolist()
-    # Format 1 used another word for the third kind.
-    kinds = tuple(kind if kind in {"school", "target"} else "scattering_layer" for kind in kinds)
+    kinds = tuple(_soft_kind(kind) for kind in words)
     if not group.has("strength"):
         return tuple(SoftTruth(kind, name, tuple(box)) for kind, name, box in zip(kinds, names, boxes, strict=True))
     drift = np.stack([group.floats(spec.name, 1, layout.MOST_POINTS, shape=(count,)) for spec in layout.DRIFT], axis=1)
@@ -220,6 +220,14 @@ def _soft(group: trusted.Group, elements: int) -> tuple[SoftTruth, ...]:
         SoftTruth(kind, name, tuple(box), tuple(way), level)
         for kind, name, box, way, level in zip(kinds, names, boxes, drift.tolist(), known, strict=True)
     )
+
+
+def _soft_kind(word: str) -> SoftKind:
+    match word:
+        case "school" | "target":
+            return word
+        case _:  # format 1 used another word for the third kind
+            return "scattering_layer"
 
 
 def _inputs(group: trusted.Group) -> Mapping[str, bytes]:

@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+SoftKind = Literal["school", "scattering_layer", "target"]
 
 #: echo_level is stored as int16 with this step [dB] and offset [dB re 1 uPa]; the range is -227.66 to 427.66 dB.
 SCALE_FACTOR = 0.01
@@ -223,7 +224,7 @@ class SoftTruth:
     [dB re 1 m-1]; empty in files without it.
     """
 
-    kind: str
+    kind: SoftKind
     name: str
     box: tuple[float, float, float, float, float, float]
     drift: tuple[float, float, float] = (0.0, 0.0, 0.0)

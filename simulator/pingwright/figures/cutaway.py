@@ -5,7 +5,7 @@ the structures (or of the fish, or of the run).
 """
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,13 +109,16 @@ def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[f
     low, high = max(low, limits[0]), min(high, limits[1])
     top, foot = soft.box[4], soft.box[5]
     inks = sheet.inks
-    if soft.kind == "school":
-        middle = ((low + high) / 2, (top + foot) / 2)
-        ax.add_patch(Ellipse(middle, high - low, foot - top, fc=inks.school, ec="none", alpha=0.5, gid=f"{soft.kind}"))
-    elif soft.kind == "scattering_layer":
-        ax.add_patch(Rectangle((low, top), high - low, foot - top, fc=inks.muted, ec="none", alpha=0.2, gid=soft.kind))
-    else:
-        ax.plot([(low + high) / 2], [(top + foot) / 2], "+", color=inks.ink, ms=4 * sheet.scale, gid=soft.kind)
+    middle, wide, tall = ((low + high) / 2, (top + foot) / 2), high - low, foot - top
+    match soft.kind:
+        case "school":
+            ax.add_patch(Ellipse(middle, wide, tall, fc=inks.school, ec="none", alpha=0.5, gid=soft.kind))
+        case "scattering_layer":
+            ax.add_patch(Rectangle((low, top), wide, tall, fc=inks.muted, ec="none", alpha=0.2, gid=soft.kind))
+        case "target":
+            ax.plot([middle[0]], [middle[1]], "+", color=inks.ink, ms=4 * sheet.scale, gid=soft.kind)
+        case _:
+            assert_never(soft.kind)
 
 
 def _fish(ax: "Axes", sheet: Sheet, record: Record, view: View) -> None:

@@ -96,7 +96,6 @@ class Reef(Section):
 
 
 Shape = Annotated[Box | Cylinder | Hull | Mesh | Reef, Field(discriminator="kind")]
-KINDS = ("box", "cylinder", "hull", "mesh", "reef")
 
 
 class Place(Section):

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import assert_never
 
 import numpy as np
 
@@ -157,20 +158,18 @@ def _soft(record: Record, view: _View, which: str) -> str:
         low, high = max(view.low, min(view.high, low)), max(view.low, min(view.high, high))
         (x0, y0), (x1, y1) = view.at(low, max(0.0, soft.box[4])), view.at(high, min(view.depth, soft.box[5]))
         name = f"<title>{text(soft.name)}</title>"
-        if soft.kind == "school":
-            shapes.append(
-                f'<ellipse class="soft" cx="{(x0 + x1) / 2:.1f}" cy="{(y0 + y1) / 2:.1f}" rx="{(x1 - x0) / 2:.1f}" '
-                f'ry="{(y1 - y0) / 2:.1f}">{name}</ellipse>'
-            )
-        elif soft.kind == "target":
-            shapes.append(
-                f'<circle class="target" cx="{(x0 + x1) / 2:.1f}" cy="{(y0 + y1) / 2:.1f}" r="3">{name}</circle>'
-            )
-        else:
-            shapes.append(
-                f'<rect class="soft" x="{x0:.1f}" y="{y0:.1f}" width="{x1 - x0:.1f}" height="{y1 - y0:.1f}">'
-                f"{name}</rect>"
-            )
+        middle = f'cx="{(x0 + x1) / 2:.1f}" cy="{(y0 + y1) / 2:.1f}"'
+        match soft.kind:
+            case "school":
+                radii = f'rx="{(x1 - x0) / 2:.1f}" ry="{(y1 - y0) / 2:.1f}"'
+                shapes.append(f'<ellipse class="soft" {middle} {radii}>{name}</ellipse>')
+            case "target":
+                shapes.append(f'<circle class="target" {middle} r="3">{name}</circle>')
+            case "scattering_layer":
+                size = f'width="{x1 - x0:.1f}" height="{y1 - y0:.1f}"'
+                shapes.append(f'<rect class="soft" x="{x0:.1f}" y="{y0:.1f}" {size}>{name}</rect>')
+            case _:
+                assert_never(soft.kind)
     return "".join(shapes)
 
 

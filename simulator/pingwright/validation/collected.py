@@ -11,4 +11,4 @@ def rows() -> list[Row]:
     from pingwright.validation import rows as folder
 
     topics = sorted(module.name for module in iter_modules(folder.__path__))
-    return [row for topic in topics for row in import_module(f"{folder.__name__}.{topic}").ROWS]
+    return [row for topic in topics for row in import_module(f".rows.{topic}", __package__).ROWS]

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.echograms.record import SoftKind
+
 if TYPE_CHECKING:
     from pingwright.world.posture import Wander
 
@@ -73,7 +75,7 @@ class Outline:
 class Body:
     """A school, scattering layer or target: kind, name, box x0, x1, y0, y1, depth0, depth1 [m], may be infinite."""
 
-    kind: str
+    kind: SoftKind
     name: str
     box: tuple[float, float, float, float, float, float]
     #: strength at a frequency [Hz]: of a target [dB re 1 m2], of a layer [dB re 1 m-1]; None: not known here

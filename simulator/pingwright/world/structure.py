@@ -1,7 +1,7 @@
 """Wrecks and meshes: surfaces that echo and that hide things behind them."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -254,6 +254,8 @@ def _solid(spec: "Structure", scenario: "Scenario", index: int) -> tuple[solids.
     if shape.kind == "reef":
         rng = seeds.stream(int(scenario.seed), "structure", index, 1)
         return reef.reef(shape.length, shape.width, shape.height, shape.boulder, rng), True
+    if shape.kind != "mesh":
+        assert_never(shape)
     content = scenario.inputs.get(shape.file)
     if content is None:
         raise ScenarioError([Fault(str(shape.file), 0, "", "found no such file beside the scenario")])
