@@ -76,3 +76,17 @@ def test_a_stop_while_the_program_gets_ready_is_told_in_one_line():
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert done.returncode == 3
     assert done.stderr == "pingwright: Stopped before any work began.\n"
+
+
+def test_a_slow_end_does_not_say_the_same_twice():
+    """The main thread has said it and is still at something when the watching thread ends the process."""
+    program = PROGRAM.format(how="SIGINT", work="stop()").replace(
+        "sys.argv =", "__main__.gc.collect = slow\nsys.argv ="
+    )
+    slow = "def slow(*_):\n    time.sleep(5)\n__main__.HANDLERS"
+    done = subprocess.run(
+        [sys.executable, "-c", program.replace("__main__.HANDLERS", slow, 1)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 3
+    assert len(done.stderr.splitlines()) == 1

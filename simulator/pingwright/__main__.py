@@ -273,6 +273,7 @@ def handled(args: argparse.Namespace) -> int:
         import traceback
 
         traceback.print_exception(fault)
+    stopping.leave_with("")  # the same words are not said twice where the end takes long
     say(message)
     return status
 

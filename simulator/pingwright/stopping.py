@@ -46,7 +46,7 @@ def listen() -> None:
 
 
 def leave_with(words: str) -> None:
-    """Set the text for standard error if the process must be ended from outside its main thread."""
+    """Set the text for standard error if the process must be ended from outside its main thread; "": it is said."""
     _last_words[0] = words
 
 
@@ -76,7 +76,8 @@ def _watch(heard: int) -> None:
     time.sleep(PATIENCE_S)
     for child in sys.modules["multiprocessing"].active_children() if "multiprocessing" in sys.modules else ():
         child.terminate()  # nobody will take its jobs
-    os.write(2, f"pingwright: {_last_words[0]}\n".encode())
+    if _last_words[0]:
+        os.write(2, f"pingwright: {_last_words[0]}\n".encode())
     os._exit(STATUS)
 
 
