@@ -32,8 +32,8 @@ STATE = "match.state"
 WORTH_PROCESSES = 100.0
 
 CAUTION = (
-    "Simulated: computed from a described day, not fished. Not for navigation, not for diving, no proof of any "
-    "product's performance."
+    "Computed for the day you described, not measured at sea. Not for navigation or diving; no proof of any product's"
+    " performance."
 )
 
 

@@ -71,8 +71,8 @@ def caption(panels: Sequence[Panel], title: str, units: Units = "m") -> str:
         each = [f"{n} {words.length(v, units)}" for n, v in zip(panel.labels, panel.value, strict=True)]
         parts.append(f"{panel.title}: {words.listed(each)}")
     return (
-        f"{title}. {'. '.join(parts)}. Whiskers: own noise 10 dB louder and quieter. By closed form: computed, not"
-        " fished."
+        f"{title}. {'. '.join(parts)}. Whiskers: own noise 10 dB higher and lower. Computed from formulas, not"
+        " measured."
     )
 
 
