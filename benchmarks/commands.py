@@ -30,6 +30,10 @@ from pingwright.measure.assess import assess
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "scenarios" / "01_wreck_on_gravel.toml"
 SCENE = """
+title = "Fish over sand"
+[water]
+temperature = "11 degC"
+salinity = 34.5
 [boat]
 length = "{length} m"
 [seabed]
@@ -44,7 +48,7 @@ count = 3
 where = {{ x = ["-2 m", "2 m"], y = ["-1 m", "1 m"], above_bottom = "1 m" }}
 """
 FAR = '[window]\ndepth = ["0 m", "150 m"]\n'
-ELEMENTS = '[[element]]\nname = "high"\nuse = "high-pencil"\n[[element]]\nname = "medium"\nuse = "medium-pencil"\n'
+HIGH, MEDIUM = (f'[[element]]\nname = "{name}"\nuse = "{name}-pencil"\n' for name in ("high", "medium"))
 
 
 def run(text: str, *options: str) -> tuple[float, float, Path]:
@@ -64,7 +68,7 @@ def slope() -> None:
     """Print what a ping adds to a whole run, over the floor, by wall and by processor seconds."""
     points = []
     for length in (100, 400):
-        wall, spent, out = run(SCENE.format(length=length, depth=75) + FAR + ELEMENTS)
+        wall, spent, out = run(SCENE.format(length=length, depth=75) + FAR + HIGH + MEDIUM)
         shapes = [element.echo_level.shape for element in read(out / "echograms.h5").elements]
         base, used = time.perf_counter(), time.process_time()
         for pings, samples in shapes:
@@ -79,7 +83,7 @@ def slope() -> None:
 
 def small() -> None:
     """Print the processor seconds of a small scene by command."""
-    text = SCENE.format(length=30, depth=20) + ELEMENTS.split("[[element]]")[1].join(["[[element]]", ""])
+    text = SCENE.format(length=30, depth=20) + HIGH
     run(text)
     for name, options in (("with pictures", ()), ("without", ("--no-pictures",))):
         runs = [run(text, *options)[:2] for _ in range(3)]
