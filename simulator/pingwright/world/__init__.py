@@ -4,7 +4,8 @@ scatterers  the types handed to the engine: scatterers, strength laws, world; co
 resolve     every default that depends on the scene, written out; impossible: scenes that cannot be
 water       sound speed, slowness and absorption along the path; track: where the boat is at each ping
 terrain     the seabed's shape as typed; ground: which sediment lies where; roughness: the few cm besides;
-            shadows: steep faces that hide; seabed, volume: patches by tiles, layers and inside; looks: how densely
+            shadows: steep faces that hide; seabed, stacks, volume, mixing: patches by tiles, layers and inside;
+            looks: how densely
 structure   wrecks that echo and hide; solids, reef, mesh: their shapes; materials: catalogue entries for formulas
 fish        fish and schools; strength: their models; highlights: one fluctuation; posture: from ping to ping;
             shoal: how a school lies; target: points and spheres
