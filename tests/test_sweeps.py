@@ -274,5 +274,5 @@ def test_echograms_are_kept_where_asked_and_only_here(tmp_path):
     results = pipeline.run(kept, tmp_path / "out", threads=1)
     assert "scene-000001.h5" in results.names
     assert pw.open(tmp_path / "out" / "scene-000001.h5").scene() == pw.Scene.parse(SMALL).with_({"seabed.depth": "6 m"})
-    with pytest.raises((ScenarioError, UnfinishedError), match="workers on this machine"):
+    with pytest.raises((ScenarioError, UnfinishedError), match="workers on this computer"):
         pipeline.run(kept, tmp_path / "far", cluster="tcp://127.0.0.1:1")
