@@ -1,6 +1,6 @@
 """Run small scenes of every kind once with every index into an array checked, in the kernels too.
 
-    python benchmarks/bounds.py [--pings 2]
+    python benchmarks/bounds.py [--pings 2] [--scenes 07,08,09]
 
 The kernels are compiled anew with NUMBA_BOUNDSCHECK=1 into a cache of their own, and the spreading kernel, which reads
 its tables by address, in its checked form. Scenes: the one of fuzz_kinds.py that holds every table, and the gallery.
@@ -18,7 +18,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 
 
-def run_all(pings: int) -> int:
+def run_all(pings: int, chosen: str) -> int:
     """Simulate and measure each scene; return the number that failed."""
     import warnings
     from functools import partial
@@ -31,10 +31,13 @@ def run_all(pings: int) -> int:
 
     warnings.simplefilter("ignore")
     spread.spreader = partial(spread.spreader, checked=True)
-    scenes = {"every table": fuzz_kinds.rich()}
-    scenes["every table, hearing each other"] = scenario.changed(fuzz_kinds.rich(), {"boat.crosstalk": True})
+    scenes = {}
+    if not chosen:
+        scenes["every table"] = fuzz_kinds.rich()
+        scenes["every table, hearing each other"] = scenario.changed(fuzz_kinds.rich(), {"boat.crosstalk": True})
     for path in sorted((ROOT / "scenarios").glob("0*.toml")):
-        scenes[path.name] = scenario.load(path)
+        if not chosen or path.name[:2] in chosen.split(","):
+            scenes[path.name] = scenario.load(path)
     wrong = 0
     for name, scene in scenes.items():
         begun = time.perf_counter()
@@ -51,14 +54,15 @@ def main() -> int:
     """Report, in a process of its own that compiles with checks."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--pings", type=int, default=2)
+    parser.add_argument("--scenes", default="", help="first two letters of the gallery's files (default: all scenes)")
     parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.here:
-        return 1 if run_all(asked.pings) else 0
+        return 1 if run_all(asked.pings, asked.scenes) else 0
     with tempfile.TemporaryDirectory() as cache:
         paths = os.pathsep.join([str(ROOT / "simulator"), str(ROOT / "benchmarks")])
         settings = {"NUMBA_BOUNDSCHECK": "1", "NUMBA_CACHE_DIR": cache, "PYTHONPATH": paths}
-        command = [sys.executable, __file__, "--here", "--pings", str(asked.pings)]
+        command = [sys.executable, __file__, "--here", "--pings", str(asked.pings), "--scenes", asked.scenes]
         return subprocess.run(command, env=os.environ | settings, check=False).returncode
 
 
