@@ -127,7 +127,8 @@ def other(folder: Path, rng: random.Random) -> list[str]:
     if kind == "match":
         flags = ("--depth", "--species", "--speed", "--bottom", "--wind")
         both = [f"{flag}={line}" for flag, line in zip(flags, lines, strict=False)]
-        return ["match", *both, "--quick", "--set=candidates.pairs=false", "--out", "m"]
+        one = ['--set=candidates.elements=["high-pencil"]', "--set=candidates.pairs=false"]
+        return ["match", *both, "--quick", *one, "--out", "m"]
     return ["ask", *lines]
 
 
