@@ -83,7 +83,7 @@ def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypa
 
 
 def test_shares_are_needs_over_what_lies_there(run):
-    shares = run.tiles.get(0, 0).shares
+    shares = run.tiles.get([(0, 0)])[0].shares
     assert shares.shape == (3, 2)
     # The tilted pencil asks for most; outside any beam flat rings do, eight times fewer than the densest; the low
     # element's cells are 3.5 times as long (80 kHz of bandwidth against 23).

@@ -101,7 +101,7 @@ def test_passes_are_independent_so_that_shares_of_other_seeds_spread_as_the_bino
 def test_m_of_n_is_judged_by_its_own_rule_in_trials_and_in_closed_form():
     at, one = scene(base(("upright",))), measure("m_of_n")
     asked = [
-        Question("", "m_of_n", at.scenario, replace(FISH, length=0.05), Place(0.0, 0.55), pings=pings)
+        Question("", "m_of_n", at.scenario, replace(FISH, length=0.07), Place(0.0, 0.55), pings=pings)
         for pings in ((1, 12), (9, 9), (12, 12))
     ]
     trials = [Trials(at, q.species, one.draw(at, q, 5, 0, 16), 5, 0, one.judge(q), Bank(1)) for q in asked]
