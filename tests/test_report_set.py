@@ -1,6 +1,7 @@
 """The set of results: numbers with their definitions, digests, and a mixed set that is detected."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from pingwright.errors import UnfinishedError
 from pingwright.figures import embed
 from pingwright.figures.compare import captions
 from pingwright.measure.assess import assess
+from pingwright.measure.assessment import MARKS
 from pingwright.report import figures, numbers, scene, summary, write
 
 
@@ -83,6 +85,38 @@ def test_caption_and_alternative_text_stand_ready_to_paste_and_the_picture_holds
         assert lines[lines.index(said) + 1] == "```"
     with Image.open(folder / "compare.png") as picture:
         assert picture.info["Description"] == captions.alt(record, found, units)
+
+
+def test_headline_and_rows_of_the_picture_count_what_summary_json_counts(folder):
+    """The marks of the fish in summary.json, counted here, are its groups, the answer and the rows of the caption."""
+    data = json.loads((folder / "summary.json").read_text())
+    with Image.open(folder / "compare.png") as picture:
+        words = picture.info["Description"]
+    lowest, rows = {}, [{}, {}]
+    for element in data["elements"]:
+        heights = np.array([fish["height"] for fish in element["fish"]])
+        marks = np.array([fish["mark"] for fish in element["fish"]])
+        edges = np.searchsorted((0.5, 2.0), heights, side="right")  # all of one name: split at 0.5 and 2 m
+        for group, place in zip(element["groups"], np.unique(edges), strict=True):
+            mine = marks[edges == place]
+            assert group["fish"] == len(mine)
+            assert group["height"] == pytest.approx(np.median(heights[edges == place]))
+            assert [group[mark] for mark in MARKS] == [np.sum(mine == mark) for mark in MARKS]
+        assert [element["numbers"][f"fish_{mark}"]["value"] for mark in MARKS] == [np.sum(marks == m) for m in MARKS]
+        lowest[element["name"]] = element["groups"][0]["separated"]
+        for row, group in zip(rows, element["groups"], strict=False):
+            row[element["name"]] = group["separated"] or "none"
+    # All separate the four lowest fish, or none of them.
+    assert set(lowest.values()) == {0, 4}
+    every, nobody = ([name for name, count in lowest.items() if count == some] for some in (4, 0))
+    assert data["answer"].endswith(f"off the bottom, {' and '.join(every)} separate all 4 fish, {nobody[0]} none.")
+    for letter, row in zip("AB", rows, strict=True):
+        first, second, third = (f"{name} {count}" for name, count in row.items())
+        assert (
+            f"; separated: {first}, {second} and {third}." in words[words.index(f"Row {letter}:") :].split(" Row ")[0]
+        )
+    text = re.sub("<[^>]+>", "", (folder / "compare.html").read_text()).replace("\u00a0", " ")
+    assert data["answer"].rstrip(".") in text
 
 
 def test_numbers_are_those_measured(folder):

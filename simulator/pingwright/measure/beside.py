@@ -21,9 +21,11 @@ OWN = 6.0
 #: ... and it is visible where it stands this far over it (common practice, no source), even where the mean of what is
 #: around asks for more, be it the structure or other fish ...
 CLEAR = 12.0
-#: ... unless the middle one of the cells around stands this far [dB] over all that is known, within so many cells:
-#: then the seabed or a layer echoes there.
+#: ... where the middle one of the cells around stands at most this far [dB] over all that is known within so many
+#: cells; else the seabed or a layer echoes there, and the peak stands as far over the mean of that ...
 UNKNOWN, AROUND_CELLS = 3.0, 24.0
+#: ... which lies this far [dB] over the middle of Rayleigh power, -10 log10(ln 2).
+MIDDLE = 1.59
 #: Columns of what is known around a fish: the parts, and the mean within AROUND_CELLS.
 COLUMNS = PARTS + 1
 
@@ -63,15 +65,18 @@ def at_peaks(around: FloatArray, away: FloatArray, within: FloatArray) -> FloatA
     return np.stack([np.max(parts, axis=0), around[:, PARTS]])
 
 
-def threshold(local: FloatArray, steady: FloatArray, unknown: FloatArray, others: FloatArray) -> FloatArray:
+def threshold(
+    local: FloatArray, steady: FloatArray, unknown: FloatArray, level: FloatArray, others: FloatArray
+) -> FloatArray:
     """Return the threshold [dB re 1 uPa] (peak) of the fish's own peaks where all else there is known.
 
-    local: over the mean level around it; steady: over noise and the bottom's side lobes alone; unknown [dB]: how far
-    the middle one of the cells around stands over all that is known; others: the highest of `at_peaks`, nan where
-    nothing is known: there the local threshold stands.
+    local: over the mean level around it; steady: over noise and the bottom's side lobes alone; level: where the middle
+    one of the cells around stands, unknown [dB]: how far it stands over all that is known; others: the highest of
+    `at_peaks`, nan where nothing is known: there the local threshold stands.
     """
-    clear = np.where(unknown <= UNKNOWN, np.maximum(others + CLEAR, steady), local)
-    return np.asarray(np.fmax(np.minimum(local, clear), others + OWN))
+    clear = np.maximum(others + CLEAR, steady)
+    clear = np.where(unknown <= UNKNOWN, clear, np.maximum(clear, level + CLEAR + MIDDLE))
+    return np.asarray(np.fmax(np.fmin(local, clear), others + OWN))
 
 
 def near_structures(element: ElementRecord, truth: Truth, trials: Trials) -> IntArray:

@@ -261,10 +261,10 @@ def local_threshold(
     threshold = np.asarray(10 * np.log10(here * (t_noise + t_local * excess)))
     if others is None:
         return threshold
-    rest = 10 ** (0.1 * others[1])[:, None]
-    unknown = _references(stored, cells, bottom, row, index, lambda place, of: known(place, of) + rest)
-    middle = np.sort(unknown, axis=1)[np.arange(len(row)), count // 2]
-    return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), middle, others[0])
+    rest, centre = 10 ** (0.1 * others[1])[:, None], (np.arange(len(row)), count // 2)
+    ways = (lambda place, of: known(place, of) + rest, lambda place, of: np.ones(place.shape))
+    unknown, level = (np.sort(_references(stored, cells, bottom, row, index, way), axis=1)[centre] for way in ways)
+    return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), unknown, level, others[0])
 
 
 def _references(

@@ -1,0 +1,60 @@
+"""Fish close over several grounds, in passes: the marks against a plain rule, the pick against geometry."""
+
+import numpy as np
+import pytest
+from pingwright.measure.assess import assess
+from without_fish import plain, with_and_without
+
+SHEET = """
+title = "Fish over ground"
+seed = 3
+[water]
+temperature = 11
+salinity = 34.5
+[boat]
+speed = "4 kn"
+start = "-5 m"
+length = "10 m"
+[window]
+depth = ["22 m", "34 m"]
+[[element]]
+name = "e"
+use = "{use}"
+[seabed]
+depth = "30 m"
+{ground}
+[[seabed.layer]]
+sediment = "{sediment}"
+[[fish]]
+name = "close"
+swimbladder = "closed"
+length = "40 cm"
+count = 6
+where = {{ x = ["-4 m", "4 m"], y = ["-1 m", "1 m"], above_bottom = ["0.4 m", "1.2 m"] }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("use", "sediment", "ground", "across", "within"),
+    [
+        ("high-pencil", "mud", "", 0, 0.1),
+        ("low-pencil", "cobble", "", 0, 0.2),
+        ("high-pencil", "fine sand", "slope = { across = 8 }", 8, 0.1),
+        ("low-pencil", "gravel", "slope = { along = 5 }", 0, 0.15),
+        ("high-pencil", "rock", 'relief = { height = "0.6 m", wavelength = "6 m" }', 0, 0.4),
+        ("low-pencil", "coarse sand", 'relief = { height = "0.5 m", wavelength = "9 m" }', 0, 0.15),
+    ],
+)
+def test_fish_close_over_the_ground_are_separated_as_they_stand(use, sediment, ground, across, within):
+    full, empty = with_and_without(SHEET.format(use=use, sediment=sediment, ground=ground))
+    one, nobody = assess(full).elements[0], assess(empty).elements[0]
+    clear, mark = plain(full, empty, 0), np.array(one.mark)
+    assert clear.sum() >= 5
+    assert not np.any(clear & (mark == "not_shown"))
+    assert np.sum(mark == "separated") >= clear.sum() - 1
+    assert nobody.counts["separated"] == 0
+    assert one.bottom_lost == nobody.bottom_lost == 0
+    # Source: the nearest point of the profile under the track, and of a plane that slopes across it, d cos(slope).
+    x, depth = full.seabed_profile.T
+    nearest = np.hypot(full.elements[0].x[:, None] - x, depth).min(axis=1) * np.cos(np.radians(across))
+    assert nobody.bottom_range == pytest.approx(nearest, abs=within)
