@@ -24,7 +24,7 @@ use = "high-pencil"
 [seabed]
 depth = "15 m"
 [[seabed.layer]]
-sediment = "sandy mud"
+sediment = "gravel"
 """
 CLAIMS = """
 title = "It shows small fish"
@@ -43,7 +43,7 @@ seed = 3
 [day]
 depth = ["9 m", "10 m"]
 speed = "20 kn"
-sediment = "mud"
+sediment = "gravel"
 temperature = 12
 salinity = 35
 [[species]]
