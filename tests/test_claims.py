@@ -20,7 +20,7 @@ title = "base"
 temperature = 11
 salinity = 34.5
 [boat]
-speed = "8 kn"
+speed = "15 kn"
 [[element]]
 name = "high"
 use = "high-pencil"
@@ -28,7 +28,7 @@ use = "high-pencil"
 depth = "15 m"
 roughness = "none"
 [[seabed.layer]]
-sediment = "sandy mud"
+sediment = "gravel"
 """
 CLAIMS = """
 title = "Two <b>claims</b>"

@@ -240,8 +240,7 @@ def test_marks_keep_their_order_and_their_distance(x, width):
     assert placed.max() <= width + 1e-6
 
 
-@pytest.mark.parametrize("theme", palette.INKS)
-@pytest.mark.parametrize("scene", ["plain", "record"])
+@pytest.mark.parametrize(("scene", "theme"), [("plain", "dark"), ("record", "light")])
 def test_no_mark_lies_on_an_echo(scene, theme, assessment, request):
     """Drawn with and without marks, no pixel of a cell above the picture's floor differs."""
     made = request.getfixturevalue(scene)

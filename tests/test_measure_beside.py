@@ -54,7 +54,7 @@ SCENES = {
     "reef": ('shape = { kind = "reef", length = "14 m", width = "6 m", height = "2.5 m", boulder = "1.2 m" }', -4,
              "mud", "rock", BESIDE, 40, ["high-pencil"]),
     "rock pile": ('shape = { kind = "reef", length = "6 m", width = "6 m", height = "2 m", boulder = "0.6 m" }', 0,
-                  "gravel", "rock", OVER, 40, ["medium-fan"]),
+                  "gravel", "rock", OVER, 40, ["medium-fan"], 4),
 }  # fmt: skip
 
 
