@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib.image import AxesImage
 from matplotlib.text import Text
-from pingwright import palette, words
+from pingwright import words
 from pingwright.echograms.record import FishTruth
 from pingwright.figures import embed, save
 from pingwright.figures.compare import captions, comb, rows

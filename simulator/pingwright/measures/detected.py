@@ -19,7 +19,10 @@ class Detected(Counted):
         " range, above a threshold of false alarm 1e-4 a cell over noise and local reverberation and above the"
         f" picture's floor ({FLOOR:.0f} dB re 1 m2); over a ping: that ping has."
     )
-    left_out = "the detector pays for estimating the local level, a long fish echoes in parts, and pings close in time fade together"
+    left_out = (
+        "the detector pays for estimating the local level, a long fish echoes in parts, and pings close in time fade"
+        " together"
+    )
 
     def hit(self, sight: Sight) -> BoolArray:
         """Return which pings detect the fish (n)."""
