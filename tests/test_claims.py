@@ -74,6 +74,7 @@ def test_results_hold_the_contracts_keys_and_a_stopped_run_resumes_to_the_same(p
     text = (out / "claims.md").read_text()
     assert "Two &lt;b&gt;claims&lt;/b&gt;" in text
     assert "\\| \\*fish" in text
+    assert "| none of those tried |" in text  # of the first claim: tried, and nothing changes it
     assert "1 holds, 1 does not, 0 undecided" in results.answer
 
     def stop(stage, done, total):

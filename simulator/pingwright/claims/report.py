@@ -139,7 +139,7 @@ def _verdict(answer: Answer) -> str:
 def _depends_briefly(answer: Answer) -> str:
     if answer.depends_on is None:
         return "–"
-    return ", ".join(answer.depends_on) or "not checked"
+    return ", ".join(answer.depends_on) or "none of those tried"
 
 
 def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]:
