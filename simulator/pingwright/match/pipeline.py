@@ -138,7 +138,7 @@ def answer(match: Match) -> str:
     text = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
     if not hits.quick:
         return text
-    bare = "  but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
+    bare = ", but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
     return f"{text} This answer comes from formulas: it is quick{bare}. Without --quick, passes are simulated."
 
 
