@@ -55,10 +55,11 @@ class Needs:
 def pace() -> float:
     """Return how many times slower this computer is now than the one on which the costs were measured, dimensionless.
 
-    Measured in one or two hundredths of a second, the better of two tries: half transforms, half plain Python.
+    Measured in some hundredths of a second, half transforms, half plain Python. The best of ten tries counts: the
+    first ones also pay for fresh memory, and then gave 1.4 to 3.4 on one idle machine.
     """
     wave, best = np.cos(np.arange(1 << 17) * 0.1), np.inf
-    for _ in range(2):
+    for _ in range(10):
         began = time.process_time()
         np.fft.irfft(np.fft.rfft(wave) * 1.5)
         sum(i * i for i in range(20_000))

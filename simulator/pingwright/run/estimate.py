@@ -6,7 +6,7 @@ from pathlib import Path
 from pingwright import costs
 from pingwright.recording import Prepared
 
-SECONDS_TO_START = 4.0  # s, loading and page; the first run after an installation compiles for 8 s more
+SECONDS_TO_START = 2.5  # s, loading and page; the first run after an installation compiles for 8 s more
 SECONDS_AN_ELEMENT = 0.35  # measures and pictures of it
 SECONDS_OF_TABLES = 0.15  # of one element that hears one element, flat faces
 SECONDS_OF_TABLES_CURVED = 1.0  # of a curved face, beyond that
