@@ -84,6 +84,7 @@ def test_check_says_size_memory_and_time_and_knows_a_whole_set(ran):
     assert done.returncode == 0
     for word in ("disk", "memory", "time"):
         assert f"{word}: " in done.stdout
+    assert "pulse: narrow high 0.5 ms, low 0.5 ms\n" in done.stdout
     assert "complete set" in pingwright("check", "out/lake/summary.json", cwd=folder).stdout
     assert "complete file" in pingwright("check", "out/lake/echograms.h5", cwd=folder).stdout
 

@@ -221,3 +221,16 @@ def test_lists_and_notes_are_in_the_units_asked_for(capsys, tmp_path):
     notes = capsys.readouterr().err
     assert "The window ends at 26.2 ft" in notes
     assert not re.search(r"\d m\b(?!/)", notes)
+
+
+def test_check_says_which_pulse_a_tone_without_a_length_takes(tmp_path):
+    """0.2 ms: a typical short ping (assumed)."""
+    from pingwright import checking
+
+    (tmp_path / "tone.toml").write_text(
+        'title = "A tone"\n[water]\ntemperature = 11\nsalinity = 34.5\n[[element]]\nname = "t"\n'
+        'band = ["49 kHz", "51 kHz"]\n'
+        'pulse = { tone = "50 kHz" }\npower = "100 W"\nface = { shape = "disc", diameter = "8 cm" }\n'
+        '[seabed]\ndepth = "20 m"\n[[seabed.layer]]\nsediment = "gravel"\n'
+    )
+    assert "pulse: t 0.2 ms; the length was chosen" in "\n".join(checking.check(tmp_path / "tone.toml").lines)

@@ -1,12 +1,14 @@
 """check: tells whether a file is right, with all the files that it names, and what it will need."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pingwright import costs, files
 from pingwright.costs import duration, size
 from pingwright.echograms.file import read
+from pingwright.echograms.record import BY_DEPTH, ElementInfo
 from pingwright.errors import Fault, ScenarioError
 from pingwright.recording import prepare
 from pingwright.words import Units, length
@@ -88,6 +90,15 @@ def _refusals(needs: costs.Needs, command: str, smaller: str) -> tuple[str, ...]
     return (text,) if reasons else ()
 
 
+def _pulses(infos: Sequence[ElementInfo]) -> str:
+    """Return the pulse lengths of elements in words, and which of them the program chose."""
+    chosen = [info.name for info in infos if info.extra.get("pulse_choice") == BY_DEPTH]
+    lengths = ", ".join(f"{info.name} {1e3 * info.pulse_length:.3g} ms" for info in infos)
+    whose = "" if len(chosen) == len(infos) else f" of {', '.join(chosen)}"
+    why = f"; the length{whose} was chosen: 2 % of the two-way time to the bottom for a chirp, a short ping for a tone"
+    return f"pulse: {lengths}{why if chosen else ''}"
+
+
 def _scenario(path: Path, threads: int | None) -> Checked:
     from pingwright.inputs import scenario
     from pingwright.run.estimate import SMALLER, estimate
@@ -99,6 +110,7 @@ def _scenario(path: Path, threads: int | None) -> Checked:
         *_needs(needed, ""),
         f"work: {max(needed.pings)} pings of up to {max(needed.samples)} samples for"
         f" {_counted(len(needed.pings), 'element')}; each ping sums about {needed.scatterers} scatterers",
+        _pulses([element.info for element in prepared.header.elements]),
     )
     return Checked(lines, (*prepared.header.warnings, *_refusals(needed, "run", SMALLER)), prepared.scenario.units)
 
