@@ -59,13 +59,18 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("share_detected", "Fish detected", lambda _, e: _share(e.detected)),
         ("false_alarms", "False alarms", lambda _, e: _share(e.false_alarms)),
         ("range_resolution", "Range resolution", lambda _, e: length(e.range_resolution)),
+        (
+            "side_lobe_level",
+            "Range side lobes, integrated",
+            lambda i, _: _decibels(i.number("side_lobe_level", math.nan)),
+        ),
         ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
         ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
         ("footprint", "Footprint", lambda _, e: _pair(e.closed.footprint_along, e.closed.footprint_across)),
         ("swath", "Swath", lambda _, e: length(e.closed.swath, 1)),
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
-        ("reach", "Detection range", lambda _, e: length(e.closed.reach, 0)),
+        ("reach", "Detection range", lambda _, e: _with_band(e)),
         ("bottom_reach", "Bottom shown down to", lambda _, e: length(e.extra.get("bottom_reach", math.nan), 0)),
         ("smallest_fish", "Smallest fish", lambda _, e: _smallest(e)),
         ("band", "Band", lambda i, _: f"{i.band_low / 1e3:.4g}&ndash;{i.band_high / 1e3:.4g} kHz"),
@@ -105,6 +110,19 @@ def _spread(element: ElementAssessment) -> str:
 
 def _pair(along: float, across: float) -> str:
     return f"{length(along, 1)} by {length(across, 1)}"
+
+
+def _decibels(level: float) -> str:
+    return f"{level:.0f} dB" if math.isfinite(level) else "&ndash;"
+
+
+def _with_band(element: ElementAssessment) -> str:
+    """Return the detection range, and what it is with the boat's own noise 10 dB higher and lower."""
+    band = [element.extra.get(name, math.nan) for name in ("reach_louder", "reach_quieter")]
+    shown = length(element.closed.reach, 0)
+    if not all(math.isfinite(end) for end in band):
+        return shown
+    return f"{shown}<small> {length(band[0], 0)} to {length(band[1], 0)} with own noise 10 dB higher to lower</small>"
 
 
 def _smallest(element: ElementAssessment) -> str:
