@@ -25,7 +25,7 @@ Theme = Literal["light", "dark"]
 ENTRIES = 256
 
 #: level scale of every echogram unless told otherwise [dB re 1 m2]; its lower end is the one floor: what is painted,
-#: what marks judge and what numbers count (-60 is assumed: weaker echoes lie among the range side lobes of a bottom)
+#: what marks judge and what numbers count (-60 is assumed; what it decides: DEVELOPERS.md)
 LEVEL_LIMITS = (-60.0, -5.0)
 
 # L* at both ends, then the control points of a Bezier curve in the (a*, b*) plane; chosen by eye for this project.

@@ -27,7 +27,7 @@ from pingwright.echograms.record import (
     StructureTruth,
     Truth,
 )
-from pingwright.echograms.stored import DAMAGE, Stored, told
+from pingwright.echograms.stored import DAMAGE, Stored, damage_named
 from pingwright.errors import EchogramError
 
 
@@ -296,7 +296,7 @@ def read(path: Path | str) -> Record:
     path = Path(path)
     file = _open(path)
     try:
-        with told(path):
+        with damage_named(path):
             return _record(trusted.Group(file, path), path)
     except EchogramError:
         file.close()

@@ -16,7 +16,7 @@ DAMAGE = (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError
 
 
 @contextmanager
-def told(path: Path | str) -> Iterator[None]:
+def damage_named(path: Path | str) -> Iterator[None]:
     """Turn any error of the HDF5 library about a damaged file into one sentence."""
     try:
         yield
@@ -46,7 +46,7 @@ class Stored:
 
     def __getitem__(self, key: Any) -> NDArray[Any]:
         """Read pings and samples."""
-        with told(self._path):
+        with damage_named(self._path):
             return np.asarray(self._read(key))
 
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:

@@ -47,7 +47,7 @@ LEAST_STRENGTH = -30.0
 #: same stretches ahead, where the filter's side lobes are the same ...
 TAIL, LEAST_TAIL, LEAST_TAIL_CELLS, TAIL_OVER = 5, 3, 3.0, 6.0
 #: ... each no stronger than the one before by this much [dB], the first so far [dB] below the echo and the last so far:
-#: other fish behind a fish, or a school, do not fall like that.
+#: other fish behind a fish, or a school, do not fall like that. All of them assumed, tried on scenes.
 TAIL_RISE, TAIL_DROP, TAIL_END = 4.0, 8.0, 20.0
 #: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
 #: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.

@@ -131,4 +131,4 @@ def panel_words(ax: Any, sheet: Sheet, name: str, index: int, texts: tuple[str, 
         (texts[1], 3.5, {"size": small}),
     ):
         place = (0, up * sheet.scale)
-        ax.annotate(text, (0, 1), place, xycoords="axes fraction", textcoords="offset points", **look, gid="told")
+        ax.annotate(text, (0, 1), place, xycoords="axes fraction", textcoords="offset points", **look, gid="note")
