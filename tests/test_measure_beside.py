@@ -66,7 +66,7 @@ def sheet(shape, y, sediment, material, where, depth, uses, count=8):
     )  # fmt: skip
 
 
-#: Part of a review of the first edition: twelve fish 3 m beside a steel box of 4 m.
+#: Twelve fish 3 m beside a steel box of 4 m.
 BOX = sheet(
     'shape = { kind = "box", length = "20 m", width = "8 m", height = "4 m" }', -4, "gravel", "steel",
     '{ x = ["-4 m", "4 m"], y = ["2.5 m", "3.5 m"], above_bottom = ["0.5 m", "3 m"] }', 58,
