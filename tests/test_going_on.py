@@ -18,6 +18,8 @@ title = "base"
 [water]
 temperature = 11
 salinity = 34.5
+[boat]
+speed = "20 kn"
 [[element]]
 name = "high"
 use = "high-pencil"
@@ -29,19 +31,19 @@ sediment = "gravel"
 CLAIMS = """
 title = "It shows small fish"
 scenario = "base.toml"
-runs = 64
+runs = 200
 seed = 5
 [[claim]]
 says = "It shows small fish"
 element = "high"
-measure = "smallest_fish"
-fish = { swimbladder = "closed", depth = "8 m" }
+measure = "detected"
+fish = { swimbladder = "closed", length = "4 cm", depth = "8 m" }
 """
 TRIP = """
 title = "Small"
 seed = 3
 [day]
-depth = ["9 m", "10 m"]
+depth = ["9 m", "9.2 m"]
 speed = "20 kn"
 sediment = "gravel"
 temperature = 12
@@ -50,7 +52,7 @@ salinity = 35
 name = "fish"
 swimbladder = "closed"
 length = "40 cm"
-where = { depth = ["4 m", "5 m"] }
+where = { depth = ["2 m", "2.5 m"] }
 [candidates]
 elements = ["high-pencil"]
 """
