@@ -1,20 +1,16 @@
 """The engine as a whole: levels and times of points, noise, sameness, hiding, earlier pings, layers, statistics."""
 
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import engine_scene as scene
+import numba
 import numpy as np
 import pytest
 from pingwright.engine import channels
 from pingwright.engine import simulate as engine
-from pingwright.engine.kernels import hiding
+from pingwright.engine.kernels import hiding, noise
+from pingwright.engine.kernels.compiled import compiled
 from pingwright.world.scatterers import Absorber, Occluder, ScatteringLayer
 from scipy import special, stats
 
-ROOT = Path(__file__).parent.parent
 KNOT = 1852 / 3600
 BANDS = {"high": ((130e3, 210e3), 0.061), "medium": ((85e3, 135e3), 0.067), "low": ((42e3, 65e3), 0.083)}
 
@@ -257,24 +253,15 @@ def test_scattering_layer_of_stated_strength_reads_it_by_echo_integration(name, 
     assert 10 * np.log10(got / wanted) == pytest.approx(0, abs=0.3)
 
 
-def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path):
-    # A folder of machine code of its own, empty at first: the first run compiles, the second does not.
-    work = (
-        "import sys; sys.path.insert(0, 'tests'); import engine_scene as scene, numpy as np\n"
-        "from pingwright.engine import simulate\n"
-        "points = scene.random_points(5, np.random.default_rng(1)); w = scene.world(points, path=scene.track(1))\n"
-        "told = []\n"
-        "tell = lambda stage, done, total: told.append(stage)\n"
-        "list(simulate.simulate(w, (scene.element(),), scene.settings(end=20.0), progress=tell))\n"
-        "print(sorted(set(told)))\n"
-    )
-    place = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": "simulator"}
-    said = [
-        subprocess.run(
-            [sys.executable, "-c", work], check=True, capture_output=True, text=True, env=place, cwd=ROOT
-        ).stdout
-        for _ in range(2)
-    ]
-    assert "compiling" in said[0]
-    assert "compiling" not in said[1]
-    assert "pinging" in said[1]
+def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path, monkeypatch):
+    # One kernel, made anew over a folder of machine code that is empty at first: it is compiled, then loaded.
+    monkeypatch.setattr(numba.core.config, "CACHE_DIR", str(tmp_path))
+    world = scene.world(scene.random_points(5, np.random.default_rng(1)), path=scene.track(1))
+    stages = []
+    for _ in range(2):
+        monkeypatch.setattr(noise, "pack", compiled()(noise.pack.py_func))
+        stages.append(set())
+        tell = lambda stage, done, total: stages[-1].add(stage.split()[0])  # noqa: E731
+        list(engine.simulate(world, (scene.element(),), scene.settings(end=20.0), progress=tell))
+    assert stages == [{"preparing", "compiling", "pinging"}, {"preparing", "pinging"}]
+    assert list(tmp_path.rglob("*.nbi"))

@@ -5,6 +5,8 @@ scatterers, n their axes; pose (12): position of the face, then rows u, v, w of 
 """
 
 import math
+from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import numba
@@ -123,17 +125,27 @@ def room(block: Any) -> Any:
     return ranges, cosines, spreading, turns, at, here, lines, parts, carriers
 
 
-@_inline
-def see(
-    xyz: Any, axis: Any, phase: Any, start: Any, stop: Any, pose: Any, clock: Any, slowness: Any, sizes: Any,
-    steps: Any, ranges: Any, cosines: Any, spreading: Any, turns: Any, at: Any, here: Any, lines: Any, parts: Any,
-    carriers: Any,
-) -> None:  # fmt: skip
-    """Fill all numbers of the scatterers start .. stop that are needed to read the tables."""
-    x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
-    nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
-    look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)
-    time(z, phase[start:stop], slowness, clock, ranges, turns, at)
-    find(z, clock, sizes, ranges, cosines, lines, parts)
-    settle(at, stop - start, steps, here, lines, parts)
-    carry(turns, stop - start, carriers)
+@lru_cache
+def seer(checked: bool = False) -> Callable[..., None]:
+    """Return `see`, compiled by itself once a process: built into each kernel anew, it took half of their compiling.
+
+    checked: every index into an array is checked. Its name differs, because machine code is linked by name.
+    """
+
+    def see(
+        xyz, axis, phase, start, stop, pose, clock, slowness, sizes, steps,
+        ranges, cosines, spreading, turns, at, here, lines, parts, carriers,
+    ):  # fmt: skip
+        """Fill all numbers of the scatterers start .. stop that are needed to read the tables."""
+        x, y, z = xyz[0, start:stop], xyz[1, start:stop], xyz[2, start:stop]
+        nx, ny, nz = axis[0, start:stop], axis[1, start:stop], axis[2, start:stop]
+        look(x, y, z, nx, ny, nz, pose, ranges, cosines, spreading)
+        time(z, phase[start:stop], slowness, clock, ranges, turns, at)
+        find(z, clock, sizes, ranges, cosines, lines, parts)
+        settle(at, stop - start, steps, here, lines, parts)
+        carry(turns, stop - start, carriers)
+
+    if checked:
+        see.__name__, see.__qualname__ = "see_checked", "see_checked"
+    built: Callable[..., None] = numba.njit(nogil=True, error_model="numpy", boundscheck=checked)(see)
+    return built

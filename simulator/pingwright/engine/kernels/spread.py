@@ -14,7 +14,7 @@ import numpy as np
 
 from pingwright.engine.kernels.compiled import compiled
 from pingwright.engine.kernels.noise import gaussian
-from pingwright.engine.kernels.sight import room, see
+from pingwright.engine.kernels.sight import room, seer
 from pingwright.engine.kernels.vectors import fill, load, mirror, splat, store
 
 _BLOCK = 256
@@ -217,7 +217,7 @@ def spreader(
     the tables of `tables.Tables.arguments()`.
     """
     node_of, lay_all, size = _make_node(plane, parts), _make_lay(half, slope_pairs, parts), parts * 2 * _ROW
-    guard = check if checked else _trust
+    guard, see = check if checked else _trust, seer(checked)
 
     @compiled((half, slope_pairs, plane, parts), checked)
     def spread(
