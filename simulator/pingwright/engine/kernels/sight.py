@@ -132,7 +132,7 @@ def seer(checked: bool = False) -> Callable[..., None]:
     checked: every index into an array is checked. Its name differs, because machine code is linked by name.
     """
 
-    def see(
+    def see(  # type: ignore[no-untyped-def]
         xyz, axis, phase, start, stop, pose, clock, slowness, sizes, steps,
         ranges, cosines, spreading, turns, at, here, lines, parts, carriers,
     ):  # fmt: skip
