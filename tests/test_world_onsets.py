@@ -24,7 +24,7 @@ def test_a_bare_slope_shows_no_fish(sediment, slope, use, roughness):
     # The design's bar: of pings without fish at most 2 in 100 count as a separated fish of 40 cm at any one height.
     # With the sediment's own relief single pings go a little beyond it (2.7 in 100 on medium sand); then passes of ten
     # pings are judged, as marks are.
-    pings, depth = 60, 40.0
+    pings, depth = 30, 40.0
     keys = {"pings": pings, "depth": depth, "end": 50, "slope": slope, "sediment": sediment, "use": use}
     sheet = lab.text(**keys, roughness=roughness).replace("ambient = false", "ambient = true")
     made = lab.spread_out(recording.prepare(parse(sheet)))
