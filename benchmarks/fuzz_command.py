@@ -2,8 +2,8 @@
 
     python benchmarks/fuzz_command.py [--count 200] [--tiny 40] [--seed 1]
 
-Three in four are files for `check`; the others are words for `ask` and `match --quick`, files for `export` and
-`recall`, and settings for `run --set` (which must be refused, or end in a file of echograms of two pings).
+Three in four are files for `check`; the others are words for `ask` and `match --quick`, files for `export`,
+`draw` and `recall`, and settings for `run --set` (which must be refused, or end in a file of echograms of two pings).
 Expected of every command: exit status 0, 2 or 3, no traceback, a message that names the file, 10 s and 2 GiB at most.
 Expected of every tiny run: results, or an error that is meant for users. Exit status 1 on any failure.
 """
@@ -51,6 +51,7 @@ def files(folder: Path) -> dict[str, tuple[str, list[bytes]]]:
         "pattern.csv": ("files.toml", [fuzz.pattern_csv()]),
         "thing.stl": ("files.toml", [fuzz.mesh_stl(), fuzz.mesh_stl_bytes(), huge_stl()]),
         "files.toml": ("files.toml", [fuzz.WITH_FILES.encode()]),
+        "sweep.toml": ("sweep.toml", [fuzz_kinds.SWEEP]),
         "echograms.h5": ("echograms.h5", fuzz.echograms()[1:]),
     }
 
@@ -106,18 +107,21 @@ def picture() -> bytes:
 
 def other(folder: Path, rng: random.Random) -> list[str]:
     """Return the arguments of another command than `check`, its words or the file that it reads mutated."""
-    kind = rng.choice(["ask", "match", "export", "recall", "run"])
+    kind = rng.choice(["ask", "match", "export", "draw", "recall", "run"])
     seeds = {
         "ask": fuzz_kinds.ASK,
         "match": fuzz_kinds.TYPED,
         "export": fuzz.echograms()[1:],
+        "draw": fuzz.echograms()[1:],
         "recall": [picture()],
         "run": [line for line in fuzz_kinds.SETTINGS.split(b"\n") if line],
     }[kind]
     seed = rng.choice(seeds)
-    data = fuzz.rebuild(seed, rng) if kind == "export" and rng.random() < 0.5 else fuzz.mutate(seed, seed, rng)
-    if kind in {"export", "recall"}:
-        name = "echograms.h5" if kind == "export" else "picture.svg"
+    data = (
+        fuzz.rebuild(seed, rng) if kind in {"export", "draw"} and rng.random() < 0.5 else fuzz.mutate(seed, seed, rng)
+    )
+    if kind in {"export", "draw", "recall"}:
+        name = "picture.svg" if kind == "recall" else "echograms.h5"
         (folder / name).write_bytes(data)
         return [kind, name, "--out", "e.nc" if kind == "export" else "recalled"]
     lines = [line for line in data.decode("utf-8", "replace").replace("\x00", "").split("\n") if line]
@@ -183,6 +187,14 @@ def kept(wrong: list[str], name: str, data: bytes) -> list[str]:
     return wrong
 
 
+def too_large() -> list[str]:
+    """Print the most memory that a command took, and return a line if that is too much."""
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024
+    line = f"largest command {peak / 2**30:.2f} GiB"
+    print(line)
+    return [line] if peak > LIMIT_BYTES else []
+
+
 def main() -> int:
     """Report."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -233,7 +245,8 @@ def main() -> int:
             outcomes[f"exit {status}"] += 1
             slowest = max(slowest, spent)
     print("  ".join(f"{name}: {count}" for name, count in sorted(outcomes.items())))
-    print(f"slowest command {slowest:.1f} s")
+    print(f"slowest command {slowest:.1f} CPU s")
+    failures += too_large()
     print("\n".join(failures) or "no failures")
     return 1 if failures else 0
 

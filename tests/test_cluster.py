@@ -1,7 +1,10 @@
-"""Claims and trips on the workers of a cluster: the same bytes as on one machine, and nothing is done twice."""
+"""Sweeps, claims and trips on the workers of a cluster: the same bytes as on one machine, and nothing is done twice."""
 
 import json
+import os
+import signal
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,15 +12,22 @@ from pingwright import workers
 from pingwright.checkpoint import Checkpoint
 from pingwright.claims import pipeline
 from pingwright.match import trials
+from pingwright.sweeps import pipeline as sweeps
+from pingwright.sweeps import scene as one_scene
 from test_claims import BASE, CLAIMS
 from test_match import trip
+from test_sweeps import plan
+
+FLAG = "PINGWRIGHT_TEST_FLAG"
 
 
 @pytest.fixture(scope="module")
-def team():
-    """One Dask worker for all of this file; that one which dies is replaced is tried in test_workers."""
-    with workers.team("local:1") as team:
-        yield team
+def team(tmp_path_factory):
+    """One Dask worker for all of this file. A file named by FLAG says that it died once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(FLAG, str(tmp_path_factory.mktemp("flag") / "killed"))
+        with workers.team("local:1") as team:
+            yield team
 
 
 @pytest.fixture
@@ -31,13 +41,40 @@ def asked(team, monkeypatch):
             given.extend(jobs)
             return team.map(function, jobs)
 
+    alone = workers.team
+
     @contextmanager
     def known(cluster=None, processes=1):
-        assert cluster == "local:1"
-        yield Counted()
+        if cluster is not None:
+            assert cluster == "local:1"
+            yield Counted()
+            return
+        with alone(None, processes) as here:
+            yield here
 
     monkeypatch.setattr(workers, "team", known)
     return given
+
+
+def killed_once(job):
+    """Do a scene; the worker that first meets scene 3 dies, after the refused scenes, before it loads an engine."""
+    flag = Path(os.environ[FLAG])
+    if job.scene.number == 3 and not flag.exists():
+        flag.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return one_scene.work(job)
+
+
+def test_a_worker_that_dies_changes_no_row_of_a_sweep(asked, tmp_path, monkeypatch):
+    small = plan(vary={"seabed.depth": ["0.1 m", "6 m"]})
+    sweeps.run(small, tmp_path / "here", threads=1)
+    monkeypatch.setattr(sweeps, "work", killed_once)
+    sweeps.run(small, tmp_path / "there", cluster="local:1")
+    assert Path(os.environ[FLAG]).exists()
+    assert len(asked) == 4
+    for name in ("sweep.csv", "failures.csv"):
+        assert (tmp_path / "there" / name).read_bytes() == (tmp_path / "here" / name).read_bytes()
+    assert len((tmp_path / "there" / "sweep.csv").read_text().splitlines()) == 5
 
 
 def test_claims_are_answered_alike_wherever(asked, tmp_path):
@@ -54,7 +91,7 @@ def test_claims_are_answered_alike_wherever(asked, tmp_path):
 
 def test_a_trips_passes_are_alike_wherever(asked, tmp_path):
     whole = trip("25 kn")
-    one = whole.model_copy(update={"element": whole.element[:1]})
+    one = whole.model_copy(update={"element": whole.element[1:]})
     here, state = trials.run(one, threads=1, runs=2), Checkpoint(tmp_path / "state", "work")
     trials.elsewhere(one, "local:1", state, runs=2)
     jobs = len(asked)

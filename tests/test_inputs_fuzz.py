@@ -10,8 +10,8 @@ SCRIPT = Path(__file__).parent.parent / "benchmarks" / "fuzz_inputs.py"
 
 
 #: Inputs of each kind.
-COUNTS = {"scenario": 150, "claims": 150, "trip": 150, "profile": 150, "grid": 150, "pattern": 150,
-          "settings": 60, "sweep": 60, "typed": 60, "ask": 40, "first": 40, "bench": 80, "export": 20}  # fmt: skip
+COUNTS = {"scenario": 80, "claims": 60, "trip": 120, "profile": 90, "grid": 80, "pattern": 80,
+          "settings": 35, "sweep": 20, "typed": 60, "ask": 20, "first": 40, "bench": 80, "export": 10}  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", COUNTS)
