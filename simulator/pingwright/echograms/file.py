@@ -15,7 +15,7 @@ from hashlib import sha256
 from io import FileIO
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 from zlib import crc32
 
 import numpy as np
@@ -27,6 +27,10 @@ from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.reading import read
 from pingwright.echograms.record import Record
 from pingwright.files import part_of, put_in_place, refusal, unfinished
+
+if TYPE_CHECKING:
+    import h5py
+
 
 __all__ = ["Writer", "leftovers", "read", "save"]
 
@@ -55,7 +59,7 @@ class _Place:
             ping += rows
 
 
-def _places(file: Any, names: tuple[str, ...]) -> list[dict[str, _Place]]:
+def _places(file: "h5py.File", names: tuple[str, ...]) -> list[dict[str, _Place]]:
     """Look up where the chunks of every element's data sets lie."""
     result = []
     for group in file["elements"].values():

@@ -6,7 +6,7 @@ The same record gives the same bytes: no time of writing is stored.
 from collections.abc import Mapping
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,6 +23,10 @@ from pingwright.echograms.record import (
     Truth,
 )
 from pingwright.files import PROGRAM, version
+
+if TYPE_CHECKING:
+    import h5py
+
 
 #: Level of zlib. The levels of the demo become 29 % smaller; level 6 would give 31 % in three times the time.
 DEFLATE_LEVEL = 1
@@ -56,13 +60,13 @@ def create(path: Path, header: Record, keep_phase: bool, *, packed: bool = False
     return file
 
 
-def _structure(group: Any, structure: StructureTruth) -> None:
+def _structure(group: "h5py.Group", structure: StructureTruth) -> None:
     parts.attributes(group, {"name": structure.name, "material": structure.material})
     for name, columns in layout.OUTLINES:
         parts.line(group, name, columns, getattr(structure, name))
 
 
-def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
+def _truth(root: "h5py.Group", truth: Truth, names: tuple[str, ...]) -> None:
     fish, group = truth.fish, parts.new_group(root, "fish")
     scales = {"fish": parts.dimension(group, "fish", len(fish.id))}
     parts.numbered(group, scales, "element", len(names), "position of the element")
@@ -87,7 +91,7 @@ def _truth(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
         _surroundings(parts.new_group(root, "surroundings"), truth.surroundings)
 
 
-def _surroundings(group: Any, around: Surroundings) -> None:
+def _surroundings(group: "h5py.Group", around: Surroundings) -> None:
     scales = {
         axis: parts.dimension(group, axis, n) for axis, n in zip(("row", "column"), around.level.shape, strict=True)
     }
@@ -96,7 +100,7 @@ def _surroundings(group: Any, around: Surroundings) -> None:
     parts.variable(group, scales, layout.SURROUNDINGS_LEVEL, around.level)
 
 
-def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
+def _soft_and_ground(root: "h5py.Group", truth: Truth, names: tuple[str, ...]) -> None:
     group = parts.new_group(root, "soft")
     scales = {"soft": parts.dimension(group, "soft", len(truth.soft))}
     parts.texts(group, scales, "kind", "soft", tuple(s.kind for s in truth.soft), "school, scattering layer or target")
@@ -119,7 +123,7 @@ def _soft_and_ground(root: Any, truth: Truth, names: tuple[str, ...]) -> None:
         parts.variable(group, scales, spec, table[:, number])
 
 
-def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
+def _inputs(root: "h5py.Group", inputs: Mapping[str, bytes]) -> None:
     """Store every file that the scenario names; slashes in a name are replaced, `name` holds the full name."""
     group = parts.new_group(root, "inputs")
     for number, (name, content) in enumerate(inputs.items(), start=1):
@@ -134,7 +138,13 @@ def _inputs(root: Any, inputs: Mapping[str, bytes]) -> None:
 
 
 def _reserve(
-    group: Any, scales: Mapping[str, Any], name: str, kind: str, shape: tuple[int, int], fill: Any, packed: bool
+    group: "h5py.Group",
+    scales: Mapping[str, Any],
+    name: str,
+    kind: str,
+    shape: tuple[int, int],
+    fill: Any,
+    packed: bool,
 ) -> Any:
     """Make a data set of chunks (16 pings, all samples); their places in the file are fixed, unless they are packed."""
     from h5py import h5d, h5p, h5s, h5t
@@ -158,7 +168,12 @@ def _reserve(
 
 
 def _levels(
-    group: Any, scales: Mapping[str, Any], shape: tuple[int, int], centre: float, keep_phase: bool, packed: bool
+    group: "h5py.Group",
+    scales: Mapping[str, Any],
+    shape: tuple[int, int],
+    centre: float,
+    keep_phase: bool,
+    packed: bool,
 ) -> None:
     level = _reserve(group, scales, "echo_level", "<i2", shape, FILL_VALUE, packed)
     parts.attributes(
@@ -181,7 +196,7 @@ def _levels(
         echo.attrs["_FillValue"] = np.float32(np.nan)
 
 
-def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool) -> None:
+def _element(group: "h5py.Group", element: ElementRecord, keep_phase: bool, packed: bool) -> None:
     info = element.info
     _element_attributes(group, {name: getattr(info, name) for name in layout.INFO_FIELDS})
     _element_attributes(group, {name: value for name, value in info.extra.items() if name not in layout.INFO_FIELDS})
@@ -201,7 +216,7 @@ def _element(group: Any, element: ElementRecord, keep_phase: bool, packed: bool)
     _levels(group, scales, (element.pings, len(element.range)), centre, keep_phase, packed)
 
 
-def _passes(group: Any, passes: FreshPasses) -> None:
+def _passes(group: "h5py.Group", passes: FreshPasses) -> None:
     axes = ("pass", "element", "fish")
     scales = {axis: parts.dimension(group, axis, size) for axis, size in zip(axes, passes.separated.shape, strict=True)}
     for name, long_name in layout.PASSES:
@@ -212,7 +227,7 @@ def _passes(group: Any, passes: FreshPasses) -> None:
         dataset.attrs["flag_meanings"] = f"not_{name} {name}"
 
 
-def _lay_out(file: Any, header: Record, keep_phase: bool, packed: bool) -> None:
+def _lay_out(file: "h5py.File", header: Record, keep_phase: bool, packed: bool) -> None:
     parts.attributes(
         file,
         {

@@ -1,7 +1,7 @@
 """Which kind of thing dominates each sample, in the file: truth/owner/<slug>/owner, packed; only on request."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,10 @@ from pingwright.echograms.record import NO_OWNER, OWNERS, ElementRecord
 from pingwright.echograms.stored import Stored
 from pingwright.errors import EchogramError
 
+if TYPE_CHECKING:
+    import h5py
+
+
 #: Level of zlib: equal kinds stand in long rows, which shrink to about a twentieth.
 DEFLATE_LEVEL = 4
 COMMENT = (
@@ -19,7 +23,7 @@ COMMENT = (
 )
 
 
-def write(truth: Any, elements: tuple[ElementRecord, ...], owners: tuple[Any, ...]) -> None:
+def write(truth: "h5py.Group", elements: tuple[ElementRecord, ...], owners: tuple[Any, ...]) -> None:
     """Write owners (one int8 array (ping, sample) an element) into the truth group of a file in the making."""
     group = parts.new_group(truth, "owner")
     parts.attributes(group, {"comment": COMMENT})

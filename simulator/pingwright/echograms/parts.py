@@ -6,12 +6,16 @@ same content gives the same bytes.
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pingwright.echograms import layout
 from pingwright.echograms.record import FloatArray
+
+if TYPE_CHECKING:
+    import h5py
+
 
 # netCDF-4 writes this name for a dimension without a variable; the number is the length, ten characters wide.
 NO_VARIABLE = "This is a netCDF dimension but not a netCDF variable.{:10d}"
@@ -42,7 +46,7 @@ def _ordered(kind: Any) -> Any:
     return plist
 
 
-def new_group(parent: Any, name: str) -> Any:
+def new_group(parent: "h5py.Group", name: str) -> Any:
     """Return a new group that keeps the order of its items."""
     from h5py import h5g, h5p
 
@@ -57,21 +61,21 @@ def new_file(path: Path) -> Any:
     return h5py.File(h5py.h5f.create(bytes(path), h5py.h5f.ACC_TRUNC, fcpl=_ordered(h5py.h5p.FILE_CREATE)))
 
 
-def dimension(group: Any, name: str, length: int) -> Any:
+def dimension(group: "h5py.Group", name: str, length: int) -> Any:
     """Make a dimension without a variable."""
     scale = group.create_dataset(name, shape=(length,), dtype=">f4")
     scale.make_scale(NO_VARIABLE.format(length))
     return scale
 
 
-def attach(dataset: Any, scales: Mapping[str, Any], axes: tuple[str, ...]) -> None:
+def attach(dataset: "h5py.Dataset", scales: Mapping[str, Any], axes: tuple[str, ...]) -> None:
     """Name the axes of a data set by their dimension scales."""
     for number, axis in enumerate(axes):
         if scales[axis] != dataset:
             dataset.dims[number].attach_scale(scales[axis])
 
 
-def variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values: FloatArray) -> Any:
+def variable(group: "h5py.Group", scales: dict[str, Any], spec: layout.Variable, values: FloatArray) -> Any:
     """Write one array of floats on its axes; an array with the name of its only axis becomes that axis."""
     dataset = group.create_dataset(spec.name, data=np.asarray(values, dtype=np.float64))
     if spec.axes == (spec.name,):
@@ -86,7 +90,9 @@ def variable(group: Any, scales: dict[str, Any], spec: layout.Variable, values: 
     return dataset
 
 
-def texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tuple[str, ...], long_name: str) -> None:
+def texts(
+    group: "h5py.Group", scales: dict[str, Any], name: str, axis: str, values: tuple[str, ...], long_name: str
+) -> None:
     """Write texts on one axis; if they have the name of the axis, they become that axis."""
     import h5py
 
@@ -98,7 +104,7 @@ def texts(group: Any, scales: dict[str, Any], name: str, axis: str, values: tupl
     dataset.attrs["long_name"] = long_name
 
 
-def line(group: Any, name: str, columns: tuple[str, str], points: FloatArray) -> None:
+def line(group: "h5py.Group", name: str, columns: tuple[str, str], points: FloatArray) -> None:
     """Write a polyline (point, 2) as two columns on a new dimension."""
     scales = {f"{name}_point": dimension(group, f"{name}_point", len(points))}
     for number, column in enumerate(columns):
@@ -106,7 +112,7 @@ def line(group: Any, name: str, columns: tuple[str, str], points: FloatArray) ->
         variable(group, scales, spec, points[:, number] if len(points) else np.empty(0))
 
 
-def numbered(group: Any, scales: dict[str, Any], name: str, count: int, long_name: str) -> Any:
+def numbered(group: "h5py.Group", scales: dict[str, Any], name: str, count: int, long_name: str) -> Any:
     """Make a dimension whose coordinate variable counts from 0."""
     dataset = group.create_dataset(name, data=np.arange(count, dtype=np.int32))
     dataset.make_scale(name)
@@ -115,7 +121,9 @@ def numbered(group: Any, scales: dict[str, Any], name: str, count: int, long_nam
     return dataset
 
 
-def whole(group: Any, scales: dict[str, Any], name: str, axes: tuple[str, ...], values: Any, long_name: str) -> None:
+def whole(
+    group: "h5py.Group", scales: dict[str, Any], name: str, axes: tuple[str, ...], values: Any, long_name: str
+) -> None:
     """Write an array of whole numbers on its axes."""
     dataset = group.create_dataset(name, data=np.asarray(values, dtype=np.int64))
     attach(dataset, scales, axes)

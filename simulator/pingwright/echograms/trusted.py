@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +11,15 @@ from numpy.typing import NDArray
 from pingwright.echograms import layout, plausible
 from pingwright.errors import EchogramError
 
+if TYPE_CHECKING:
+    import h5py
+
 
 def _refuse(message: str) -> NoReturn:
     raise EchogramError(message)
 
 
-def _scalar(attributes: Any, name: str, place: str) -> Any:
+def _scalar(attributes: "h5py.AttributeManager", name: str, place: str) -> Any:
     """Return an attribute that is one value; its size is checked before it is read."""
     if name not in attributes:
         _refuse(f"{place} has no attribute {name}")
@@ -29,7 +32,7 @@ def _scalar(attributes: Any, name: str, place: str) -> Any:
     return value
 
 
-def number(attributes: Any, name: str, place: str, *, finite: bool = True) -> float:
+def number(attributes: "h5py.AttributeManager", name: str, place: str, *, finite: bool = True) -> float:
     """Return a (finite) number held as a scalar attribute, in the unit the layout gives it."""
     value = _scalar(attributes, name, place)
     if not isinstance(value, np.floating | np.integer) or np.isnan(value) or (finite and not np.isfinite(value)):
@@ -37,7 +40,7 @@ def number(attributes: Any, name: str, place: str, *, finite: bool = True) -> fl
     return float(value)
 
 
-def text(attributes: Any, name: str, place: str, *, lines: bool = False) -> str:
+def text(attributes: "h5py.AttributeManager", name: str, place: str, *, lines: bool = False) -> str:
     """Return a text held as a scalar attribute, of one line or of several, without control characters."""
     value = _scalar(attributes, name, place)
     if isinstance(value, bytes):

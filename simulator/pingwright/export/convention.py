@@ -6,12 +6,16 @@ Source: The SONAR-netCDF4 convention for sonar data, version 2.0 (ICES; first pu
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms import parts
+
+if TYPE_CHECKING:
+    import h5py
+
 
 FloatArray = NDArray[np.float64]
 
@@ -65,7 +69,7 @@ def angle(units: str, low: float, high: float, long_name: str, standard_name: st
 class Group:
     """A group of the file that is being written: its dimensions, types and variables."""
 
-    def __init__(self, parent: Any, name: str, shared: "Group | None" = None) -> None:
+    def __init__(self, parent: "h5py.Group", name: str, shared: "Group | None" = None) -> None:
         self.item = parts.new_group(parent, name)
         self._scales: dict[str, Any] = {}
         self._shared = shared

@@ -2,13 +2,17 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.export.convention import TIME, TRANSDUCERS, FloatArray, Group, Item, angle
+
+if TYPE_CHECKING:
+    import h5py
+
 
 #: Values for a scenario without time, place or heading.
 EPOCH, ORIGIN, HEADING = "1970-01-01T00:00:00Z", (0.0, 0.0), 0.0
@@ -68,7 +72,7 @@ def _single(values: FloatArray) -> NDArray[np.float32]:
     return np.asarray(values, dtype=np.float32)
 
 
-def write(root: Any, record: Record, place: Place) -> None:
+def write(root: "h5py.Group", record: Record, place: Place) -> None:
     """Write the group Platform: transducers, one position and one motion sensor, and their readings."""
     group = Group(root, "Platform")
     group.enum("transducer_type_t", TRANSDUCERS)

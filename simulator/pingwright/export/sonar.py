@@ -1,6 +1,6 @@
 """One beam group for each element: calibrated values stored directly (equation type 5), Sv and TS by ping."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,9 +9,12 @@ from pingwright.export.calibration import over_the_band
 from pingwright.export.convention import ENUMS, SAMPLES, TIME, Group, Item, angle
 from pingwright.export.platform import Place, motion
 
+if TYPE_CHECKING:
+    import h5py
+
 
 def write(
-    root: Any, elements: tuple[ElementRecord, ...], place: Place, software: tuple[str, str], scenario: Any
+    root: "h5py.Group", elements: tuple[ElementRecord, ...], place: Place, software: tuple[str, str], scenario: Any
 ) -> None:
     """Write the group Sonar: its types, and a beam group for each element; software: name and version.
 

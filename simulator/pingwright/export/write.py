@@ -1,7 +1,7 @@
 """Converts a file of echograms to the open convention, completely or not at all, with the same bytes each time."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,10 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.export import platform, sonar, timeless
 from pingwright.export.convention import ROOT, Group, Item
 from pingwright.files import PROGRAM, replacing, try_room, version
+
+if TYPE_CHECKING:
+    import h5py
+
 
 #: Bytes beside the samples, at most: of the file, of an element, of a ping, and of a ragged row in HDF5's heap.
 MOST_BESIDE, MOST_OF_AN_ELEMENT, MOST_OF_A_PING, MOST_OF_A_ROW = 200_000, 100_000, 400, 4_300
@@ -70,7 +74,7 @@ def _scenario(record: Record) -> Any:
         return None
 
 
-def _environment(file: Any, record: Record) -> None:
+def _environment(file: "h5py.File", record: Record) -> None:
     group = Group(file, "Environment")
     infos = [element.info for element in record.elements]
     centres = np.array([0.5 * (info.band_low + info.band_high) for info in infos], dtype=np.float32)
@@ -82,7 +86,7 @@ def _environment(file: Any, record: Record) -> None:
     group.add(Item("sound_speed_indicative", (), np.float32(infos[0].assumed_sound_speed), speed))
 
 
-def _provenance(file: Any, record: Record, begin: str, source: str) -> None:
+def _provenance(file: "h5py.File", record: Record, begin: str, source: str) -> None:
     group = Group(file, "Provenance")
     group.attributes(
         {

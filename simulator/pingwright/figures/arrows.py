@@ -1,13 +1,17 @@
 """Labels of the user on a picture: a text in clear water with an arrow to a place."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.figures.style.lettering import text_width
-from pingwright.figures.style.sheet import MM, Sheet
+from pingwright.figures.style.sheet import MM, Sheet, figure_of
 from pingwright.figures.style.view import Label
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 
 #: largest and smallest distance of a text from its place, and the steps between [mm]
 _FAR, _NEAR, _STEP = 30.0, 5.0, 1.5
@@ -34,13 +38,13 @@ def _place(
     return float(x[best]), float(y[best])
 
 
-def draw(ax: Any, sheet: Sheet, labels: tuple[Label, ...], busy: NDArray[np.bool_]) -> None:
+def draw(ax: "Axes", sheet: Sheet, labels: tuple[Label, ...], busy: NDArray[np.bool_]) -> None:
     """Draw texts with arrows to their places along the track and in depth.
 
     busy (row, column): cells of the axes in which something is drawn already, row 0 at the top. Texts with a place
     outside the axes are left out.
     """
-    width, height = ax.figure.get_size_inches() / MM
+    width, height = figure_of(ax).get_size_inches() / MM
     box = ax.get_position()
     size = (box.width * width, box.height * height)
     taken = busy.copy()

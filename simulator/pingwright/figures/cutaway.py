@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record, SoftTruth
 from pingwright.figures.charts import lines
-from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.sheet import Sheet, Size, figure_of, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels, unit_ticks
 from pingwright.figures.style.view import View as Window
 from pingwright.figures.style.view import faces
@@ -202,7 +202,7 @@ def dress(ax: "Axes", sheet: Sheet, record: Record, view: View, sides: str = "le
     low, high = ax.get_xlim()
     across: Units = "m" if sheet.units == "m" else "ft"
     ax.apply_aspect()
-    figure: Any = ax.figure
+    figure = figure_of(ax)
     room = ax.get_position().width * figure.get_size_inches()[0]
     unit_ticks(ax, "x", across, (low, high), most=int(np.clip(room / (0.42 * sheet.scale), 2, 6)))
     if room < 0.85 * sheet.scale and len(ax.get_xticks()) > 2:  # a narrow view: the labels would touch

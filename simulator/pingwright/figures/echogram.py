@@ -19,6 +19,7 @@ from pingwright.palette import Theme
 from pingwright.words import Run, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 #: height of a panel [mm] by size of sheet and number of rows of panels, one to four; on a slide they share its height
@@ -105,7 +106,7 @@ class _Echograms:
             self.page.runs(2.0 * self.k, y, row, points, gid="headline")
         return y + 0.5 * self.k
 
-    def _name(self, ax: Any, index: int, busy: NDArray[np.bool_]) -> None:
+    def _name(self, ax: "Axes", index: int, busy: NDArray[np.bool_]) -> None:
         """Write the element's name into the corner of its panel where least is drawn; then its place counts as used."""
         info, look, k = self.record.elements[index].info, self.sheet.series(index), self.k
         wide, tall = scales.size_mm(ax)
@@ -118,7 +119,7 @@ class _Echograms:
         row, column = self._corner(index, busy, high, length)
         x, y = column / columns * wide + 1.2 * k, (row + 0.5 * high) / rows * tall
         box = {"fc": self.sheet.inks.panel, "ec": "none", "pad": 1.2 * k}
-        place = {"transform": ax.transAxes, "va": "center_baseline", "zorder": 6}
+        place: dict[str, Any] = {"transform": ax.transAxes, "va": "center_baseline", "zorder": 6}
         middle = 1 - y / tall
         ax.text(
             (x + first) / wide,
@@ -161,7 +162,7 @@ class _Echograms:
         info = self.record.elements[index].info
         return max(info.blank_range + info.transducer_depth - top, 0.0) / (foot - top)
 
-    def _panel(self, ax: Any, index: int, ends: tuple[bool, bool, bool]) -> None:
+    def _panel(self, ax: "Axes", index: int, ends: tuple[bool, bool, bool]) -> None:
         sheet, element = self.sheet, self.record.elements[index]
         foot, top = depths(self.record, self.view)
         shown = cells.box(element, (top, foot), *panels.pixels(ax), self.view.along)
@@ -187,7 +188,7 @@ class _Echograms:
             self._name(ax, index, busy)
         arrows.draw(ax, sheet, self.view.labels, busy)
 
-    def _marks(self, ax: Any, index: int, shown: cells.Cells) -> NDArray[np.bool_]:
+    def _marks(self, ax: "Axes", index: int, shown: cells.Cells) -> NDArray[np.bool_]:
         """Draw the comb of the fish in the window; returns the cells under its hairlines (row, column)."""
         (wide, tall), judged = (each / self.k for each in scales.size_mm(ax)), self.found.elements[index]
         (left, right), (low, top) = ax.get_xlim(), ax.get_ylim()
@@ -232,7 +233,7 @@ class _Echograms:
         whole = f"{self.view.note or self.record.title}. {words.CAUTION}".replace("..", ".")
         return broken(whole, self.text, self.page.width - 4.0 * self.k)
 
-    def _scale(self, ax: Any) -> None:
+    def _scale(self, ax: "Axes") -> None:
         scales.scale(ax, self.sheet, self.limits)
         ax.set_xticks([])
 

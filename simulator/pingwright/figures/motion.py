@@ -6,7 +6,7 @@ Animated PNG (holds its scenario) or GIF; 256 colours; under 6 MB, with fewer fr
 
 import io
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from pingwright.palette import Theme
 from pingwright.words import CAUTION, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
     from PIL.Image import Image
 
 #: by size of sheet, 16:9 and 4:5 [pixel]; dots per inch, longest file [bytes], time of a frame and of the last [ms]
@@ -42,7 +45,7 @@ COLOURS = 256
 class _Stage:
     """A figure whose fixed parts are drawn already, and the artists that move."""
 
-    figure: Any
+    figure: "Figure"
     sheet: Sheet
     record: Record
     pings: slice
@@ -153,7 +156,7 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     return _Stage(figure, sheet, record, pings_within(record.elements[0], view.along), beams, boat, covers, growing)
 
 
-def _movers(ax: Any, sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any], Any]:
+def _movers(ax: "Axes", sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any], Any]:
     """Return the artists that move over the cutaway: a triangle for each beam, the boat."""
     beams = []
     for index, _ in enumerate(record.elements):
@@ -170,7 +173,7 @@ def _movers(ax: Any, sheet: Sheet, record: Record, drawn: Any) -> tuple[list[Any
 
 
 def _echograms(
-    figure: Any,
+    figure: "Figure",
     sheet: Sheet,
     record: Record,
     assessment: Assessment,
@@ -220,7 +223,7 @@ def _pictures(stage: _Stage, count: int) -> list["Image"]:
 
     canvas: Any = stage.figure.canvas
     for text in stage.figure.findobj(lambda artist: hasattr(artist, "set_parse_math")):
-        text.set_parse_math(False)
+        cast("Text", text).set_parse_math(False)
     canvas.draw()
     still = canvas.copy_from_bbox(stage.figure.bbox)
     pictures = []

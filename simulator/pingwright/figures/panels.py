@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells
-from pingwright.figures.style.sheet import Sheet
+from pingwright.figures.style.sheet import Sheet, figure_of
 from pingwright.measure.assessment import MARKS, ElementAssessment
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 
 def pixels(ax: "Axes") -> tuple[int, int]:
     """Return height and width of axes in pixels of their figure."""
-    figure: Any = ax.figure
+    figure = figure_of(ax)
     box = ax.get_position()
     width, height = figure.get_size_inches() * figure.dpi
     return max(round(box.height * height), 1), max(round(box.width * width), 1)
@@ -170,7 +170,7 @@ def curve(
 
 def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
     """Draw the level scale of a picture into axes, horizontally."""
-    figure: Any = ax.figure
+    figure = figure_of(ax)
     bar = figure.colorbar(picture, cax=ax, orientation="horizontal")
     low, high = picture.get_clim()
     ticks = np.arange(np.ceil(low / 10) * 10, high + 1e-9, 10) if high - low > 20 else np.linspace(low, high, 5)

@@ -1,7 +1,7 @@
 """Absorption by frequency with the elements' bands on it, and how deep each element reaches."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import Sheet, Size, figure_of
 from pingwright.figures.style.ticks import unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -68,7 +69,7 @@ def absorption_reach(
         return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")
 
 
-def _ticks(ax: Any, frequency: FloatArray, span: FloatArray) -> None:
+def _ticks(ax: "Axes", frequency: FloatArray, span: FloatArray) -> None:
     """Set limits and round ticks over frequency [kHz] and the span of absorption [dB/km] shown."""
     low, high = span.min() * 0.8, span.max() * 1.25
     ax.set_ylim(low, high)
@@ -83,11 +84,11 @@ def _ticks(ax: Any, frequency: FloatArray, span: FloatArray) -> None:
     ax.yaxis.set_minor_formatter(lambda *_: "")
 
 
-def _bars(ax: Any, sheet: Sheet, reach: Mapping[str, float]) -> None:
+def _bars(ax: "Axes", sheet: Sheet, reach: Mapping[str, float]) -> None:
     """Draw detection range downwards from the surface, one bar for each element."""
     values = np.array([v if np.isfinite(v) else 0.0 for v in reach.values()])
     deep = 1.15 * max(float(values.max(initial=1.0)), 1.0)
-    room = ax.get_position().width * ax.figure.get_size_inches()[0] / max(len(reach), 1) * 0.92
+    room = ax.get_position().width * figure_of(ax).get_size_inches()[0] / max(len(reach), 1) * 0.92
     small = min((fit_points(name, sheet.points * 0.95, room, least=5.2) for name in reach), default=sheet.points)
     for index, (name, value) in enumerate(zip(reach, values, strict=True)):
         ax.bar(index, value, width=0.62, color=sheet.series(index)["color"], gid=f"reach {index}")

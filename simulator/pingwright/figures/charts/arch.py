@@ -19,6 +19,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 Span = tuple[float, float]
@@ -98,7 +99,7 @@ def measures(assessment: Assessment, what: Arches, index: int, units: Units, mov
 
 
 def _panel(
-    ax: Any,
+    ax: "Axes",
     sheet: Sheet,
     record: Record,
     assessment: Assessment,
@@ -116,7 +117,7 @@ def _panel(
     ax.set_ylim(*scales.widened(down, tall, 0.0, lane))
     _lanes(ax, sheet, across, down)
     line, kind = cells.along(element)
-    look = {"color": sheet.inks.ink, "lw": 1.0 * sheet.scale, "ms": 5 * sheet.scale, "gid": "bracket"}
+    look: dict[str, Any] = {"color": sheet.inks.ink, "lw": 1.0 * sheet.scale, "ms": 5 * sheet.scale, "gid": "bracket"}
     if len(arch.ping) > 1:
         above, beside = (down[1] + ax.get_ylim()[1]) / 2, (across[1] + ax.get_xlim()[1]) / 2
         ends_x = line[arch.ping.min()], line[arch.ping.max()]
@@ -134,7 +135,7 @@ def _panel(
     lines.panel_words(ax, sheet, element.info.name, index, measures(assessment, what, index, sheet.units, kind == "m"))
 
 
-def _lanes(ax: Any, sheet: Sheet, across: Span, down: Span) -> None:
+def _lanes(ax: "Axes", sheet: Sheet, across: Span, down: Span) -> None:
     """Cover the picture outside the window, so that brackets have a clear background."""
     from matplotlib.patches import Rectangle
 

@@ -1,7 +1,7 @@
 """Beams: under a boat over the scene's ground, to scale, and as one-way level against angle."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,13 +11,14 @@ from pingwright.acoustics import deadzone
 from pingwright.echograms.record import BeamPattern, ElementRecord, Record
 from pingwright.figures import cutaway
 from pingwright.figures.charts import lines
-from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.sheet import Sheet, Size, figure_of, headline
 from pingwright.figures.style.ticks import nice_ticks, tick_labels
 from pingwright.figures.style.view import faces
 from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -120,7 +121,7 @@ def _headline(record: Record, units: Units) -> str:
     return f"{depth} down, {least.info.name} looks at {narrow} of bottom, {most.info.name} at {broad}"
 
 
-def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[str]) -> None:
+def _pattern(ax: "Axes", sheet: Sheet, record: Record, side: str, labels: Sequence[str]) -> None:
     """Draw one-way level against angle, along or across the track."""
     reach = widest(record.elements)
     for index, element in enumerate(record.elements):
@@ -137,7 +138,7 @@ def _pattern(ax: Any, sheet: Sheet, record: Record, side: str, labels: Sequence[
         )
     ax.axhline(-3, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
     ax.set_xlim(-reach, reach)
-    inches = ax.get_position().width * ax.figure.get_size_inches()[0]
+    inches = ax.get_position().width * figure_of(ax).get_size_inches()[0]
     ticks = nice_ticks(-reach, reach, min(7, max(3, round(inches / (0.45 * sheet.scale)))))
     ax.set_xticks(ticks, labels=tick_labels(ticks))
     ax.set_ylim(FLOOR, 1.5)

@@ -1,7 +1,7 @@
 """Chirp against plain ping: the mean echo of one fish above the bottom, for each element with both pulses."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 #: Ends of the scale of echo strength [dB re 1 m2]: an echogram's, and what lies under its floor.
@@ -55,7 +56,7 @@ def _range(values: Sequence[float], units: Units) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _panel(ax: Any, sheet: Sheet, one: Duel, index: int, height: float, ends: tuple[bool, bool]) -> None:
+def _panel(ax: "Axes", sheet: Sheet, one: Duel, index: int, height: float, ends: tuple[bool, bool]) -> None:
     inks, k, colour = sheet.inks, sheet.scale, sheet.series(index)["color"]
     ax.axvspan(LIMITS[0], palette.LEVEL_LIMITS[0], color=inks.line, alpha=0.35, lw=0, zorder=0)
     chirp = np.clip(one.chirp.level, LIMITS[0] - 5, None)

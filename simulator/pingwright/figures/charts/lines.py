@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.figures.style.lettering import fit_points, shorten, text_width
-from pingwright.figures.style.sheet import Sheet
+from pingwright.figures.style.sheet import Sheet, figure_of
 from pingwright.figures.style.ticks import unit_ticks
 from pingwright.words import UNITS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
 
@@ -47,12 +48,18 @@ def by_element(ax: "Axes", sheet: Sheet, x: FloatArray, curves: Mapping[str, Flo
     ]
 
 
-def legend(ax: Any, sheet: Sheet, **look: Any) -> Any:
+def legend(ax: "Axes", sheet: Sheet, **look: Any) -> Any:
     """Draw the legend of axes with lines long enough to show the dashes; None if nothing has a name."""
     handles, _ = ax.get_legend_handles_labels()
     if not handles:
         return None
-    look = {"loc": "best", "handlelength": 3.2, "borderaxespad": 0.2, "fontsize": sheet.points * 0.95, **look}
+    look = {
+        "loc": "best",
+        "handlelength": 3.2,
+        "borderaxespad": 0.2,
+        "fontsize": sheet.points * 0.95,
+        **look,
+    }
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
 
 
@@ -67,7 +74,7 @@ def room_above(sheet: Sheet, labels: Sequence[str], most: int = 6) -> tuple[int,
     return columns, (0.08 + 0.15 * -(-len(labels) // columns)) * k
 
 
-def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int) -> Any:
+def legend_above(figure: "Figure", sheet: Sheet, handles: Sequence[Any], columns: int) -> Any:
     """Draw a legend between headline and axes, where it covers no line; labels that are too long are cut."""
     width, height = figure.get_size_inches()
     points = sheet.points * 0.95
@@ -81,12 +88,12 @@ def legend_above(figure: Any, sheet: Sheet, handles: Sequence[Any], columns: int
     )  # fmt: skip
 
 
-def lift(figure: Any, sheet: Sheet, head: float) -> None:
+def lift(figure: "Figure", sheet: Sheet, head: float) -> None:
     """Leave room of a height [inch] above the first axes of a figure with axes below each other."""
     figure.subplots_adjust(top=1 - ((0.36 + more(figure)) * sheet.scale + head) / figure.get_size_inches()[1])
 
 
-def more(figure: Any) -> float:
+def more(figure: "Figure") -> float:
     """Return the extra height [inch, of a two-column sheet] of a headline of several lines over one line."""
     return 0.16 * max((t.get_text().count("\n") for t in figure.texts if t.get_gid() == "headline"), default=0)
 
@@ -119,9 +126,9 @@ def grid(
     ]
 
 
-def panel_words(ax: Any, sheet: Sheet, name: str, index: int, texts: tuple[str, str]) -> None:
+def panel_words(ax: "Axes", sheet: Sheet, name: str, index: int, texts: tuple[str, str]) -> None:
     """Write an element's name in its colour, and two lines about it, above its panel."""
-    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    room = ax.get_position().width * figure_of(ax).get_size_inches()[0]
     points = fit_points(name, sheet.points * 1.2, room, bold=True, least=sheet.least)
     small = min(fit_points(text, sheet.points, room, least=sheet.least) for text in texts)
     colour = sheet.series(index)["color"]

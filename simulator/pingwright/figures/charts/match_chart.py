@@ -6,7 +6,7 @@ A column for each candidate; in it two bars for each species: detected left, sep
 import re
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,13 +14,15 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten, text_width
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import Sheet, Size, figure_of
 from pingwright.figures.style.ticks import depth_axis
 from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.gridspec import SubplotSpec
 
 FloatArray = NDArray[np.float64]
 
@@ -91,9 +93,9 @@ def _note(bottom: tuple[float, float], firm: NDArray[np.bool_], units: Units, sc
     return f"Left bar: detected; right bar: separated from the bottom.{ground}{under}{pale}"
 
 
-def _heading(ax: Any, sheet: Sheet, name: str, scores: Sequence[str], index: int) -> None:
+def _heading(ax: "Axes", sheet: Sheet, name: str, scores: Sequence[str], index: int) -> None:
     """Write a candidate's name and its score above its column."""
-    room, k = ax.get_position().width * ax.figure.get_size_inches()[0], sheet.scale
+    room, k = ax.get_position().width * figure_of(ax).get_size_inches()[0], sheet.scale
     rows = name.replace(" + ", " +\n").split("\n")
     points = min(fit_points(row, sheet.points * 1.05, room, bold=True) for row in rows)
     text = "\n".join(shorten(row, points, room, bold=True) for row in rows)
@@ -105,7 +107,7 @@ def _heading(ax: Any, sheet: Sheet, name: str, scores: Sequence[str], index: int
     fits = [form for form in forms if all(text_width(each, sheet.least) < room for each in form)]
     chosen = (fits or forms[-1:])[0]
     small = min(fit_points(each, sheet.points * 0.9, room, least=sheet.least) for each in chosen)
-    place = {"xycoords": "axes fraction", "textcoords": "offset points", "size": small, "gid": "score"}
+    place: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "size": small, "gid": "score"}
     ax.annotate(chosen[index], (0, 1), (0, 3 * k), **place)
 
 
@@ -118,7 +120,7 @@ def _top(depth: FloatArray, chance: FloatArray, floor: float) -> float:
 
 
 def _column(
-    ax: Any,
+    ax: "Axes",
     sheet: Sheet,
     depth: FloatArray,
     bottom: tuple[float, float, float],
@@ -146,7 +148,8 @@ def _column(
             top, foot = depth[lives[0]], min(depth[lives[-1] + 1], floor)
             mesh = ax.pcolormesh(
                 [left, left + 0.38], depth, cells, cmap=sheet.level_map().with_extremes(bad="none"), vmin=0, vmax=1,
-                gid=f"{('detected', 'separated')[which]} {species}", alpha=np.where(firm[species], 1.0, 0.3)[:, None],
+                gid=f"{('detected', 'separated')[which]} {species}",
+                alpha=cast("float", np.where(firm[species], 1.0, 0.3)[:, None]),  # or an array
             )  # fmt: skip
             ax.plot(
                 [left, left + 0.38, left + 0.38, left, left], [top, top, foot, foot, top],
@@ -159,12 +162,12 @@ def _column(
     return mesh
 
 
-def _species_list(ax: Any, sheet: Sheet, species_list: Sequence[str], room: float) -> None:
+def _species_list(ax: "Axes", sheet: Sheet, species_list: Sequence[str], room: float) -> None:
     """Write the name of each species under its bars, and the meaning of the bars."""
     each = room / len(species_list)
     small, names = _species_names(sheet, species_list, room)
     ax.set_xticks([])
-    ax.tick_params(left=ax.get_subplotspec().is_first_col())
+    ax.tick_params(left=cast("SubplotSpec", ax.get_subplotspec()).is_first_col())
     for index, name in enumerate(names):
         for place, word in ((0.29, "detected"), (0.71, "separated")):
             ax.annotate(

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -148,7 +149,7 @@ def _end(row: Row, value: float, units: Units) -> str:
     return words.digits(value, 1) if row.difference else f"{100 * value:.0f} %"
 
 
-def _axis(ax: Any, sheet: Sheet, row: Row) -> None:
+def _axis(ax: "Axes", sheet: Sheet, row: Row) -> None:
     inks, k = sheet.inks, sheet.scale
     ax.set_axis_off()
     ax.set_xlim(0, 1)

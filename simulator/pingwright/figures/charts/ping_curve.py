@@ -9,7 +9,7 @@ from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
 from pingwright.figures.style.lettering import fit_points, shorten
-from pingwright.figures.style.sheet import Sheet, Size, headline
+from pingwright.figures.style.sheet import Sheet, Size, figure_of, headline
 from pingwright.figures.style.ticks import depth_axis, tick_labels
 from pingwright.figures.style.view import View, depths, faces, pings_within
 from pingwright.measure.assessment import Assessment, ElementAssessment
@@ -17,6 +17,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -95,7 +96,7 @@ def _note(joined: int) -> str:
     return "Every sample is shown." if joined == 1 else f"Curves show the maximum of up to {joined} samples."
 
 
-def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
+def _curve(ax: "Axes", sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
     """Draw the part of a ping within axes, by maximum in rows of two pixels; return the number of samples in a row."""
     low, high = sorted(ax.get_ylim())
     inside = np.flatnonzero((vertical >= low) & (vertical <= high))
@@ -108,14 +109,14 @@ def _curve(ax: Any, sheet: Sheet, level: NDArray[Any], vertical: FloatArray, ind
         level, vertical = cells.reduce_max(level, first, past), (vertical[first] + vertical[past - 1]) / 2
     limits = panels.level_limits()
     panels.curve(ax, sheet, level, vertical, (limits[0] - 15, limits[1] + 5), index)
-    room = ax.get_position().width * ax.figure.get_size_inches()[0]
+    room = ax.get_position().width * figure_of(ax).get_size_inches()[0]
     ticks = [-60, -40, -20] if room > 0.9 * sheet.scale else [-60, -20]
     ax.set_xticks(ticks, labels=tick_labels(np.array(ticks)))
     ax.grid(visible=True, axis="x")
     return joined
 
 
-def _fish(ax: Any, sheet: Sheet, element: ElementRecord, judged: ElementAssessment, ping: int) -> None:
+def _fish(ax: "Axes", sheet: Sheet, element: ElementRecord, judged: ElementAssessment, ping: int) -> None:
     """Mark the fish of this ping on the curve, where their echoes are drawn."""
     here = np.flatnonzero(np.asarray(judged.fish_ping) == ping)
     height = panels.fish_places(element, judged)[2][here]

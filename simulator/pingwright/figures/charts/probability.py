@@ -5,7 +5,7 @@ All inputs are plain arrays, so claims and matches use the same figures.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -46,7 +47,7 @@ class Axis:
     names: tuple[str, ...] = ()
 
 
-def _scale(ax: Any, sheet: Sheet, which: str, axis: Axis) -> None:
+def _scale(ax: "Axes", sheet: Sheet, which: str, axis: Axis) -> None:
     """Name an axis and give it limits and ticks."""
     low, high = float(np.min(axis.values)), float(np.max(axis.values))
     scale = ax.xaxis if which == "x" else ax.yaxis
@@ -113,7 +114,7 @@ def curves(
         return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
 
 
-def _crosses(ax: Any, sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
+def _crosses(ax: "Axes", sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
     """Draw closed forms by element, named once."""
     for number, (name, values) in enumerate(theory.items()):
         color = sheet.series(names.index(name))["color"]

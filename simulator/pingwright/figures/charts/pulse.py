@@ -4,7 +4,7 @@ Computed here from the published pulses of `acoustics.pulse`, without noise, at 
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from pingwright.palette import Theme
 from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -110,7 +111,7 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         return sheet.finish(figure, extra=text)
 
 
-def _echo(ax: Any, sheet: Sheet, distance: FloatArray, amplitude: FloatArray, index: int) -> None:
+def _echo(ax: "Axes", sheet: Sheet, distance: FloatArray, amplitude: FloatArray, index: int) -> None:
     ax.fill_between(distance, 0, amplitude, color=sheet.series(index)["color"], alpha=0.35, lw=0)
     ax.plot(distance, amplitude, color=sheet.series(index)["color"], lw=0.9 * sheet.scale, gid="echo")
     lines.dress(ax, "", "")

@@ -2,18 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pingwright import palette, words
 from pingwright.figures.style.lettering import fit_points, shorten
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import Sheet, Size, figure_of
 from pingwright.figures.style.ticks import depth_axis
 from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 #: Depth [m]: with own noise as given, 10 dB higher, 10 dB lower; nan if not known.
@@ -84,7 +85,7 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
     return f"{best.name} shows {fish} deepest: to {words.both(best.fish[0], units)}"
 
 
-def _element(ax: Any, sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str], *, bare: bool) -> None:
+def _element(ax: "Axes", sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str], *, bare: bool) -> None:
     """Draw one element's bars; bare: if there is no room, write depths without their unit, which the axis has."""
     colour, k = sheet.series(index)["color"], sheet.scale
     ends = np.nan_to_num([one.fish[0], one.soft[0], one.hard[0]])
@@ -116,9 +117,9 @@ def _span(one: Depths, units: Units) -> str:
     return f"{number if high.endswith(f' {unit}') else low}\nto {high}"
 
 
-def _names(ax: Any, sheet: Sheet, elements: Sequence[Depths]) -> None:
+def _names(ax: "Axes", sheet: Sheet, elements: Sequence[Depths]) -> None:
     """Write above the surface the names of the elements and the meaning of the bars."""
-    width = ax.figure.get_size_inches()[0]
+    width = figure_of(ax).get_size_inches()[0]
     room = 0.93 * ax.get_position().width * width / (len(elements) + 0.15)
     points = min(fit_points(one.name, sheet.points * 1.15, room, bold=True, least=sheet.least) for one in elements)
     for index, one in enumerate(elements):

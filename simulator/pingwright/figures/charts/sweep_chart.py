@@ -13,6 +13,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
@@ -120,7 +121,7 @@ def _axis(of: tuple[str, str, tuple[Any, ...]]) -> str:
     return in_words(of[0]) + (f" ({of[1]})" if of[1] else "")
 
 
-def _line(ax: Any, sheet: Sheet, what: Grid, at: tuple[int, int, int], name: str, line: int) -> None:
+def _line(ax: "Axes", sheet: Sheet, what: Grid, at: tuple[int, int, int], name: str, line: int) -> None:
     """Draw one line with the span of its seeds."""
     values, look = what.x[2], sheet.series(line)
     numbers = all(isinstance(v, (int, float)) for v in values)

@@ -1,7 +1,7 @@
 """The panels of the comparison: an enlarged row, the whole water, an interval, marks in a comb."""
 
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +16,17 @@ from pingwright.figures.style.view import View, depths
 from pingwright.measure.assessment import ElementAssessment
 from pingwright.measure.certainty import Certainty
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
 FloatArray = NDArray[np.float64]
 
 #: clear margins inside a frame [mm]: at the sides for hidden height and carets, below the whole water for brackets
 LANE, FOOT = 1.9, 2.9
 
 
-def blind(ax: Any, sheet: Sheet, element: ElementRecord) -> None:
+def blind(ax: "Axes", sheet: Sheet, element: ElementRecord) -> None:
     """Hatch the blanking range, in which an element still sends."""
     foot = element.info.blank_range + element.info.transducer_depth
     ax.axhspan(
@@ -50,7 +54,7 @@ class Row:
             view,
         )
 
-    def draw(self, ax: Any, ends: tuple[bool, bool], limits: tuple[float, float], named: bool) -> cells.Cells:
+    def draw(self, ax: "Axes", ends: tuple[bool, bool], limits: tuple[float, float], named: bool) -> cells.Cells:
         """Draw into axes; ends: whether they are first and last of their line; named: with words in the picture."""
         sheet, zone = self.sheet, self.zone
         shown = chip(self.record, self.index, self.found, zone, panels.pixels(ax))
@@ -69,7 +73,13 @@ class Row:
             self._bar(ax)
             if named and -zone.down[0] / (zone.down[1] - zone.down[0]) * scales.size_mm(ax)[1] > sheet.least * 0.5:
                 middle = zone.down[0] / 2, zone.across[1] - 0.02 * (zone.across[1] - zone.across[0])
-                look = {"size": sheet.least, "color": sheet.inks.halo, "ha": "right", "va": "center", "zorder": 3}
+                look: dict[str, Any] = {
+                    "size": sheet.least,
+                    "color": sheet.inks.halo,
+                    "ha": "right",
+                    "va": "center",
+                    "zorder": 3,
+                }
                 ax.text(middle[1], middle[0], "bottom", **look, gid="bottom name")
         else:
             blind(ax, sheet, self.record.elements[self.index])
@@ -77,14 +87,14 @@ class Row:
             self._marks(ax, shown, limits[0], named)
         return shown
 
-    def _lane(self, ax: Any, left: float, right: float) -> Any:
+    def _lane(self, ax: "Axes", left: float, right: float) -> Any:
         from matplotlib.patches import Rectangle
 
         return Rectangle(
             (left, ax.get_ylim()[0]), right - left, np.diff(ax.get_ylim())[0], fc=self.sheet.inks.panel, lw=0, zorder=2
         )
 
-    def _scales(self, ax: Any, ends: tuple[bool, bool]) -> None:
+    def _scales(self, ax: "Axes", ends: tuple[bool, bool]) -> None:
         left, right = scales.axis_units(self.sheet, self.zone.flat)
         what = "above bottom" if self.zone.flat else "depth"
         if ends[0]:
@@ -94,7 +104,7 @@ class Row:
         if ends[1] and right:
             scales.level_ticks(ax, self.sheet, "right", self.zone.down, right, "")
 
-    def _bar(self, ax: Any) -> None:
+    def _bar(self, ax: "Axes") -> None:
         """Draw the height hidden at the beam's edge as a bar in the left lane, with an arrow where it is longer."""
         hidden, (_, top) = self.found.closed.edge_height, self.zone.down
         if not np.isfinite(hidden):
@@ -115,7 +125,7 @@ class Row:
                 [at], [top], marker="^", color=colour, ms=4 * k, clip_on=False, zorder=3, gid="hidden height, longer"
             )
 
-    def _marks(self, ax: Any, shown: cells.Cells, floor: float, named: bool) -> None:
+    def _marks(self, ax: "Axes", shown: cells.Cells, floor: float, named: bool) -> None:
         zone, group = self.zone, self.zone.group
         assert group is not None
         # Marks grow with the type: their places are in millimetres of the two-column sheet.
@@ -141,7 +151,7 @@ class Row:
             self._name_fish(ax, placed, (echoes, across, down))
 
     def _name_fish(
-        self, ax: Any, placed: list[comb.Mark], seen: tuple[NDArray[np.bool_], FloatArray, FloatArray]
+        self, ax: "Axes", placed: list[comb.Mark], seen: tuple[NDArray[np.bool_], FloatArray, FloatArray]
     ) -> None:
         """Write "fish" beside a hairline where the water is clear."""
         echoes, across, down = seen
@@ -172,7 +182,7 @@ class Row:
                 return
 
 
-def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float, float]) -> None:
+def draw_comb(ax: "Axes", sheet: Sheet, placed: list[comb.Mark], size: tuple[float, float]) -> None:
     """Draw marks above axes, their hairlines, rings and carets; size: of the axes in the marks' millimetres."""
     from matplotlib.patches import Ellipse
 
@@ -190,21 +200,28 @@ def draw_comb(ax: Any, sheet: Sheet, placed: list[comb.Mark], size: tuple[float,
                 color=inks.mark, lw=0.6 * k, solid_capstyle="butt", zorder=5, gid="hairline")  # fmt: skip
         if mark.ring:
             box = 2 * comb.RING / wide, 2 * comb.RING / tall
-            look = {"fill": False, "ec": inks.mark, "lw": 0.8 * k, "ls": (0, (2.2, 1.4)), "zorder": 5, "gid": "ring"}
-            ax.add_patch(Ellipse((mark.x / wide, 1 - mark.y / tall), *box, transform=ax.transAxes, **look))
+            ring: dict[str, Any] = {
+                "fill": False,
+                "ec": inks.mark,
+                "lw": 0.8 * k,
+                "ls": (0, (2.2, 1.4)),
+                "zorder": 5,
+                "gid": "ring",
+            }
+            ax.add_patch(Ellipse((mark.x / wide, 1 - mark.y / tall), *box, transform=ax.transAxes, **ring))
         if mark.caret:
             ax.plot([1 - 0.5 * LANE / wide], [1 - mark.y / tall], marker="<", ms=3.0 * k, color=inks.mark, mew=0,
                     transform=ax.transAxes, zorder=6, gid="caret")  # fmt: skip
 
 
 def gauges(
-    ax: Any, sheet: Sheet, placed: list[comb.Mark], shares: list[Certainty], colour: str, size: tuple[float, float]
+    ax: "Axes", sheet: Sheet, placed: list[comb.Mark], shares: list[Certainty], colour: str, size: tuple[float, float]
 ) -> None:
     """Draw over each mark a line from 0 (below) to 100 % of fresh passes, with the fish's share and its interval."""
     (wide, tall), k = size, sheet.scale
     low, high = 3.6, 6.9
     for mark, share in zip(placed, shares, strict=True):
-        look = {"transform": ax.transAxes, "clip_on": False, "solid_capstyle": "butt", "zorder": 6}
+        look: dict[str, Any] = {"transform": ax.transAxes, "clip_on": False, "solid_capstyle": "butt", "zorder": 6}
         for ends, width, ink, name in (
             ((0.0, 1.0), 0.6, sheet.inks.line, "gauge"),
             ((share.low, share.high), 2.6, colour, "fish interval"),
@@ -212,11 +229,17 @@ def gauges(
             y = [1 + (low + end * (high - low)) / tall for end in ends]
             ax.plot([mark.tooth / wide] * 2, y, color=ink, lw=width * k, gid=name, **look)
         at = 1 + (low + share.value * (high - low)) / tall
-        dot = {"marker": "_", "ms": 3.4 * k, "mew": 1.0 * k, "color": sheet.inks.ink, "gid": "fish share"}
+        dot: dict[str, Any] = {
+            "marker": "_",
+            "ms": 3.4 * k,
+            "mew": 1.0 * k,
+            "color": sheet.inks.ink,
+            "gid": "fish share",
+        }
         ax.plot([mark.tooth / wide], [at], **dot, **look)
 
 
-def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits: tuple[float, float]) -> Any:
+def water(ax: "Axes", sheet: Sheet, record: Record, index: int, view: View, limits: tuple[float, float]) -> Any:
     """Draw the whole water of an element, without marks, with a clear margin below; returns the picture."""
     element, span = record.elements[index], depths(record, view)
     rows, columns = panels.pixels(ax)
@@ -233,7 +256,7 @@ def water(ax: Any, sheet: Sheet, record: Record, index: int, view: View, limits:
     return picture
 
 
-def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zone, ...]) -> None:
+def brackets(ax: "Axes", sheet: Sheet, record: Record, index: int, zones: tuple[Zone, ...]) -> None:
     """Show which parts of the whole water are enlarged: brackets in the margin below, a frame for a high part."""
     from matplotlib.patches import Rectangle
 
@@ -260,7 +283,7 @@ def brackets(ax: Any, sheet: Sheet, record: Record, index: int, zones: tuple[Zon
                 bbox={"fc": inks.panel, "ec": "none", "pad": 0.6})  # fmt: skip
 
 
-def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: float) -> None:
+def name_structures(ax: "Axes", sheet: Sheet, record: Record, shown: Any, floor: float) -> None:
     """Write the names of structures in clear water above them, where there is room."""
     wide, tall = scales.size_mm(ax)
     x_lim, (low, top) = ax.get_xlim(), ax.get_ylim()
@@ -289,7 +312,7 @@ def name_structures(ax: Any, sheet: Sheet, record: Record, shown: Any, floor: fl
         taken.append(span)
 
 
-def whisker(ax: Any, sheet: Sheet, assessment: ElementAssessment, index: int) -> None:
+def whisker(ax: "Axes", sheet: Sheet, assessment: ElementAssessment, index: int) -> None:
     """Draw a share of the fish with its interval on a line from 0 to 100 %."""
     share, look, k = assessment.overall, sheet.series(index), sheet.scale
     ax.set_axis_off()

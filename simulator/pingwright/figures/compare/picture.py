@@ -1,7 +1,7 @@
 """The comparison: fish by height over the ground in rows, elements in columns, the answer as its headline."""
 
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from pingwright.palette import Theme
 from pingwright.words import Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -207,7 +208,7 @@ class _Comparison(Frame):
             page.axes(self._x(i), y, self.wide, s.rows[2], draw, f"water {i}")
         return y + s.rows[2] + (0.0 if self.slide else s.text * POINT * (1.7 if self.stacked and s.label == 0 else 2.9))
 
-    def _whole(self, ax: Any, index: int, named: bool) -> None:
+    def _whole(self, ax: "Axes", index: int, named: bool) -> None:
         self.picture = parts.water(ax, self.sheet, self.record, index, self.view, self.limits)
         parts.brackets(ax, self.sheet, self.record, index, self.zones)
         if named:

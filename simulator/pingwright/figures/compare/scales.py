@@ -1,22 +1,26 @@
 """Scales of panels: round ticks whose labels never touch, in the reader's units, and the scale of levels."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import palette
 from pingwright.figures.style.lettering import text_width
-from pingwright.figures.style.sheet import MM, Sheet
+from pingwright.figures.style.sheet import MM, Sheet, figure_of
 from pingwright.figures.style.ticks import nice_ticks, tick_labels
 from pingwright.words import UNITS, Units
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 
 FloatArray = NDArray[np.float64]
 
 
-def size_mm(ax: Any) -> tuple[float, float]:
+def size_mm(ax: "Axes") -> tuple[float, float]:
     """Return width and height of axes [mm]."""
-    wide, tall = ax.figure.get_size_inches() / MM
+    wide, tall = figure_of(ax).get_size_inches() / MM
     box = ax.get_position()
     return box.width * wide, box.height * tall
 
@@ -34,7 +38,7 @@ def axis_units(sheet: Sheet, flat: bool) -> tuple[Units, Units | None]:
     return sheet.units, ("ft" if sheet.units == "m" else None)
 
 
-def along_ticks(ax: Any, sheet: Sheet, span: tuple[float, float], kind: str) -> None:
+def along_ticks(ax: "Axes", sheet: Sheet, span: tuple[float, float], kind: str) -> None:
     """Put round ticks along the track under axes, the unit behind the last."""
     one, name = UNITS["m" if sheet.units == "m" else "ft"] if kind == "m" else (1.0, "s")
     wide, (low, high) = size_mm(ax)[0], ax.get_xlim()
@@ -64,7 +68,7 @@ def _fits(labels: list[str], places: FloatArray, wide: float, sheet: Sheet) -> b
     return bool((apart > 1.2 * sheet.scale).all() and places[-1] + half[-1] < wide + 1.0 and places[0] - half[0] > -1.2)
 
 
-def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], units: Units, label: str) -> None:
+def level_ticks(ax: "Axes", sheet: Sheet, side: str, span: tuple[float, float], units: Units, label: str) -> None:
     """Put a scale of depth or height at one side of axes; span [m] of its ticks, in any order."""
     holder = ax if side == "left" else ax.secondary_yaxis("right")
     one, name = UNITS[units]
@@ -83,7 +87,7 @@ def level_ticks(ax: Any, sheet: Sheet, side: str, span: tuple[float, float], uni
     holder.set_ylabel(text, labelpad=1.5, size=max(points, sheet.least))
 
 
-def scale(ax: Any, sheet: Sheet, limits: tuple[float, float]) -> None:
+def scale(ax: "Axes", sheet: Sheet, limits: tuple[float, float]) -> None:
     """Draw the level colours with their decibels under them."""
     ax.imshow(palette.level_table(sheet.theme)[None], extent=(*limits, 0, 1), aspect="auto")
     ax.set_yticks([])

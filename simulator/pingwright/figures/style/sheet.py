@@ -5,7 +5,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +15,19 @@ from pingwright.figures.style.lettering import FONTS, fit_points, shorten, text_
 from pingwright.words import CAUTION, SHORT_CAUTION, UNITS, Units
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
 Size = Literal["two-column", "one-column", "slide"]
 
 MM = 1 / 25.4
+
+
+def figure_of(ax: "Axes") -> "Figure":
+    """Return the whole figure that an axes stands on; ours have no figures inside figures."""
+    return cast("Figure", ax.figure)
+
 
 #: size -> width [inch], text size [pt], dots per inch for PNG, smallest type [pt]; columns of a magazine, a 16:9 slide
 SIZES: dict[str, tuple[float, float, int, float]] = {
@@ -262,7 +269,14 @@ def headline(
     room = 0.97 * (w - 2 * left)  # low resolution makes texts wider than on paper
     rows = text.split("\n")
     points = min(fit_points(row, sheet.points * size, room, bold, least=sheet.points * least) for row in rows)
-    look = {"weight": "bold", "size": points, "va": "baseline", "linespacing": 1.25, "gid": "headline", **look}
+    look = {
+        "weight": "bold",
+        "size": points,
+        "va": "baseline",
+        "linespacing": 1.25,
+        "gid": "headline",
+        **look,
+    }
     text = "\n".join(shorten(row, points, room, bold) for row in rows)
     down = below_top + 0.16 * sheet.scale * (len(rows) - 1)
     return figure.text(left / w, 1 - down / h, text, **look)

@@ -35,7 +35,7 @@ def tick_labels(values: FloatArray) -> list[str]:
     return [f"{value:.6g}".replace("-", "\u2212") if abs(value) > 1e-9 else "0" for value in values]
 
 
-def unit_ticks(ax: Any, which: Literal["x", "y"], units: Units, limits: tuple[float, float], most: int = 7) -> None:
+def unit_ticks(ax: "Axes", which: Literal["x", "y"], units: Units, limits: tuple[float, float], most: int = 7) -> None:
     """Put round ticks of a unit on an axis whose data are metres; limits [m] in any order."""
     metres, _ = UNITS[units]
     low, high = min(limits), max(limits)
