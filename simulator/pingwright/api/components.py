@@ -1,17 +1,20 @@
 """The echoes of one kind of thing in a recording, by superposition."""
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pingwright.echograms import levels
 from pingwright.echograms.record import FILL_VALUE, Record
 
+if TYPE_CHECKING:
+    from pingwright.inputs.scenario import Scenario
+
 KINDS = ("fish", "school", "scattering_layer", "target", "structure")
 
 
-def component(scenario: Any, kind: str) -> Record:
+def component(scenario: "Scenario", kind: str) -> Record:
     """Return the record of the difference between a scenario's echoes with and without one kind, both without noise.
 
     Levels [dB re 1 uPa] are those of the difference. The other echoes cancel, except for rounding in single precision:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from pingwright.api.scene import Scene
+    from pingwright.inputs.scenario import Scenario
     from pingwright.measure.assessment import Assessment
     from pingwright.recording import Prepared
 
@@ -319,7 +320,7 @@ def open_(path: str | os.PathLike[str]) -> Recording:
     return Recording(read(Path(path)))
 
 
-def simulated(scenario: Any, *, threads: int | None, keep_phase: bool, owners: bool = False) -> Recording:
+def simulated(scenario: "Scenario", *, threads: int | None, keep_phase: bool, owners: bool = False) -> Recording:
     """Simulate a scenario (inputs.scenario.Scenario) in memory, and give its notes as Python warnings."""
     from pingwright import recording
     from pingwright.trials.repeated import with_passes

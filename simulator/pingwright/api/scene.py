@@ -11,6 +11,7 @@ from pingwright.errors import Fault, ScenarioError
 
 if TYPE_CHECKING:
     from pingwright.api.recording import Recording
+    from pingwright.inputs.scenario import Scenario
 
 #: Name of a scene without a file in messages, and how deep its tables may be nested.
 NAME = "scene"
@@ -54,7 +55,7 @@ class Scene:
         return cls._of(scenario.parse(text, NAME, files))
 
     @classmethod
-    def _of(cls, scenario: Any) -> Self:
+    def _of(cls, scenario: "Scenario") -> Self:
         new = cls.__new__(cls)
         new._scenario = scenario
         return new

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.element.model import Element
+
 #: Most memory for stored results [bytes].
 MOST = 100_000_000
 
@@ -29,6 +31,6 @@ def remembered(key: Hashable, make: Callable[[], tuple[NDArray[Any], ...]]) -> t
     return made
 
 
-def face_key(*elements: Any) -> tuple[Hashable, ...]:
+def face_key(*elements: Element) -> tuple[Hashable, ...]:
     """Return the key of the beams of elements: faces, sound speeds, and rotations."""
     return tuple((e.face, e.sound_speed, np.asarray(e.rotation).tobytes()) for e in elements)

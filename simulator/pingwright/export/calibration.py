@@ -5,7 +5,7 @@ whole band: for something that echoes alike over it, the echo is the mean over f
 where it fills the beam, beam angle, weighted by pulse and filter.
 """
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from pingwright.echograms.record import ElementRecord
 
 if TYPE_CHECKING:
     from pingwright.element.model import Element
+    from pingwright.inputs.scenario import Scenario
+    from pingwright.world.water import LayeredWater
 
 FloatArray = NDArray[np.float64]
 
@@ -21,7 +23,7 @@ FloatArray = NDArray[np.float64]
 FREQUENCIES, RANGES = 33, 17
 
 
-def over_the_band(record: ElementRecord, scenario: Any) -> tuple[FloatArray, FloatArray]:
+def over_the_band(record: ElementRecord, scenario: "Scenario | None") -> tuple[FloatArray, FloatArray]:
     """Return by how much TS and Sv of the centre's numbers are too high [dB] (sample), for what echoes alike.
 
     scenario: the resolved one (inputs.scenario.Scenario) that the record was made from, None where it cannot be read:
@@ -47,7 +49,7 @@ def over_the_band(record: ElementRecord, scenario: Any) -> tuple[FloatArray, Flo
     return np.interp(record.range, r, point), np.interp(record.range, r, filled)
 
 
-def _element(record: ElementRecord, scenario: Any, water: Any) -> "Element":
+def _element(record: ElementRecord, scenario: "Scenario", water: "LayeredWater") -> "Element":
     """Return the element of a record as it was simulated."""
     from pingwright.element.build import build
 

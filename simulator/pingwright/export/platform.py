@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,8 @@ from pingwright.export.convention import TIME, TRANSDUCERS, FloatArray, Group, I
 
 if TYPE_CHECKING:
     import h5py
+
+    from pingwright.inputs.scenario import Scenario
 
 
 #: Values for a scenario without time, place or heading.
@@ -42,7 +44,7 @@ class Place:
         return latitude, self.longitude + east / DEGREE / np.cos(np.radians(self.latitude))
 
 
-def place_of(scenario: Any) -> Place:
+def place_of(scenario: "Scenario | None") -> Place:
     """Return the place of a scenario (inputs.scenario.Scenario), or the default place for None."""
     boat = getattr(scenario, "boat", None)
     latitude, longitude = getattr(boat, "origin", None) or ORIGIN
@@ -127,7 +129,7 @@ def _sensors(group: Group) -> None:
         group.add(Item(f"MRU_rotation_{axis}", ("MRU",), np.zeros(1, np.float32), turn))
 
 
-def _readings(platform: Any, name: str, items: list[Item], time: NDArray[np.uint64]) -> None:
+def _readings(platform: "h5py.Group", name: str, items: list[Item], time: NDArray[np.uint64]) -> None:
     """Write the readings of one sensor, on its own time axis."""
     group = Group(Group(platform, name).item, "simulated")
     group.add(Item("time", ("time",), time, TIME))

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord
 from pingwright.export.calibration import over_the_band
@@ -12,9 +13,15 @@ from pingwright.export.platform import Place, motion
 if TYPE_CHECKING:
     import h5py
 
+    from pingwright.inputs.scenario import Scenario
+
 
 def write(
-    root: "h5py.Group", elements: tuple[ElementRecord, ...], place: Place, software: tuple[str, str], scenario: Any
+    root: "h5py.Group",
+    elements: tuple[ElementRecord, ...],
+    place: Place,
+    software: tuple[str, str],
+    scenario: "Scenario | None",
 ) -> None:
     """Write the group Sonar: its types, and a beam group for each element; software: name and version.
 
@@ -32,7 +39,7 @@ def write(
         _beam_group(sonar, f"Beam_group{number}", element, place, scenario)
 
 
-def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place, scenario: Any) -> None:
+def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place, scenario: "Scenario | None") -> None:
     types = sonar.item
     group = Group(types, name)
     group.attributes({"beam_mode": "vertical", "preferred_MRU": 0, "preferred_position": 0})
@@ -61,7 +68,7 @@ def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place, s
 class _Rows:
     """Levels with a gain [dB] (sample) added, ping by ping; nan in the blanking range."""
 
-    def __init__(self, element: ElementRecord, gain: Any) -> None:
+    def __init__(self, element: ElementRecord, gain: float | NDArray[np.float64]) -> None:
         self._element, self._gain = element, gain
 
     def __len__(self) -> int:
@@ -143,7 +150,7 @@ def _of_beam(element: ElementRecord) -> list[Item]:
     return result
 
 
-def _of_pulse(element: ElementRecord, types: Any) -> list[Item]:
+def _of_pulse(element: ElementRecord, types: "h5py.Group") -> list[Item]:
     """Return the pulse: kind, band, length, power, source level."""
     info, axes, shape = element.info, ("ping_time", "tx_beam"), (element.pings, 1)
     tone = info.extra.get("pulse_kind") == "tone"

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from matplotlib.text import Text
     from PIL.Image import Image
 
+    from pingwright.echograms.record import ElementRecord
+
 #: by size of sheet, 16:9 and 4:5 [pixel]; dots per inch, longest file [bytes], time of a frame and of the last [ms]
 SIZES = {"two-column": (960, 540), "slide": (960, 540), "one-column": (720, 900)}
 DPI = 100
@@ -211,7 +213,7 @@ def _echograms(
     return growing
 
 
-def _window(element: Any, first: int, past: int, rows: int, columns: int) -> cells.Cells:
+def _window(element: "ElementRecord", first: int, past: int, rows: int, columns: int) -> cells.Cells:
     """Return the cells of some samples only."""
     down = cells.edges_of(element.range[first:past], min(rows, past - first))
     return cells.between(element, slice(first, past), down, columns)

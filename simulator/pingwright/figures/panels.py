@@ -13,6 +13,7 @@ from pingwright.measure.assessment import MARKS, ElementAssessment
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.cm import ScalarMappable
 
 FloatArray = NDArray[np.float64]
 
@@ -168,7 +169,7 @@ def curve(
     return line
 
 
-def level_scale(ax: "Axes", sheet: Sheet, picture: Any, label: str = "") -> Any:
+def level_scale(ax: "Axes", sheet: Sheet, picture: "ScalarMappable", label: str = "") -> Any:
     """Draw the level scale of a picture into axes, horizontally."""
     figure = figure_of(ax)
     bar = figure.colorbar(picture, cax=ax, orientation="horizontal")

@@ -7,7 +7,6 @@ the share between passes over that of independent fish (Kish 1965), at least 1.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,11 +44,11 @@ class Repeated:
         """Return the number of passes."""
         return len(self.separated)
 
-    def separates(self, fish: Any = slice(None)) -> Certainty:
+    def separates(self, fish: "slice | Sequence[int] | NDArray[np.intp]" = slice(None)) -> Certainty:
         """Return the share of fish (places; all if left out) that are separated in a pass."""
         return of(self.separated[:, fish])
 
-    def detects(self, fish: Any = slice(None)) -> Certainty:
+    def detects(self, fish: "slice | Sequence[int] | NDArray[np.intp]" = slice(None)) -> Certainty:
         """Return the share of fish (places; all if left out) that are detected in a pass."""
         return of(self.detected[:, fish])
 

@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.form import program, scenario_digest
 from pingwright.echograms.layout import COMMENT
@@ -54,7 +55,7 @@ def _certainty(share: Certainty) -> dict[str, float | int | None]:
     return {"hits": share.hits, "of": share.fish, "low": finite(share.low), "high": finite(share.high)}
 
 
-def _in_passes(assessment: ElementAssessment, fish: Any) -> dict[str, Any]:
+def _in_passes(assessment: ElementAssessment, fish: slice | NDArray[np.intp] | list[int]) -> dict[str, Any]:
     """Return the probabilities of some fish over fresh passes; nothing without passes."""
     if assessment.passes is None:
         return {}

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pingwright import words
 from pingwright.echograms.record import Record
@@ -11,6 +11,9 @@ from pingwright.files import digest, write_text
 from pingwright.measure.assessment import Assessment
 from pingwright.report import scene
 from pingwright.report.figures import Look, write_figures
+
+if TYPE_CHECKING:
+    from pingwright.figures.style.view import View
 
 Progress = Callable[[str, int, int], None]
 
@@ -75,7 +78,7 @@ def _picture(record: Record, assessment: Assessment, folder: Path, units: words.
     save.save(picture, folder / PICTURE, embed.carried(record), alt(record, assessment, units))
 
 
-def _page(record: Record, assessment: Assessment, folder: Path, units: words.Units, view: Any) -> None:
+def _page(record: Record, assessment: Assessment, folder: Path, units: words.Units, view: "View | None") -> None:
     """Write the page; view: the reader's window and words (figures.style.view.View), or None."""
     from pingwright.page.build import build
 

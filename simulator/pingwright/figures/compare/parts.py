@@ -18,6 +18,7 @@ from pingwright.measure.certainty import Certainty
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.image import AxesImage
 
 
 FloatArray = NDArray[np.float64]
@@ -283,11 +284,12 @@ def brackets(ax: "Axes", sheet: Sheet, record: Record, index: int, zones: tuple[
                 bbox={"fc": inks.panel, "ec": "none", "pad": 0.6})  # fmt: skip
 
 
-def name_structures(ax: "Axes", sheet: Sheet, record: Record, shown: Any, floor: float) -> None:
+def name_structures(ax: "Axes", sheet: Sheet, record: Record, shown: "AxesImage", floor: float) -> None:
     """Write the names of structures in clear water above them, where there is room."""
     wide, tall = scales.size_mm(ax)
     x_lim, (low, top) = ax.get_xlim(), ax.get_ylim()
-    level, extent = np.asarray(shown.get_array().filled(-np.inf)), shown.get_extent()
+    level: FloatArray = np.ma.filled(np.ma.asarray(shown.get_array()), -np.inf)
+    extent = shown.get_extent()
     taken: list[tuple[float, float]] = []
     for structure in record.truth.structures:
         name = structure.name
