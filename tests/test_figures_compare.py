@@ -242,51 +242,52 @@ def test_marks_keep_their_order_and_their_distance(x, width):
 
 @pytest.mark.parametrize(("scene", "theme"), [("plain", "dark"), ("record", "light")])
 def test_no_mark_lies_on_an_echo(scene, theme, assessment, request):
-    """Drawn with and without marks, no pixel of a cell above the picture's floor differs."""
-    made = request.getfixturevalue(scene)
-    with_marks, without = (comparison(made, assessment, theme, view=View(marks=on)) for on in (True, False))
-    for row in "AB":
-        for index in range(3):
-            ax = axes(with_marks, f"row {row} {index}")
-            shown = image(ax)
-            level = np.asarray(shown.get_array().filled(-np.inf))
-            left, right, foot, top = shown.get_extent()
-            ink = ink_of(ax)
-            across, down = np.linspace(left, right, level.shape[1] + 1), np.linspace(top, foot, level.shape[0] + 1)
-            low, high = ax.get_xlim()
-            x = low + (np.arange(ink.shape[1]) + 0.5) / ink.shape[1] * (high - low)
-            (bottom, first) = ax.get_ylim()
-            y = first + (np.arange(ink.shape[0]) + 0.5) / ink.shape[0] * (bottom - first)
-            column, line = (
-                np.searchsorted(across, x) - 1,
-                np.searchsorted(np.sign(foot - top) * down, np.sign(foot - top) * y) - 1,
-            )
-            inside = np.ix_((line >= 0) & (line < level.shape[0]), (column >= 0) & (column < level.shape[1]))
-            echoes = level[np.ix_(line.clip(0, level.shape[0] - 1), column.clip(0, level.shape[1] - 1))] > -60
-            assert not (ink & echoes)[inside].any()
-    assert [t for t in texts(without, "headline")] == [t for t in texts(with_marks, "headline")]
+    """No pixel of a cell above the picture's floor is touched by a mark, a hairline or a ring."""
+    drawn = comparison(request.getfixturevalue(scene), assessment, theme)
+    wanted = [axes(drawn, f"row {row} {index}") for row in "AB" for index in range(3)]
+    for ax, ink in zip(wanted, ink_of(drawn, wanted), strict=True):
+        shown = image(ax)
+        level = np.asarray(shown.get_array().filled(-np.inf))
+        left, right, foot, top = shown.get_extent()
+        across, down = np.linspace(left, right, level.shape[1] + 1), np.linspace(top, foot, level.shape[0] + 1)
+        low, high = ax.get_xlim()
+        x = low + (np.arange(ink.shape[1]) + 0.5) / ink.shape[1] * (high - low)
+        (bottom, first) = ax.get_ylim()
+        y = first + (np.arange(ink.shape[0]) + 0.5) / ink.shape[0] * (bottom - first)
+        column, line = (
+            np.searchsorted(across, x) - 1,
+            np.searchsorted(np.sign(foot - top) * down, np.sign(foot - top) * y) - 1,
+        )
+        inside = np.ix_((line >= 0) & (line < level.shape[0]), (column >= 0) & (column < level.shape[1]))
+        echoes = level[np.ix_(line.clip(0, level.shape[0] - 1), column.clip(0, level.shape[1] - 1))] > -60
+        assert ink.any()
+        assert not (ink & echoes)[inside].any()
 
 
-def ink_of(ax):
-    """Where marks put ink inside axes, (row, column): all else hidden, drawn black on white."""
-    figure = ax.figure
-    hidden = []
-    for artist in ax.get_children():
-        ours = str(artist.get_gid()).startswith(("mark-", "hairline", "ring", "caret"))
-        if not ours and artist.get_visible():
-            artist.set_visible(False)
-            hidden.append(artist)
-    own = ax.patch.get_facecolor()
+def is_mark(artist):
+    return str(artist.get_gid()).startswith(("mark-", "hairline", "ring", "caret"))
+
+
+def test_without_marks_the_words_are_the_same(plain, assessment, figure):
+    without = comparison(plain, assessment, view=View(marks=False))
+    assert texts(without, "headline") == texts(figure, "headline")
+    assert figure.findobj(is_mark)
+    assert not [a for ax in without.axes if ax.get_label().startswith("row") for a in ax.findobj(is_mark)]
+
+
+def ink_of(figure, wanted):
+    """Yield where marks put ink inside axes, (row, column): drawn once, with all else hidden."""
+    for ax in wanted:
+        for artist in ax.get_children():
+            artist.set_visible(artist.get_visible() and is_mark(artist))
     figure.canvas.draw()
     picture = np.asarray(figure.canvas.buffer_rgba())[..., :3].astype(int)
-    box = ax.get_window_extent()
-    height = picture.shape[0]
-    part = picture[round(height - box.y1) : round(height - box.y0), round(box.x0) : round(box.x1)]
-    for artist in hidden:
-        artist.set_visible(True)
     ground = np.rint(np.array(figure.get_facecolor()[:3]) * 255)
-    assert own is not None
-    return np.abs(part - ground).max(axis=2) > 40
+    for ax in wanted:
+        box = ax.get_window_extent()
+        height = picture.shape[0]
+        part = picture[round(height - box.y1) : round(height - box.y0), round(box.x0) : round(box.x1)]
+        yield np.abs(part - ground).max(axis=2) > 40
 
 
 def test_a_fish_that_is_not_separated_is_shown_beside_the_picture(plain, assessment, figure):
@@ -311,12 +312,12 @@ def test_the_fish_zone_takes_a_quarter_of_the_picture(figure):
 @pytest.mark.parametrize("draw", [comparison, echogram])
 def test_type_is_never_smaller_than_the_sheet_allows(plain, assessment, size, draw):
     drawn = draw(plain, assessment, size=size)
-    drawn.canvas.draw()
+    drawn.draw_without_rendering()
     assert min(t.get_fontsize() for t in drawn.findobj(Text) if t.get_text()) >= style.SIZES[size][3] - 0.02
 
 
 @pytest.mark.parametrize("size", style.SIZES)
-@pytest.mark.parametrize("count", [1, 2, 3, 4, 6])
+@pytest.mark.parametrize("count", [1, 3, 6])
 def test_panels_alone_fill_the_sheet(size, count):
     kinds = [replace(synthetic_record.KINDS[i % 3], name=f"element {i}") for i in range(count)]
     made = synthetic_record.record(pings=20, step=0.2, kinds=kinds)
@@ -328,7 +329,7 @@ def test_panels_alone_fill_the_sheet(size, count):
 
 
 @pytest.mark.parametrize("size", style.SIZES)
-@pytest.mark.parametrize("count", [1, 2, 4, 5, 6])
+@pytest.mark.parametrize("count", [1, 4, 6])
 def test_any_number_of_elements_finds_room(count, size):
     kinds = [replace(synthetic_record.KINDS[i % 3], name=f"a rather long element name {i}") for i in range(count)]
     made = without_structures(synthetic_record.record(pings=20, step=0.2, kinds=kinds))

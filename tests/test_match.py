@@ -8,7 +8,7 @@ import pytest
 from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import depends, pipeline, ranking, trials
+from pingwright.match import depends, formulas, pipeline, ranking, trials
 from pingwright.trials import day
 
 TRIP = """
@@ -53,6 +53,19 @@ def test_match_json_holds_what_the_contract_names(quick, tmp_path):
     assert " ft at a depth of " in text
     assert "from formulas" in text
     assert quick.units == "ft"
+
+
+def test_where_passes_contradict_a_formula_is_said(quick):
+    assert formulas.differences(quick.hits, quick.hits) == []
+    lower = replace(quick.hits, separated=np.zeros_like(quick.hits.separated), quick=False)
+    texts = formulas.differences(lower, quick.hits)
+    assert len(texts) == 2
+    assert texts[0].startswith("high-pencil, perch clear of the bottom: ")
+    assert texts[0].endswith("% by formula, 0 % in passes.")
+    told = pipeline.first_answer(quick)
+    assert told.startswith("First answer, from formulas: Fish with")
+    assert "Now passes are simulated." in told
+    assert "--quick" not in told
 
 
 def test_the_days_speed_and_roll_act():

@@ -2,11 +2,12 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from pingwright.advice import answers, cases, numbers, pipeline, tables
+from pingwright.advice import answers, cases, numbers, pipeline, sharpening, tables
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, ask_table, trip_file
 from pingwright.match import pipeline as matching
@@ -57,15 +58,37 @@ def test_ten_questions_say_what_to_type():
         assert head[1].startswith("# Type:   pingwright ")
 
 
-def test_a_folder_holds_text_numbers_and_figure(tmp_path):
-    text = trip_file(Typed("30 m", ("perch, 30 cm, near the bottom",))) + ask_table(
+def test_formulas_answer_first_and_passes_sharpen_it(tmp_path, monkeypatch):
+    """A folder holds text, numbers and figure, with intervals; what was first is kept and compared."""
+    monkeypatch.setattr(sharpening, "PASSES", 6)
+    monkeypatch.setattr(sharpening, "OFFSETS", 6)
+    text = trip_file(Typed("15 m", ("perch, 30 cm, near the bottom",))) + ask_table(
         "swath", {"elements": "high-pencil"}
     )
-    results = pipeline.run(None, tmp_path / "out", text=text)
+    heard = []
+    results = pipeline.run(None, tmp_path / "out", text=text, threads=1, first=heard.append)
     data = json.loads((tmp_path / "out" / "ask.json").read_text(encoding="utf-8"))
+    assert heard[0].startswith("First answer, from formulas: For perch")
+    assert heard[1].startswith("6 passes, perch over 15 m")
     assert data["answer"] == results.answer
+    assert data["simulated"]
     assert (tmp_path / "out" / "ask.png").read_bytes().startswith(b"\x89PNG")
-    assert (tmp_path / "out" / "ask.md").read_text(encoding="utf-8").startswith("# perch at 30 m\n\nFor perch")
+    shown = (tmp_path / "out" / "ask.md").read_text(encoding="utf-8")
+    assert shown.startswith("# perch at 15 m\n\nFor perch")
+    assert re.search(r"\| high-pencil \| \d+ % \(\d+ to \d+\)", shown)
+    (passed,) = (one["pass"] for one in data["waters"][0]["elements"].values())
+    assert passed["passes"] == 6
+    assert 6 * passed["shown"] == pytest.approx(round(6 * passed["shown"]))
+
+
+def test_where_passes_contradict_a_formula_is_said():
+    found = tables.gather(made("swath"), "m")
+    (water,) = found.waters
+    passed = replace(water.passes[0], shown=0.25, separated=0.25, passes=24)
+    other = replace(found, waters=(replace(water, passes=(passed,)),), formulas=found)
+    texts = sharpening.differences(other)
+    assert any("clear of the bottom: " in text and "25 % in passes" in text for text in texts)
+    assert sharpening.differences(replace(found, formulas=found)) == []
 
 
 def test_how_deep_is_that_of_the_measures():

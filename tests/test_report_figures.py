@@ -1,6 +1,8 @@
 """Further figures by the command: every one of them, in every format, with what it says."""
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -32,52 +34,69 @@ def stored(tmp_path_factory):
     return path
 
 
-@pytest.mark.parametrize(
-    ("ending", "size", "theme", "units"),
-    [
-        ("png", "one-column", "dark", "ft"),
-        ("png", "two-column", "light", "m"),
-        ("svg", "slide", "light", "fathoms"),
-        ("pdf", "two-column", "light", "m"),
-    ],
-)
-def test_all_figures_are_drawn_and_carry_their_scenario(stored, tmp_path, capsys, ending, size, theme, units):
-    out = tmp_path / "out"
-    usual = (ending, size, theme, units) == ("png", "two-column", "light", "m")
-    moves = theme == "dark"  # the moving picture is the same work in each
-    names = [*figures.FIGURES, *([figures.MOTION] if moves else [])]
-    if ending == "pdf":  # pages are written alike
-        names = ["compare", "echogram", "cutaway", "reach"]
-    asked = [
-        "--figures",
-        "all" if moves else ",".join(names),
-        "--format",
-        ending,
-        "--size",
-        size,
-        "--theme",
-        theme,
-        "--units",
-        units,
-    ]
-    assert command.main(["draw", str(stored), "--out", str(out), *asked]) == 0
-    told = capsys.readouterr().out
-    said = (out / figures.CAPTIONS).read_text()
+#: A fresh interpreter in which numba cannot be imported draws everything the command can.
+WITHOUT_COMPILER = """
+import sys
+for name in ("numba", "llvmlite", "trimesh", "pingwright.engine"): sys.modules[name] = None
+from pingwright.__main__ import main
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+def drawn(stored, out, names, *how):
+    """Draw figures by the command, and return where; every file is listed, closed by the summary and has a caption."""
+    command_line = ["draw", str(stored), "--out", str(out), "--figures", names, *how]
+    done = subprocess.run(
+        [sys.executable, "-c", WITHOUT_COMPILER, *command_line], check=False, capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def check_set(out, names, ending, told):
+    captions = (out / figures.CAPTIONS).read_text()
     closed = json.loads((out / "summary.json").read_text())["files"]
-    assert (out / f"figure-compare.{ending}").exists() != usual
     for name in names:
         file = f"figure-{name}.{'png' if name == figures.MOTION else ending}"
-        file = "compare.png" if usual and name == "compare" else file
         assert str(out / file) in told
         assert file in closed
-        assert f"## {file}" in said
+        assert f"## {file}" in captions
         assert embed.read((out / file).read_bytes()).scenario == embed.read((out / "compare.png").read_bytes()).scenario
-    if moves:
-        with Image.open(out / "figure-motion.png") as moving:
-            assert moving.n_frames > 2
-        assert (out / "figure-motion.png").stat().st_size < 6e6
-    assert said.count("Alternative text:") == len(names)
+    assert captions.count("Alternative text:") == len(names)
     assert check(out / "summary.json")
+
+
+def test_all_figures_are_drawn_without_a_compiler_and_carry_their_scenario(stored, tmp_path):
+    out, names = tmp_path / "out", [*figures.FIGURES, figures.MOTION]
+    told = drawn(stored, out, "all", "--size", "one-column", "--theme", "dark", "--units", "ft")
+    check_set(out, names, "png", told)
+    assert "compare.html" in told
+    with Image.open(out / "figure-motion.png") as moving:
+        assert moving.n_frames > 2
+    assert (out / "figure-motion.png").stat().st_size < 6e6
+
+
+@pytest.mark.parametrize(
+    ("ending", "size", "units", "names"),
+    [
+        ("svg", "slide", "fathoms", ["compare", "reach", "source"]),
+        ("pdf", "two-column", "m", ["echogram", "cutaway"]),  # pages are written alike
+    ],
+)
+def test_every_format_carries_its_scenario(stored, tmp_path, capsys, ending, size, units, names):
+    """Each figure in each size: test_figures_room; each as SVG: test_figures_hostile."""
+    out = tmp_path / "out"
+    how = ["--figures", ",".join(names), "--format", ending, "--size", size, "--units", units]
+    assert command.main(["draw", str(stored), "--out", str(out), *how]) == 0
+    check_set(out, names, ending, capsys.readouterr().out)
+
+
+def test_the_comparison_in_its_usual_style_is_compare_png(stored, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert command.main(["draw", str(stored), "--out", str(out), "--figures", "compare,source"]) == 0
+    assert not (out / "figure-compare.png").exists()
+    assert str(out / "compare.png") in capsys.readouterr().out
+    assert "## compare.png" in (out / figures.CAPTIONS).read_text()
 
 
 def test_a_name_that_is_none_is_refused_before_anything_is_touched(stored, tmp_path, capsys):

@@ -26,8 +26,8 @@ def say(message: str) -> None:
 
 
 def show(text: object) -> None:
-    """Print a result on standard output."""
-    print(printable(text))
+    """Print a result on standard output, at once: an answer may be followed by a better one."""
+    print(printable(text), flush=True)
 
 
 def report(results: Any, quiet: bool) -> None:
@@ -148,7 +148,7 @@ def match(args: argparse.Namespace) -> int:
     text = typed_day(args, "match")
     if text is not None:
         print(text)
-    work(pipeline.run, args, settings=settings_of(args), text=text)
+    work(pipeline.run, args, settings=settings_of(args), text=text, first=show)
     return 0
 
 
@@ -157,7 +157,7 @@ def ask(args: argparse.Namespace) -> int:
     text = typed_question(args)
     from pingwright.advice import pipeline
 
-    work(pipeline.run, args, settings=settings_of(args), text=text)
+    work(pipeline.run, args, settings=settings_of(args), text=text, first=show)
     return 0
 
 

@@ -159,7 +159,7 @@ COMMANDS = (
         ), needed=False,
     ),
     Command(
-        "ask", "answer one question about a day from formulas, in seconds", "QUESTION",
+        "ask", "answer one question about a day: from formulas in seconds, then by simulated passes", "QUESTION",
         "a trip file with a table [ask], or one word: swath, loss, depth, size, power, pulse, beam, chirp, speed, roll",
         'pingwright ask power --depth "250 ft" --species "grouper-like, near the bottom" --powers "600 W, 2 kW"',
         (
@@ -174,7 +174,7 @@ COMMANDS = (
             option("--rolls", 'several rolls of the boat, as in "level, 10 deg"', metavar="LIST"),
             option("--out", "folder for ask.md, ask.json and ask.png (default: write no files)", type=path,
                    metavar="DIR"),
-            SET, IN_UNITS,
+            THREADS, SET, IN_UNITS, QUICK,
         ),
     ),
     Command(

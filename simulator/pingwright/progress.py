@@ -20,7 +20,10 @@ def progress_bar(quiet: bool) -> Iterator[Progress | None]:
 
     console = Console(stderr=True)  # honours NO_COLOR
     columns = (TextColumn("{task.description:>10}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
-    with Bars(*columns, TimeElapsedColumn(), TimeRemainingColumn(), console=console, transient=True) as bars:
+    # Printed results stay on standard output where that goes elsewhere; on a terminal they stand above the bar.
+    above = sys.stdout.isatty()
+    times = TimeElapsedColumn(), TimeRemainingColumn()
+    with Bars(*columns, *times, console=console, transient=True, redirect_stdout=above) as bars:
         tasks: dict[str, Any] = {}
 
         def show(stage: str, done: int, total: int) -> None:

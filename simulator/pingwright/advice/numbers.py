@@ -1,6 +1,6 @@
 """What one element shows in one water: closed forms over a pass, and its detection range for three own noises."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -32,11 +32,15 @@ BANDS = ("", "louder", "quieter")
 
 @dataclass(frozen=True)
 class Banded:
-    """A number, and its value with own noise 10 dB higher (low) and 10 dB lower (high); nan if not known."""
+    """A number, and its value with own noise 10 dB higher (low) and 10 dB lower (high); nan if not known.
+
+    span: its 95 % interval where it is simulated.
+    """
 
     value: float
     low: float
     high: float
+    span: tuple[float, float] | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,8 @@ class Passing:
     """What an element shows of a species in one water, over passes.
 
     shown, separated: probabilities for fish close to the track; swath, footprint [m]; pings: number of pings while a
-    fish under the track is inside the -3 dB beam; unmet: share of the fish under the track without such a ping.
+    fish under the track is inside the -3 dB beam; unmet: share of the fish under the track without such a ping. passes:
+    how many were simulated for shown and separated, 0 for closed forms.
     """
 
     shown: float
@@ -53,6 +58,7 @@ class Passing:
     footprint: float
     pings: float
     unmet: float
+    passes: int = 0
 
 
 def bare(scenario: Scenario) -> Scenario:
@@ -80,9 +86,8 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     """Return what an element shows of a species over passes in a scene."""
     one, narrow = single(at, index), _narrowest(at)
     fish = placement.draw(one, species, None, 0, 0, BELOW, prints=(narrow,))
-    # Even offsets over half the width: both sides are alike in closed forms, and there should be no randomness.
-    aside = narrow.half[1] * nominal_depth(at, species) * (np.arange(BELOW) + 0.5) / BELOW
-    pings, bottom = _laid_out(one, species, replace(fish, across=aside)), theory.ahead(one, 0)
+    fish = replace(fish, across=evenly(BELOW, narrow, at, species))
+    pings, bottom = _laid_out(one, species, fish), theory.ahead(one, 0)
     chances = school.chances(one, 0, species, pings, bottom)
     shown, separated = (
         float(theory.of_trials(pings, chances.detected, counted, "pass", SEEN).mean())
@@ -98,6 +103,11 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     return Passing(shown, separated, _swath(one, species), across_track, met, max(1.0 - met, 0.0))
 
 
+def evenly(count: int, narrow: placement.Footprint, at: Scene, species: Species) -> FloatArray:
+    """Return even offsets [m] over half the width of a footprint: both sides are alike, and nothing is random."""
+    return np.asarray(narrow.half[1] * nominal_depth(at, species) * (np.arange(count) + 0.5) / count)
+
+
 def _narrowest(at: Scene) -> placement.Footprint:
     return min(placement.footprints(at), key=lambda p: p.half[1])
 
@@ -108,16 +118,21 @@ def _laid_out(at: Scene, species: Species, fish: Fish) -> passes.Pings:
 
 def _swath(one: Scene, species: Species) -> Banded:
     """Return the swath [m]: the integral over even offsets as far as the main lobe of the element goes."""
-    fish = placement.draw(one, species, None, 0, 1, ACROSS)
-    low, high = (side * nominal_depth(one, species) for side in passes.edges(one))
-    wide = high - low + (0.0 if species.school is None else species.school.across)
-    fish = replace(fish, across=0.5 * (low + high) + ((np.arange(ACROSS) + 0.5) / ACROSS - 0.5) * wide)
+    fish, wide = spread(one, species, ACROSS)
     pings, result = _laid_out(one, species, fish), []
     for band in BANDS:
         loud = in_noise(one, band)
         seen = school.chances(loud, 0, species, pings, theory.ahead(loud, 0)).detected
         result.append(wide * float(theory.of_trials(pings, seen, seen, "pass", SEEN).mean()))
     return Banded(*result)
+
+
+def spread(one: Scene, species: Species, count: int) -> tuple[Fish, float]:
+    """Return fish at even offsets as far as the main lobe of an element goes, and the width [m] of that."""
+    fish = placement.draw(one, species, None, 0, 1, count)
+    low, high = (side * nominal_depth(one, species) for side in passes.edges(one))
+    wide = high - low + (0.0 if species.school is None else species.school.across)
+    return replace(fish, across=0.5 * (low + high) + ((np.arange(count) + 0.5) / count - 0.5) * wide), wide
 
 
 def smallest(at: Scene, index: int, species: Species) -> Banded:

@@ -1,4 +1,4 @@
-"""ask: a day and a question in; ask.md, ask.json and ask.png out. Closed forms only: seconds."""
+"""ask: a day and a question in; ask.md, ask.json and ask.png out. Closed forms first, in seconds; then passes."""
 
 import json
 from collections.abc import Callable, Mapping
@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pingwright import files
-from pingwright.advice import answers, tables
+from pingwright.advice import answers, sharpening, tables
 from pingwright.advice.tables import Found, Table
 from pingwright.errors import Fault, ScenarioError
 from pingwright.files import Results
@@ -18,15 +18,23 @@ from pingwright.words import Units
 PICTURE, TEXT, DATA = "ask.png", "ask.md", "ask.json"
 NAMES = (PICTURE, TEXT, DATA)
 CAUTION = (
-    "Computed from formulas for the day you described; not simulated and not measured. Not for navigation or diving;"
-    " no proof of any product's performance."
+    "Computed for the day you described, not measured at sea. Not for navigation or diving; no proof of any product's"
+    " performance."
 )
-#: What closed forms of a pass leave out, one text each.
-LEFT_OUT = (
-    "The bottom here is bare. A wreck, a ledge or a reef hides fish that these numbers count as shown.",
-    "The bottom here is smooth, and its echo does not change from ping to ping. A simulation (`pingwright match`,"
-    " `pingwright claims`) shows fewer fish clear of the bottom when they are close to it.",
+BARE = "The bottom here is bare. A wreck, a ledge or a reef hides fish that these numbers count as shown."
+#: What closed forms leave out, and what is simulated.
+FORMULAS = (
+    BARE,
+    "All of this comes from formulas. Their bottom is smooth, and its echo does not change from ping to ping; passes"
+    " may show fewer fish clear of the bottom when they are close to it. Without --quick, passes are simulated.",
 )
+SIMULATED = (
+    BARE,
+    f"Numbers with an interval (95 %) are simulated: {sharpening.PASSES} passes over the same fish for each share,"
+    f" {sharpening.OFFSETS} for each width, {sharpening.EACH} pings or passes at each of {len(sharpening.LADDER)}"
+    " depths or lengths of a search. Numbers without one, and all schools, come from formulas.",
+)
+APART = "Where formulas and passes differ by more than 0.1"
 
 
 def run(
@@ -35,11 +43,15 @@ def run(
     *,
     settings: Mapping[str, Any] | None = None,
     text: str | None = None,
+    threads: int | None = None,
+    quick: bool = False,
+    first: Callable[[str], None] | None = None,
     progress: Callable[[str, int, int], None] | None = None,
 ) -> Results:
     """Answer the question of a trip file; if a folder is given, write ask.md, ask.json and ask.png into it.
 
-    settings: keys set by dotted paths; text: of a trip file, instead of a path. Raises ScenarioError (input).
+    settings: keys set by dotted paths; text: of a trip file, instead of a path; quick: closed forms only. first: called
+    with the closed forms' answer, then with a line about each water as its passes are done. Raises ScenarioError.
     """
     from pingwright.inputs import trip as inputs
 
@@ -52,12 +64,30 @@ def run(
         )
         raise ScenarioError([Fault(trip.name, 0, "ask", message)])
     if out is None:
-        results = tables.gather(trip, units_of(trip), progress)
+        results = _answered(trip, threads, quick, first, progress)
         return Results(Path(), (), "\n\n".join([" ".join(answers.answer(results)), as_plain(results)]), ())
     with files.claimed(out, NAMES):
-        results = tables.gather(trip, units_of(trip), progress)
+        results = _answered(trip, threads, quick, first, progress)
         write(results, out)
     return Results(out, NAMES, " ".join(answers.answer(results)), ())
+
+
+def _answered(
+    trip: Trip,
+    threads: int | None,
+    quick: bool,
+    first: Callable[[str], None] | None,
+    progress: Callable[[str, int, int], None] | None,
+) -> Found:
+    """Return the numbers of a question, sharpened by passes unless quick."""
+    results = tables.gather(trip, units_of(trip), progress)
+    if quick:
+        return results
+    if first:
+        first(f"First answer, from formulas: {' '.join(answers.answer(results))}\n\nNow passes are simulated.")
+    if progress:
+        progress("passes", 0, 1)
+    return sharpening.sharpened(results, threads, first)
 
 
 def units_of(trip: Trip) -> Units:
@@ -80,10 +110,16 @@ def write(results: Found, folder: Path) -> None:
     files.write_text(folder / TEXT, as_text(results) + "\n".join(shown))
     data = {
         "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": results.about, "units": results.units,
-        "answer": " ".join(answers.answer(results)), "definitions": definitions(results), **tables.data(results),
+        "answer": " ".join(answers.answer(results)), "simulated": results.formulas is not None,
+        "differences": sharpening.differences(results), "definitions": definitions(results), **tables.data(results),
         "files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)},
     }  # fmt: skip
     files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def left_out(results: Found) -> tuple[str, ...]:
+    """Return sentences about what the numbers leave out, and which of them are simulated."""
+    return FORMULAS if results.formulas is None else SIMULATED
 
 
 def definitions(results: Found) -> dict[str, str]:
@@ -103,9 +139,11 @@ def as_text(results: Found) -> str:
     ]
     for table in tables.tables(results):
         lines += [f"## {plain(table.title)}", "", *_markdown(table), ""]
+    if apart := sharpening.differences(results):
+        lines += [f"## {APART}", "", *(f"- {plain(text)}" for text in apart), ""]
     meanings = [f"- {name}: {text}." for name, text in definitions(results).items()]
     return "\n".join([*lines, "## What the numbers are", "", *meanings, "", "## What they leave out", "",
-                      *(f"- {text}" for text in LEFT_OUT), ""])  # fmt: skip
+                      *(f"- {text}" for text in left_out(results)), ""])  # fmt: skip
 
 
 def _markdown(table: Table) -> list[str]:
@@ -120,8 +158,10 @@ def as_plain(results: Found) -> str:
         widths = [max(len(row[k]) for row in (table.heads, *table.rows)) for k in range(len(table.heads))]
         lines += [table.title, *("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
                                  for row in (table.heads, *table.rows)), ""]  # fmt: skip
+    if apart := sharpening.differences(results):
+        lines += [APART, *apart, ""]
     lines += [f"{name}: {text}." for name, text in definitions(results).items()]
-    return "\n".join([*lines, "", *LEFT_OUT, CAUTION])
+    return "\n".join([*lines, "", *left_out(results), CAUTION])
 
 
 def panels(results: Found) -> list[Any]:

@@ -10,8 +10,10 @@ from pingwright.advice import cases, numbers
 from pingwright.advice.cases import Day
 from pingwright.advice.numbers import Banded, Passing
 from pingwright.inputs.trip import Trip
+from pingwright.measure.intervals import clopper_pearson
 from pingwright.measures.base import nominal_depth
 from pingwright.trials import day as days
+from pingwright.trials.placement import Species
 from pingwright.words import Units, fish_length, length
 
 #: What is computed for each question.
@@ -33,14 +35,16 @@ NEEDS: Mapping[str, tuple[str, ...]] = {
 class Water:
     """What all elements of a day show of a species over one bottom.
 
-    bottom, fish [m]: depths of the bottom and, in the middle, of the fish; step [m]: way between pings; by element:
-    passes or None, smallest fish [m] or None, loss to harmonics [dB, one way], resolution and wavelength [m].
+    bottom, fish [m]: depths of the bottom and, in the middle, of the fish; at [m]: the depth the question gives them,
+    or None; step [m]: way between pings; by element: passes or None, smallest fish [m] or None, loss to harmonics [dB,
+    one way], resolution and wavelength [m].
     """
 
     day: str
     species: str
     bottom: float
     fish: float
+    at: float | None
     step: float
     passes: tuple[Passing | None, ...]
     smallest: tuple[Banded | None, ...]
@@ -62,6 +66,8 @@ class Found:
     waters: tuple[Water, ...]
     fish: Mapping[tuple[str, str], tuple[Banded, ...]]
     bottom: Mapping[tuple[str, str], tuple[Banded, ...]]
+    #: the closed forms, where passes are simulated
+    formulas: "Found | None" = None
 
     @property
     def about(self) -> str:
@@ -103,13 +109,12 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
 def _waters(one: Day, depth: float, fish: float | None, needs: tuple[str, ...]) -> list[Water]:
     at, made = numbers.scene_of(one.trip, depth), []
     each = range(len(at.names))
-    for entry in one.trip.species:
-        where = entry.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
-        kind = days.species(one.trip, entry.model_copy(update={"where": where}) if fish else entry, depth)
+    for place, entry in enumerate(one.trip.species):
+        kind = living(one.trip, place, depth, fish)
         infos = [header.info for header in at.headers]
         made.append(
             Water(
-                one.label, str(entry.name), depth, nominal_depth(at, kind) + at.face, at.step,
+                one.label, str(entry.name), depth, nominal_depth(at, kind) + at.face, fish, at.step,
                 tuple(numbers.passing(at, i, kind) if "passes" in needs else None for i in each),
                 tuple(numbers.smallest(at, i, kind) if "smallest" in needs else None for i in each),
                 tuple(info.number("finite_amplitude_loss", 0.0) for info in infos),
@@ -118,6 +123,13 @@ def _waters(one: Day, depth: float, fish: float | None, needs: tuple[str, ...]) 
             )
         )  # fmt: skip
     return made
+
+
+def living(trip: Trip, place: int, depth: float, fish: float | None) -> Species:
+    """Return a species of a trip, by its place, over a bottom [m], at the depth [m] asked about, or where it lives."""
+    entry = trip.species[place]
+    where = entry.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
+    return days.species(trip, entry.model_copy(update={"where": where}) if fish else entry, depth)
 
 
 @dataclass(frozen=True)
@@ -167,9 +179,27 @@ def _of_waters(results: Found) -> list[Table]:
 
 def _row(results: Found, name: str, p: Passing) -> tuple[str, ...]:
     return (
-        name, share(p.shown), share(p.separated), results.long(p.swath.value), band(results, p.swath),
-        results.long(p.footprint), pings(p.pings), share(p.unmet),
+        name, _counted(p.shown, p.passes), _counted(p.separated, p.passes), _spanned(results, p.swath),
+        band(results, p.swath), results.long(p.footprint), pings(p.pings), share(p.unmet),
     )  # fmt: skip
+
+
+def _counted(value: float, passes: int) -> str:
+    """Return a share; of simulated passes with its 95 % interval."""
+    if not passes:
+        return share(value)
+    low, high = clopper_pearson(round(value * passes), passes)
+    return f"{100 * value:.0f} % ({100 * low:.0f} to {100 * high:.0f})"
+
+
+def _spanned(results: Found, number: Banded) -> str:
+    """Return a length; where it is simulated with its 95 % interval."""
+    if number.span is None:
+        return deep(results, number.value)
+    low, high = number.span
+    ends = (results.long(low) if np.isfinite(low) else "", results.long(high) if np.isfinite(high) else "")
+    text = f"{ends[0]} to {ends[1]}" if all(ends) else f"at least {ends[0]}" if ends[0] else f"at most {ends[1]}"
+    return f"{deep(results, number.value)} ({text})" if any(ends) else deep(results, number.value)
 
 
 def band(results: Found, number: Banded) -> str:
@@ -202,7 +232,7 @@ def _of_depths(results: Found) -> list[Table]:
     for what, each in (("shows {}", results.fish), ("shows a bottom of {}", results.bottom)):
         for name in dict.fromkeys(key[1] for key in each):
             rows = [
-                (f"{element}{f', {label}' if label else ''}", deep(results, b.value), band(results, b))
+                (f"{element}{f', {label}' if label else ''}", _spanned(results, b), band(results, b))
                 for (label, one), numbers_ in each.items() if one == name
                 for element, b in zip(results.elements, numbers_, strict=True)
             ]  # fmt: skip
@@ -221,7 +251,7 @@ def data(results: Found) -> dict[str, Any]:
     def passed(p: Passing | None) -> dict[str, Any] | None:
         return None if p is None else {
             "shown": p.shown, "separated": p.separated, "swath_m": plain(p.swath), "footprint_m": p.footprint,
-            "pings_on_a_fish": p.pings, "between_pings": p.unmet,
+            "pings_on_a_fish": p.pings, "between_pings": p.unmet, "passes": p.passes,
         }  # fmt: skip
 
     return {

@@ -50,25 +50,19 @@ def mean_power(face: Face, frequency: FloatArray, sound_speed: float, power: int
 
     power 1 gives 4 pi / directivity factor, power 2 the equivalent two-way beam angle. frequency [Hz], 1-D.
     """
-    if not len(frequency):
-        return np.empty(0)
-    if len(frequency) == 1:
-        return np.array([_mean_power(face, float(frequency[0]), sound_speed, power)])
-    return _mean_powers(face, frequency, sound_speed, power)
+    return _mean_powers(face, tuple(np.asarray(frequency, dtype=float).tolist()), sound_speed, power).copy()
 
 
 @lru_cache(maxsize=1024)
-def _mean_power(face: Face, frequency: float, sound_speed: float, power: int) -> float:
-    """Return it at one frequency; results are stored, because the element with another pulse needs them again."""
-    return float(_mean_powers(face, np.array([frequency]), sound_speed, power)[0])
-
-
-def _mean_powers(face: Face, frequency: FloatArray, sound_speed: float, power: int) -> FloatArray:
+def _mean_powers(face: Face, frequencies: tuple[float, ...], sound_speed: float, power: int) -> FloatArray:
+    """Return it; the results are stored, because another own noise or another pulse needs them again."""
+    frequency, result = np.array(frequencies), np.zeros(len(frequencies))
+    if not frequencies:
+        return result
     # One set of nodes, fine enough for the highest frequency; a few frequencies at a time to bound the memory.
     u, v, solid = _nodes(face, float(np.max(frequency)), sound_speed)
     block = 400_000
     step = max(1, block // len(u))
-    result = np.zeros(len(frequency))
     for i in range(0, len(frequency), step):
         few = slice(i, i + step)
         for start in range(0, len(u), block):

@@ -14,12 +14,12 @@ from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
 from pingwright.inputs.trip import Trip, typed_units
 from pingwright.markdown import pasted, plain
-from pingwright.match import depends, estimate, parts, ranking, reasons, trials
+from pingwright.match import depends, estimate, formulas, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
 from pingwright.trials.ground import KEPT_BYTES
-from pingwright.words import Units, length
+from pingwright.words import Units
 
 Progress = Callable[[str, int, int], None]
 
@@ -46,6 +46,8 @@ class Match:
     ranked: tuple[Ranked, ...]
     units: Units = "m"
     depends_on: tuple[str, ...] | None = None
+    #: the ranking from formulas, where passes are simulated
+    formulas: "Match | None" = None
 
     @property
     def weights(self) -> dict[str, float]:
@@ -65,13 +67,15 @@ def run(
     plain: bool = False,
     text: str | None = None,
     cluster: str | None = None,
+    first: Callable[[str], None] | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Rank the elements of a trip file and write match.png, match.md and match.json into a folder.
 
     out: default out/<file stem>. Interrupted work resumes if the file and the program are the same. settings: keys set
     by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. plain: without checking what the first place depends on. text: of a trip file, instead of
+    quick: closed forms only. first: called with the closed forms' answer, before passes are simulated. plain: without
+    checking what the first place depends on. text: of a trip file, instead of
     a path. cluster: who does the passes, a species in a slice of depth at a time, see `workers.team`; else processes of
     this machine, at most `threads`, where there is enough to do. The ranking is the same. Raises ScenarioError (input)
     or UnfinishedError (disk, memory, time, another run in the folder).
@@ -82,7 +86,9 @@ def run(
     folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
     checkpoint = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(checkpoint,)):
-        processes = 1
+        processes, formulas_ = 1, None if quick else judge(trip, threads=threads, quick=True)
+        if formulas_ and first:
+            first(first_answer(formulas_))
         if not quick:
             needs = estimate.estimate(trip, threads=1, plain=plain)[0]
             processes = costs.processes(threads, KEPT_BYTES) if needs.time >= WORTH_PROCESSES else 1
@@ -92,6 +98,7 @@ def run(
         if not quick and (cluster is not None or processes > 1):
             trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
         result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
+        result = replace(result, formulas=formulas_)
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
@@ -131,15 +138,21 @@ def weights_of(trip: Trip) -> dict[str, float]:
     return {name: float(getattr(trip.weights, name)) for name in parts.NAMES}
 
 
-def answer(match: Match) -> str:
-    """Return the advice in one or two sentences, and its basis."""
+def answer(match: Match, last: str = "Without --quick, passes are simulated.") -> str:
+    """Return the advice in one or two sentences, and its basis; last: what follows an answer from formulas."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
     first, name = headline(match), reasons.name_of(hits, best.members)
     text = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
     if not hits.quick:
         return text
     bare = ", but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
-    return f"{text} This answer comes from formulas: it is quick{bare}. Without --quick, passes are simulated."
+    return f"{text} This answer comes from formulas: it is quick{bare}. {last}"
+
+
+def first_answer(match: Match) -> str:
+    """Return the answer from formulas with the best candidates, to be shown while passes are simulated."""
+    text = answer(match, last="Now passes are simulated.")
+    return f"First answer, from formulas: {text}\n\n{formulas.table(match.ranked, match.hits)}\n"
 
 
 def headline(match: Match) -> str:
@@ -240,6 +253,7 @@ def as_data(match: Match) -> dict[str, Any]:
     """Return the contents of match.json."""
     hits, ranked_ = match.hits, match.ranked
     names = [[hits.elements[i] for i in r.members] for r in ranked_]
+    theory = formulas.scores((match.formulas or match).ranked)
     return {
         "program": files.PROGRAM,
         "synthetic": CAUTION,
@@ -249,6 +263,8 @@ def as_data(match: Match) -> dict[str, Any]:
         "answer": answer(match),
         "what_if": reasons.turning(ranked_, hits),
         "depends_on": None if match.depends_on is None else list(match.depends_on),
+        "simulated": not hits.quick,
+        "differences": _differences(match),
         "definitions": dict(parts.DEFINITIONS),
         "weights": match.weights,
         "depth_edges": [float(d) for d in hits.edges],
@@ -257,6 +273,7 @@ def as_data(match: Match) -> dict[str, Any]:
             {
                 "elements": names[place],
                 "score": r.score,
+                "theory": theory.get(r.members),
                 "low": r.low,
                 "high": r.high,
                 "ties_with": [names[p] for p in r.ties_with],
@@ -291,7 +308,7 @@ def as_text(match: Match) -> str:
         [
             f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
             "## Why", "", *why, "", "## What if", "", plain(reasons.turning(ranking_, hits, match.units)),
-            *_depends(match), "", "## All candidates", "",
+            *_depends(match), *_apart(match), "", "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,
             "", f"Score: the weighted mean of the parts; the weights are {weights}. Each part goes from 0 to 1. {how}."
                 " All candidates met the same fish at the same places over the same bottoms; each had its own noise."
@@ -300,9 +317,19 @@ def as_text(match: Match) -> str:
             "", f"False alarms, which are passes without a fish in which the same rule separates one: {false}.", "",
             "## What the numbers are", "",
             *(f"- {name.replace('_', ' ')}: {sentence}" for name, sentence in parts.DEFINITIONS.items()), "",
-            "## What they leave out", "", *(f"- {text}" for text in left_out(match.trip, match.units)), "",
+            "## What they leave out", "", *(f"- {text}" for text in reasons.left_out(match.trip, match.units)), "",
         ]
     )  # fmt: skip
+
+
+def _differences(match: Match) -> list[str]:
+    return formulas.differences(match.hits, match.formulas.hits if match.formulas else None)
+
+
+def _apart(match: Match) -> tuple[str, ...]:
+    """Return the lines that say where formulas and passes differ."""
+    texts = [f"- {plain(text)}" for text in _differences(match)]
+    return ("", "## Where formulas and passes differ by more than 0.1", "", *texts) if texts else ()
 
 
 def _depends(match: Match) -> tuple[str, ...]:
@@ -317,32 +344,3 @@ def _rank(ranked_: tuple[Ranked, ...], place: int) -> str:
     """Return the printed rank: "tie" for the first and for all that tie with it."""
     tied = ranked_[0].ties_with
     return "tie" if tied and place in (0, *tied) else str(place + 1)
-
-
-def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
-    """Return sentences about things that the numbers leave out."""
-    day = trip.day
-    ground = (
-        "The bottom is bare: no wreck and no ledge. Beside a wreck or a ledge, a wide beam shows it first, and hides"
-        " fish in its echo."
-    )
-    if day.standing:
-        near, far = (length(side, units) for side in (min(day.standing.beside), max(day.standing.beside)))
-        what = "box of steel" if day.wreck else "pile of boulders"
-        ground = f"Fish stay {near} to {far} from the side of one {what}."
-    elif day.ledge:
-        ground = f"Fish stay {length(day.ledge.beside, units)} from the foot of a step in the bottom, over flat ground."
-    level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat does not roll, pitch or heave. "
-    schools = [str(q.name) for q in trip.species if q.size is not None]
-    return (
-        ground,
-        *([f"Schools ({', '.join(schools)}) are judged from formulas only."] if schools else []),
-        f"{level}The boat's own noise is {_own_noise(day.own)}. Unless the day gives it, this is assumed and may be"
-        " wrong by about 10 dB. In deep water it decides which band reaches deepest.",
-        "Small fish, detection range and detail are computed from formulas, not simulated.",
-    )
-
-
-def _own_noise(own: float | str) -> str:
-    """Return the boat's own noise in words."""
-    return own if isinstance(own, str) else f"{own:g} dB re 1 uPa2/Hz at 50 kHz around the hull"

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from pingwright.inputs.trip import Trip
 from pingwright.match import parts
 from pingwright.match.hits import Hits, seen_by
 from pingwright.match.ranking import Ranked, advised, changes, leaders
@@ -145,3 +146,32 @@ _PARTS: Mapping[str, str] = {
     "small_fish": "small fish",
     "reach": "depth",
 }
+
+
+def left_out(trip: Trip, units: Units = "m") -> tuple[str, ...]:
+    """Return sentences about things that the numbers leave out."""
+    day = trip.day
+    ground = (
+        "The bottom is bare: no wreck and no ledge. Beside a wreck or a ledge, a wide beam shows it first, and hides"
+        " fish in its echo."
+    )
+    if day.standing:
+        near, far = (length(side, units) for side in (min(day.standing.beside), max(day.standing.beside)))
+        what = "box of steel" if day.wreck else "pile of boulders"
+        ground = f"Fish stay {near} to {far} from the side of one {what}."
+    elif day.ledge:
+        ground = f"Fish stay {length(day.ledge.beside, units)} from the foot of a step in the bottom, over flat ground."
+    level = "" if day.motion or day.roll or day.pitch or day.heave else "The boat does not roll, pitch or heave. "
+    schools = [str(q.name) for q in trip.species if q.size is not None]
+    return (
+        ground,
+        *([f"Schools ({', '.join(schools)}) are judged from formulas only."] if schools else []),
+        f"{level}The boat's own noise is {_own_noise(day.own)}. Unless the day gives it, this is assumed and may be"
+        " wrong by about 10 dB. In deep water it decides which band reaches deepest.",
+        "Small fish, detection range and detail are computed from formulas, not simulated.",
+    )
+
+
+def _own_noise(own: float | str) -> str:
+    """Return the boat's own noise in words."""
+    return own if isinstance(own, str) else f"{own:g} dB re 1 uPa2/Hz at 50 kHz around the hull"
