@@ -6,7 +6,7 @@ import numpy as np
 
 from pingwright.advice import cases
 from pingwright.advice.numbers import LADDER, Banded, Passing
-from pingwright.advice.tables import Found, Water, pings, share, small
+from pingwright.advice.tables import Found, Water, deep, pings, share, small
 from pingwright.echograms.record import FloatArray
 from pingwright.words import Units, fish_length, length, listed
 
@@ -22,8 +22,8 @@ DEFINITIONS = {
     " is automatic and waits for the second bottom echo",
     "between pings": "share of the fish straight under the track that are missed: they are never inside the -3 dB beam"
     " when the element pings",
-    "down to": "for a fish: the depth at which one ping in two shows it in open water; for the bottom: the depth at"
-    " which its mean echo is 10 dB above the noise; the pulse is the one for that depth",
+    "down to": "for a fish: the depth at which one ping in two shows it in open water; for the bottom: the depth to"
+    " which nine pings in ten find it within 2 % of the depth or half a metre; the pulse is the one for that depth",
     "smallest fish": "length of the fish that one pass in two straight above it shows; the bottom is ignored; the"
     " model of target strength does not hold below one wavelength, so a shorter length is given as"
     " under the wavelength",
@@ -102,13 +102,13 @@ def _loss(results: Found) -> list[str]:
         second = "In every water named here it shows fish clear of the bottom as often as the best element does."
     else:
         second = (
-            f"It loses most with {water.species} in {results.long(water.bottom)} of water: it shows"
+            f"It loses most with {water.species} in {results.over(water)}: it shows"
             f" {share(worth[worst, one])} of them clear of the bottom, the {names[rival]} {share(worth[worst, rival])}."
         )
     narrow = int(np.argmin(swath[:, one] / np.maximum(swath.max(axis=1), 1e-9)))
     widest = int(np.argmax(swath[narrow]))
     third = "" if widest == one else (
-        f"In {results.long(results.waters[narrow].bottom)} of water it searches a width of"
+        f"In {results.over(results.waters[narrow])} it searches a width of"
         f" {results.long(swath[narrow, one])} for {results.waters[narrow].species}, the {names[widest]}"
         f" {results.long(swath[narrow, widest])}."
     )  # fmt: skip
@@ -134,11 +134,12 @@ def _pair(results: Found, worth: FloatArray) -> str:
 
 def _held(results: Found, one: int) -> str:
     """Return how deep an element shows the bottom, and how deep the best one does."""
+    texts = []
     for (_, sediment), each in results.bottom.items():
         best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
-        rest = "" if best == one else f", the {results.elements[best]} to {results.long(each[best].value)}"
-        return f"It shows a bottom of {sediment} down to {results.long(each[one].value)}{rest}."
-    return ""
+        rest = "" if best == one else f", the {results.elements[best]} to {deep(results, each[best].value)}"
+        texts.append(f"a bottom of {sediment} down to {deep(results, each[one].value)}{rest}")
+    return f"It shows {listed(texts)}." if texts else ""
 
 
 def _depth(results: Found) -> list[str]:

@@ -36,7 +36,14 @@ def days(trip: Trip) -> tuple[Day, ...]:
         return tuple(_speed(whole, speed) for speed in ask.speeds)
     if ask.about == "roll":
         return tuple(_roll(whole, roll) for roll in ask.rolls)
+    if ask.about == "loss" and ask.sediments:
+        several = len(ask.sediments) > 1
+        return tuple(_over(whole, sediment, f"over {sediment}" if several else "") for sediment in ask.sediments)
     return (Day("", whole),)
+
+
+def _over(trip: Trip, sediment: str, label: str) -> Day:
+    return Day(label, trip.model_copy(update={"day": trip.day.model_copy(update={"sediment": sediment})}))
 
 
 def asked(trip: Trip) -> Ask:

@@ -79,6 +79,11 @@ class Found:
         """Names of what is compared."""
         return tuple(str(e.name) for e in self.days[0].trip.element)
 
+    def over(self, water: Water) -> str:
+        """Return the water of a place in words: its depth, and the ground where several are compared."""
+        ground = f" {water.day}" if water.day.startswith("over ") else ""
+        return f"{self.long(water.bottom)} of water{ground}"
+
     def long(self, metres: float) -> str:
         """Return a length in the customer's units."""
         return length(metres, self.units) if np.isfinite(metres) and metres > 0.005 else "nothing"
@@ -86,8 +91,8 @@ class Found:
 
 def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] | None = None) -> Found:
     """Return the numbers of a trip's question."""
-    compared, needs = cases.days(trip), NEEDS[cases.asked(trip).about]
-    sediments = cases.asked(trip).sediments or (str(trip.day.sediment),)
+    about = cases.asked(trip).about
+    compared, needs = cases.days(trip), NEEDS[about]
     waters: list[Water] = []
     fish: dict[tuple[str, str], tuple[Banded, ...]] = {}
     bottom: dict[tuple[str, str], tuple[Banded, ...]] = {}
@@ -101,7 +106,8 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
                 kind = days.species(one.trip, entry, max(trip.day.depth))
                 fish[one.label, str(entry.name)] = numbers.fish_depths(one.trip, kind)
         if "bottom" in needs:
-            for sediment in sediments:
+            own = (str(one.trip.day.sediment),)
+            for sediment in own if about == "loss" else cases.asked(trip).sediments or own:
                 bottom[one.label, sediment] = numbers.bottom_depths(one.trip, sediment)
     return Found(trip, compared, units, tuple(waters), fish, bottom)
 

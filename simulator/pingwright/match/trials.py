@@ -32,7 +32,7 @@ from pingwright.trials.scene import Scene, scene
 Progress = Callable[[str, int, int], None]
 
 #: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
-RUNS, SWATH_RUNS, BLANKS = 32, 24, 8
+RUNS, SWATH_RUNS, BLANKS = 20, 16, 4
 #: Number of offsets for the closed form of a swath.
 CLOSED_RUNS = 48
 
@@ -230,7 +230,7 @@ def searched(at: Scene, species: Species) -> float:
 
 
 def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
-    """Return the fish at even offsets over the whole width, for closed forms, not at random."""
+    """Return the fish at even offsets over the whole width: less chance than at random, for the same mean."""
     share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
     middle = 0.5 * (low + high) * nominal_depth(at, species)
     return replace(fish, across=middle + (share - 0.5) * searched(at, species))
@@ -266,8 +266,8 @@ class _Work:
         at, seed, swath = self.at, int(self.trip.seed), Swath()
         runs = CLOSED_RUNS if self.quick else SWATH_RUNS
         fish, none = swath.draw(at, _question(at, species), seed, batch, runs), np.zeros(len(at.names))
+        fish = even_offsets(at, species, fish)
         if self.quick or species.school is not None:
-            fish = even_offsets(at, species, fish)
             seen = self._chances(species, fish, batch)[:, 0]
             return Seen(seen, seen, none)
         trials = Trials(at, species, fish, seed, batch, swath.judge(_question(at, species)), Bank(self.threads))
