@@ -59,10 +59,9 @@ def test_a_row_is_missed_where_a_value_is_outside_its_tolerance(value, met):
     assert Row(lambda: -math.inf, (), -math.inf, "exact").compare().met
 
 
-@pytest.mark.parametrize("row", ROWS, ids=str)
-def test_row_says_where_its_number_is_from(row: Row) -> None:
+def test_every_row_says_where_its_number_is_from() -> None:
     marks = ("published", "computed", "exact", "limit", "law", "estimate", "from memory", "Mackenzie")
-    assert any(mark in row.source for mark in marks)
+    assert [str(row) for row in ROWS if not any(mark in row.source for mark in marks)] == []
 
 
 @pytest.mark.parametrize("function", list(public_functions()), ids=lambda f: f"{f.__module__}.{f.__name__}")
