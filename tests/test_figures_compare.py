@@ -18,7 +18,7 @@ from pingwright.figures.echogram import echogram
 from pingwright.figures.style import sheet as style
 from pingwright.figures.style import ticks
 from pingwright.figures.style.view import Label, View
-from pingwright.measure.groups import groups
+from pingwright.measure.groups import Group, groups
 
 
 def without_structures(record):
@@ -139,9 +139,13 @@ def test_verdicts_of_rows_are_the_counts_of_their_groups(plain, assessment, figu
 
 def test_a_count_that_false_alarms_would_give_says_so(assessment):
     element = replace(assessment.elements[0], false_alarms=replace(assessment.elements[0].false_alarms, value=0.08))
-    assert words.by_chance(element, 2, 14) == "1 expected with no fish there"
-    assert words.by_chance(element, 12, 14) == ""
-    assert words.by_chance(assessment.elements[0], 2, 14) == ""
+    few, most = ("separated",) * 2 + ("not_shown",) * 12, ("separated",) * 12 + ("not_shown",) * 2
+    group = Group("a", np.arange(14), 1.0, 0.4)
+    quiet = replace(element, mark=few, false_alarms_of=np.zeros(14))
+    assert words.by_chance(replace(quiet, false_alarms_of=np.full(14, 0.08)), group) == "1 expected with no fish there"
+    assert words.by_chance(replace(quiet, false_alarms_of=np.zeros(0)), group) == "1 expected with no fish there"
+    assert words.by_chance(replace(quiet, mark=most, false_alarms_of=np.zeros(0)), group) == ""
+    assert words.by_chance(quiet, group) == "", "false alarms at the places of other fish are not of this group"
 
 
 # Lengths in words

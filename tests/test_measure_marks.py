@@ -123,7 +123,7 @@ def test_what_lies_behind_the_pick_is_in_the_bottom_or_behind_a_structure():
 
 def moved(truth, made=None):
     made = element() if made is None else made
-    return blank.blank_trials(made, truth, marks.fish_trials(made, truth, grid(made)))
+    return blank.blank_trials(made, truth, marks.fish_trials(made, truth, grid(made)))[0]
 
 
 def test_moved_passes_keep_clear_of_the_fish_themselves():
@@ -133,6 +133,16 @@ def test_moved_passes_keep_clear_of_the_fish_themselves():
     # Source: the docstring's margin: twice 3 cells and 6 cells of 1500 / (2 x 80 kHz), within 1.5 x 9 deg of the axis.
     near = (np.abs(slant - trials.range) < 12 * 1500 / 160e3) & (np.abs(BOAT[trials.ping] - 30) < 20 * math.tan(0.2356))
     assert not near.any()
+
+
+def test_a_moved_pass_names_the_fish_it_was_taken_from():
+    """A low fish has false alarms of the ground beside it; one far above it has not, and is not charged with them."""
+    made = element([(k, 18.0, echo(18.0, -30.0)) for k in range(COUNT)])  # something that is no fish, in every ping
+    truth = Truth(fishes([30.0, 40.0], [18.0, 12.0]))
+    scored = marks.score_element(made, truth)
+    assert set(scored.lender.tolist()) == {0, 1}
+    own = [scored.blank.is_detected[scored.lender == fish].mean() for fish in (0, 1)]
+    assert own[0] > own[1] == 0
 
 
 def test_a_school_and_a_target_are_real_and_a_swimmer_is_where_it_is_in_that_ping():

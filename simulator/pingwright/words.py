@@ -259,13 +259,20 @@ def answer(assessment: Assessment, record: Record, units: Units = "m") -> str:
     return "".join(run.text for run in headline(assessment, record, units)).replace("\u00a0", " ") + "."
 
 
-def by_chance(element: ElementAssessment, count: int, total: int) -> str:
+def _false_rate(element: ElementAssessment, group: Group) -> float:
+    """Return the share of false alarms at the places of a group's fish; of all fish where its own are not known."""
+    own = element.false_alarms_of
+    known = own[group.fish][np.isfinite(own[group.fish])] if len(own) else own
+    return float(known.mean()) if len(known) else element.false_alarms.value
+
+
+def by_chance(element: ElementAssessment, group: Group) -> str:
     """Return the remark that a count is not told from false alarms: '1 expected with no fish there'; else ''.
 
     Given if false alarms alone would give this count or more with a probability above 0.05 (binomial); not of
     fresh passes, which do not count.
     """
-    rate = element.false_alarms.value
+    count, total, rate = group.count(element.mark, SEPARATED), len(group.fish), _false_rate(element, group)
     if element.passes is not None:
         return ""
     if not (count and np.isfinite(rate) and rate > 0):

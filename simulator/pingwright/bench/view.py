@@ -130,7 +130,7 @@ def _judged(record: Record, judged: ElementAssessment, index: int, zone: rows.Zo
     reasons = judged.reason
     return {
         "verdict": words.of(count, len(group.fish)),
-        "chance": words.by_chance(judged, count, len(group.fish)),
+        "chance": words.by_chance(judged, group),
         "marks": [
             {"fish": number, "x": _number(across[i]), "y": _number(height[i] if zone.flat else depth[i]),
              "mark": judged.mark[i]}

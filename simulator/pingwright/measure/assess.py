@@ -5,6 +5,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, FreshPasses, Record
 from pingwright.measure import held
@@ -15,7 +16,7 @@ from pingwright.measure.closed import noise_bands, of_record
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import point_width
-from pingwright.measure.marks import marks, score_element, single
+from pingwright.measure.marks import Scored, marks, score_element, single
 from pingwright.measure.reasons import reasons
 from pingwright.measure.share import share
 
@@ -74,6 +75,13 @@ def _repeated(passes: FreshPasses | None, element: int) -> Repeated | None:
     return Repeated(passes.detected[:, element], passes.separated[:, element])
 
 
+def _by_fish(scored: Scored) -> NDArray[np.float64]:
+    """Return the share of each fish's own moved passes that count as separated (fish); nan for a fish without them."""
+    count = len(scored.ping)
+    passes, hits = (np.bincount(scored.lender, w, count) for w in (None, scored.blank.is_separated))
+    return np.where(passes > 0, hits / np.maximum(passes, 1), np.nan)
+
+
 def _assess_element(record: Record, element: ElementRecord, floor: float, false_alarm: float) -> ElementAssessment:
     info, truth = element.info, record.truth
     scored = score_element(element, truth, floor, false_alarm)
@@ -99,6 +107,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         detected=share(fish.is_detected),
         separated=share(fish.is_separated),
         false_alarms=share(scored.blank.is_separated),
+        false_alarms_of=_by_fish(scored),
         range_resolution=point_width(info),
         bottom_error_median=float(quartiles[1]),
         bottom_error_spread=float(quartiles[2] - quartiles[0]) / 2,

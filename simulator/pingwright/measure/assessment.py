@@ -79,7 +79,8 @@ class ElementAssessment:
     pick on the element's range axis, nan where there is none; bottom_peak [m], range of the bottom's maximum;
     bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep. counts: mark -> number of fish.
     detected, separated: shares of all fish in the water. false_alarms: share of the fish's passes, moved to where no
-    fish is, in which "separated" scored. bottom_lost: pings without a bottom pick although the bottom is in the record.
+    fish is, in which "separated" scored; false_alarms_of (fish): the same by fish, nan without such a pass.
+    bottom_lost: pings without a bottom pick although the bottom is in the record.
     passes: results of fresh passes over the same fish, or None; with them, `overall` is the share over all of them.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
     16..84 % span).
@@ -111,6 +112,7 @@ class ElementAssessment:
     arch_length: FloatArray = field(default_factory=lambda: np.zeros(0))
     arch_depth: FloatArray = field(default_factory=lambda: np.zeros(0))
     reason: tuple[str, ...] = ()
+    false_alarms_of: FloatArray = field(default_factory=lambda: np.zeros(0))
     bottom_lost: int = 0
     passes: Repeated | None = None
     #: further numbers, by name of their definition

@@ -21,8 +21,10 @@ LEAST_LEFT = 0.5
 BEAMS_AWAY = 1.5
 
 
-def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
+def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> tuple[Trials, NDArray[np.int64]]:
     """Return passes of the fish, each moved along the track to pings where nothing real is at its ranges.
+
+    The second result (pass) is the fish each pass was taken from.
 
     fish: their own passes, in the order of fish. A pass keeps its height above the bottom. Pings with a fish of any
     kind, a school or a target near that place, or with a structure in the beam, are removed; the pass counts if
@@ -32,11 +34,13 @@ def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
     lent = np.unique(np.linspace(0, len(owners) - 1, MOST_FISH).astype(np.int64)) if len(owners) else owners
     each = max(MOST_PASSES // max(len(lent), 1), 1)
     parts: list[Trials] = []
+    lender: list[int] = []
     for k in lent:
         one = fish.keep(np.arange(first[k], first[k] + counts[k]))
         parts += _moved(element, one, each, len(parts))
+        lender += [int(owners[k])] * (len(parts) - len(lender))
     if not parts:
-        return fish.keep(np.zeros(0, dtype=np.int64))
+        return fish.keep(np.zeros(0, dtype=np.int64)), np.zeros(0, dtype=np.int64)
     whole = joined(parts)
     near = near_real(element, truth, whole) | over_structure(element, truth)[whole.ping]
     inside = (whole.range > element.info.blank_range) & (whole.range < element.range[-1])
@@ -45,7 +49,8 @@ def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> Trials:
     enough = left >= np.maximum(LEAST_LEFT * pings, 1)
     remaining = whole.keep(clear & enough[whole.owner])
     renumbered = np.cumsum(enough) - 1
-    return Trials(renumbered[remaining.owner], remaining.ping, remaining.range, remaining.within)
+    moved = Trials(renumbered[remaining.owner], remaining.ping, remaining.range, remaining.within)
+    return moved, np.asarray(lender, dtype=np.int64)[enough]
 
 
 def _moved(element: ElementRecord, one: Trials, most: int, number: int) -> list[Trials]:

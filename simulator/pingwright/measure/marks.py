@@ -50,12 +50,14 @@ class Passes:
 class Scored:
     """Judgement of one element about every fish, and about their passes moved to places without fish.
 
-    fish, blank: passes; nearest: verdicts at the ping nearest to each fish, ping, true_range [m] of it (fish); trials:
-    the judged pings of each fish, bottom: of all pings; lost (ping): no bottom was picked although it is in the record.
+    fish, blank: passes; lender (blank pass): the fish it was taken from; nearest: verdicts at the ping nearest to each
+    fish, ping, true_range [m] of it (fish); trials: the judged pings of each fish, bottom: of all pings; lost (ping):
+    no bottom was picked although it is in the record.
     """
 
     fish: Passes
     blank: Passes
+    lender: IntArray
     nearest: Verdicts
     ping: IntArray
     true_range: FloatArray
@@ -82,7 +84,7 @@ def score_element(
     """Return the judgement of every fish over its pass, reading the recording once, by blocks."""
     cells = grid(element)
     trials, nearest = fish_trials(element, truth, cells), _nearest(element, truth, cells)
-    blank = blank_trials(element, truth, trials)
+    blank, lender = blank_trials(element, truth, trials)
     beyond = element.bottom_depth + element.heave - element.info.transducer_depth > element.range[-1]
     around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
     every = joined((trials, blank, nearest))
@@ -90,7 +92,8 @@ def score_element(
     first, second = len(trials), len(trials) + len(blank)
     return Scored(
         fish=passes_of(element, trials, _part(verdicts, 0, first), len(nearest)),
-        blank=passes_of(element, blank, _part(verdicts, first, second), int(blank.owner.max(initial=-1)) + 1),
+        blank=passes_of(element, blank, _part(verdicts, first, second), len(lender)),
+        lender=lender,
         nearest=_part(verdicts, second, len(verdicts.detected)),
         ping=nearest.ping,
         true_range=nearest.range,

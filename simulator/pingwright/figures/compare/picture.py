@@ -143,7 +143,7 @@ class _Comparison(Frame):
         if zone.group is None:
             return ""
         judged = self.found.elements[index]
-        return words.by_chance(judged, zone.group.count(judged.mark, words.SEPARATED), len(zone.group.fish))
+        return words.by_chance(judged, zone.group)
 
     def _verdicts(self, line: range, zone: Zone, points: float, y: float) -> None:
         """Add the verdict of each element above its row."""
