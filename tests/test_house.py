@@ -305,3 +305,20 @@ def test_what_is_seldom_used_is_found_and_loaded_when_it_is():
     spec = startup._Later().find_spec("numpy.f2py", numpy.__path__)
     assert isinstance(spec.loader, importlib.util.LazyLoader)
     assert startup._Later().find_spec("numpy.linalg", numpy.__path__) is None
+    with pytest.raises(ModuleNotFoundError):
+        startup._Later().find_spec("coverage")
+
+
+def test_scipys_functions_keep_their_help_where_it_is_not_written_anew():
+    import scipy._lib
+    from pingwright import startup
+
+    spec = startup._Later().find_spec("scipy._lib._array_api", scipy._lib.__path__)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+
+    def function():
+        """Say what it does."""
+
+    assert module.xp_capabilities()(function) is function
+    assert function.__doc__.strip() == "Say what it does."

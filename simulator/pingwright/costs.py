@@ -36,7 +36,7 @@ COUNTED = 2e6  # scatterers: more than this are not made just to count them
 BYTES_TO_START = 350 << 20
 BYTES_A_SCATTERER = 60  # heard, on each thread
 BYTES_A_PLACED = 320  # of fish and structures, while the world is built
-PROBE = 5.2e-3  # s that `pace` took on the machine where all these costs were measured
+PROBE = 5.6e-4  # s that `pace` took on the machine where all these costs were measured
 #: Threads share caches and memory: each further thread counts as this much of a thread.
 WORTH_OF_A_THREAD = 0.7
 
@@ -55,14 +55,14 @@ class Needs:
 def pace() -> float:
     """Return how many times slower this computer is now than the one on which the costs were measured, dimensionless.
 
-    Measured in some hundredths of a second, half transforms, half plain Python. The best of ten tries counts: the
-    first ones also pay for fresh memory, and then gave 1.4 to 3.4 on one idle machine.
+    Measured in a hundredth of a second, half transforms, half plain Python. The best of eight tries counts: the first
+    ones also pay for fresh memory, and then gave 1.4 to 3.4 on one idle machine.
     """
-    wave, best = np.cos(np.arange(1 << 17) * 0.1), np.inf
-    for _ in range(10):
+    wave, best = np.cos(np.arange(1 << 15) * 0.1), np.inf
+    for _ in range(8):
         began = time.process_time()
         np.fft.irfft(np.fft.rfft(wave) * 1.5)
-        sum(i * i for i in range(20_000))
+        sum(i * i for i in range(5_000))
         best = min(best, time.process_time() - began)
     return float(np.clip(best / PROBE, 0.2, 10.0))
 

@@ -1,17 +1,41 @@
-"""Parts of libraries that the command does not load at its start, because they are imported but never used."""
+"""What the command does before it loads anything: parts of libraries that are imported but never used come later."""
 
+import os
 import sys
 from collections.abc import Sequence
 from importlib.abc import MetaPathFinder
-from importlib.machinery import ModuleSpec, PathFinder
+from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from importlib.util import LazyLoader
 from types import ModuleType
 
 #: Loaded by a star import of numpy inside scipy, and half of what importing `scipy.special` costs (0.12 of 0.24 s): a
 #: translator of Fortran with all it needs, masked arrays, tools for tests. And what numba looks for at its start.
-SELDOM_USED = frozenset(
-    {"numpy.f2py", "numpy.ma", "numpy.testing", "numpy.polynomial", "numpy.ctypeslib", "yaml", "coverage"}
-)
+SELDOM_USED = frozenset({"numpy.f2py", "numpy.ma", "numpy.testing", "numpy.polynomial", "numpy.ctypeslib", "yaml"})
+#: numba reports to it what it compiles, wherever it is installed: as if it were not, unless it is in use already.
+_NOT_HERE = "coverage"
+#: Writes the help texts of scipy's functions anew while they are imported: another 0.1 s, for nobody who reads them.
+_WRITES_HELP = "scipy._lib._array_api"
+
+
+class _Help(dict[str, list[str]]):
+    """Stands for the parsed help text of a function: takes what is added, and gives the text as it was."""
+
+    def __init__(self, function: object) -> None:
+        super().__init__(Notes=[])
+        self._text = f"\n{function.__doc__}"
+
+    def __str__(self) -> str:
+        return self._text
+
+
+class _WithoutHelp(SourceFileLoader):
+    """Loads `_WRITES_HELP` with `_Help` in place of scipy's own class."""
+
+    def exec_module(self, module: ModuleType) -> None:
+        """Load the module."""
+        super().exec_module(module)
+        if hasattr(module, "FunctionDoc"):
+            module.__dict__["FunctionDoc"] = _Help
 
 
 class _Later(MetaPathFinder):
@@ -20,13 +44,21 @@ class _Later(MetaPathFinder):
     def find_spec(
         self, name: str, path: Sequence[str] | None = None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
-        """Return the spec of a module that is loaded later, None for any other."""
-        spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED else None
-        if spec is not None and spec.loader is not None:
-            spec.loader = LazyLoader(spec.loader)
+        """Return the spec of a module that is loaded in another way here, None for any other."""
+        if name == _NOT_HERE:
+            raise ModuleNotFoundError(name)
+        spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED or name == _WRITES_HELP else None
+        if spec is not None and isinstance(spec.loader, SourceFileLoader):
+            quick = name == _WRITES_HELP
+            spec.loader = _WithoutHelp(name, spec.loader.path) if quick else LazyLoader(spec.loader)
         return spec
 
 
 def leave_for_later() -> None:
-    """Load seldom used modules only when they are used. Only for our own process: a library must not change imports."""
+    """Load seldom used modules only when they are used. Only for our own process: a library must not change imports.
+
+    Matrices here are small: a second thread for each took 0.3 s of processor time of a small run, and saved none.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else the files of all installed packages are read
     sys.meta_path.insert(0, _Later())

@@ -29,7 +29,7 @@ from pingwright.quantities import (
 class Section(BaseModel):
     """A table of an input file: frozen, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
     @classmethod
     def sound(cls, table: object) -> Self | None:
