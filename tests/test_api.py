@@ -12,11 +12,14 @@ import matplotlib.figure
 import numpy as np
 import pingwright as pw
 import pytest
+from pingwright.api import datasets
 from pingwright.inputs import scenario
+from test_export import ELEMENTS
 from tiny_scenarios import LAKE
 
 pytestmark = pytest.mark.filterwarnings("ignore::pingwright.errors.PingwrightWarning")
 
+NO_NOISE = 'background = "none"\n[noise]\nambient = false\nown = "none"\n'
 SPHERE = """
 title = "A sphere on the axis"
 [water]
@@ -89,6 +92,7 @@ SIGNATURES = {
     "Recording.component": "(self, kind: str) -> 'Recording'",
     "Recording.scene": "(self) -> 'Scene'",
     "ElementRecording.to_xarray": "(self, *quantities: str) -> 'xr.Dataset'",
+    "ElementRecording.strongest": "(self, range: tuple[float, float]) -> 'xr.Dataset'",
     "ElementRecording.spectrum": "(self, range: tuple[float, float], "
     "pings: slice | Sequence[int] | None = None) -> 'xr.Dataset'",
     "ElementRecording.refilter": "(self, *, weighting: str | None = None, "
@@ -200,12 +204,29 @@ def test_dataset_has_axes_units_and_blind_range(recording):
         recording["low"].to_xarray("loudness")
 
 
-def test_a_sphere_reads_its_strength():
-    """-40 dB on the axis of a calm boat: the sonar equation, within the step of the samples and the band's slope."""
-    recording = pw.Scene.parse(SPHERE).simulate(threads=1)
-    data = recording["narrow"].to_xarray("ts")
+@pytest.mark.parametrize("keys", ELEMENTS.values(), ids=ELEMENTS)
+def test_a_target_on_the_axis_reads_its_strength_and_range(keys):
+    """-40 dB at 20 m, as the sonar equation over the whole band says; the highest sample may be 0.4 dB lower."""
+    text = SPHERE.replace('use = "high-pencil"\npulse = { length = "0.5 ms" }', keys)
+    text = re.sub('"20 m" }', '"20.003 m" }', text) + NO_NOISE
+    element = pw.Scene.parse(text).simulate(threads=1)["narrow"]
+    found = element.strongest((19.5, 20.5))
+    assert np.abs(found.ts - -40.0).max() < 0.01
+    speed = pw.acoustics.water.sound_speed(10, 35, np.linspace(0, 20, 41)).mean()
+    truth = 20.003 * element.attributes["assumed_sound_speed"] / speed
+    assert np.abs(found.range - truth).max() < 0.1 * element.attributes["range_resolution"]
+    data = element.to_xarray("ts")
     peak = data["ts"].where((data["depth"] > 19.5) & (data["depth"] < 20.5)).max("sample")
-    assert np.abs(peak - -40.0).max() < 0.3
+    assert np.abs(peak - -40.0).max() < 0.4
+    with pytest.raises(ValueError, match="range goes from 0 to 0.01 m"):
+        element.strongest((0, 0.01))
+
+
+def test_without_a_readable_scenario_the_numbers_of_the_bands_centre_are_used(recording):
+    element = recording["low"]._element
+    plain = datasets.values(element, "sv", lambda: None)
+    sonar_equation = recording["low"].level + element.volume_gain().astype(np.float32)
+    assert np.array_equal(plain, sonar_equation, equal_nan=True)
 
 
 def test_a_file_gives_the_same_recording_back(recording, tmp_path):

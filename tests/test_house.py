@@ -17,7 +17,7 @@ FLOORS = {
     "files": 1,  # above errors, which they need
     "acoustics": 2, "inputs": 2, "echograms": 2, "checkpoint": 2,
     "world": 3, "element": 3, "measure": 3, "workers": 3, "arguments": 3,
-    "engine": 4, "words": 4,
+    "engine": 4, "words": 4, "calibration": 4,
     "recording": 5,
     "figures": 5, "page": 6, "export": 5,
     "report": 7, "costs": 7, "trials": 8, "measures": 9,

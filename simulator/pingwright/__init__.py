@@ -21,8 +21,9 @@ before it is used.
 TYPE_CHECKING = False  # the name is known to type checkers; `typing` would have to be loaded for its own
 if TYPE_CHECKING:
     from pingwright import acoustics
+    from pingwright.api.elements import ElementRecording
     from pingwright.api.measures import Measures
-    from pingwright.api.recording import ElementRecording, Recording
+    from pingwright.api.recording import Recording
     from pingwright.api.recording import open_ as open
     from pingwright.api.scene import Scene
     from pingwright.api.sweeping import Sweep, sweep
@@ -58,7 +59,7 @@ __all__ = [
 _PLACES = {
     "Scene": ("api.scene", "Scene"),
     "Recording": ("api.recording", "Recording"),
-    "ElementRecording": ("api.recording", "ElementRecording"),
+    "ElementRecording": ("api.elements", "ElementRecording"),
     "Measures": ("api.measures", "Measures"),
     "open": ("api.recording", "open_"),
     "sweep": ("api.sweeping", "sweep"),

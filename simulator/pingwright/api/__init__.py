@@ -1,7 +1,8 @@
 """The public Python interface; `import pingwright` shows the names. No other room imports this one.
 
 scene       Scene: a scenario of a file, a dict or overrides, and its simulation
-recording   Recording and ElementRecording: levels, measures, figures, files
+recording   Recording: elements, measures, figures, files
+elements    ElementRecording: levels, spectra and echoes of one element
 datasets    levels, echo strength and volume strength with axes, as numpy arrays and as xarray
 components  the echoes of one kind of thing, by superposition
 measures    Measures: every number of the summary, with unit and definition

@@ -1,19 +1,24 @@
 """Levels of one element with axes and units: as numpy arrays, and as an xarray Dataset.
 
-Echo strength (ts) and volume strength (sv) follow from the level by the sonar equation with the source level, the
-absorption and the beam of the band's centre, as the file's own guide says.
+Echo strength (ts) and volume strength (sv) follow from the level by the sonar equation. Source level, absorption and
+beam are those of the whole band, as in exported files (see `calibration`); the file's own guide and the pictures use
+the numbers of the band's centre, which differ by up to 0.2 dB (ts) and 0.35 dB (sv) at 200 m.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import calibration
 from pingwright.echograms.record import FILL_VALUE, OWNERS, ElementRecord, Truth
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from pingwright.inputs.scenario import Scenario
 
 FloatArray = NDArray[np.float64]
 
@@ -49,25 +54,23 @@ def blind(element: ElementRecord, stored: NDArray[np.int16]) -> NDArray[np.bool_
     return np.asarray((stored == FILL_VALUE) | near)
 
 
-def spreading(element: ElementRecord, quantity: str) -> FloatArray:
-    """Return what turns the level into a quantity [dB] (sample): 0 for "level".
+def spreading(element: ElementRecord, quantity: str, scenario: "Scenario | None") -> FloatArray:
+    """Return what turns the level into "ts" or "sv" [dB] (sample).
 
     ts: 40 log10 r + 2 alpha r - SL. sv: 20 log10 r + 2 alpha r - SL - psi - 10 log10(c tau / 2), with the effective
-    pulse tau. Valid beyond the near field and for weak absorption over the band. Source: the active sonar equation
+    pulse tau. SL, alpha and psi are those of the whole band for what echoes alike over it; scenario: the resolved one
+    of the record, None: those of the band's centre. Valid beyond the near field. Source: the active sonar equation
     (MacLennan, Fernandes & Dalen 2002, ICES J. Mar. Sci. 59, 365-369).
     """
-    if quantity == "level":
-        return np.zeros(len(element.range))
-    ts = element.spreading()
-    if quantity == "ts":
-        return ts
-    info, step = element.info, element.range[1] if len(element.range) > 1 else 1e-3
-    cell = 10 * np.log10(info.assumed_sound_speed * info.effective_pulse / 2)
-    return np.asarray(ts - 20 * np.log10(np.maximum(element.range, step)) - info.equivalent_beam_angle - cell)
+    ts, sv = calibration.gains(element, scenario)
+    return ts if quantity == "ts" else sv
 
 
-def values(element: ElementRecord, quantity: str) -> NDArray[Any]:
-    """Return a quantity (ping, sample) in its unit, nan where blind; ValueError for unknown ones, and without phase."""
+def values(element: ElementRecord, quantity: str, scenario: Callable[[], "Scenario | None"]) -> NDArray[Any]:
+    """Return a quantity (ping, sample) in its unit, nan where blind; scenario: gives the record's resolved scenario.
+
+    ValueError for unknown quantities, and for the echo without phase.
+    """
     if quantity not in QUANTITIES:
         message = f"unknown quantity {quantity!r}; there are {', '.join(QUANTITIES)}"
         raise ValueError(message)
@@ -78,8 +81,10 @@ def values(element: ElementRecord, quantity: str) -> NDArray[Any]:
             message = "this recording has no phase; simulate with keep_phase=True"
             raise ValueError(message)
         out: NDArray[Any] = np.array(element.echo[:], dtype=np.complex64)
+    elif quantity == "level":
+        out = element.level()
     else:
-        out = element.level() + spreading(element, quantity).astype(np.float32)
+        out = element.level() + spreading(element, quantity, scenario()).astype(np.float32)
     out[nothing] = np.nan
     return out
 
@@ -93,7 +98,11 @@ def owner(element: ElementRecord, truth: Truth) -> NDArray[np.int8]:
 
 
 def dataset(
-    element: ElementRecord, quantities: tuple[str, ...], attributes: dict[str, Any], truth: Truth
+    element: ElementRecord,
+    quantities: tuple[str, ...],
+    attributes: dict[str, Any],
+    truth: Truth,
+    scenario: Callable[[], "Scenario | None"],
 ) -> "xr.Dataset":
     """Return quantities as an xarray Dataset: dims ping and sample, coordinates x, time, range, depth, with units.
 
@@ -116,11 +125,63 @@ def dataset(
             flags = {"flag_values": np.arange(len(OWNERS), dtype=np.int8), "flag_meanings": " ".join(OWNERS)}
             data[name] = (("ping", "sample"), owner(element, truth), {"long_name": "kind that dominates", **flags})
             continue
-        array, known = values(element, name), QUANTITIES[name]
+        array, known = values(element, name, scenario), QUANTITIES[name]
         attrs = {"units": known.units, "long_name": known.long_name, "comment": known.comment}
         named = {"standard_name": known.standard_name} if known.standard_name else {}
         data[name] = (("ping", "sample"), array, attrs | named)
     made: xr.Dataset = xarray.Dataset(data, coordinates, attributes)
+    return made
+
+
+#: Samples on either side, and places between two samples, from which the height of a peak is found.
+AROUND, BETWEEN = 16, 32
+
+
+def between_samples(power: FloatArray, peak: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
+    """Return place [samples] and height of the maximum within a sample of `peak` (ping) in power (ping, sample).
+
+    The power of an echo of bandwidth B holds nothing beyond B, and samples come at 2 B or faster: a sine cardinal of 33
+    samples under a Kaiser window gives it between them. Error for one echo under 0.005 dB (measured, every weighting).
+    """
+    step = np.arange(-AROUND, AROUND + 1)
+    at = np.arange(-BETWEEN, BETWEEN + 1) / BETWEEN
+    away = at[:, None] - step
+    weight = np.sinc(away) * np.i0(6.0 * np.sqrt(np.clip(1 - (away / (AROUND + 1)) ** 2, 0, 1))) / np.i0(6.0)
+    padded = np.pad(power, ((0, 0), (AROUND, AROUND)))
+    near = np.take_along_axis(padded, peak[:, None] + AROUND + step, axis=1)
+    fine = near @ weight.T
+    best = fine.argmax(axis=1)
+    return peak + at[best], fine[np.arange(len(fine)), best]
+
+
+def strongest(
+    element: ElementRecord, ends: tuple[float, float], scenario: Callable[[], "Scenario | None"]
+) -> "xr.Dataset":
+    """Return the strongest echo between two ranges [m] in each ping; see ElementRecording."""
+    xarray = with_xarray("strongest")
+    low, high = (float(end) for end in ends)
+    strength, reach = values(element, "ts", scenario), np.asarray(element.range)
+    inside = (reach >= low) & (reach <= high) & np.isfinite(strength)
+    if not len(strength) or not inside.any(axis=1).all():
+        message = (
+            f"range goes from {low:g} to {high:g} m; allowed: two ranges, the smaller first, from"
+            f" {element.info.blank_range:.4g} (what lies nearer is blind) to {reach[-1]:.4g} m"
+        )
+        raise ValueError(message)
+    power = 10 ** (np.where(np.isfinite(strength), strength, -np.inf).astype(float) / 10)
+    place, height = between_samples(power, np.where(inside, power, -1.0).argmax(axis=1))
+    away = np.interp(place, np.arange(len(reach)), reach)
+    data = {
+        "ts": (10 * np.log10(height), "dB", QUANTITIES["ts"].comment),
+        "range": (away, "m", "range of the peak from the transducer"),
+        "depth": (away + element.info.transducer_depth, "m", "depth at which the peak is drawn"),
+    }
+    axes = {"x": element.x, "time": element.ping_time}
+    made: xr.Dataset = xarray.Dataset(
+        {name: ("ping", array, {"units": unit, "long_name": words}) for name, (array, unit, words) in data.items()},
+        {name: ("ping", np.asarray(axis), {"units": COORDINATES[name][1]}) for name, axis in axes.items()},
+        {"element": element.info.name},
+    )
     return made
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from html import escape
 
+SYNTHETIC = "Simulated. Not for navigation, not for diving, no proof of a product's performance."
 _STYLE = "border-collapse:collapse;font-size:90%"
 _CELL = "padding:2px 10px 2px 0;text-align:left;vertical-align:top"
 

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.calibration import gains
 from pingwright.echograms.record import ElementRecord
-from pingwright.export.calibration import over_the_band
 from pingwright.export.convention import ENUMS, SAMPLES, TIME, Group, Item, angle
 from pingwright.export.platform import Place, motion
 
@@ -54,11 +54,10 @@ def _beam_group(sonar: Group, name: str, element: ElementRecord, place: Place, s
         group.add(item)
     group.add(Item("beam_type", (), np.int8(0), {"long_name": "type of the beam"}, types["beam_t"]))
     axes = ("ping_time", "beam", "subbeam")
-    point, filled = over_the_band(element, scenario)
-    kind, gains = types[SAMPLES], (element.volume_gain() - filled, element.spreading() - point)
-    names = (("backscatter_r", "dB re 1 m-1", "volume backscattering strength Sv"),
-             ("backscatter_i", "dB re 1 m2", "uncompensated target strength TS"))  # fmt: skip
-    for (label, units, long_name), gain in zip(names, gains, strict=True):
+    kind = types[SAMPLES]
+    names = (("backscatter_i", "dB re 1 m2", "uncompensated target strength TS"),
+             ("backscatter_r", "dB re 1 m-1", "volume backscattering strength Sv"))  # fmt: skip
+    for (label, units, long_name), gain in zip(names, gains(element, scenario), strict=True):
         group.add(Item(label, axes, _Rows(element, gain), {"units": units, "long_name": long_name}, kind))
     if element.echo is not None:
         text = {"units": "rad", "long_name": "phase of the matched filter's output about the band's centre"}

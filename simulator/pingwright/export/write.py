@@ -1,10 +1,11 @@
 """Converts a file of echograms to the open convention, completely or not at all, with the same bytes each time."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pingwright import calibration
 from pingwright.echograms import parts
 from pingwright.echograms.layout import COMMENT
 from pingwright.echograms.reading import read
@@ -50,7 +51,7 @@ def most_bytes(record: Record) -> int:
 
 def write(path: Path, record: Record, source: str) -> None:
     """Write a record to a new file; source: name of the file it comes from."""
-    scenario = _scenario(record)
+    scenario = calibration.scenario_of(record)
     place = platform.place_of(scenario)
     with parts.new_file(path) as file:
         text = f"{COMMENT} Synthetic recording of {len(record.elements)} elements, calibrated values (equation type 5)."
@@ -62,16 +63,6 @@ def write(path: Path, record: Record, source: str) -> None:
         _provenance(file, record, place.begin, source)
         places = timeless.types_of(file)
     timeless.clear(path, places)
-
-
-def _scenario(record: Record) -> Any:
-    """Return the scenario in a record, None if it cannot be read."""
-    from pingwright.inputs.scenario import parse
-
-    try:
-        return parse(record.scenario_resolved, files=record.inputs)
-    except ScenarioError:
-        return None
 
 
 def _environment(file: "h5py.File", record: Record) -> None:

@@ -1,8 +1,8 @@
-"""What source level, beam and absorption do to a level over the band, so that calibrated values are the target's.
+"""From the level of a recording to TS and Sv, calibrated over the band: for Python's users and for exported files.
 
-The level of a recording is turned into TS and Sv with the numbers of the band's centre. A calibrated value takes the
-whole band: for something that echoes alike over it, the echo is the mean over frequency of source amplitude, loss and,
-where it fills the beam, beam angle, weighted by pulse and filter.
+The numbers of the band's centre (`ElementRecord.spreading` and `volume_gain`) are those of pictures and marks. A
+calibrated value takes the whole band: for something that echoes alike over it, the echo is the mean over frequency of
+source amplitude, loss and, where it fills the beam, beam angle, weighted by pulse and filter.
 """
 
 from typing import TYPE_CHECKING
@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.echograms.record import ElementRecord
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.errors import ScenarioError
 
 if TYPE_CHECKING:
     from pingwright.element.model import Element
@@ -21,6 +22,25 @@ FloatArray = NDArray[np.float64]
 
 #: Frequencies of the band, and ranges between which the corrections are straight lines.
 FREQUENCIES, RANGES = 33, 17
+
+
+def scenario_of(record: Record) -> "Scenario | None":
+    """Return the resolved scenario (inputs.scenario.Scenario) of a record, None if this version cannot read it."""
+    from pingwright.inputs.scenario import parse
+
+    try:
+        return parse(record.scenario_resolved, files=record.inputs)
+    except ScenarioError:
+        return None
+
+
+def gains(record: ElementRecord, scenario: "Scenario | None") -> tuple[FloatArray, FloatArray]:
+    """Return what turns the level into uncompensated TS [dB re 1 m2] and into Sv [dB re 1 m-1] (sample).
+
+    scenario: see `over_the_band`. A point on the axis is given back within 0.01 dB, a layer within 0.05 dB.
+    """
+    point, filled = over_the_band(record, scenario)
+    return record.spreading() - point, record.volume_gain() - filled
 
 
 def over_the_band(record: ElementRecord, scenario: "Scenario | None") -> tuple[FloatArray, FloatArray]:
