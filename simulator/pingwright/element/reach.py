@@ -85,7 +85,8 @@ class Sight:
     def noise(self, distance: float, own: float | None) -> float:
         """Return the noise level [dB re 1 uPa] with the pulse for a distance [m], own noise as in `noise_psd`."""
         power = self.ambient + (0.0 if own is None else self.own * 10.0 ** (own / 10.0))
-        timed = pulses.with_length(self.spec, 2.0 * distance / SOUND_SPEED).pulse.length or self.element.pulse_length
+        given = self.spec.pulse
+        timed = given.length or pulses.length_at(2.0 * distance / SOUND_SPEED, tone=given.tone is not None)
         return float(10.0 * np.log10(power * self.element.pulse_length / timed))
 
     def level(self, distance: float) -> float:
