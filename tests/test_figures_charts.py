@@ -106,7 +106,11 @@ def every(record, assessment, drawn_twice):
         "beams": lambda **k: beams.beams(record, **k),
         "coverage": lambda **k: coverage.coverage(DEPTH, *two_widths(record), **k),
         "absorption": lambda **k: absorption_reach.absorption_reach(
-            FREQUENCY, ABSORPTION, bands, {"narrow high": 240.0, "wide high": 130.0, "low": np.nan}, **k
+            FREQUENCY,
+            ABSORPTION,
+            bands,
+            {"narrow high": (240.0, 200.0, 280.0), "wide high": (130.0, 90.0, np.nan), "low": (np.nan,) * 3},
+            **k,
         ),
         "pulse": lambda **k: pulse.pulse(pulse.compression(2e-3, 80e3), **k),
         "strength": lambda **k: strength.strength(LENGTH, strong, FREQUENCY, {"40 cm": -30 - 0 * FREQUENCY}, **k),
@@ -230,11 +234,14 @@ def test_the_limit_by_geometry_is_drawn(record):
 
 
 def test_reach_bars_stand_at_the_given_depths():
-    drawn = absorption_reach.absorption_reach(FREQUENCY, ABSORPTION, {"a": (4e4, 6e4)}, {"a": 120.0, "b": np.nan})
+    drawn = absorption_reach.absorption_reach(
+        FREQUENCY, ABSORPTION, {"a": (4e4, 6e4)}, {"a": (120.0, 90.0, 150.0), "b": (np.nan,) * 3}
+    )
     heights = [bar.get_height() for bar in drawn.axes[1].patches]
+    assert [list(band.get_ydata()) for band in by_gid(drawn, "noise band")] == [[90.0, 150.0]]
     assert heights == [120.0, 0.0]
     assert any(t.get_text() == "unknown" for t in drawn.findobj(Text))
-    assert "120 m" in absorption_reach.caption(FREQUENCY, ABSORPTION, {"a": 120.0})
+    assert "120 m (90 to 150 m)" in absorption_reach.caption(FREQUENCY, ABSORPTION, {"a": (120.0, 90.0, 150.0)})
 
 
 def test_compression_has_the_width_and_gain_of_the_handbook():
@@ -431,7 +438,7 @@ def test_every_caption_can_be_pasted(record, assessment, units):
         ping_curve.alt(record, assessment, None, units),
         beams.alt(record),
         coverage.alt(DEPTH, *two_widths(record), 0.3, units),
-        absorption_reach.alt(FREQUENCY, ABSORPTION, {"a": 100.0}, units),
+        absorption_reach.alt(FREQUENCY, ABSORPTION, {"a": (100.0, 80.0, 120.0)}, units),
         pulse.alt(what, units),
         strength.alt(LENGTH, {"a": LENGTH * -30}, units),
         probability.alt(AXIS, CURVES, "Parting", units),

@@ -94,6 +94,18 @@ def both(metres: float, units: Units = "m", figures: int = 2) -> str:
     return f"{length(metres, 'm', figures)} ({length(metres, 'ft', figures)})"
 
 
+def banded(metres: float, louder: float, quieter: float, units: Units = "m") -> str:
+    """Return a detection range with what it is at own noise 10 dB higher and lower: '262 m (201 to 331 m)'.
+
+    Ends that are not known are left out, and so are ends that read as the range itself: there is no own noise.
+    """
+    shown, (low, high) = length(metres, units), (length(end, units) for end in (louder, quieter))
+    if not np.isfinite([metres, louder, quieter]).all() or low == high == shown:
+        return shown
+    number, _, unit = low.partition(" ")
+    return f"{shown} ({number if high.endswith(f' {unit}') else low} to {high})"
+
+
 def fish_length(metres: float, units: Units = "m") -> str:
     """Return the length of a fish: cm or m, or inches up to 3 ft."""
     if units == "m" or metres >= 36.5 / 12 * METRES_PER_FOOT:
@@ -296,17 +308,11 @@ def verdict(element: ElementAssessment) -> str:
 
 def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapping[str, str]:
     """Return the numbers of an element, name -> value."""
-    closed = element.closed
     near: Units = "ft" if units == "fathoms" else units  # nobody gives what lies across in fathoms
-    along, across = length(closed.footprint_along, near), length(closed.footprint_across, near)
-    (size, unit), (_, other) = along.split(" ") if " " in along else (along, ""), across.rsplit(" ", 1)
-    pair = f"{size if unit == other else along} \u00d7 {across}"
     result = {
         "band": band(info),
         "beam": beam(info),
         "resolution": length(element.range_resolution, near),
-        "reach": length(closed.reach, units),
-        "footprint": along if along == across else pair,
         "false alarms": percent(element.false_alarms.value),
     }
     if not np.isfinite(element.false_alarms.value):

@@ -15,7 +15,7 @@ from pingwright.measures.base import nominal_depth
 from pingwright.measures.smallest_fish import SmallestFish
 from pingwright.trials import day, passes, placement
 from pingwright.trials.placement import Fish, Place, Species
-from pingwright.trials.scene import Scene, scene, single
+from pingwright.trials.scene import Scene, in_noise, scene, single
 
 #: Number of fish straight below and of fish over all offsets, over which closed forms of a pass are averaged.
 BELOW, ACROSS = 16, 40
@@ -69,17 +69,6 @@ def bare(scenario: Scenario) -> Scenario:
 def scene_of(trip: Trip, bottom: float) -> Scene:
     """Return the day of a trip over a bottom of one depth [m]."""
     return scene(bare(day.scenario(trip, bottom)))
-
-
-def in_noise(at: Scene, band: str) -> Scene:
-    """Return a scene with own noise 10 dB higher ("louder"), 10 dB lower ("quieter"), or unchanged ("")."""
-    if not band:
-        return at
-    headers = tuple(
-        replace(h, info=replace(h.info, noise_level=h.info.number(f"noise_level_{band}", h.info.noise_level)))
-        for h in at.headers
-    )
-    return replace(at, prepared=replace(at.prepared, header=replace(at.prepared.header, elements=headers)))
 
 
 def passing(at: Scene, index: int, species: Species) -> Passing:

@@ -111,7 +111,6 @@ def _element(
         "hidden": _number(judged.closed.edge_height),
         "hides": f"hides the last {words.length(judged.closed.edge_height, units)} at its edge",
         "resolution": words.length(judged.range_resolution, units),
-        "reach": words.length(judged.closed.reach, units),
         "water": picture(cells.echogram(record.elements[index], *WATER)),
     }
     if not np.isfinite(judged.closed.edge_height):

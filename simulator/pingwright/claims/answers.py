@@ -21,7 +21,8 @@ class Answer:
 
     value, low, high, theory in `unit`, None if not known or not enclosed. verdict: None if the claim has no bound.
     quick: closed form only. depends_on: assumptions that change the verdict, None if not checked. false, blanks, pings,
-    lost, by_element, chart, notes: as in `measures.base.Result`.
+    lost, by_element, chart, notes: as in `measures.base.Result`. noise_band: by element, the closed form of a range
+    with own noise 10 dB higher and lower; empty for other measures and without own noise.
     """
 
     text: str
@@ -46,6 +47,7 @@ class Answer:
     by_element: tuple[float, ...] = ()
     chart: Chart | None = None
     notes: tuple[str, ...] = ()
+    noise_band: tuple[tuple[float | None, float | None], ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain data, for a checkpoint."""
@@ -62,7 +64,7 @@ def from_dict(data: dict[str, Any]) -> Answer:
 
 
 def _tuple(value: Any) -> Any:
-    return tuple(value) if isinstance(value, list) else value
+    return tuple(_tuple(each) for each in value) if isinstance(value, list) else value
 
 
 def answer(question: Question, settings: Settings, *, quick: bool = False) -> Answer:
@@ -96,6 +98,7 @@ def answer(question: Question, settings: Settings, *, quick: bool = False) -> An
         by_element=result.by_element,
         chart=result.chart,
         notes=(*result.notes, *chosen.cautions(question, result.value)),
+        noise_band=tuple((_number(louder), _number(quieter)) for louder, quieter in chosen.noise_band(question)),
     )
 
 

@@ -48,6 +48,23 @@ def words(value: float | None, unit: str, units: Units = "m") -> str:
     return f"{value:.4g} {unit}"
 
 
+def _noise_ends(answer: Answer) -> tuple[float, float]:
+    """Return a range, or the difference of two, with own noise 10 dB higher and lower; nan where there is no band."""
+    if not answer.noise_band:
+        return math.nan, math.nan
+    ends = np.array([[math.nan if end is None else end for end in pair] for pair in answer.noise_band])
+    louder, quieter = ends[0] - ends[1] if len(ends) == 2 else ends[0]
+    return float(louder), float(quieter)
+
+
+def _banded(answer: Answer, value: float | None, units: Units) -> str:
+    """Return a number, and in brackets what it is with own noise 10 dB higher and lower if that is known."""
+    shown, ends = words(value, answer.unit, units), _noise_ends(answer)
+    if not all(map(math.isfinite, ends)):
+        return shown
+    return f"{shown} ({words(ends[0], answer.unit, units)} to {words(ends[1], answer.unit, units)})"
+
+
 def draw(
     answer: Answer, folder: Path, number: int, carried: "Carried", units: Units = "m", faces: tuple[Face, ...] = ()
 ) -> None:
@@ -63,10 +80,17 @@ def draw(
     title = f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text
     level = "asked for" if answer.unit == "" else "the limit"
     figure = probability.curves(
-        along, curves, title, wanted=chart.wanted, theory=crosses, level=level, at=chart.at, units=units, faces=faces
-    )
+        along, curves, title, wanted=chart.wanted, theory=crosses, level=level, at=chart.at, units=units, faces=faces,
+        noise=_noise(answer),
+    )  # fmt: skip
     with files.replacing(folder / picture(number)) as part:
-        save.save(figure, part, carried, probability.alt(along, curves, title, units))
+        save.save(figure, part, carried, probability.alt(along, curves, title, units, _noise(answer)))
+
+
+def _noise(answer: Answer) -> dict[str, tuple[float, float]]:
+    """Return the band of own noise by element, for figures.probability."""
+    known = zip(answer.element, answer.noise_band, strict=False)
+    return {name: (low, high) for name, (low, high) in known if low is not None and high is not None}
 
 
 def draw_overview(
@@ -88,7 +112,8 @@ def _row(answer: Answer) -> "Row":
     value, low, high = (math.nan if v is None else v for v in (answer.value, answer.low, answer.high))
     rest = answer.bound.partition("least ")[2] or answer.bound.partition("most ")[2]
     bound, two = float(rest.split()[0]) if rest else math.nan, len(answer.element) > 1
-    return Row(answer.text, answer.verdict or "", value, low, high, bound, "least" in answer.bound, answer.unit, two)
+    side, noise = "least" in answer.bound, _noise_ends(answer)
+    return Row(answer.text, answer.verdict or "", value, low, high, bound, side, answer.unit, two, noise)
 
 
 def _curves(chart: Chart) -> "tuple[Axis, dict[str, Curve]]":
@@ -104,7 +129,12 @@ def _shown(answer: Answer, chart: Chart, number: int, units: Units) -> list[str]
     """Return the lines that show a claim's figure, with caption and alternative text to paste."""
     from pingwright.figures.charts import probability
 
-    drawn = (*_curves(chart), f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text, units)
+    drawn = (
+        *_curves(chart),
+        f"{answer.text}: {answer.verdict}" if answer.verdict else answer.text,
+        units,
+        _noise(answer),
+    )
     text = probability.alt(*drawn)
     lines = ["", f"![{plain(text)}]({picture(number)})", ""]
     return [*lines, *pasted("Caption", probability.caption(*drawn)), *pasted("Alternative text", text)]
@@ -119,7 +149,7 @@ def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: in
         interval = f"{words(a.low, a.unit, units)} to {words(a.high, a.unit, units)}"
         row = (
             f"{number}. {a.text}", _verdict(a), "–" if a.quick else words(a.value, a.unit, units), interval,
-            words(a.theory, a.unit, units), a.over, _depends_briefly(a),
+            _banded(a, a.theory, units), a.over, _depends_briefly(a),
         )  # fmt: skip
         lines.append("| " + " | ".join(plain(str(part)) for part in row) + " |")
     lines += ["", *_how(answers, confidence, seed)]
@@ -153,6 +183,7 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         " its runs."
         f" Seed {seed}.",
         "",
+        *_of_noise(answers),
         "Over a pass: the boat runs straight past the fish at its speed and pings at its own interval. A ping counts"
         " if the fish is in the main lobe of the beam, up to the first null and at most 45 degrees off the axis. Each"
         " run has its own fish, whose posture changes from ping to ping, and its own ground. All elements meet the"
@@ -166,6 +197,14 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         "",
     ]
     return lines + [f"- **{_named(name)}**: {measure(name).definition}" for name in used]
+
+
+def _of_noise(answers: tuple[Answer, ...]) -> list[str]:
+    """Return the paragraph about the band of own noise, if a claim has one."""
+    if not any(answer.noise_band for answer in answers):
+        return []
+    return ["In brackets behind a range: the same with the boat's own noise 10 dB higher and 10 dB lower. That noise is"
+            " assumed.", ""]  # fmt: skip
 
 
 def _bound(answer: Answer, units: Units) -> str:
@@ -191,6 +230,8 @@ def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
     if answer.by_element:
         each = zip(answer.element, answer.by_element, strict=True)
         lines += ["", "Each: " + ", ".join(f"{plain(n)} {words(v, unit, units)}" for n, v in each) + "."]
+    if answer.noise_band:
+        lines += ["", noise_in_words(answer, units)]
     if answer.depends_on is not None:
         lines += ["", depends_in_words(answer)]
     if answer.blanks:
@@ -211,6 +252,15 @@ def _story(answer: Answer, number: int, units: Units = "m") -> list[str]:
 
 def _trials(answer: Answer) -> str:
     return "passes" if answer.over == "pass" else "pings"
+
+
+def noise_in_words(answer: Answer, units: Units = "m") -> str:
+    """Return what a detection range is with own noise 10 dB higher and lower, in a sentence."""
+    each = "; ".join(
+        f"{plain(name)} {words(louder, answer.unit, units)} to {words(quieter, answer.unit, units)}"
+        for name, (louder, quieter) in zip(answer.element, answer.noise_band, strict=True)
+    )
+    return f"With the boat's own noise 10 dB higher to 10 dB lower, by closed form: {each}."
 
 
 def depends_in_words(answer: Answer) -> str:
@@ -234,7 +284,8 @@ def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
             "seed": seed, "over": a.over, "depends_on": None if a.depends_on is None else list(a.depends_on),
             "theory": a.theory, "quick": a.quick, "explained": a.explained, "bound": a.bound,
             "false_alarms": list(a.false), "blanks": a.blanks, "pings": a.pings, "pings_without_bottom": a.lost,
-            "by_element": list(a.by_element), "definition": measure(a.measure).definition,
+            "by_element": list(a.by_element), "noise_band": [list(pair) for pair in a.noise_band],
+            "definition": measure(a.measure).definition,
             "curves": [] if a.chart is None else _points(a.chart),
         })  # fmt: skip
     return {"program": files.PROGRAM, "caution": CAUTION, "claims": claims}

@@ -17,7 +17,8 @@ class Hits:
     probabilities where quick, nothing simulated. fish_depth (depth, species, run) [m]. false_alarms (element): share of
     passes without a fish that separate one. swath (element, depth, run): detections at offsets uniform over `width`
     (depth), a multiple of the fish's depth. smallest (element, depth) [m], reach (element, depth) over the bottom's
-    depth: closed forms; resolution (element) [m].
+    depth: closed forms; resolution (element) [m]. reach_band (louder | quieter, element, depth): reach with
+    own noise 10 dB higher and lower, None if not known.
     """
 
     elements: tuple[str, ...]
@@ -34,6 +35,7 @@ class Hits:
     reach: FloatArray
     resolution: FloatArray
     quick: bool = False
+    reach_band: FloatArray | None = None
 
     @property
     def runs(self) -> int:

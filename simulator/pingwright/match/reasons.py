@@ -8,7 +8,7 @@ from pingwright.inputs.trip import Trip
 from pingwright.match import parts
 from pingwright.match.hits import Hits, seen_by
 from pingwright.match.ranking import Ranked, advised, changes, leaders
-from pingwright.words import Units, length, listed
+from pingwright.words import Units, banded, length, listed
 
 #: A part is mentioned only if it changes the score by at least this much.
 _WORTH = 0.01
@@ -114,12 +114,20 @@ def _against(worst: str, mine: Ranked, best: Ranked, hits: Hits, units: Units) -
         return f"It misses small fish: it shows fish from {sizes[0]}, {other} from {sizes[1]}."
     if worst == "reach":
         floor, both = float(hits.edges.mean()), (mine.members, best.members)
-        deep = [length(float(hits.reach[list(m)].max(axis=0).mean()) * floor, units) for m in both]
+        deep = [_deep(hits, m, floor, units) for m in both]
         return f"It misses deep fish: it shows such a fish down to {deep[0]}, {other} to {deep[1]}."
     verb = "separates" if worst == "separated" else "shows"
     return (
         f"It is not the most certain: {other} {verb} {often(best.parts[worst])}, this one {often(mine.parts[worst])}."
     )
+
+
+def _deep(hits: Hits, members: tuple[int, ...], floor: float, units: Units) -> str:
+    """Return how deep the better of some elements shows the fish, with the band of own noise; floor [m]: the bottom."""
+    every = np.full((3, *hits.reach.shape), np.nan)
+    every[0], every[1:] = hits.reach, np.nan if hits.reach_band is None else hits.reach_band
+    usual, louder, quieter = (floor * every[:, list(members)].max(axis=1).mean(axis=1)).tolist()
+    return banded(usual, louder, quieter, units)
 
 
 def _second_beam(mine: Ranked, ranked: tuple[Ranked, ...], hits: Hits, units: Units) -> str:

@@ -27,7 +27,7 @@ from pingwright.trials.batch import Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.passes import edges as ends_of
 from pingwright.trials.placement import Fish, Footprint, Place, Species
-from pingwright.trials.scene import Scene, scene
+from pingwright.trials.scene import Scene, in_noise, scene
 
 Progress = Callable[[str, int, int], None]
 
@@ -88,6 +88,7 @@ def run(
         reach=np.array([one.reach for one in result]).T,
         resolution=result[-1].resolution,
         quick=quick,
+        reach_band=np.array([one.reach_band for one in result]).transpose(1, 2, 0),
     )
 
 
@@ -101,6 +102,7 @@ class _Slice:
     width: float
     smallest: list[float]
     reach: list[float]
+    reach_band: list[list[float]]
     resolution: FloatArray
 
 
@@ -199,6 +201,7 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
         searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
         [_reach(at, kind, i) / (depth - at.face) for i in each],
+        [[_reach(in_noise(at, band), kind, i) / (depth - at.face) for i in each] for band in ("louder", "quieter")],
         np.array([point_width(header.info) for header in at.headers]),
     )
 

@@ -121,5 +121,5 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         reason=reasons(element, truth, scored, floor, false_alarm),
         bottom_lost=int(scored.lost.sum()),
         passes=_repeated(record.passes, info.position),
-        extra={**noise_bands(info, truth), "bottom_reach": held.of_record(element, truth.sediments, _law(record))},
+        extra={**noise_bands(info, truth), **held.of_record(element, truth.sediments, _law(record))},
     )

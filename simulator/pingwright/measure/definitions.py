@@ -125,6 +125,8 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " the noise of this recording. If the scenario does not give the pulse length, the pulse is the one for"
             " that depth."
         ),
+        "bottom_reach_louder": "The depth to which the bottom is shown, if the boat's own noise is 10 dB higher.",
+        "bottom_reach_quieter": "The depth to which the bottom is shown, if the boat's own noise is 10 dB lower.",
         "bottom_over_noise": (
             "Measured: bottom level minus noise level, median over the pings. A bottom pick needs 10 dB."
         ),

@@ -12,7 +12,7 @@ from pingwright.inputs import catalogue, pulses
 from pingwright.measure.assessment import FloatArray
 from pingwright.measure.closed import default_strength, detection_range, median_fish
 from pingwright.measure.groups import groups
-from pingwright.measure.held import two_way
+from pingwright.measure.held import OWN_NOISE, two_way
 
 #: Share of a pulse in its flanks where a recording does not say [1]: the scenario's default.
 TAPER = 0.5
@@ -25,7 +25,8 @@ class Ping:
     """One kind of pulse.
 
     level (n): mean echo strength [dB re 1 m2] over the duel's heights; noise: that of the noise at the bottom's range
-    [dB re 1 m2]; length [s]; resolution [m], full -3 dB width of a point; reach [m] of the fish.
+    [dB re 1 m2]; length [s]; resolution [m], full -3 dB width of a point; reach [m] of the fish, louder and quieter:
+    with own noise 10 dB higher and lower, nan if not known.
     """
 
     level: FloatArray
@@ -33,6 +34,8 @@ class Ping:
     length: float
     resolution: float
     reach: float
+    louder: float
+    quieter: float
 
 
 @dataclass(frozen=True)
@@ -113,8 +116,9 @@ def duel(
             if filtered is both[0]
             else replace(info, pulse_length=sent, extra={**info.extra, "pulse_kind": "tone"})
         )
-        reach = detection_range(own, noise, strength)
-        made.append(Ping(level, floor, sent, filtered.width * speed / 2, reach))
+        levels = noise, *(noise - info.noise_level + info.number(f"noise_level{end}", np.nan) for end in OWN_NOISE[1:])
+        ranges = (detection_range(own, each, strength) if np.isfinite(each) else np.nan for each in levels)
+        made.append(Ping(level, floor, sent, filtered.width * speed / 2, *ranges))
     return Duel(info.name, centre, heights, made[0], made[1], gain)
 
 

@@ -30,14 +30,15 @@ def bottom_reach(element: ElementRecord, sediment: str, law: str = "kirchhoff") 
     return usual, louder, quieter
 
 
-def of_record(element: ElementRecord, sediments: Sequence[SedimentTruth], law: str) -> float:
-    """Return the depth below the transducer [m] to which the bottom of a recording is held; see `bottom_reach`.
+def of_record(element: ElementRecord, sediments: Sequence[SedimentTruth], law: str) -> dict[str, float]:
+    """Return the depths below the transducer [m] to which the bottom of a recording is held; see `bottom_reach`.
 
-    sediments: of the recording, the topmost first; law: of its rough bottom. nan where none is known.
+    By name: bottom_reach, and with the endings of OWN_NOISE. sediments: of the recording, the topmost first; law: of
+    its rough bottom. nan where none is known.
     """
-    if not sediments or sediments[0].name not in catalogue.sediments():
-        return float("nan")
-    return _held(element, sediments[0].name, law, element.info.noise_level)
+    known = sediments and sediments[0].name in catalogue.sediments()
+    depths = bottom_reach(element, sediments[0].name, law) if known else (float("nan"),) * 3
+    return {f"bottom_reach{end}": depth for end, depth in zip(OWN_NOISE, depths, strict=True)}
 
 
 def chance(element: ElementRecord, sediment: str, law: str, depth: float) -> float:

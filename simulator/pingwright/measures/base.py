@@ -105,6 +105,10 @@ class Measure(ABC):
     def closed_form(self, question: Question) -> float:
         """Return the closed-form number, first minus second for two elements; nan if there is none."""
 
+    def noise_band(self, question: Question) -> tuple[tuple[float, float], ...]:
+        """Return by element the closed form with own noise 10 dB higher and lower; empty if it has no such band."""
+        return ()
+
     def cautions(self, question: Question, value: float) -> tuple[str, ...]:
         """Return sentences about a number [the measure's unit] that is outside the valid range of the models."""
         return ()

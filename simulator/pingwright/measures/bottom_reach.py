@@ -26,6 +26,7 @@ class BottomReach(Found):
 
     name = "bottom_reach"
     overs = ("ping",)
+    has_noise_band = True
     on_fish = False
     definition = (
         "Depth below the transducer to which the bottom is picked within 2 % of depth or 0.5 m in at least 9 of 10"

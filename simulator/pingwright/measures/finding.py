@@ -5,7 +5,7 @@ and again, until the verdict is certain or the runs of each are used up.
 """
 
 from abc import abstractmethod
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
@@ -15,6 +15,7 @@ from pingwright.measure import intervals
 from pingwright.measure.limits import Limit, monotone, passing
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Chart, Line, Measure, Result
+from pingwright.trials.assumptions import NOISE, in_noise
 from pingwright.trials.batch import Settings, Trials
 from pingwright.trials.passes import IntArray
 from pingwright.trials.placement import BoolArray
@@ -39,7 +40,7 @@ class Found(Measure):
     """A measure that is the place on an axis where a probability passes a level.
 
     ladder: points tried first, over the closed form; usual: where there is none; rising: whether the probability grows
-    along the axis.
+    along the axis; has_noise_band: whether it is a range, shown with the band of own noise.
     """
 
     unit = "m"
@@ -49,6 +50,7 @@ class Found(Measure):
     rising: ClassVar[bool] = False
     bounds: ClassVar[tuple[float, float]] = (0.1, 2800.0)
     axis_name: ClassVar[str]
+    has_noise_band: ClassVar[bool] = False
 
     @abstractmethod
     def trials(self, question: Question, index: int, point: float, settings: Settings, number: int, count: int) -> int:
@@ -93,6 +95,14 @@ class Found(Measure):
             by_element=tuple(one.value for one in limits) if count == 2 else (),
             chart=self._chart(question, axis, tried) if curve else None,
         )  # fmt: skip
+
+    def noise_band(self, question: Question) -> tuple[tuple[float, float], ...]:
+        """Return by element the closed form [m] with own noise 10 dB higher and lower; empty without own noise."""
+        louder, quieter = (in_noise(question.scenario, by) for by in (NOISE, -NOISE))
+        if not self.has_noise_band or louder is None or quieter is None:
+            return ()
+        both = [replace(question, scenario=one) for one in (louder, quieter)]
+        return tuple((self.closed(both[0], i), self.closed(both[1], i)) for i in range(len(question.elements)))
 
     def points(self, question: Question) -> tuple[FloatArray, BoolArray]:
         """Return the axis [m], and the points to try first: around the closed forms of all elements."""
@@ -152,8 +162,8 @@ class Found(Measure):
 
     def _chart(self, question: Question, axis: FloatArray, tried: list[Tried]) -> Chart:
         """Return the share of hits along the axis for each element, and its closed form."""
-        known = np.any([t.of > 0 for t in tried], axis=0)
-        points, lines = axis[known], []
+        some = np.any([t.of > 0 for t in tried], axis=0)
+        points, lines = axis[some], []
         for index, (name, one) in enumerate(zip(question.elements, tried, strict=True)):
             there = one.of > 0
             hits, of = one.hits[there], one.of[there]

@@ -27,6 +27,7 @@ class Reach(Found):
 
     name = "reach"
     overs = ("ping",)
+    has_noise_band = True
     on_bottom = False
     definition = (
         "Depth below the transducer at which one ping, with the pulse of that depth, detects the fish with probability"

@@ -70,8 +70,12 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("swath", "Swath", lambda _, e: length(e.closed.swath, 1)),
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
-        ("reach", "Detection range", lambda _, e: _with_band(e)),
-        ("bottom_reach", "Bottom shown down to", lambda _, e: length(e.extra.get("bottom_reach", math.nan), 0)),
+        ("reach", "Detection range", lambda _, e: _with_band(e, "reach", e.closed.reach)),
+        (
+            "bottom_reach",
+            "Bottom shown down to",
+            lambda _, e: _with_band(e, "bottom_reach", e.extra.get("bottom_reach", math.nan)),
+        ),
         ("smallest_fish", "Smallest fish", lambda _, e: _smallest(e)),
         ("band", "Band", lambda i, _: f"{i.band_low / 1e3:.4g}&ndash;{i.band_high / 1e3:.4g} kHz"),
         ("pulse", "Pulse", lambda i, _: f"{i.pulse_length * 1e3:.3g} ms, {text(i.weighting)}"),
@@ -116,10 +120,10 @@ def _decibels(level: float) -> str:
     return f"{level:.0f} dB" if math.isfinite(level) else "&ndash;"
 
 
-def _with_band(element: ElementAssessment) -> str:
-    """Return the detection range, and what it is with the boat's own noise 10 dB higher and lower."""
-    band = [element.extra.get(name, math.nan) for name in ("reach_louder", "reach_quieter")]
-    shown = length(element.closed.reach, 0)
+def _with_band(element: ElementAssessment, name: str, metres: float) -> str:
+    """Return a detection range [m], and what it is with the boat's own noise 10 dB higher and lower."""
+    band = [element.extra.get(f"{name}{end}", math.nan) for end in ("_louder", "_quieter")]
+    shown = length(metres, 0)
     if not all(math.isfinite(end) for end in band):
         return shown
     return f"{shown}<small> {length(band[0], 0)} to {length(band[1], 0)} with own noise 10 dB higher to lower</small>"

@@ -16,7 +16,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.files import write_bytes, write_text
 from pingwright.inputs.fields import known
 from pingwright.markdown import pasted, plain
-from pingwright.measure.assessment import Assessment
+from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.duel import is_chirp
 from pingwright.report import scene
 
@@ -138,7 +138,7 @@ def _absorption(record: Record, assessment: Assessment, look: Look) -> Drawn:
     ends = np.array(list(bands.values()))
     frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
     water = {scene.water_name(seen.water): scene.absorption(seen, record.elements[0].info.transducer_depth, frequency)}
-    reach = {e.name: e.closed.reach for e in assessment.elements}
+    reach = {e.name: _fish_depths(e) for e in assessment.elements}
     fish = f"a fish of {words.length(assessment.elements[0].closed.fish_length, look.units)}"
     figure = it.absorption_reach(
         frequency, water, bands, reach, look.theme, look.units, look.size, fish, _faces(record)
@@ -164,17 +164,21 @@ def _arch(record: Record, assessment: Assessment, look: Look) -> Drawn:
     return figure, it.caption(record, assessment, what, look.units), it.alt(record, assessment, what, look.units)
 
 
+def _fish_depths(one: ElementAssessment) -> tuple[float, float, float]:
+    """Return the detection range [m] with own noise as recorded, 10 dB higher and 10 dB lower."""
+    return one.closed.reach, one.extra.get("reach_louder", np.nan), one.extra.get("reach_quieter", np.nan)
+
+
 def _reach(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import reach as it
-    from pingwright.measure.held import OWN_NOISE, bottom_reach
+    from pingwright.measure.held import bottom_reach
 
     seen = scene.scenario(record)
     law, grounds = "kirchhoff" if seen is None else seen.seabed.law, ("mud", "rock")
     deep = []
     for element, one in zip(record.elements, assessment.elements, strict=True):
-        louder, quieter = (one.extra.get(f"reach{end}", float("nan")) for end in OWN_NOISE[1:])
         soft, hard = (bottom_reach(element, ground, law) for ground in grounds)
-        deep.append(it.Depths(one.name, (one.closed.reach, louder, quieter), soft, hard))
+        deep.append(it.Depths(one.name, _fish_depths(one), soft, hard))
     fish = f"a fish of {words.fish_length(assessment.elements[0].closed.fish_length, look.units)}"
     text = (deep, fish, grounds, assessment.elements[0].closed.depth)
     figure = it.reach(*text, look.theme, look.units, look.size, _faces(record))

@@ -96,6 +96,8 @@ NUMBERS = (
     Number("reach_louder", "with own noise 10 dB higher", "m", _of_measured("reach_louder")),
     Number("reach_quieter", "with own noise 10 dB lower", "m", _of_measured("reach_quieter")),
     Number("bottom_reach", "Bottom shown down to", "m", _of_measured("bottom_reach")),
+    Number("bottom_reach_louder", "with own noise 10 dB higher", "m", _of_measured("bottom_reach_louder")),
+    Number("bottom_reach_quieter", "with own noise 10 dB lower", "m", _of_measured("bottom_reach_quieter")),
     Number("bottom_over_noise", "Bottom above the noise, measured", "dB", _over_noise),
     Number("smallest_fish", "Smallest fish", "m", _of_closed("smallest_fish")),
     Number("swath", "Swath", "m", _of_closed("swath")),

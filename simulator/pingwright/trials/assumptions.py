@@ -36,6 +36,14 @@ class Turned:
     noise_alone: bool = False
 
 
+def in_noise(scenario: Scenario, by: float) -> Scenario | None:
+    """Return a scenario whose own noise is higher by a number of decibels, None if there is no own noise."""
+    level = own_level(scenario.noise.own, float(scenario.boat.speed))
+    if level is None:
+        return None
+    return scenario.model_copy(update={"noise": scenario.noise.model_copy(update={"own": level + by})})
+
+
 def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
     """Yield a scenario with each assumption changed; bottom: whether to include those of the bottom."""
     unlike = [
@@ -43,11 +51,10 @@ def turned(scenario: Scenario, *, bottom: bool = True) -> Iterator[Turned]:
         for spec in scenario.element
     ]
     yield Turned("pulse", scenario.model_copy(update={"element": tuple(unlike)}))
-    level = own_level(scenario.noise.own, float(scenario.boat.speed))
-    if level is not None:
-        for by in (-NOISE, NOISE):
-            noise = scenario.noise.model_copy(update={"own": level + by})
-            yield Turned("own noise", scenario.model_copy(update={"noise": noise}), noise_alone=True)
+    for by in (-NOISE, NOISE):
+        noisy = in_noise(scenario, by)
+        if noisy is not None:
+            yield Turned("own noise", noisy, noise_alone=True)
     for by in (-STRENGTH, STRENGTH):
         yield Turned("fish strength", scenario, by)
     if not bottom:

@@ -124,3 +124,14 @@ def deepened(scenario: Scenario, depth: float) -> Scenario:
     seabed = scenario.seabed.model_copy(update={"depth": max(1.2 * depth, 0.3), "grid": None, "relief": None})
     window = scenario.window.model_copy(update={"depth": (0.0, 1.2 * depth)})
     return scenario.model_copy(update={"seabed": seabed, "window": window})
+
+
+def in_noise(at: Scene, band: str) -> Scene:
+    """Return a scene with own noise 10 dB higher ("louder"), 10 dB lower ("quieter"), or unchanged ("")."""
+    if not band:
+        return at
+    headers = tuple(
+        replace(h, info=replace(h.info, noise_level=h.info.number(f"noise_level_{band}", h.info.noise_level)))
+        for h in at.headers
+    )
+    return replace(at, prepared=replace(at.prepared, header=replace(at.prepared.header, elements=headers)))

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from pingwright import palette, words
 from pingwright.figures.charts import lines
+from pingwright.figures.charts.reach import LINES, Banded, noise_band
 from pingwright.figures.style.lettering import fit_points, shorten
 from pingwright.figures.style.sheet import Sheet, Size, figure_of
 from pingwright.figures.style.ticks import unit_ticks
@@ -25,7 +26,7 @@ def absorption_reach(
     frequency: FloatArray,
     absorption: Mapping[str, FloatArray],
     bands: Mapping[str, tuple[float, float]],
-    reach: Mapping[str, float],
+    reach: Mapping[str, Banded],
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
@@ -35,7 +36,8 @@ def absorption_reach(
     """Return absorption against frequency (left) and reach by element (right).
 
     frequency (n) [Hz]; absorption: name of a water -> (n) [dB/m]; bands: element -> (low, high) [Hz]; reach: element ->
-    depth [m], nan if unknown; fish: the fish for which it holds, in words.
+    depth [m] with own noise as given, 10 dB higher, 10 dB lower, nan if unknown; fish: the fish for which it holds, in
+    words.
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
@@ -66,7 +68,7 @@ def absorption_reach(
         _ticks(left, frequency / 1e3, np.concatenate(list(absorption.values())) * 1e3)
         lines.legend_above(figure, sheet, left.get_legend_handles_labels()[0], columns)
         _bars(right, sheet, reach)
-        return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5.")
+        return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5. {LINES}")
 
 
 def _ticks(ax: "Axes", frequency: FloatArray, span: FloatArray) -> None:
@@ -84,16 +86,18 @@ def _ticks(ax: "Axes", frequency: FloatArray, span: FloatArray) -> None:
     ax.yaxis.set_minor_formatter(lambda *_: "")
 
 
-def _bars(ax: "Axes", sheet: Sheet, reach: Mapping[str, float]) -> None:
+def _bars(ax: "Axes", sheet: Sheet, reach: Mapping[str, Banded]) -> None:
     """Draw detection range downwards from the surface, one bar for each element."""
-    values = np.array([v if np.isfinite(v) else 0.0 for v in reach.values()])
+    values = np.nan_to_num(np.array(list(reach.values())).reshape(-1, 3))
     deep = 1.15 * max(float(values.max(initial=1.0)), 1.0)
     room = ax.get_position().width * figure_of(ax).get_size_inches()[0] / max(len(reach), 1) * 0.92
     small = min((fit_points(name, sheet.points * 0.95, room, least=5.2) for name in reach), default=sheet.points)
-    for index, (name, value) in enumerate(zip(reach, values, strict=True)):
+    for index, (name, (value, *band)) in enumerate(zip(reach, values, strict=True)):
         ax.bar(index, value, width=0.62, color=sheet.series(index)["color"], gid=f"reach {index}")
         text = words.length(value, sheet.units) if value else "unknown"
-        ax.text(index, value + 0.02 * deep, text, ha="center", va="top", size=sheet.points * 0.95)
+        if all(band):
+            noise_band(ax, sheet, index, (band[0], band[1]))
+        ax.text(index, max(value, *band) + 0.02 * deep, text, ha="center", va="top", size=sheet.points * 0.95)
         ax.text(index, -0.02 * deep, shorten(name, small, room), ha="center", va="bottom", size=small)
     lines.dress(ax, "", "")
     ax.grid(visible=False, axis="x")
@@ -108,7 +112,7 @@ def _bars(ax: "Axes", sheet: Sheet, reach: Mapping[str, float]) -> None:
 def caption(
     frequency: FloatArray,
     absorption: Mapping[str, FloatArray],
-    reach: Mapping[str, float],
+    reach: Mapping[str, Banded],
     units: Units = "m",
     fish: str = "the fish",
 ) -> str:
@@ -118,10 +122,10 @@ def caption(
         f" {words.digits(float(a[-1]) * 1e3)} dB/km at {words.frequency(float(frequency[-1]))}"
         for name, a in absorption.items()
     ]
-    deep = [f"{name} {words.length(value, units)}" for name, value in reach.items()]
+    deep = [f"{name} {words.banded(*depths, units)}" for name, depths in reach.items()]
     return (
         f"Absorption ({'; '.join(parts)}) and reach, the depth at which one ping detects {fish} with probability 0.5:"
-        f" {words.listed(deep)}. Simulated."
+        f" {words.listed(deep)}. In brackets: own noise 10 dB louder to 10 dB quieter. Simulated."
     )
 
 

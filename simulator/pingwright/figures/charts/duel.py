@@ -83,18 +83,18 @@ def _panel(ax: "Axes", sheet: Sheet, one: Duel, index: int, height: float, ends:
 
 
 def _told(one: Duel, units: Units) -> tuple[str, str]:
-    """Return what the chirp gains, in two short texts: resolution and range, followed by those of the plain ping."""
+    """Return what the chirp gains, in two short texts: resolution beside that of the plain ping, and signal to noise.
+
+    Ranges need the band of own noise beside them, which is too long for a panel: they stand in the caption.
+    """
     near: Units = "ft" if units == "fathoms" else units
     fine = words.length(one.chirp.resolution, near), words.length(one.plain.resolution, near)
-    far = words.length(one.chirp.reach, units), words.length(one.plain.reach, units)
-    number, _, unit = far[0].partition(" ")
-    first = number if far[1].endswith(f" {unit}") else far[0]  # write the unit only once, because "fathoms" is long
-    return f"resolves {fine[0]}, plain {fine[1]}", f"fish to {first}, plain {far[1]}"
+    return f"resolves {fine[0]}, plain {fine[1]}", f"{words.digits(one.gain)} dB more signal to noise"
 
 
 def _pulse(kind: str, ping: Ping, units: Units, near: Units) -> str:
-    """Return 'chirp of 1.5 ms, 1.5 cm fine, shows the fish to 310 m'."""
-    fine, far = words.length(ping.resolution, near), words.length(ping.reach, units)
+    """Return 'chirp of 1.5 ms, 1.5 cm fine, shows the fish to 310 m (260 to 350 m)'."""
+    fine, far = words.length(ping.resolution, near), words.banded(ping.reach, ping.louder, ping.quieter, units)
     return f"{kind} of {words.digits(ping.length * 1e3)} ms, {fine} fine, shows the fish to {far}"
 
 
@@ -108,8 +108,9 @@ def caption(duels: Sequence[Duel], height: float, fish: str, ground: str, units:
     ]
     return (
         f"Mean echo of {fish}, {words.length(height, near)} above {ground}, with the element's own chirp and with a"
-        f" plain ping of the same power at its band's centre. {'. '.join(of_each)}. From formulas, on the axis, over a"
-        " flat bottom; single pings scatter about these means. Simulated."
+        f" plain ping of the same power at its band's centre. {'. '.join(of_each)}. In brackets: own noise 10 dB"
+        " louder to 10 dB quieter. From formulas, on the axis, over a flat bottom; single pings scatter about"
+        " these means. Simulated."
     )
 
 

@@ -23,7 +23,8 @@ class Row:
     """One claim: its words, the verdict in words, the value found with its interval, the bound and its side.
 
     value, low, high, bound in one unit, nan where there is none; at_least: whether the claim holds from the bound
-    upwards; difference: of two probabilities, -1 to 1; unit: "" for probabilities.
+    upwards; difference: of two probabilities, -1 to 1; unit: "" for probabilities;
+    noise: a range with own noise 10 dB higher and lower.
     """
 
     says: str
@@ -35,6 +36,7 @@ class Row:
     at_least: bool
     unit: str = ""
     difference: bool = False
+    noise: tuple[float, float] = (np.nan, np.nan)
 
     @property
     def span(self) -> tuple[float, float]:
@@ -79,6 +81,7 @@ def overview(
         tag = {"fc": sheet.inks.ink, "ec": "none", "pad": 1.6 * k}
         page.text(margin + 1, y, "SIMULATED", text, weight="bold", color=sheet.inks.paper, bbox=tag, gid="tag")
         about = "Dot: what was found, with its interval. Tick: what the claim asks for. Shaded: where it holds."
+        about += _of_noise(rows)
         room = page.width - 2 * margin - wide_mm("SIMULATED", text, True) - 5 * k
         y = page.block(page.width - margin - room, y, broken(about, text, room), text, gid="about") + 2.0 * k
         for row in rows:
@@ -127,7 +130,10 @@ def _value(row: Row, units: Units) -> str:
             if np.isfinite(row.low)
             else f"below {_number(row, row.high, units)}"
         )
-    return _number(row, row.value, units)
+    value = _number(row, row.value, units)
+    if not np.isfinite(row.noise).all():
+        return value
+    return f"{value} ({_number(row, row.noise[0], units)} to {_number(row, row.noise[1], units)})"
 
 
 def _number(row: Row, value: float, units: Units) -> str:
@@ -171,7 +177,11 @@ def _axis(ax: "Axes", sheet: Sheet, row: Row) -> None:
 def caption(rows: Sequence[Row], title: str, units: Units = "m") -> str:
     """Return the caption: the outcome, and every claim with its result."""
     lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row, units)}" for row in rows]
-    return f"{title}: {summed(rows)}. {'; '.join(lines)}. Simulated."
+    return f"{title}: {summed(rows)}. {'; '.join(lines)}.{_of_noise(rows)} Simulated."
+
+
+def _of_noise(rows: Sequence[Row]) -> str:
+    return " In brackets: own noise 10 dB louder to quieter." if np.isfinite([row.noise for row in rows]).any() else ""
 
 
 #: The alternative text, of the same arguments.

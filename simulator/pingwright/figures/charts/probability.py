@@ -5,6 +5,7 @@ All inputs are plain arrays, so claims and matches use the same figures.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
+#: No band of own noise.
+NO_NOISE: Mapping[str, tuple[float, float]] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -82,12 +85,13 @@ def curves(
     units: Units = "m",
     size: Size = "two-column",
     faces: tuple[palette.Face, ...] = (),
+    noise: Mapping[str, tuple[float, float]] = NO_NOISE,
 ) -> "Figure":
     """Return probabilities along an axis, a curve an element, with their intervals shaded.
 
     wanted: the probability that a claim needs, a line named `level`. at: the value of the axis in the claim, also a
     line. chance: the false alarms, a dotted line. theory: closed forms (n) by names of `drawn`, crosses in the
-    element's colour.
+    element's colour. noise: by names of `drawn`, where a curve passes `wanted` with own noise 10 dB higher and lower.
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
@@ -105,13 +109,17 @@ def curves(
         for height, name, dashes in ((wanted, level, (5, 2)), (chance, "by chance", (1, 1.5))):
             if height is not None:
                 ax.axhline(height, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, dashes), label=name, gid=name)
+        for name, ends in noise.items():
+            color, k = sheet.series(list(drawn).index(name))["color"], sheet.scale
+            ax.plot(ends, [wanted] * 2, color=color, lw=2.2 * k, alpha=0.6, marker="|", ms=7 * k, gid="noise band")
         if at is not None:
             ax.axvline(at, color=sheet.inks.ink, lw=0.7 * sheet.scale, ls=(0, (1, 1.5)), label=bound, gid="asked about")
         ax.set_ylim(0, 1)
         lines.dress(ax, "", "probability")
         _scale(ax, sheet, "x", along)
         lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
-        return sheet.finish(figure, extra="Shaded: the interval of each estimate.")
+        bands = " Bar at the limit: own noise 10 dB louder to quieter." if noise else ""
+        return sheet.finish(figure, extra=f"Shaded: the interval of each estimate.{bands}")
 
 
 def _crosses(ax: "Axes", sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
@@ -237,19 +245,33 @@ def _at(along: Axis, value: float, units: Units) -> str:
     return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()
 
 
-def caption(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
-    """Return the caption of probability curves, with both ends of each."""
+def caption(
+    along: Axis,
+    drawn: Mapping[str, Curve],
+    title: str,
+    units: Units = "m",
+    noise: Mapping[str, tuple[float, float]] = NO_NOISE,
+) -> str:
+    """Return the caption of probability curves, with both ends of each; noise: see `curves`."""
     ends = _at(along, float(along.values[0]), units), _at(along, float(along.values[-1]), units)
     texts = [
         f"{name}: {words.digits(float(c.value[0]))} at {ends[0]}, {words.digits(float(c.value[-1]))} at {ends[1]}"
         for name, c in drawn.items()
     ]
-    return f"{title}. Probability against {along.name}; {'; '.join(texts)}. Shaded: intervals. Simulated."
+    bands = [f"{name} {_at(along, low, units)} to {_at(along, high, units)}" for name, (low, high) in noise.items()]
+    limits = f" Limits with own noise 10 dB louder to quieter: {'; '.join(bands)}." if bands else ""
+    return f"{title}. Probability against {along.name}; {'; '.join(texts)}. Shaded: intervals.{limits} Simulated."
 
 
-def alt(along: Axis, drawn: Mapping[str, Curve], title: str, units: Units = "m") -> str:
-    """Return the alternative text of probability curves."""
-    return f"Chart of {len(drawn)} curve{'s' * (len(drawn) != 1)}. {caption(along, drawn, title, units)}"
+def alt(
+    along: Axis,
+    drawn: Mapping[str, Curve],
+    title: str,
+    units: Units = "m",
+    noise: Mapping[str, tuple[float, float]] = NO_NOISE,
+) -> str:
+    """Return the alternative text of probability curves, of the same arguments as the caption."""
+    return f"Chart of {len(drawn)} curve{'s' * (len(drawn) != 1)}. {caption(along, drawn, title, units, noise)}"
 
 
 def map_caption(across: Axis, along: Axis, chance: FloatArray, title: str, level: float = 0.5) -> str:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+#: What `noise_band` draws, in words.
+LINES = "Lines: own noise 10 dB louder and quieter."
 #: Depth [m]: with own noise as given, 10 dB higher, 10 dB lower; nan if not known.
 Banded = tuple[float, float, float]
 #: places of the two bars of an element about its middle, and their width, in columns
@@ -67,8 +69,15 @@ def reach(
         for side in ("left", "right"):
             depth_axis(ax, sheet, (deep, 0.0), side, "depth below the transducer")
         note = f"Bottom: to the end of the full bar over {grounds[0]}, of the pale one over {grounds[1]}."
-        note += f" Lines: own noise 10 dB louder and quieter. Dashed: the bottom here, {words.length(here, units)}."
+        note += f" {LINES} Dashed: the bottom here, {words.length(here, units)}."
         return sheet.finish(figure, extra=note)
+
+
+def noise_band(ax: "Axes", sheet: Sheet, at: float, band: tuple[float, float]) -> None:
+    """Draw a line over the depths [m] with own noise 10 dB higher and lower, at a place along the x axis."""
+    k = sheet.scale
+    ax.plot([at] * 2, band, color=sheet.inks.halo, lw=2.4 * k, solid_capstyle="butt")
+    ax.plot([at] * 2, band, color=sheet.inks.ink, lw=0.9 * k, marker="_", ms=4 * k, gid="noise band")
 
 
 def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
@@ -95,8 +104,7 @@ def _element(ax: "Axes", sheet: Sheet, index: int, one: Depths, grounds: tuple[s
     ax.bar(index + BOTTOM, pale, WIDE, ends[1], color=colour, alpha=0.45, gid=f"{grounds[1]} {index}")
     for at, (_, louder, quieter) in ((FISH, one.fish), (BOTTOM - 0.06, one.soft), (BOTTOM + 0.06, one.hard)):
         if np.isfinite(louder) and np.isfinite(quieter):
-            ax.plot([index + at] * 2, [louder, quieter], color=sheet.inks.halo, lw=2.4 * k, solid_capstyle="butt")
-            ax.plot([index + at] * 2, [louder, quieter], color=sheet.inks.ink, lw=0.9 * k, marker="_", ms=4 * k)
+            noise_band(ax, sheet, index + at, (louder, quieter))
     lowest = (np.nanmax([*one.fish, 0.0]), np.nanmax([*one.soft, *one.hard, 0.0]))
     texts = words.length(one.fish[0], sheet.units), _span(one, sheet.units)
     if bare:
@@ -139,10 +147,7 @@ def _said(name: str, value: Banded, units: Units) -> str:
     """Return '262 m (own noise 10 dB up to 10 dB down: 201 to 331 m)'."""
     if not np.isfinite(value[0]):
         return f"{name} unknown"
-    middle = words.length(value[0], units)
-    if not np.isfinite(value[1:]).all():
-        return f"{name} {middle}"
-    return f"{name} {middle} ({words.length(value[1], units)} to {words.length(value[2], units)})"
+    return f"{name} {words.banded(*value, units)}"
 
 
 def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], here: float, units: Units = "m") -> str:
