@@ -1,6 +1,6 @@
 """Numbers in words, shared by pictures, pages and summaries: lengths in the reader's units, counts, the headline."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import comb
 from typing import Literal, ParamSpec
@@ -306,20 +306,6 @@ def verdict(element: ElementAssessment) -> str:
     return f"{of(element.counts.get(SEPARATED, 0), total)} fish separated" if total else "no single fish in this water"
 
 
-def numbers(info: ElementInfo, element: ElementAssessment, units: Units) -> Mapping[str, str]:
-    """Return the numbers of an element, name -> value."""
-    near: Units = "ft" if units == "fathoms" else units  # nobody gives what lies across in fathoms
-    result = {
-        "band": band(info),
-        "beam": beam(info),
-        "resolution": length(element.range_resolution, near),
-        "false alarms": percent(element.false_alarms.value),
-    }
-    if not np.isfinite(element.false_alarms.value):
-        del result["false alarms"]  # without fish nothing is judged
-    return result
-
-
 def things(record: Record) -> list[str]:
     """Return what is in the water besides single fish: '2 targets', '1 school'."""
     kinds = [soft.kind for soft in record.truth.soft]
@@ -329,18 +315,19 @@ def things(record: Record) -> list[str]:
 
 def described(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
     """Return one sentence about an element for captions and alternative texts."""
-    n = numbers(info, element, units)
-    head = f"{element.name} ({n['band']}, beam {n['beam']}, resolution {n['resolution']})"
+    near: Units = "ft" if units == "fathoms" else units  # nobody gives what lies across in fathoms
+    fine = length(element.range_resolution, near)
+    head = f"{element.name} ({band(info)}, beam {beam(info)}, resolution {fine})"
     if not element.mark:
         return f"{head}."
     if element.passes is not None:
         share, over = element.passes.separates(), counted(len(element.passes), "fresh pass", "fresh passes")
         span = interval(share.low, share.high)
         return f"{head}: {100 * share.value:.0f} % of fish separated from the bottom over {over} ({span})."
-    counts, false = element.counts, n.get("false alarms")
+    counts, false = element.counts, element.false_alarms.value
     rest = [f"{counts[kind]} {name}" for kind, name in ((MERGED, "shown, but merged with it"), (NOT_SHOWN, "not shown"))
             if counts.get(kind)]  # fmt: skip
-    tail = f"; false alarms {false}" if false else ""
+    tail = f"; false alarms {percent(false)}" if np.isfinite(false) else ""
     return f"{head}: {verdict(element)} from the bottom{''.join(f', {each}' for each in rest)}{tail}."
 
 
