@@ -12,6 +12,7 @@ from pingwright.figures import cutaway, panels
 from pingwright.figures.charts import (
     absorption_reach,
     arch,
+    ask_chart,
     beams,
     coverage,
     difference,
@@ -25,9 +26,11 @@ from pingwright.figures.charts import (
     strength,
 )
 from pingwright.figures.style import sheet as style
+from pingwright.figures.style.view import View
 from pingwright.measure import arch as measured
 from pingwright.measure import duel as duels
 from pingwright.measure.assess import assess
+from pingwright.report import figures
 from scipy.signal import windows
 
 FREQUENCY = np.geomspace(20e3, 500e3, 40)
@@ -500,3 +503,47 @@ def test_a_scene_without_fish_says_what_the_water_holds_and_claims_no_echo_of_it
     assert told.startswith("No single fish in this water: it holds ")
     assert "echograms show" not in told.split(";")[0]
     assert told.endswith("; the echograms show the seabed.")
+
+
+@pytest.mark.parametrize(("simulated", "word"), [(True, "SIMULATED"), (False, "COMPUTED")])
+def test_match_and_ask_say_at_the_top_how_their_numbers_were_made(simulated, word):
+    panel = ask_chart.Panel("swath", ("a", "b"), (3.0, 9.0), (2.0, 8.0), (4.0, 9.5))
+    drawn = [
+        match_chart.match_chart(*match_arrays(), "Two lines", simulated=simulated),
+        ask_chart.ask_chart([panel], "A question", simulated=simulated),
+    ]
+    for figure in drawn:
+        (tag,) = [t for t in figure.texts if t.get_gid() == "tag"]
+        (title,) = [t for t in figure.texts if t.get_gid() == "headline"]
+        assert tag.get_text() == word
+        assert max(ax.get_position().y1 for ax in figure.axes) < tag.get_position()[1] < title.get_position()[1]
+    assert ("Simulated" in match_chart.caption(*match_arrays(), "Two lines", simulated=simulated)) == simulated
+    assert ("Simulated" in ask_chart.caption([panel], "A question", "m", simulated)) == simulated
+
+
+VIEW = View(depth=(50.0, 59.0), along=(-12.0, 8.0))
+
+
+def test_every_figure_obeys_the_window(record):
+    """Each axis of depth or of the track lies inside the window, to a ping; figures without such axes do not change."""
+    found, look = assess(record), figures.Look((), view=VIEW)
+    ping = float(record.elements[0].x[1] - record.elements[0].x[0])
+    for name in ("compare", "echogram", "cutaway", "ping", "beams", "coverage", "arch", "difference", "still"):
+        drawn, _, _ = figures.FIGURES[name](record, found, look)
+        judged = 0
+        for ax in drawn.axes:
+            label, low, high = ax.get_xlabel(), *sorted(ax.get_xlim())
+            if "along the track" in label or label.startswith("along track (m") or ax.get_label().startswith("water"):
+                assert -12.0 - ping <= low < high <= 8.0 + ping or name == "beams", (name, label, low, high)
+            if ax.get_ylabel().startswith("depth"):
+                top, foot = sorted(ax.get_ylim())
+                assert 49.3 <= top < foot <= 60.4, (name, top, foot)
+                judged += 1
+        assert judged, name
+
+
+def test_a_still_of_the_moving_picture_is_4_to_5_or_16_to_9(record, assessment):
+    for size, ratio in (("one-column", 4 / 5), ("two-column", 16 / 9), ("slide", 16 / 9)):
+        drawn, _, _ = figures.FIGURES["still"](record, assessment, figures.Look((), size=size))
+        width, height = drawn.get_size_inches() * drawn.dpi
+        assert round(width) / round(height) == pytest.approx(ratio, rel=0.01), size

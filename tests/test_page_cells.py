@@ -8,7 +8,7 @@ import synthetic_record
 from hypothesis import given
 from hypothesis import strategies as st
 from pingwright.echograms.record import FILL_VALUE
-from pingwright.page import cells
+from pingwright.page import cells, curves
 
 
 @pytest.fixture(scope="module")
@@ -85,3 +85,20 @@ def test_an_enlarged_row_keeps_its_place_and_its_levels():
 def test_a_boat_at_anchor_is_drawn_over_ping_number(element):
     still = replace(element, x=np.zeros(element.pings))
     assert cells.along_track(still) == (-0.5, 1.0, False)
+
+
+def test_the_curve_over_a_fish_holds_every_sample_of_its_ping():
+    """No sample is lost, and a cell is no higher than a sample or two: 15 mm echoes need that."""
+    record = synthetic_record.record(pings=40, step=0.01)
+    element = record.elements[0]
+    mark = {"x": float(element.x[17]), "depth": 57.0, "height": 0.3}
+    made = curves.packed(element, [mark], 3)
+    codes = unpacked(made).astype(int)
+    depth = element.range + element.info.transducer_depth
+    inside = (depth >= 57.3 - 1.2) & (depth < 57.3 + 0.3)
+    level = element.echo_strength(17)[inside]
+    assert made["heights"][0] <= 2 * (depth[1] - depth[0]) + 1e-9
+    assert cells.BASE + cells.STEP * (codes.max() - 1) == pytest.approx(level.max(), abs=cells.STEP / 2 + 1e-3)
+    row = int((57.0 - made["tops"][0]) / made["heights"][0])
+    near = np.abs(depth - 57.0) < 1.5 * made["heights"][0]
+    assert cells.BASE + cells.STEP * (codes[0, row] - 1) <= element.echo_strength(17)[near].max() + cells.STEP

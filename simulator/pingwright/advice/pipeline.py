@@ -102,11 +102,17 @@ def write(results: Found, folder: Path) -> None:
     from pingwright.figures.embed import packed
 
     title, drawn = str(results.trip.title), panels(results)
-    figure = ask_chart.ask_chart(drawn, title, units=results.units)
-    alt = ask_chart.alt(drawn, title, results.units)
+    simulated = results.formulas is not None
+    figure = ask_chart.ask_chart(drawn, title, units=results.units, simulated=simulated)
+    alt = ask_chart.alt(drawn, title, results.units, simulated)
     with files.replacing(folder / PICTURE) as part:
         save.save(figure, part, packed(str(results.trip.text), int(results.trip.seed), {}), alt)
-    shown = ["", f"![{plain(alt)}]({PICTURE})", "", *pasted("Caption", ask_chart.caption(drawn, title, results.units))]
+    shown = [
+        "",
+        f"![{plain(alt)}]({PICTURE})",
+        "",
+        *pasted("Caption", ask_chart.caption(drawn, title, results.units, simulated)),
+    ]
     files.write_text(folder / TEXT, as_text(results) + "\n".join(shown))
     data = {
         "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": results.about, "units": results.units,

@@ -105,7 +105,8 @@ def still(
         stage = staged(record, assessment, theme, units, size, view)
         for _, picture, level in stage.growing:
             picture.set_data(np.ma.masked_invalid(level))
-        _place(stage, cutaway.middle_ping(record))
+        middle, part = cutaway.middle_ping(record), stage.pings
+        _place(stage, middle if part.start <= middle < part.stop else (part.start + part.stop) // 2)
         for artist in stage.figure.findobj():
             artist.set_animated(False)
         stage.figure.set_label(f"{theme} two-column")
@@ -144,9 +145,13 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     middle = cutaway.middle_ping(record)
     low, high = view.along or cutaway.spread(record, "side", middle)
     box = left.get_position()
-    filling = box.width * width / (box.height * height) * 1.1 * cutaway.deepest(record)
-    beside = max(filling - (high - low), 0.0) / 2  # no part of the picture is left empty
+    foot, top = cutaway.deepest(record), -0.1 * cutaway.deepest(record)
+    if view.depth is not None:
+        foot, top = max(view.depth), min(view.depth)
+    filling = box.width * width / (box.height * height) * (foot - top)
+    beside = 0.0 if view.along else max(filling - (high - low), 0.0) / 2  # no part of the picture is left empty
     drawn = cutaway.draw(left, sheet, record, "side", middle, (low - beside, high + beside))
+    left.set_ylim(foot, top)
     left.set_anchor("W")
     cutaway.dress(left, sheet, record, "side", "left")
     for artist in (*left.patches, *left.lines):  # beams and boat move: they are drawn again in each frame

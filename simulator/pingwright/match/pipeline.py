@@ -172,16 +172,19 @@ def write(match: Match, folder: Path, trip_text: str) -> None:
 
     drawn = _drawn(match)
     edges = match.hits.edges
-    units, scores = match.units, _scores(match)
+    units, scores, simulated = match.units, _scores(match), not match.hits.quick
     stood = None if match.hits.quick else standing(match.hits, drawn[0])
     figure = match_chart.match_chart(
-        *drawn, bottom=(float(edges[0]), float(edges[-1])), stood=stood, units=units, scores=scores
+        *drawn, bottom=(float(edges[0]), float(edges[-1])), stood=stood, units=units, scores=scores, simulated=simulated
     )
     carried = packed(trip_text, int(match.trip.seed), getattr(match.trip, "inputs", {}))
-    text = match_chart.alt(*drawn, units, scores)
+    text = match_chart.alt(*drawn, units, scores, simulated)
     with files.replacing(folder / PICTURE) as part:
         save.save(figure, part, carried, text)
-    texts = [*pasted("Caption", match_chart.caption(*drawn, units, scores)), *pasted("Alternative text", text)]
+    texts = [
+        *pasted("Caption", match_chart.caption(*drawn, units, scores, simulated)),
+        *pasted("Alternative text", text),
+    ]
     picture = ["", f"![{plain(text)}]({PICTURE})", "", *texts]
     files.write_text(folder / TEXT, as_text(match) + "\n".join(picture))
     data = as_data(match) | {"files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)}}

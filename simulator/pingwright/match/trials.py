@@ -32,7 +32,7 @@ from pingwright.trials.scene import Scene, in_noise, scene
 Progress = Callable[[str, int, int], None]
 
 #: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
-RUNS, SWATH_RUNS, BLANKS = 20, 16, 4
+RUNS, SWATH_RUNS, BLANKS = 14, 12, 4
 #: Number of offsets for the closed form of a swath.
 CLOSED_RUNS = 48
 

@@ -14,7 +14,7 @@ from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
 from pingwright.measure.separated import BELOW_BOTTOM, BELOW_PEAK
-from pingwright.page import cells, columns, cutaway, numbers
+from pingwright.page import cells, columns, curves, cutaway, numbers
 from pingwright.page.markup import json_block, script_hash, text
 from pingwright.words import Units
 
@@ -117,7 +117,7 @@ def _element(
     record: Record, judged: ElementAssessment, index: int, zones: tuple[rows.Zone, ...], budget: int
 ) -> dict[str, Any]:
     """Return one element's pictures, look and marks."""
-    element = record.elements[index]
+    element, marks = record.elements[index], _marks(record, judged, index)
     pictures = {"whole": cells.echogram(element, budget * 4 // 5).packed()}
     for zone in zones:
         chip = rows.chip(record, index, judged, zone, _ROW_CELLS)
@@ -130,7 +130,8 @@ def _element(
         "hidden": judged.closed.edge_height,
         "blind": element.info.blank_range + element.info.transducer_depth,
         "pictures": pictures,
-        "marks": _marks(record, judged, index),
+        "marks": marks,
+        "curves": curves.packed(element, marks, len(record.elements)) if marks else None,
     }
 
 

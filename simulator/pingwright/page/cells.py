@@ -107,8 +107,8 @@ def echogram(element: ElementRecord, budget: int) -> Cells:
     block = max(1, _CHUNK // (samples * per_ping))
     for first in range(0, columns, block):
         last = min(columns, first + block)
-        level = _strength(element, slice(first * per_ping, min(pings, last * per_ping)))
-        codes[first:last] = encode(_largest(level, per_ping, per_sample))
+        level = strength(element, slice(first * per_ping, min(pings, last * per_ping)))
+        codes[first:last] = encode(largest(level, per_ping, per_sample))
     left, width, _ = along_track(element)
     step = float(element.range[1] - element.range[0]) if samples > 1 else 1.0
     top = float(element.range[0]) - step / 2 + element.info.transducer_depth
@@ -126,13 +126,13 @@ def of_chip(level: NDArray[np.float32], across: FloatArray, down: FloatArray, pi
     return Cells(codes, pings, samples, float(across[0]), wide, float(down[0]), tall, columns * pings, rows * samples)
 
 
-def _strength(element: ElementRecord, pings: slice, samples: slice = slice(None)) -> NDArray[np.float32]:
+def strength(element: ElementRecord, pings: slice, samples: slice = slice(None)) -> NDArray[np.float32]:
     """Return echo strength [dB re 1 m2] (ping, sample), nan where the file holds no value."""
     missing = np.asarray(element.echo_level[pings, samples]) == FILL_VALUE
     return np.where(missing, np.float32(np.nan), element.echo_strength(pings, samples))
 
 
-def _largest(level: NDArray[np.float32], per_ping: int, per_sample: int) -> NDArray[np.float32]:
+def largest(level: NDArray[np.float32], per_ping: int, per_sample: int) -> NDArray[np.float32]:
     """Return the maximum of each cell of (ping, sample); nan only where all of a cell is nan."""
     filled = np.where(np.isnan(level), np.float32(-np.inf), level)
     rows = np.maximum.reduceat(filled, np.arange(0, level.shape[1], per_sample), axis=1)

@@ -104,7 +104,7 @@ def _ping(record: Record, assessment: Assessment, look: Look) -> Drawn:
 def _beams(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.figures.charts import beams as it
 
-    figure = it.beams(record, look.theme, look.units, look.size)
+    figure = it.beams(record, look.theme, look.units, look.size, look.view)
     return figure, it.caption(record, look.units), it.alt(record, look.units)
 
 
@@ -119,7 +119,10 @@ def _coverage(record: Record, assessment: Assessment, look: Look) -> Drawn:
     from pingwright.measure.closed import searched_by_depth
 
     deepest = max(float(element.bottom_depth.max() - element.info.transducer_depth) for element in record.elements)
-    depth = np.linspace(0.02, 1.0, 99) * deepest
+    span = look.view.depth if look.view and look.view.depth else (0.0, np.inf)
+    draft = record.elements[0].info.transducer_depth
+    first, last = max(min(span) - draft, 0.02 * deepest), min(max(span) - draft, deepest)
+    depth = np.linspace(first, last if last > first else deepest, 99)
     wide, height = it.footprints(record, depth), assessment.elements[0].closed.fish_height
     searched = {
         e.info.name: searched_by_depth(e, record.truth, depth, height, assessment.floor) for e in record.elements
@@ -160,7 +163,7 @@ def _arch(record: Record, assessment: Assessment, look: Look) -> Drawn:
     what = it.Arches(
         fish, tuple(arch.arch(element, record.truth, fish, assessment.floor) for element in record.elements)
     )
-    figure = it.arch(record, assessment, what, look.theme, look.units, look.size)
+    figure = it.arch(record, assessment, what, look.theme, look.units, look.size, look.view)
     return figure, it.caption(record, assessment, what, look.units), it.alt(record, assessment, what, look.units)
 
 

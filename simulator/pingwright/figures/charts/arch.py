@@ -12,7 +12,7 @@ from pingwright.figures.charts import lines
 from pingwright.figures.compare import scales
 from pingwright.figures.style.lettering import text_width
 from pingwright.figures.style.sheet import Sheet, Size, headline
-from pingwright.figures.style.view import faces
+from pingwright.figures.style.view import View, faces
 from pingwright.measure.arch import Arch
 from pingwright.measure.assessment import Assessment
 from pingwright.palette import Theme
@@ -35,8 +35,11 @@ class Arches:
     arches: tuple[Arch, ...]
 
 
-def window(record: Record, assessment: Assessment, what: Arches) -> tuple[Span, Span]:
-    """Return the limits along the track [m or s] and of depth [m, foot first] that hold every element's arch."""
+def window(record: Record, assessment: Assessment, what: Arches, view: View | None = None) -> tuple[Span, Span]:
+    """Return the limits along the track [m or s] and of depth [m, foot first] that hold every element's arch.
+
+    view: the reader's window, which they do not leave.
+    """
     line, kind = cells.along(record.elements[0])
     places, depths = [], []
     for element, judged, arch in zip(record.elements, assessment.elements, what.arches, strict=True):
@@ -48,7 +51,18 @@ def window(record: Record, assessment: Assessment, what: Arches) -> tuple[Span, 
     beside = max(0.12 * float(np.ptp(x)), 2.0 if kind == "m" else 1.0)
     over = max(0.25 * float(np.ptp(z)), 0.2)
     low, high = max(float(x.min()) - beside, float(line[0])), min(float(x.max()) + beside, float(line[-1]))
-    return (low, high), (float(z.max()) + over, float(z.min()) - over)
+    return _within((low, high), view.along if view else None), _within(
+        (float(z.max()) + over, float(z.min()) - over), view.depth if view else None
+    )
+
+
+def _within(span: Span, limits: Span | None) -> Span:
+    """Return the part of a span inside limits, in the same direction; the limits where no part is."""
+    if limits is None:
+        return span
+    low, high = max(min(span), min(limits)), min(max(span), max(limits))
+    low, high = (low, high) if low < high else (min(limits), max(limits))
+    return (low, high) if span[0] < span[1] else (high, low)
 
 
 def arch(
@@ -58,6 +72,7 @@ def arch(
     theme: Theme = "light",
     units: Units = "m",
     size: Size = "two-column",
+    view: View | None = None,
 ) -> "Figure":
     """Return one panel for each element, all with the same window; brackets show length above, depth at the right."""
     sheet = Sheet(theme, units, size, faces(record.elements))
@@ -66,7 +81,7 @@ def arch(
         figure, axes = lines.grid(
             sheet, len(record.elements), 4 if size != "one-column" else 2, (2.2 if one_row else 1.6, 0.62, 0.26)
         )
-        spans = window(record, assessment, what)
+        spans = window(record, assessment, what, view)
         for index, (ax, ends) in enumerate(axes):
             _panel(ax, sheet, record, assessment, what, index, spans, ends)
         headline(figure, sheet, _headline(sheet, record, assessment, what), 0.2 * sheet.scale)

@@ -8,7 +8,7 @@ import numpy as np
 
 from pingwright import words
 from pingwright.figures.style.lettering import fit_points, text_width
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import Sheet, Size, tag
 from pingwright.figures.style.ticks import unit_ticks
 from pingwright.palette import Theme
 from pingwright.words import Units
@@ -29,14 +29,18 @@ class Panel:
 
 
 def ask_chart(
-    panels: Sequence[Panel], title: str, theme: Theme = "light", units: Units = "m", size: Size = "two-column"
-) -> "Figure":
-    """Return bars for each panel (1 to 3), lengths in the reader's units."""
+    panels: Sequence[Panel], title: str, theme: Theme = "light", units: Units = "m", size: Size = "two-column",
+    simulated: bool = False,
+) -> "Figure":  # fmt: skip
+    """Return bars for each panel (1 to 3), lengths in the reader's units; simulated: by passes, not by formulas."""
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
         most = max(len(panel.labels) for panel in panels)
-        height = (1.2 + 0.24 * most) * sheet.scale
-        figure, axes = sheet.simple(height, len(panels), title, 0.2 * sheet.scale, stack=False)
+        height = (1.4 + 0.24 * most) * sheet.scale
+        figure, axes = sheet.simple(height, len(panels), title, 0.4 * sheet.scale, stack=False)
+        word, how = ("SIMULATED", "by passes") if simulated else ("COMPUTED", "from formulas")
+        under = 0.45 * sheet.scale + 0.16 * sheet.scale * figure.texts[0].get_text().count("\n")
+        tag(figure, sheet, word, under, f"{how}; whiskers: own noise 10 dB higher and lower")
         widest = max((label for panel in panels for label in panel.labels), key=len)
         room = min(text_width(widest, sheet.points) + 0.12 * sheet.scale, 0.42 * sheet.width / len(panels))
         whole = sheet.width
@@ -64,16 +68,14 @@ def _bars(axes: Any, sheet: Sheet, panel: Panel, room: float) -> None:
         axes.spines[side].set_visible(False)
 
 
-def caption(panels: Sequence[Panel], title: str, units: Units = "m") -> str:
-    """Return the caption with every number."""
+def caption(panels: Sequence[Panel], title: str, units: Units = "m", simulated: bool = False) -> str:
+    """Return the caption with every number; simulated: by passes, not by formulas."""
     parts = []
     for panel in panels:
         each = [f"{n} {words.length(v, units)}" for n, v in zip(panel.labels, panel.value, strict=True)]
         parts.append(f"{panel.title}: {words.listed(each)}")
-    return (
-        f"{title}. {'. '.join(parts)}. Whiskers: own noise 10 dB higher and lower. Computed from formulas, not"
-        " measured."
-    )
+    how = "Simulated" if simulated else "Computed from formulas"
+    return f"{title}. {'. '.join(parts)}. Whiskers: own noise 10 dB higher and lower. {how}, not measured."
 
 
 #: The alternative text, of the same arguments.

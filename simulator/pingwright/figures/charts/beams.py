@@ -13,7 +13,7 @@ from pingwright.figures import cutaway
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size, figure_of, headline
 from pingwright.figures.style.ticks import nice_ticks, tick_labels
-from pingwright.figures.style.view import faces
+from pingwright.figures.style.view import View, faces, pings_within
 from pingwright.palette import Theme
 from pingwright.words import Units
 
@@ -43,12 +43,23 @@ def widest(elements: tuple[ElementRecord, ...]) -> float:
     return float(np.clip(2.2 * width, 20.0, 90.0))
 
 
-def beams(record: Record, theme: Theme = "light", units: Units = "m", size: Size = "two-column") -> "Figure":
+def beams(
+    record: Record,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    view: View | None = None,
+) -> "Figure":
     """Return the beams under the boat over the scene's ground, to scale, and beneath them level against angle.
 
     Above: seen from starboard and from astern, one-way -3 dB at band centre; beneath: to -40 dB, along and across.
+    view: depths that are shown; the boat is in the middle of its part of the track.
     """
-    sheet = Sheet(theme, units, size, faces(record.elements))
+    sheet, shown = Sheet(theme, units, size, faces(record.elements)), view or View()
+    bottom, top = cutaway.deepest(record), -0.1 * cutaway.deepest(record)
+    if shown.depth is not None:
+        bottom, top = max(shown.depth), min(shown.depth)
+    ping = _ping(record, shown)
     with sheet.drawing():
         k = sheet.scale
         labels = [_label(e, units) for e in record.elements]
@@ -56,7 +67,7 @@ def beams(record: Record, theme: Theme = "light", units: Units = "m", size: Size
         left, gap, right = 0.55 * k, 0.42 * k, (0.5 if units == "m" else 0.15) * k
         each = (sheet.width - left - gap - right) / 2
         foot, between, curves = (0.86 if size == "one-column" else 0.7) * k, 0.62 * k, 1.35 * k
-        tall, half = 1.1 * cutaway.deepest(record), _half(record)
+        tall, half = bottom - top, _half(record)
         water = min(each * tall / (2 * half), (2.9 if size != "one-column" else 2.2) * k)
         figure = sheet.figure(water + curves + foot + between + 0.42 * k + head)
         width, height = figure.get_size_inches()
@@ -65,18 +76,27 @@ def beams(record: Record, theme: Theme = "light", units: Units = "m", size: Size
             water = min(water, height - curves - foot - between - 0.42 * k - head)
         half = max(half, each * tall / water / 2)
         places = [(left + i * (each + gap)) / width for i in range(2)]
-        for place, view in zip(places, VIEWS, strict=True):
+        for place, side in zip(places, VIEWS, strict=True):
             ax = figure.add_axes((place, (foot + curves + between) / height, each / width, water / height))
-            middle = cutaway.beam_edges(record.elements[0], cutaway.middle_ping(record), view, 1.0)[0, 0]
-            cutaway.draw(ax, sheet, record, view, limits=(middle - half, middle + half))
-            cutaway.dress(ax, sheet, record, view, "left" if view == "side" else "right")
+            middle = cutaway.beam_edges(record.elements[0], ping, side, 1.0)[0, 0]
+            cutaway.draw(ax, sheet, record, side, ping, (middle - half, middle + half))
+            ax.set_ylim(bottom, top)
+            cutaway.dress(ax, sheet, record, side, "left" if side == "side" else "right")
         shapes = [figure.add_axes((place, foot / height, each / width, curves / height)) for place in places]
-        for side, ax in zip(("along", "across"), shapes, strict=True):
-            _pattern(ax, sheet, record, side, labels)
+        for plane, ax in zip(("along", "across"), shapes, strict=True):
+            _pattern(ax, sheet, record, plane, labels)
         headline(figure, sheet, _headline(record, units), 0.2 * k)
         lines.legend_above(figure, sheet, shapes[0].get_legend_handles_labels()[0], columns)
         note = "Above: beams to scale, one-way \u22123 dB; boat and fish larger than life."
         return sheet.finish(figure, extra=f"{note} Beneath: one-way level; shaded: over the band.")
+
+
+def _ping(record: Record, view: View) -> int:
+    """Return the ping under which beams are drawn: the cutaway's, or that in the middle of the part shown."""
+    if view.along is None:
+        return cutaway.middle_ping(record)
+    part = pings_within(record.elements[0], view.along)
+    return int(part.start + part.stop) // 2
 
 
 def _half(record: Record) -> float:

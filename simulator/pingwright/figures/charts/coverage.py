@@ -39,11 +39,12 @@ def coverage(
     """Return footprint (left) and swath (right) against depth.
 
     depth (n) [m, bottom below the transducer]; footprint, searched: element name -> width (n) [m], nan where there is
-    none. height [m] of the fish above a flat bottom: its limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the
-    swaths.
+    none; the axis begins at the surface if the first depth is near it. height [m] of the fish above a flat bottom: its
+    limit by geometry, 2 sqrt(2 d h - h^2), is drawn beside the swaths.
     """
     sheet = Sheet(theme, units, size, faces)
     limit = by_geometry(depth, height)
+    first = 0.0 if depth[0] < 0.05 * depth[-1] else float(depth[0])
     with sheet.drawing():
         named = f"limit by geometry, fish {words.length(height, units)} up"
         columns, head = lines.room_above(sheet, [*footprint, named])
@@ -67,7 +68,7 @@ def coverage(
         if np.any(limit < most):
             handles += axes[1].plot(limit, depth, color=sheet.inks.ink, lw=0.8 * sheet.scale, ls=(0, (1, 1.5)),
                          label=named, gid="limit")  # fmt: skip
-        lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), 0.0))
+        lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), first))
         lines.legend_above(figure, sheet, handles, columns)
         return sheet.finish(figure)
 

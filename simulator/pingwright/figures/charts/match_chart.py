@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.figures.charts import lines
 from pingwright.figures.style.lettering import fit_points, shorten, text_width
-from pingwright.figures.style.sheet import Sheet, Size, figure_of
+from pingwright.figures.style.sheet import Sheet, Size, figure_of, tag
 from pingwright.figures.style.ticks import depth_axis
 from pingwright.palette import Theme
 from pingwright.words import Units
@@ -43,13 +43,15 @@ def match_chart(
     size: Size = "two-column",
     scores: Sequence[str] = (),
     stood: FloatArray | None = None,
+    simulated: bool = True,
 ) -> "Figure":
     """Return the chart of probabilities over depth.
 
     depth (n + 1) [m]: edges, from where fish live down; detected, separated (candidate, species, n): 0..1, nan where
     the species does not live. bottom [m]: of the day, from the shallowest to the deepest, default the last edge.
     scores (candidate): in words, written under the names; stood (species, n): how many fish were tried in a cell;
-    cells of fewer than FEW are pale. Water above all fish is left out. Raises ValueError where shapes do not fit.
+    cells of fewer than FEW are pale. simulated: by passes, not by formulas. Water above all fish is left out. Raises
+    ValueError where shapes do not fit.
     """
     sheet = Sheet(theme, units, size)
     shape = (len(candidates), len(species_list), len(depth) - 1)
@@ -65,7 +67,7 @@ def match_chart(
         k = sheet.scale
         figure, axes = sheet.simple(4.1 * k, len(candidates), title, stack=False, sharey=True)
         width, height = figure.get_size_inches()
-        over = (0.72 if any(" + " in name for name in candidates) else 0.56) + 0.17 * bool(scores)
+        over = (0.94 if any(" + " in name for name in candidates) else 0.78) + 0.17 * bool(scores)
         figure.subplots_adjust(wspace=0.12, right=1 - (1.15 if units == "m" else 0.75) * k / width)
         room = axes[0].get_position().width * width
         under = 0.74 + 0.13 * max(name.count("\n") + 1 for name in _species_names(sheet, species_list, room)[1])
@@ -75,10 +77,12 @@ def match_chart(
             mesh = _column(ax, sheet, depth, (high, floor, top), chance, firm)
             _heading(ax, sheet, candidates[index], scores, index)
             _species_list(ax, sheet, species_list, room)
+        word, how = ("SIMULATED", "passes of a boat over the same fish") if simulated else ("COMPUTED", "from formulas")
+        tag(figure, sheet, word, (0.43 + lines.more(figure)) * k, how)
         limits = (floor + 0.04 * (floor - top), top)
         depth_axis(axes[0], sheet, limits, "left", "depth")
         depth_axis(axes[-1], sheet, limits, "right", "depth")
-        place = (1 - 0.5 * k / width, 0.9 * k / height, 0.1 * k / width, 1 - 1.7 * k / height)
+        place = (1 - 0.5 * k / width, 0.9 * k / height, 0.1 * k / width, 1 - 1.9 * k / height)
         bar = figure.colorbar(mesh, cax=figure.add_axes(place))
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
@@ -204,6 +208,7 @@ def caption(
     title: str,
     units: Units = "m",
     scores: Sequence[str] = (),
+    simulated: bool = True,
 ) -> str:
     """Return the caption: mean probabilities of each candidate for each species, and its score."""
     texts = []
@@ -220,7 +225,7 @@ def caption(
     return (
         f"{title}. Water from {first} to {words.length(float(depth[-1]), units)}; shade is the probability that a pass"
         " detects (left) and separates from the bottom (right) a fish of each species. Means:"
-        f" {'. '.join(texts)}. Simulated."
+        f" {'. '.join(texts)}. {'Simulated' if simulated else 'Computed from formulas'}."
     )
 
 

@@ -280,3 +280,26 @@ def headline(
     text = "\n".join(shorten(row, points, room, bold) for row in rows)
     down = below_top + 0.16 * sheet.scale * (len(rows) - 1)
     return figure.text(left / w, 1 - down / h, text, **look)
+
+
+def tag(figure: "Figure", sheet: Sheet, word: str, below_top: float, beside: str = "") -> None:
+    """Write a word, white on ink, at the left margin, its baseline `below_top` inches under the top; text beside it."""
+    w, h = figure.get_size_inches()
+    left, k = 0.09 * sheet.scale, sheet.scale
+    pad = {"boxstyle": "square,pad=0.2", "fc": sheet.inks.ink, "ec": "none"}
+    look: dict[str, Any] = {"size": sheet.least, "va": "baseline"}
+    figure.text(
+        (left + 0.03 * k) / w,
+        1 - below_top / h,
+        word,
+        weight="bold",
+        color=sheet.inks.paper,
+        bbox=pad,
+        gid="tag",
+        **look,
+    )
+    if beside:
+        after = left + text_width(word, sheet.least, bold=True) + 0.16 * k
+        room = 0.97 * (w - after - left)
+        line = shorten(beside, sheet.least, room)
+        figure.text(after / w, 1 - below_top / h, line, color=sheet.inks.muted, gid="beside", **look)

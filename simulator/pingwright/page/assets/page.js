@@ -40,6 +40,7 @@ class Page {
       view.marks = row ? element.marks.filter((m) => data.groups[row]?.includes(m.fish)).map((m) => ({ ...m, y: flat ? m.height : m.depth })) : [];
       this.views.push(view);
     }
+    this.lines = await Promise.all(data.elements.map(async ({ curves }) => curves && new Cells(curves, await unpack(curves.data), data.base, data.step)));
     window.addEventListener("resize", () => this.ask());
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.paint());
     for (const [kind, theme] of [["beforeprint", "light"], ["afterprint", ""]]) {
@@ -254,9 +255,11 @@ class Page {
       ctx.setLineDash(element.dash.map((d) => d * 1.5));
       ctx.beginPath();
       let begun = false, peak = -Infinity, strongest = -Infinity;
-      for (let row = Math.max(0, cells.row(base - above)); row < Math.min(cells.rows, cells.row(base - under) + 1); row++) {
-        const up = base - (cells.top + (row + 0.5) * cells.height);
-        const level = cells.level(cells.codes[column * cells.rows + row]);
+      const line = this.lines[i], top = line.tops[this.fish], step = line.heights[this.fish];
+      for (let row = 0; row < line.rows; row++) {
+        const up = base - (top + (row + 0.5) * step);
+        if (up > above || up < under) continue;
+        const level = line.level(line.codes[this.fish * line.rows + row]);
         ctx[begun ? "lineTo" : "moveTo"](toX(Number.isNaN(level) ? low : level), toY(up));
         begun = true;
         if (Math.abs(up - fish.height) < Math.max(0.15 * fish.height, 0.06)) peak = Math.max(peak, level);
