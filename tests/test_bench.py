@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pingwright.bench import moments, session
+from pingwright import recording
+from pingwright.bench import firstlook, moments, session
 from pingwright.bench.grounds import Grounds
 from pingwright.bench.tables import Tables
-from pingwright.bench.work import Worker
+from pingwright.bench.work import StoppedError, Worker
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.measure import certainty
@@ -263,6 +264,37 @@ def test_an_error_of_our_own_is_answered_and_the_tab_stays_open(tab, monkeypatch
     tab.answers.clear()
     tab.session.receive(json.dumps({"do": "units", "units": "ft"}))
     assert "internal error" in tab.answers[0]["text"]
+
+
+def test_a_first_look_has_pings_of_the_whole_scene_and_counts_nothing(tab):
+    # SMALL has 70 pings: 16 of them come first, each as in the whole run. A moved fish needs no first look.
+    tab.answers.clear()
+    tab.session.receive(json.dumps({"do": "change", "serial": 2, "set": {"seabed.depth": "13 m"}}))
+    tab.session.receive(json.dumps({"do": "change", "serial": 3, "set": {"fish.1.where.above_bottom": "2 m"}}))
+    assert [a["kind"] for a in tab.answers] == ["look", "picture", "picture"]
+    look, whole, _ = tab.answers
+    assert look["answer"][0]["text"].startswith("A first look: 16 of ")
+    assert all(e["verdict"] == "" and e["marks"] == [] and e["chip"]["rows"] for e in look["elements"])
+    assert all(e["verdict"] for e in whole["elements"])
+    assert look["section"]["ground"] == whole["section"]["ground"]
+
+    prepared = Grounds().prepared(tomllib.loads(SMALL), {})
+    some, every = firstlook.record(prepared).elements[0], recording.in_memory(prepared, threads=1).elements[0]
+    rows = np.searchsorted(every.ping_time, some.ping_time)
+    assert len(np.unique(rows)) == firstlook.PINGS
+    assert np.array_equal(some.echo_level, np.asarray(every.echo_level)[rows])
+
+
+def test_work_that_nobody_waits_for_ends_between_pings():
+    calls = []
+
+    def progress(*_):
+        calls.append(1)
+        raise StoppedError
+
+    with pytest.raises(StoppedError):
+        Grounds().record(tomllib.loads(SMALL), {}, progress=progress)
+    assert calls == [1]
 
 
 def test_levels_over_a_kept_ground_are_those_of_the_whole_scene():

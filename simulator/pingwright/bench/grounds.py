@@ -7,7 +7,7 @@ structures.
 
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from pingwright import recording
@@ -20,6 +20,8 @@ from pingwright.inputs.writing import toml_text
 if TYPE_CHECKING:
     from pingwright.engine.still import Still
     from pingwright.recording import Prepared
+
+Progress = Callable[[str, int, int], None]
 
 #: Most pings of all elements that a scene on the bench may have: the first picture must not take minutes.
 MOST_PINGS = 6000
@@ -36,11 +38,10 @@ class Grounds:
         self._kept: OrderedDict[str, Still] = OrderedDict()
         self._lock = threading.Lock()
 
-    def record(self, data: Mapping[str, Any], files: Mapping[str, bytes], *, keep: bool = True) -> Record:
-        """Return the recording of a scene's tables.
+    def prepared(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> "Prepared":
+        """Return a scene's tables as a scene ready to be simulated.
 
-        keep: whether to store its ground for later; a stored ground is used. Raises ScenarioError
-        where the scene cannot be built, or has more pings than the bench takes.
+        Raises ScenarioError where the scene cannot be built, or has more pings than the bench takes.
         """
         prepared = recording.prepare(_parsed(data, files))
         pings = sum(element.pings for element in prepared.header.elements)
@@ -50,21 +51,49 @@ class Grounds:
                 " `pingwright run`"
             )
             raise ScenarioError([Fault("scene", 0, "boat.length", text)])
-        if not keep or not any(data.get(kind) for kind in OVER) or _placed_on_structures(data):
-            return recording.in_memory(prepared)
-        return self._laid(prepared, data, files)
+        return prepared
 
-    def _laid(self, prepared: "Prepared", data: Mapping[str, Any], files: Mapping[str, bytes]) -> Record:
-        ground = {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+    def known(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> bool:
+        """Return whether the ground of a scene is stored, so that its recording takes a moment."""
+        with self._lock:
+            return _uses_ground(data) and _key(_ground(data), files) in self._kept
+
+    def record(
+        self,
+        data: Mapping[str, Any],
+        files: Mapping[str, bytes],
+        *,
+        keep: bool = True,
+        prepared: "Prepared | None" = None,
+        progress: Progress | None = None,
+    ) -> Record:
+        """Return the recording of a scene's tables.
+
+        keep: whether to store its ground for later; a stored ground is used. prepared: what `prepared` made of the same
+        tables. progress: called between pings; an exception of its own ends the work. Raises as `prepared`.
+        """
+        prepared = prepared or self.prepared(data, files)
+        if not keep or not _uses_ground(data):
+            return recording.in_memory(prepared, progress=progress)
+        return self._laid(prepared, data, files, progress)
+
+    def _laid(
+        self,
+        prepared: "Prepared",
+        data: Mapping[str, Any],
+        files: Mapping[str, bytes],
+        progress: Progress | None,
+    ) -> Record:
+        ground = _ground(data)
         things = {key: value for key, value in data.items() if key not in UNDER}
-        key = toml_text(ground) + repr(sorted((name, hash(content)) for name, content in files.items()))
+        key = _key(ground, files)
         with self._lock:
             still = self._kept.pop(key, None)
         if still is None:
             from pingwright.engine.still import keep
 
             base = recording.prepare(_parsed(ground | {"title": "ground"}, files))
-            still = keep(base.world, base.elements, base.settings)
+            still = keep(base.world, base.elements, base.settings, progress=progress)
         self._remember(key, still)
         over = recording.built(_parsed(things, files))[1]
         gatherer = Gatherer(prepared.header)
@@ -81,6 +110,19 @@ class Grounds:
 
 def _parsed(data: Mapping[str, Any], files: Mapping[str, bytes]) -> scenarios.Scenario:
     return scenarios.parse(toml_text(data), "scene", files)
+
+
+def _ground(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the tables of a scene's ground: all that is simulated once."""
+    return {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+
+
+def _key(ground: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
+    return toml_text(ground) + repr(sorted((name, hash(content)) for name, content in files.items()))
+
+
+def _uses_ground(data: Mapping[str, Any]) -> bool:
+    return any(data.get(kind) for kind in OVER) and not _placed_on_structures(data)
 
 
 def _placed_on_structures(data: Mapping[str, Any]) -> bool:

@@ -12,10 +12,10 @@ from time import perf_counter
 from typing import Any
 
 from pingwright import words
-from pingwright.bench import knobs, moments, view
+from pingwright.bench import firstlook, knobs, moments, view
 from pingwright.bench.grounds import Grounds, with_seed
 from pingwright.bench.tables import Tables
-from pingwright.bench.work import Stop, Worker
+from pingwright.bench.work import Stop, StoppedError, Worker
 from pingwright.echograms.record import Record
 from pingwright.errors import Fault, PingwrightError, ScenarioError
 from pingwright.inputs import scenario as scenarios
@@ -170,27 +170,32 @@ class Session:
     def _redraw(self, scene: Scenario) -> None:
         serial, units, moment = self._serial, self._units, self._moment
         grounds, tables, data = self._grounds, self._tables, self._tables.data
+        state = {"serial": serial, "units": units, "moment": moment, "changed": tables.changed}
+
+        def sent(kind: str, began: float, record: Record, answer: Mapping[str, Any]) -> None:
+            group = view.lowest(record)
+            place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
+            sliders = knobs.knobs(scene, data, place, units != "m")
+            rest = {"knobs": sliders, "own": knobs.elements(scene, data), "handles": _handles(scene, record, place)}
+            self._send({"kind": kind, "seconds": round(perf_counter() - began, 3), **state, **answer, **rest})
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
             try:
-                record = grounds.record(data, tables.files)
-                if stop.wanted:
-                    return False
-                assessment = assess(record, threads=CORES)
-                group = view.lowest(record)
-                place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
-                answer = view.shown(record, assessment, units)
-                sliders = knobs.knobs(scene, data, place, units != "m")
-                rest = {"knobs": sliders, "own": knobs.elements(scene, data), "handles": _handles(scene, record, place)}
+                prepared = grounds.prepared(data, tables.files)
+                if not grounds.known(data, tables.files) and (look := firstlook.record(prepared)) is not None:
+                    stop.check()
+                    pings = prepared.header.elements[0].pings
+                    sent("look", began, look, firstlook.shown(look, pings, units, CORES))
+                record = grounds.record(data, tables.files, prepared=prepared, progress=lambda *_: stop.check())
+                stop.check()
+                sent("picture", began, record, view.shown(record, assess(record, threads=CORES), units))
+            except StoppedError:
+                return False
             except PingwrightError as error:
                 if tables.data is data:
                     tables.undo()
                 self._refuse(serial, error)
-                return False
-            taken = perf_counter() - began
-            state = {"serial": serial, "units": units, "moment": moment, "changed": tables.changed}
-            self._send({"kind": "picture", "seconds": round(taken, 3), **state, **answer, **rest})
             return False
 
         self._worker.picture(self._tab, self._guarded(serial, job))
@@ -207,12 +212,13 @@ class Session:
         def job(stop: Stop) -> bool:
             try:
                 fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
-                record = grounds.record(fresh, files, keep=False)
+                record = grounds.record(fresh, files, keep=False, progress=lambda *_: stop.check())
                 assessment = assess(record, threads=CORES)
+                stop.check()
+            except StoppedError:
+                return False
             except PingwrightError as error:
                 self._refuse(serial, error)
-                return False
-            if stop.wanted:
                 return False
             group = view.lowest(record)
             if group is None:
@@ -246,7 +252,8 @@ class Session:
             self._send({"kind": "file", "serial": serial, "name": name, "mime": mime, "data": packed})
             return False
 
-        self._worker.picture(self._tab, self._guarded(serial, job))
+        # Beside the pictures, not in place of them: a first look may still wait for its other pings.
+        self._worker.picture((self._tab, "file"), self._guarded(serial, job))
 
     def _refuse(self, serial: int, error: Exception) -> None:
         faults = getattr(error, "faults", ())

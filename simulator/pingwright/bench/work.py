@@ -9,6 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 
+class StoppedError(Exception):
+    """A job was asked to stop: something newer waits, or its tab is gone."""
+
+
 class Stop:
     """A request to stop, checked by the running job."""
 
@@ -23,6 +27,11 @@ class Stop:
     def set(self) -> None:
         """Ask the job to end."""
         self._event.set()
+
+    def check(self) -> None:
+        """Raise StoppedError if the job should end now."""
+        if self.wanted:
+            raise StoppedError
 
 
 Job = Callable[[Stop], bool]

@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,8 +62,13 @@ def assess(
 
 def _law(record: Record) -> str:
     """Return the law of the rough bottom of a record; the name of the default for files without it."""
+    return _law_of(record.scenario_resolved)
+
+
+@lru_cache(maxsize=8)
+def _law_of(scenario: str) -> str:
     try:
-        seabed = tomllib.loads(record.scenario_resolved).get("seabed", {})
+        seabed = tomllib.loads(scenario).get("seabed", {})
     except tomllib.TOMLDecodeError:
         seabed = {}
     return str(seabed.get("law", "kirchhoff"))

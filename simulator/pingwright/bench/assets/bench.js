@@ -2,7 +2,7 @@
 /* The bench: sends what a person changes, draws what comes back. Physics, measures and words are the server's. */
 (() => {
   const $ = (id) => document.getElementById(id);
-  const view = { hello: null, shown: null, serial: 0, answered: 0, socket: null, sending: null, waiting: null, tries: 0 };
+  const view = { hello: null, shown: null, serial: 0, looked: 0, answered: 0, socket: null, sending: null, waiting: null, tries: 0 };
   const kept = (name) => { try { return localStorage.getItem("bench-" + name); } catch { return null; } };
   const keep = (name, value) => { try { localStorage.setItem("bench-" + name, value); } catch { /* private window */ } };
 
@@ -26,9 +26,9 @@
     view.sending = setTimeout(() => $("busy").classList.add("on"), 300);
   }
 
-  /* While one change is under way only the newest of the next ones is kept. */
+  /* Until a change has a first look or an answer, only the newest of the next ones is kept. */
   function change(set) {
-    if (view.serial > view.answered) { view.waiting = { ...view.waiting, ...set }; return; }
+    if (view.serial > Math.max(view.answered, view.looked)) { view.waiting = { ...view.waiting, ...set }; return; }
     send({ do: "change", set });
   }
 
@@ -43,11 +43,27 @@
     if (view.answered < view.serial) return;
     clearTimeout(view.sending);
     $("busy").classList.remove("on");
+    next();
+  }
+
+  function next() {
     if (view.waiting) { const set = view.waiting; view.waiting = null; change(set); }
   }
 
+  /* Some pings of a changed scene, before all of them: drawn, but nothing is counted yet, so all of it stays grey. */
+  function glimpse(message) {
+    drawn(message);
+    stale();
+    view.looked = message.serial;
+    document.body.dataset.looked = message.serial;
+    next();
+  }
+
+  const redrawn = () => (view.shown.kind === "look" ? glimpse : picture)({ ...view.shown });
+
   function received(message) {
     if (message.kind === "hello") hello(message);
+    else if (message.kind === "look") glimpse(message);
     else if (message.kind === "picture") picture(message);
     else if (message.kind === "certainty") certainty(message);
     else if (message.kind === "refused") { refused(message); settled(message.serial); }
@@ -77,8 +93,7 @@
       font: `${parseFloat(get("--least"))}px system-ui, "DejaVu Sans", sans-serif` };
   }
 
-  function picture(message) {
-    const first = !view.shown || view.shown.elements.length !== message.elements.length;
+  function drawn(message) {
     view.shown = message;
     $("refused").hidden = true;
     $("answer").replaceChildren(...message.answer.map((run) => {
@@ -87,8 +102,6 @@
       if (run.element !== null) span.style.color = message.elements[run.element].colour[theme()];
       return span;
     }));
-    clearTimeout(view.speaking);
-    view.speaking = setTimeout(() => { $("spoken").textContent = $("answer").textContent; }, 600);
     $("line").textContent = `${message.title}, ${message.line}`;
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
@@ -96,13 +109,19 @@
     Stage.show(message, theme(), change);
     knobs(message);
     moment(message);
+  }
+
+  function picture(message) {
+    drawn(message);
+    clearTimeout(view.speaking);
+    view.speaking = setTimeout(() => { $("spoken").textContent = $("answer").textContent; }, 600);
     $("certainty").hidden = !(message.zone && message.zone.group);
     $("run").disabled = false;
     $("run").textContent = "Run 64 passes";
     $("sure").textContent = "Fish separated from the bottom: one pass shown";
     $("shares").replaceChildren();
     settled(message.serial);
-    if (first) document.body.dataset.ready = "yes";
+    document.body.dataset.ready = "yes";
     document.body.dataset.serial = message.serial;
   }
 
@@ -361,7 +380,7 @@
     const on = document.body.classList.toggle(name);
     $(name).setAttribute("aria-pressed", String(on));
     keep(name, on ? "yes" : "");
-    if (view.shown) { Draw.scale($("scale"), look().table); picture({ ...view.shown }); }
+    if (view.shown) { Draw.scale($("scale"), look().table); redrawn(); }
   }
 
   function pressed(event) {
@@ -398,7 +417,7 @@
   $("dark").onclick = () => toggled("dark");
   document.addEventListener("keydown", pressed);
   let resized = null;
-  addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => view.shown && picture({ ...view.shown }), 150); });
+  addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => view.shown && redrawn(), 150); });
   for (const name of ["large", "dark"]) if (kept(name)) { document.body.classList.add(name); $(name).setAttribute("aria-pressed", "true"); }
   connect();
   const waitScale = setInterval(() => { if (view.hello) { Draw.scale($("scale"), look().table); clearInterval(waitScale); } }, 50);

@@ -1,0 +1,69 @@
+"""A first look at a changed scene: some of its pings, while the others are still to be simulated.
+
+Each ping is the very one of the whole run. What is counted and judged needs all pings, so nothing is counted here.
+"""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pingwright import words
+from pingwright.bench import view
+from pingwright.echograms.levels import blanked, blind_samples
+from pingwright.echograms.record import ElementRecord, Record
+from pingwright.measure.assess import assess
+
+if TYPE_CHECKING:
+    from pingwright.recording import Prepared
+
+#: Pings of each element; a scene with few more is simulated as a whole.
+PINGS, FEW = 16, 40
+_BY_PING = ("ping_time", "x", "y", "roll", "pitch", "heave", "bottom_depth")
+
+
+def record(prepared: "Prepared") -> Record | None:
+    """Return PINGS pings of each element, evenly over the track, as a recording; None where there are few anyway."""
+    from pingwright.engine.jobs import job
+    from pingwright.engine.preparing import Run, prepare
+
+    elements = prepared.header.elements
+    least = min(element.pings for element in elements)
+    if least <= FEW:
+        return None
+    rows = np.unique(np.linspace(0, least - 1, PINGS).round().astype(np.int64))
+    run = Run(prepared.world, prepared.elements, prepared.settings)
+    prepare(run)
+    threads = os.cpu_count() or 1
+    with ThreadPoolExecutor(threads) as pool:
+        parts = list(pool.map(lambda some: job(run, some.tolist(), keep_phase=False), np.array_split(rows, threads)))
+    level = [np.concatenate([part[e].level for part in parts]) for e in range(len(elements))]
+    return _thinned(prepared.header, rows, level)
+
+
+def _thinned(header: Record, rows: NDArray[np.int64], level: list[NDArray[np.int16]]) -> Record:
+    """Return a recording of these pings alone, each fish at the nearest of them."""
+    fish = header.truth.fish
+    nearest = np.abs(rows[:, None, None] - np.asarray(fish.nearest_ping)).argmin(axis=0)
+    return replace(
+        header,
+        elements=tuple(_rows(element, rows, one) for element, one in zip(header.elements, level, strict=True)),
+        truth=replace(header.truth, fish=replace(fish, nearest_ping=nearest)),
+    )
+
+
+def _rows(element: ElementRecord, rows: NDArray[np.int64], level: NDArray[np.int16]) -> ElementRecord:
+    seen, _ = blanked(blind_samples(element), level, None)
+    return replace(element, echo_level=seen, **{name: getattr(element, name)[rows] for name in _BY_PING})
+
+
+def shown(look: Record, whole: int, units: words.Units, threads: int) -> dict[str, Any]:
+    """Return what the browser draws for a first look at `whole` pings, without marks, counts and reasons."""
+    answer = view.shown(look, assess(look, threads=threads), units)
+    text = f"A first look: {look.elements[0].pings} of {whole} pings. What is separated follows with all of them."
+    judged = {"verdict": "", "chance": "", "marks": [], "reasons": []}
+    elements = [element | judged for element in answer["elements"]]
+    return answer | {"answer": [{"text": text, "element": None}], "elements": elements}
