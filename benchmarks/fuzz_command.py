@@ -2,7 +2,7 @@
 
     python benchmarks/fuzz_command.py [--count 200] [--tiny 40] [--seed 1]
 
-Three in four are files for `check`; the others are words for `ask` and `match --quick`, files for `export`,
+Three in four are files for `check`; the others are words for `ask --quick` and `match --quick`, files for `export`,
 `draw` and `recall`, and settings for `run --set` (which must be refused, or end in a file of echograms of two pings).
 Expected of every command: exit status 0, 2 or 3, no traceback, a message that names the file, 10 s and 2 GiB at most.
 Expected of every tiny run: results, or an error that is meant for users. Exit status 1 on any failure.
@@ -133,7 +133,7 @@ def other(folder: Path, rng: random.Random) -> list[str]:
         both = [f"{flag}={line}" for flag, line in zip(flags, lines, strict=False)]
         one = ['--set=candidates.elements=["high-pencil"]', "--set=candidates.pairs=false"]
         return ["match", *both, "--quick", *one, "--out", "m"]
-    return ["ask", *lines]
+    return ["ask", *lines, "--quick"]
 
 
 def tiny(path: Path, opened: str) -> str:
