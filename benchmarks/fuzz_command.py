@@ -127,7 +127,7 @@ def other(folder: Path, rng: random.Random) -> list[str]:
     lines = [line for line in data.decode("utf-8", "replace").replace("\x00", "").split("\n") if line]
     if kind == "run":
         setting = lines[0] if lines else "="
-        return ["run", "rich.toml", "--set", "boat.pings=2", f"--set={setting}", "--no-pictures", "--out", "o"]
+        return ["run", "rich.toml", f"--set={setting}", "--set", "boat.pings=2", "--no-pictures", "--out", "o"]
     if kind == "match":
         flags = ("--depth", "--species", "--speed", "--bottom", "--wind")
         both = [f"{flag}={line}" for flag, line in zip(flags, lines, strict=False)]

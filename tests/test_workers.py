@@ -2,7 +2,9 @@
 
 import os
 import signal
+from itertools import islice
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from pingwright import workers
@@ -36,6 +38,31 @@ def test_a_killed_worker_changes_no_result(how, tmp_path):
     assert Path(flag).exists()
 
 
+def test_short_jobs_of_dask_go_in_company_and_results_before_an_error_are_kept(monkeypatch):
+    """A client that does the work here: jobs are handed out one at a time at first, then sixteen; the order stays."""
+    sizes = []
+
+    class Client:
+        def scheduler_info(self, n_workers):
+            return {"workers": {"one": {}}}
+
+        def submit(self, function, work, jobs, ours, *, pure):
+            sizes.append(len(jobs))
+            done = function(work, jobs, ours)
+            return SimpleNamespace(result=lambda: done, cancel=lambda: None)
+
+    results = workers._Dask(Client()).map(work, [(n, "") for n in range(60)] + [(-3, ""), (4, "")])
+    assert list(islice(results, 60)) == [n * n for n in range(60)]
+    with pytest.raises(ValueError, match="no root of -3"):
+        next(results)
+    assert sizes[0] == 1
+    assert max(sizes) == workers.MOST_AT_ONCE
+    monkeypatch.setattr(workers, "A_TASK_S", 0.0)
+    sizes.clear()
+    assert len(list(workers._Dask(Client()).map(work, [(n, "") for n in range(9)]))) == 9
+    assert sizes == [1] * 9
+
+
 @pytest.mark.parametrize("how", TEAMS[:2], ids=str)
 def test_what_a_job_raises_is_raised_here(how):
     with workers.team(**how) as team:
@@ -58,4 +85,4 @@ def test_a_wrong_address_is_refused(address):
 
 def test_other_versions_on_a_worker_are_refused():
     with pytest.raises(UnfinishedError, match=r"numpy .* instead of 0\.1"):
-        workers._checked(work, (2, ""), workers.versions() | {"numpy": "0.1"})
+        workers._checked(work, [(2, "")], workers.versions() | {"numpy": "0.1"})
