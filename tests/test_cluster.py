@@ -11,7 +11,8 @@ import pytest
 from pingwright import workers
 from pingwright.checkpoint import Checkpoint
 from pingwright.claims import pipeline
-from pingwright.match import trials
+from pingwright.match import depends, trials
+from pingwright.match import pipeline as match
 from pingwright.sweeps import pipeline as sweeps
 from pingwright.sweeps import scene as one_scene
 from test_claims import BASE, CLAIMS
@@ -100,3 +101,13 @@ def test_a_trips_passes_are_alike_wherever(asked, tmp_path):
         assert np.array_equal(getattr(here, name), getattr(there, name)), name
     trials.elsewhere(one, "local:1", state, runs=2)
     assert len(asked) == jobs, "what is known is not asked again"
+
+
+def test_what_the_first_place_depends_on_is_asked_of_the_cluster(asked):
+    quick = match.judge(trip(), quick=True)
+    here, there = (
+        depends.depends_on(quick.trip, quick.hits, quick.ranked, quick.weights, 1, cluster=cluster)
+        for cluster in (None, "local:1")
+    )
+    assert here == there
+    assert len(asked) > 3

@@ -36,11 +36,12 @@ def depends_on(
     weights: Mapping[str, float],
     threads: int | None = None,
     processes: int = 1,
+    cluster: str | None = None,
 ) -> tuple[str, ...]:
     """Return which assumptions turn the first place: its lead, moved as it moves in the same few passes, is lost.
 
     A move counts where it is beyond chance. The lead is that over the rival (see `rival`) in the middle of the day's
-    depths; closed forms where the hits are. processes: number of processes on this computer that share the work.
+    depths; closed forms where the hits are. cluster, processes: who shares the work, see `workers.team`.
     """
     best, other = ranking.advised(ranked), rival(ranked)
     if best == other:
@@ -63,8 +64,8 @@ def depends_on(
         return np.broadcast_to(np.asarray(first - second), ranking.RESAMPLINGS)
 
     turns = list(assumptions.turned(day.scenario(small, middle)))
-    jobs = [(small, turn, hits.quick, 1 if processes > 1 else threads) for turn in (None, *turns)]
-    with workers.team(None, processes) as team:
+    jobs = [(small, turn, hits.quick, 1 if cluster or processes > 1 else threads) for turn in (None, *turns)]
+    with workers.team(cluster, processes) as team:
         usual, *leads = map(lead, team.map(_turned, jobs))
     ahead = ranked[best].score - ranked[other].score
     lost: dict[str, None] = {}

@@ -75,9 +75,9 @@ def run(
     out: default out/<file stem>. Interrupted work resumes if the file and the program are the same. settings: keys set
     by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
     quick: closed forms only. first: called with the closed forms' answer, before passes are simulated. plain: without
-    checking what the first place depends on. text: of a trip file, instead of
-    a path. cluster: who does the passes, a species in a slice of depth at a time, see `workers.team`; else processes of
-    this machine, at most `threads`, where there is enough to do. The ranking is the same. Raises ScenarioError (input)
+    checking what the first place depends on. text: of a trip file, instead of a path. cluster: who does the passes (a
+    species in a slice of depth, or an assumption, at a time), see `workers.team`; else processes of this machine, at
+    most `threads`, where there is enough to do. The ranking is the same. Raises ScenarioError (input)
     or UnfinishedError (disk, memory, time, another run in the folder).
     """
     from pingwright.inputs import trip as inputs
@@ -102,7 +102,7 @@ def run(
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
-            turned = depends.depends_on(trip, result.hits, result.ranked, result.weights, threads, processes)
+            turned = depends.depends_on(trip, result.hits, result.ranked, result.weights, threads, processes, cluster)
             result = replace(result, depends_on=turned)
         write(result, folder, str(trip.text))
         state.clear()
