@@ -57,7 +57,7 @@ def power(run):
     return [np.abs(np.concatenate([c[e].echo for c in chunks])) ** 2 for e in range(3)]
 
 
-def whole(self, tiles, element, near):
+def whole(self, tiles, element, near, spare):
     return [(geometry.segments(self.slices[tiles]), 1.0)]
 
 
@@ -90,3 +90,13 @@ def test_shares_are_needs_over_what_lies_there(run):
     assert shares[1, 0] == pytest.approx(1.0)
     assert shares[0, 1] < 0.4
     assert shares[2, 1] == pytest.approx(shares[0, 1] * 23 / 80, rel=0.02)
+
+
+def test_a_ring_far_out_of_the_beam_has_as_many_patches_as_one_straight_below():
+    # Rings of one range cell dr have the area 2 pi r dr: even patches that are 8 a cell below are 8 r / h at r.
+    offset = np.array([[0.0, 30.0, 200.0], [0.0, 40.0, 0.0], [50.0, 50.0, 50.0]])
+    spare = jobs._spare(offset, np.zeros(3))
+    assert spare == pytest.approx([1.0, 50 / np.sqrt(5000), 50 / np.sqrt(42500)])
+    assert jobs._spare(offset, np.full(3, 5.0)) == pytest.approx(
+        [1.0, 50 / (np.sqrt(5000) - 5), 50 / (np.sqrt(42500) - 5)]
+    )

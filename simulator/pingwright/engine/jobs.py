@@ -149,6 +149,16 @@ class _Set:
     twice: NDArray[np.int64] | None = None
 
 
+def _spare(offset: FloatArray, radius: FloatArray) -> FloatArray:
+    """Return the share of its patches that a tile out of the beam needs for as many a cell as straight below (tile).
+
+    offset (3, tile) [m] of tiles from the face, radius (tile) [m]. Rings of one range cell grow in area as the range r,
+    so that even patches are r / h times as many in a cell as straight below, at height h.
+    """
+    nearest = np.sqrt((offset**2).sum(axis=0)) - radius
+    return np.asarray(np.minimum(np.abs(offset[2]) / np.maximum(nearest, 1e-6), 1.0))
+
+
 class _Scene:
     """All things that the pings of one job can receive."""
 
@@ -188,7 +198,7 @@ class _Scene:
         seabed = self.seabed
         offset = seabed.middle[tiles].T - pose[:3, None]
         near = look.inside(self.run.lobes[e], offset, seabed.radius[tiles], pose[3:].reshape(3, 3))
-        return seabed.thinned(tiles, e, near)
+        return seabed.thinned(tiles, e, near, _spare(offset, seabed.radius[tiles]))
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         if not self.run.trees and not self.run.world.absorbers:
