@@ -7,6 +7,7 @@ import pytest
 from pingwright import recording
 from pingwright.echograms.file import read, save
 from pingwright.echograms.record import Surroundings
+from pingwright.engine.preparing import Run
 from pingwright.errors import EchogramError
 from pingwright.inputs.scenario import parse
 from pingwright.measure import beside
@@ -124,3 +125,14 @@ def test_a_peak_is_the_fishs_where_it_stands_over_all_else():
     others = np.array([60.0, 97.0, 60.0, np.nan, 60.0, 60.0])
     wanted = [72.0, 103.0, 83.59, 100.0, 75.0, 100.0]
     assert beside.threshold(local, steady, unknown, level, others) == pytest.approx(wanted, abs=0.01)
+
+
+def test_what_structures_send_back_holds_no_seabed_and_that_of_steep_ground_does():
+    """A run that was drawn anew brings its seabed's tiles along: they had echoed among the structures."""
+    prepared = recording.prepare(parse(BOX))
+    run = Run(prepared.world, prepared.elements, prepared.settings)
+    again = run.redrawn(prepared.world, 5, keep=True)
+    fish = prepared.header.truth.fish.id
+    assert again.tiles is not None
+    assert again.around(fish).tiles is None
+    assert again.around(fish, ground=True).tiles is again.tiles

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from pingwright.measure.assess import assess
-from without_fish import plain, with_and_without
+from without_fish import compared, plain, with_and_without
 
 SHEET = """
 title = "Fish over ground"
@@ -41,6 +41,7 @@ where = {{ x = ["-4 m", "4 m"], y = ["-1 m", "1 m"], above_bottom = ["0.4 m", "1
         ("low-pencil", "cobble", "", 0, 0.2),
         ("high-pencil", "fine sand", "slope = { across = 8 }", 8, 0.1),
         ("low-pencil", "gravel", "slope = { along = 5 }", 0, 0.15),
+        ("low-pencil", "gravel", "slope = { across = 8 }", 8, 0.2),
         ("high-pencil", "rock", 'relief = { height = "0.6 m", wavelength = "6 m" }', 0, 0.4),
         ("low-pencil", "coarse sand", 'relief = { height = "0.5 m", wavelength = "9 m" }', 0, 0.15),
     ],
@@ -58,3 +59,29 @@ def test_fish_close_over_the_ground_are_separated_as_they_stand(use, sediment, g
     x, depth = full.seabed_profile.T
     nearest = np.hypot(full.elements[0].x[:, None] - x, depth).min(axis=1) * np.cos(np.radians(across))
     assert nobody.bottom_range == pytest.approx(nearest, abs=within)
+
+
+@pytest.mark.parametrize(
+    ("use", "ground"),
+    [
+        # Of bare passes under this pencil 0.2 to 0.7 counted as separated by the levels alone.
+        ("high-pencil", 'depth = "30 m"\nslope = { across = 12 }\nrelief = { height = 0.4, wavelength = 12 }'),
+        # The face of a ledge echoes at every range between its edge and its foot.
+        ("low-pencil", "profile = [[-99, 27], [-0.5, 27], [0.5, 31], [99, 31]]"),
+    ],
+)
+def test_echoes_of_steep_ground_are_not_taken_for_fish(use, ground):
+    text = SHEET.format(use=use, sediment="gravel", ground="").replace('depth = "30 m"', ground)
+    ((clear, mark),) = compared(text)
+    assert clear.sum() >= 3
+    assert np.sum(mark == "separated") <= clear.sum() + 1
+
+
+def test_what_steep_ground_sends_back_is_known_only_where_it_is_steep_and_near():
+    flat, steep = (
+        with_and_without(SHEET.format(use="high-pencil", sediment="gravel", ground=ground))[0]
+        for ground in ("", "slope = { across = 12 }")
+    )
+    assert flat.truth.surroundings is None
+    assert set(steep.truth.surroundings.fish.tolist()) == set(range(6))
+    assert np.isnan(assess(steep).elements[0].false_alarms.value), "no pass of these fish is moved: none can be false"

@@ -99,6 +99,15 @@ def test_soundings_are_met_at_their_places_and_level_outside():
 # Patches
 
 
+def test_the_nearest_point_of_steep_ground_is_that_of_the_plane_and_gentle_ground_has_none():
+    """Nearest point of a plane at an angle: depth times its cosine (geometry)."""
+    place, face = np.zeros(1), np.full(1, 1.0)
+    for slope, steep in ((0.0, False), (4.0, False), (12.0, True), (30.0, True)):
+        flat = terrain.Ground((terrain.Plane(41.0, 0.0, np.tan(np.radians(slope))),))
+        found = terrain.nearest_if_steep(flat, place, place, face)[0]
+        assert found == pytest.approx(40.0 * np.cos(np.radians(slope)), rel=0.003) if steep else np.isinf(found)
+
+
 def test_a_tile_is_the_same_whatever_is_asked_first():
     one, two = sampled(sediment="mud"), sampled(sediment="mud")
     for index in ((0, 0), (3, -2), (-7, 5)):

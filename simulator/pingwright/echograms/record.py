@@ -245,7 +245,7 @@ class SedimentTruth:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What structures, schools and targets send back from where single fish are looked for beside structures.
+    """What all but fish and noise sends back from where single fish are looked for beside structures and steep ground.
 
     Arrays over (n): element, fish (places in the truth's arrays), ping (of the element). level [dB re 1 uPa]
     (n, column): the highest in each of equal parts of the stretch of range in which a peak may be that fish's, nearest

@@ -151,11 +151,15 @@ class Run:
         prepare(other)
         return other
 
-    def around(self, fish: NDArray[np.int64]) -> "Run":
-        """Return a prepared run of the same draw without some fish (their numbers), seabed, layers and noise."""
+    def around(self, fish: NDArray[np.int64], *, ground: bool = False) -> "Run":
+        """Return a prepared run of the same draw without some fish (their numbers), layers and noise.
+
+        ground: with the seabed's first echo; else without any seabed.
+        """
         left = self.world.discrete.of(np.flatnonzero(~np.isin(self.world.discrete.owner, fish)))
-        alone = replace(self.world, discrete=left, seabed=None, bounce=None, scattering_layer=(), bubbles=False)
-        other = replace(self, world=alone, quiet=True)
+        seabed = self.world.seabed if ground else None
+        alone = replace(self.world, discrete=left, seabed=seabed, bounce=None, scattering_layer=(), bubbles=False)
+        other = replace(self, world=alone, quiet=True, known_tiles=self.tiles if ground else None)
         vars(other).update({name: vars(self)[name] for name in _NOT_BY_CHANCE if name in vars(self)})
         prepare(other)
         return other

@@ -2,8 +2,9 @@
 
 A structure's edges, decks and boulders give echoes of a fish's strength at every range from its top down. Levels alone
 do not tell them from fish, so marks ask the truth, as they do for a fish's place: a peak is the fish's where it stands
-OWN over the echo of all else from there. Seabed, layers and noise are left out of that; what they do is judged by the
-levels.
+OWN over the echo of all else from there. Layers and noise are left out of that, and the seabed where it is not steep;
+what they do is judged by the levels. Steep ground is a structure in this: the first echoes of a slope, a ledge or a
+wave come from beside the boat, are weak, and stand apart from the rest as a fish does.
 """
 
 import numpy as np
@@ -79,14 +80,31 @@ def threshold(
     return np.asarray(np.fmax(np.fmin(local, clear), others + OWN))
 
 
+def near_ground(element: ElementRecord, trials: Trials, nearest: FloatArray) -> IntArray:
+    """Return the places of trials at whose range steep ground may echo; nearest [m] (trial): range of its nearest."""
+    return np.flatnonzero(trials.range + _margin(element, trials) >= 0.99 * nearest)
+
+
+def _margin(element: ElementRecord, trials: Trials) -> FloatArray:
+    """Return how far ahead of a thing [m] (trial) its echo may begin: the filter's side lobes are a pulse long."""
+    return np.asarray(trials.within + 0.5 * element.info.assumed_sound_speed * element.info.pulse_length)
+
+
 def near_structures(element: ElementRecord, truth: Truth, trials: Trials) -> IntArray:
     """Return the places of trials at whose range a structure may echo: none of it is nearer than its outline's box."""
     nearest = np.full(len(trials), np.inf)
     for structure in truth.structures:
         nearest = np.minimum(nearest, structure_range(element, trials.ping, structure)[0])
-    # Ahead of it lie the flanks of its echo and the filter's side lobes, a pulse long.
-    margin = trials.within + 0.5 * element.info.assumed_sound_speed * element.info.pulse_length
-    return np.flatnonzero(trials.range + margin >= 0.99 * nearest)
+    return np.flatnonzero(trials.range + _margin(element, trials) >= 0.99 * nearest)
+
+
+def of_ground(element: ElementRecord, truth: Truth, trials: Trials, around: FloatArray | None) -> IntArray:
+    """Return the fish, owners of trials, around which steep ground is known: `around`, though no structure is near."""
+    if around is None:
+        return np.zeros(0, dtype=np.int64)
+    known = np.isfinite(around[:, 0])
+    known[near_structures(element, truth, trials)] = False
+    return np.unique(trials.owner[known])
 
 
 def of_trials(truth: Truth, position: int, trials: Trials) -> FloatArray | None:

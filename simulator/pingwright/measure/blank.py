@@ -21,17 +21,22 @@ LEAST_LEFT = 0.5
 BEAMS_AWAY = 1.5
 
 
-def blank_trials(element: ElementRecord, truth: Truth, fish: Trials) -> tuple[Trials, NDArray[np.int64]]:
+def blank_trials(
+    element: ElementRecord, truth: Truth, fish: Trials, without: NDArray[np.int64] | None = None
+) -> tuple[Trials, NDArray[np.int64]]:
     """Return passes of the fish, each moved along the track to pings where nothing real is at its ranges.
 
-    The second result (pass) is the fish each pass was taken from.
+    The second result (pass) is the fish each pass was taken from. without: fish whose passes are not moved, because the
+    echo of the steep ground around them is known: there no peak of the ground counts.
 
     fish: their own passes, in the order of fish. A pass keeps its height above the bottom. Pings with a fish of any
     kind, a school or a target near that place, or with a structure in the beam, are removed; the pass counts if
     LEAST_LEFT of its pings are left.
     """
     owners, first, counts = np.unique(fish.owner, return_index=True, return_counts=True)
-    lent = np.unique(np.linspace(0, len(owners) - 1, MOST_FISH).astype(np.int64)) if len(owners) else owners
+    usable = np.flatnonzero(~np.isin(owners, without)) if without is not None else np.arange(len(owners))
+    chosen = np.unique(np.linspace(0, len(usable) - 1, MOST_FISH).astype(np.int64)) if len(usable) else usable
+    lent = usable[chosen]
     each = max(MOST_PASSES // max(len(lent), 1), 1)
     parts: list[Trials] = []
     lender: list[int] = []

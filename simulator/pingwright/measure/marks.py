@@ -84,9 +84,9 @@ def score_element(
     """Return the judgement of every fish over its pass, reading the recording once, by blocks."""
     cells = grid(element)
     trials, nearest = fish_trials(element, truth, cells), _nearest(element, truth, cells)
-    blank, lender = blank_trials(element, truth, trials)
     beyond = element.bottom_depth + element.heave - element.info.transducer_depth > element.range[-1]
     around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
+    blank, lender = blank_trials(element, truth, trials, beside.of_ground(element, truth, trials, around[0]))
     every = joined((trials, blank, nearest))
     bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), beyond, floor, false_alarm)
     first, second = len(trials), len(trials) + len(blank)

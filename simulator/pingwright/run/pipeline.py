@@ -15,7 +15,8 @@ from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
 from pingwright.files import Results
-from pingwright.recording import Prepared, prepare, with_owners, with_surroundings
+from pingwright.recording import Prepared, prepare, with_owners
+from pingwright.recording.surroundings import with_surroundings
 from pingwright.report import scene
 from pingwright.report.figures import Look, chosen
 from pingwright.report.write import NAMES, NUMBERS, write

@@ -7,6 +7,7 @@ import numpy as np
 from pingwright.echograms.record import BeamPattern, FloatArray
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.separated import EXTENT_OF_LENGTH
+from pingwright.recording.surroundings import BEHIND, BEHIND_M
 from pingwright.trials.placement import BoolArray, Species
 from pingwright.trials.scene import Scene
 from pingwright.world import strength
@@ -15,10 +16,9 @@ from pingwright.world.terrain import ROCKY
 
 #: An echo is almost never this much [dB] above the fish's mean: a Rayleigh echo in one ping of ten million.
 RISE = 12.0
-#: A fish farther than the nearest bottom by this share and this number of metres is behind the pick: over rough rock
-#: and slopes beyond GENTLE [deg], where picks come late (assumed), and over other ground. Measured over gravel at 58 m
-#: with waves of 0.1 m, high and low pencil: none of 823 pings beyond 0.15 m detected anything, with or without a fish.
-BEHIND, BEHIND_M = 0.02, 1.0
+#: A fish farther than the nearest bottom by this share and this number of metres is behind the pick, on slopes up to
+#: GENTLE [deg]; over rough rock and steeper slopes, where picks come late, by BEHIND and BEHIND_M. Measured over gravel
+#: at 58 m with waves of 0.1 m, high and low pencil: none of 823 pings beyond 0.15 m detected anything.
 SMOOTH, SMOOTH_M, GENTLE = 0.003, 0.35, 3.0
 
 

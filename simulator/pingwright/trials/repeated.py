@@ -25,12 +25,12 @@ from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import fish_trials
 from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import score
-from pingwright.recording import Prepared, around
-from pingwright.trials.budget import BEHIND, BEHIND_M
+from pingwright.recording import Prepared
+from pingwright.recording.surroundings import LEAD, LEAD_CELLS, around, behind, near
 from pingwright.trials.ground import JOB
 from pingwright.trials.passes import IntArray
 from pingwright.trials.placement import BoolArray
-from pingwright.trials.sight import JUDGED, LEAD, LEAD_CELLS
+from pingwright.trials.sight import JUDGED
 
 if TYPE_CHECKING:
     from pingwright.engine.preparing import Run
@@ -85,6 +85,7 @@ class OwnFish:
             short = replace(element, range=ranges(built, self._settings))
             rank = _ranks(trials, header.truth.fish.nearest_ping[element.info.position])
             self._seen.append(_Seen(short, grid(short), trials, rank, below > element.range[-1]))
+        self._near = [near(prepared, element, one.trials) for (element, _), one in zip(pairs, self._seen, strict=True)]
         self._base = Run(prepared.world, prepared.elements, self._settings)
         prepare(self._base)
 
@@ -97,23 +98,34 @@ class OwnFish:
         world = build(scenario, self._prepared.world.looks, seed, same_fish=True)
         run = self._base.redrawn(world, seed, keep=not scenario.school)
         judged = [_Judged(seen, self._fish) for seen in self._seen]
-        truth = self._prepared.header.truth
-        bare = run.around(truth.fish.id) if truth.structures else None
+        whole = self._alone(run)
         low = 0
         for size in GROUPS:
             due = [one.due(low, low + size) for one in judged]
             low += size
             for pings in _blocks(np.unique(np.concatenate(due))):
                 for e, (held, levels) in _levels(run, pings, due).items():
-                    judged[e].judge(held, levels, None if bare is None else partial(self._around, bare, e))
+                    judged[e].judge(held, levels, partial(self._around, whole, e) if whole else None)
         return np.array([one.detected for one in judged]), np.array([one.separated for one in judged])
 
-    def _around(self, bare: Any, e: int, trials: Trials) -> FloatArray:
-        """Return what all but fish sends back from around the fish of trials, nan where no structure is as near."""
-        near = beside.near_structures(self._prepared.header.elements[e], self._prepared.header.truth, trials)
-        result = np.full((len(trials), beside.COLUMNS), np.nan)
-        if len(near):
-            result[near] = around(bare, {e: (self._seen[e].cells, trials.keep(near))}, 1)[e]
+    def _alone(self, run: "Run") -> dict[bool, "Run"]:
+        """Return the runs without fish that are needed: with steep ground (True), of structures (False)."""
+        fish = self._prepared.header.truth.fish.id
+        return {
+            ground: run.around(fish, ground=ground)
+            for ground, at in zip((True, False), zip(*self._near, strict=True), strict=True)
+            if any(len(one) for one in at)
+        }
+
+    def _around(self, whole: Mapping[bool, "Run"], e: int, at: IntArray) -> FloatArray:
+        """Return what all but fish sends back from around trials at these places, nan where nothing is as near."""
+        trials = self._seen[e].trials
+        result = np.full((len(at), beside.COLUMNS), np.nan)
+        for ground, close in zip((True, False), self._near[e], strict=True):
+            place = np.flatnonzero(np.isin(at, close))
+            if len(place):
+                due = {e: (self._seen[e].cells, trials.keep(at[place]))}
+                result[place] = around(whole[ground], due, 1)[e]
         return result
 
 
@@ -143,17 +155,17 @@ class _Judged:
         which = ~self.separated[trials.owner] & ~self._done & (rank >= low) & (rank < high)
         return np.unique(trials.ping[which])
 
-    def judge(self, pings: IntArray, stored: StoredArray, around: Callable[[Trials], FloatArray] | None) -> None:
+    def judge(self, pings: IntArray, stored: StoredArray, around: Callable[[IntArray], FloatArray] | None) -> None:
         """Judge all fish that these pings may show; stored: levels (ping, sample).
 
-        around: gives what structures and all else but fish sends back from around trials, None without structures.
+        around: gives what all but fish sends back from around trials, by their places; None if nothing is near any.
         """
         seen, at = self._seen, np.flatnonzero(np.isin(self._seen.trials.ping, pings))
         trials, bottom = seen.trials.keep(at), find(stored, seen.cells)
         row = np.searchsorted(pings, trials.ping)
         one = score(
             stored, seen.cells, bottom, row, trials.range, trials.within, beyond=seen.beyond[pings],
-            around=None if around is None else around(trials),
+            around=None if around is None else around(at),
         )  # fmt: skip
         self._shown[at], self._clear[at], self._done[at] = one.detected, one.separated, True
 
@@ -249,9 +261,7 @@ def _blocks(pings: IntArray) -> Iterator[IntArray]:
 
 def _ahead_of_the_bottom(element: ElementRecord, trials: Trials) -> Trials:
     """Return the pings in which a fish is not far behind what lies straight below: peaks behind a pick never count."""
-    below = element.bottom_depth + element.heave - element.info.transducer_depth
-    farthest = below[trials.ping] * (1 + BEHIND) + BEHIND_M
-    return trials.keep(trials.range - trials.within <= farthest)
+    return trials.keep(trials.range - trials.within <= behind(element)[trials.ping])
 
 
 def _ranks(trials: Trials, nearest: IntArray) -> IntArray:

@@ -17,16 +17,14 @@ from pingwright.measure.bottom import Bottom, find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.judgements import Trials
 from pingwright.measure.separated import Verdicts, score, tolerance
-from pingwright.recording import around
-from pingwright.trials.budget import BEHIND, BEHIND_M
+from pingwright.recording.surroundings import BEHIND, BEHIND_M, LEAD, LEAD_CELLS, around
 from pingwright.trials.ground import Ground, View
 from pingwright.trials.passes import IntArray, Pings
 from pingwright.trials.placement import BoolArray, Species
 from pingwright.trials.scene import Scene
 from pingwright.world.scatterers import Discrete, StrengthLaw, World
+from pingwright.world.terrain import nearest_if_steep
 
-#: Water in the record above the fish [m and cells of the element]: guard and reference cells of the detector.
-LEAD, LEAD_CELLS = 0.5, 30.0
 #: Depth in the record below the bottom [m, and share of the depth]: the maximum of its echo lies there.
 TRAIL, TRAIL_OF_DEPTH = 1.5, 0.03
 #: A fish farther above the bottom than this [m] is judged without the bottom: only water lies between.
@@ -146,19 +144,29 @@ class Eye:
         bottom = none if self.free else find(stored, self.cells)
         within = tolerance(self.cells, self.pings.fish.length[self.pings.trial[which]])
         true = self.true[:, which]
-        around = self._around(which, true, within) if self.at.scenario.structure and not self.free else None
+        around = None if self.free else self._around(which, true, within)
         return Sight(stored, self.cells, bottom, true, within, self.below[which], self.free, around)
 
-    def _around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray:
-        """Return what all but the fish sends back from around their true ranges (fish of the ping, n, column)."""
-        pulse = 0.5 * self.at.assumed_speed * self.at.headers[0].info.pulse_length
+    def _around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray | None:
+        """Return what all but the fish sends back from around their true ranges (fish of the ping, n, column).
+
+        None where there is neither a structure nor steep ground.
+        """
+        track, header, face = self.pings.track, self.at.headers[0], np.full(len(which), self.at.face)
+        steep = nearest_if_steep(self.at.prepared.world.terrain, track.x[which], track.y[which], face)
+        # Nothing of a structure is nearer than its highest point is deep.
+        crest = self.at.crest - self.at.face
+        if not (np.isfinite(crest) or np.isfinite(steep).any()):
+            return None
         result = np.full((*true.shape, beside.COLUMNS), np.nan)
         for fish, ranges in enumerate(true):
-            # Nothing of a structure is nearer than its highest point is deep.
-            near = np.flatnonzero(ranges + within + pulse >= 0.99 * (self.at.crest - self.at.face))
-            if len(near):
-                trials = Trials(near, which[near], ranges[near], within[near])
-                result[fish, near] = around(self._ground.bare, {0: (self.cells, trials)}, self._threads)[0]
+            trials = Trials(np.arange(len(which)), which, ranges, within)
+            ground = beside.near_ground(header, trials, steep)
+            built = np.setdiff1d(beside.near_ground(header, trials, np.full(len(which), crest)), ground)
+            for run, near in (("alone", ground), ("bare", built)):
+                if len(near):
+                    due = {0: (self.cells, trials.keep(near))}
+                    result[fish, near] = around(getattr(self._ground, run), due, self._threads)[0]
         return result
 
     def levels(self, which: IntArray, *, fish: bool = True) -> StoredArray:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pingwright import seeds
 from pingwright.world import ground
 from pingwright.world.ground import Boxes
-from pingwright.world.scatterers import FloatArray
+from pingwright.world.scatterers import FloatArray, Terrain
 
 if TYPE_CHECKING:
     from pingwright.inputs.sections import Relief, Seabed
@@ -24,6 +24,13 @@ ROCKY = ("rock", "cobble")  # sediments with rough relief instead of waves
 ROCK_PERIOD = 24  # wavelengths after which a rough rock bottom repeats
 _HAIR = 1e-6  # m
 ROCK_NODES = 720  # of its table, a side: 12 to its shortest wave, whose slopes then read within 3 %
+
+
+#: Where the nearest point of the seabed is closer than this share of the depth below, the ground is steep: slopes from
+#: 6 degrees on, ledges, high waves (assumed).
+STEEP = 0.995
+#: Directions that are searched for it: angles off straight down [deg] and headings [deg].
+_OFF, _ROUND = np.linspace(4.0, 60.0, 15), np.arange(0.0, 360.0, 45.0)
 
 
 class Shape(Protocol):
@@ -276,3 +283,17 @@ def _rock(relief: "Relief", seed: int, index: int) -> Rough:
     fields = np.stack([np.fft.ifft2(s).real for s in (spectrum, spectrum * kx * scale, spectrum * ky * scale)], axis=-1)
     fields *= relief.height / np.sqrt(8.0) / fields[..., 0].std()
     return Rough(ROCK_PERIOD * relief.wavelength / n, fields.astype(np.float32))
+
+
+def nearest_if_steep(terrain: Terrain, x: FloatArray, y: FloatArray, face: FloatArray) -> FloatArray:
+    """Return the range [m] (n) of the seabed's nearest point under a boat where the ground is steep, inf elsewhere.
+
+    x, y [m], face: depth of the transducer [m] (n). Searched to 60 degrees off straight down, every 4 degrees in 8
+    headings: on a plane of 12 degrees the result is 0.3 % too long at most.
+    """
+    below = terrain.depth(x, y) - face
+    way = below[:, None, None] * np.tan(np.radians(_OFF))[:, None]
+    angle = np.radians(_ROUND)
+    there = terrain.depth(x[:, None, None] + way * np.cos(angle), y[:, None, None] + way * np.sin(angle))
+    nearest = np.sqrt(way**2 + np.maximum(there - face[:, None, None], 0.0) ** 2).min(axis=(1, 2))
+    return np.where(nearest < STEEP * below, nearest, np.inf)

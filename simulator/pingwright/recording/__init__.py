@@ -4,8 +4,7 @@ prepare: what the engine needs and the header of the record; chunks go to a file
 match).
 """
 
-import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -24,18 +23,14 @@ from pingwright.echograms.record import (
     ElementRecord,
     FloatArray,
     Record,
-    Surroundings,
 )
 from pingwright.element.model import Element
 from pingwright.inputs.fields import known
-from pingwright.measure import beside
-from pingwright.measure.cells import Grid, grid
-from pingwright.measure.judgements import Trials
+from pingwright.recording.surroundings import with_surroundings
 from pingwright.world.looks import Look
 from pingwright.world.scatterers import World
 
 if TYPE_CHECKING:
-    from pingwright.engine.preparing import Run
     from pingwright.engine.settings import Settings
     from pingwright.inputs.elements import Element as Spec
     from pingwright.inputs.scenario import Scenario
@@ -255,68 +250,6 @@ def with_owners(prepared: Prepared, *, threads: int | None = None, progress: Pro
         kinds[:, : blind_samples(element)] = NO_OWNER
     header = prepared.header
     return replace(prepared, header=replace(header, truth=replace(header.truth, owners=result)))
-
-
-def with_surroundings(prepared: Prepared, *, threads: int | None = None) -> Prepared:
-    """Return a prepared scene whose truth holds what echoes around fish beside structures, see `measure.beside`.
-
-    The same where it has no fish or no structures, or holds it already.
-    """
-    from pingwright.engine.preparing import Run
-    from pingwright.measure.marks import judged
-
-    header, truth = prepared.header, prepared.header.truth
-    if not truth.structures or not len(truth.fish.id) or truth.surroundings is not None:
-        return prepared
-    due: dict[int, tuple[Grid, Trials]] = {}
-    for e, element in enumerate(header.elements):
-        cells = grid(element)
-        trials = judged(element, truth, cells)
-        trials = trials.keep(beside.near_structures(element, truth, trials))
-        if len(trials):
-            due[e] = cells, trials
-    if not due:
-        return prepared
-    run = Run(prepared.world, prepared.elements, prepared.settings).around(truth.fish.id)
-    parts = [
-        Surroundings(np.full(len(level), e), due[e][1].owner, due[e][1].ping, level)
-        for e, level in around(run, due, threads).items()
-    ]
-    return replace(prepared, header=replace(header, truth=replace(truth, surroundings=beside.joined(parts))))
-
-
-def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | None = None) -> dict[int, FloatArray]:
-    """Return what structures and schools send back from around trials, see `beside.profile`.
-
-    run: without fish, seabed and noise (`Run.around`); due: by element its resolution cells and trials. Returned by
-    element: levels [dB re 1 uPa] (trial, column).
-    """
-    from concurrent.futures import ThreadPoolExecutor
-
-    from pingwright.engine.jobs import job
-    from pingwright.engine.simulate import PINGS
-
-    result = {e: np.empty((len(trials), beside.COLUMNS)) for e, (_, trials) in due.items()}
-    pings = np.unique(np.concatenate([trials.ping for _, trials in due.values()]))
-
-    def one(start: int) -> None:
-        some = pings[start : start + PINGS]
-        places = {e: np.flatnonzero((t.ping >= some[0]) & (t.ping <= some[-1])) for e, (_, t) in due.items()}
-        for chunk in job(run, some.tolist(), False, [e for e, at in places.items() if len(at)]):
-            (cells, trials), at = due[chunk.element], places[chunk.element]
-            mine = trials.keep(at)
-            row = np.searchsorted(some, mine.ping)
-            result[chunk.element][at] = beside.profile(chunk.level, cells, row, mine.range, mine.within)
-
-    starts = range(0, len(pings), PINGS)
-    threads = min(threads or os.cpu_count() or 1, len(starts))
-    if threads <= 1:  # in this very thread, whose memory the engine uses again
-        for start in starts:
-            one(start)
-        return result
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(one, starts))
-    return result
 
 
 def in_memory(
