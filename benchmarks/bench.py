@@ -1,8 +1,9 @@
 """How fast the bench answers in a real browser, and whether its memory stays steady.
 
-Run: `python benchmarks/bench.py [SCENARIO] [changes]` (Chromium and its driver; selenium). Prints, for a lifted fish, a
-slid depth and a swapped element, the time from the key or change to the new pictures [ms], median and worst of 20, and
-the server's memory [MiB] before and after so many changes (500).
+Run: `python benchmarks/bench.py [SCENARIO] [changes] [repeats]` (Chromium and its driver; selenium). Prints, for a
+lifted fish, a slid depth and a swapped element, the time from the key or change to the new pictures [ms], median and
+worst of so many (20), for the depth and the element also to the first look, and the server's memory [MiB] before and
+after so many changes (500).
 """
 
 import os
@@ -18,11 +19,15 @@ from selenium.webdriver.chrome.service import Service
 ROOT = Path(__file__).resolve().parents[1]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
 
-#: Does something and calls back with the milliseconds until the pictures that answer it are drawn.
+#: Does something and calls back with the milliseconds until its first look (0: none) and all its pictures are drawn.
 TIMED = """
-const [act, done] = arguments, before = +document.body.dataset.serial, began = performance.now();
-const look = () => (+document.body.dataset.serial > before && !document.querySelector(".column.stale")
-  ? done(performance.now() - began) : requestAnimationFrame(look));
+const [act, done] = arguments, data = document.body.dataset, before = +data.serial, began = performance.now();
+let first = 0;
+const look = () => {
+  if (!first && +(data.looked || 0) > before) first = performance.now() - began;
+  if (+data.serial > before && !document.querySelector(".column.stale")) done([first, performance.now() - began]);
+  else requestAnimationFrame(look);
+};
 new Function(act)();
 look();
 """
@@ -51,13 +56,16 @@ def browser(folder: str) -> webdriver.Chrome:
     return driver
 
 
-def told(name: str, times: list[float]) -> None:
-    """Print one line of times [ms]; the first change makes what later ones find."""
-    first, median, worst = times[0], np.median(times[1:]), max(times[1:])
-    print(f"{name:16} first {first:6.0f}  median {median:6.0f}  worst {worst:6.0f} ms", flush=True)
+def told(name: str, times: list[tuple[float, float]]) -> None:
+    """Print one line of times [ms] for first looks, if any, and whole answers; the first change is shown alone."""
+    for kind, column in zip(("first look", "whole"), np.array(times).T, strict=True):
+        if column.any():
+            first, median, worst = column[0], np.median(column[1:]), column[1:].max()
+            text = f"first {first:6.0f}  median {median:6.0f}  worst {worst:6.0f} ms"
+            print(f"{name:16} {kind:11} {text}", flush=True)
 
 
-def main(scenario: str, changes: int) -> None:
+def main(scenario: str, changes: int, repeats: int) -> None:
     """Time changes and watch memory."""
     program = [sys.executable, "-m", "pingwright", "bench", scenario, "--no-browser", "--quiet"]
     environment = os.environ | {"PYTHONPATH": str(ROOT / "simulator")}
@@ -69,10 +77,10 @@ def main(scenario: str, changes: int) -> None:
         driver.get(process.stdout.readline().strip())
         driver.execute_async_script(READY)
         timed = lambda act: driver.execute_async_script(TIMED, act)  # noqa: E731
-        told("fish lifted", [timed(LIFT if i % 2 else LOWER) for i in range(21)])
+        told("fish lifted", [timed(LIFT if i % 2 else LOWER) for i in range(repeats + 1)])
         depth = float(driver.execute_script(f'return document.querySelector("{FIELD}").value'))
-        told("depth slid", [timed(DEPTH % (FIELD, depth + 5 + i)) for i in range(21)])
-        told("element swapped", [timed(SWAP % ("medium-pencil", "low-pencil")[i % 2]) for i in range(21)])
+        told("depth slid", [timed(DEPTH % (FIELD, depth + 5 + i)) for i in range(repeats + 1)])
+        told("element swapped", [timed(SWAP % ("medium-pencil", "low-pencil")[i % 2]) for i in range(repeats + 1)])
         before = resident(process.pid)
         for i in range(changes):
             timed(LIFT if i % 2 else LOWER)
@@ -85,4 +93,5 @@ if __name__ == "__main__":
     main(
         sys.argv[1] if len(sys.argv) > 1 else str(ROOT / "scenarios/01_wreck_on_gravel.toml"),
         int(sys.argv[2]) if len(sys.argv) > 2 else 500,
+        int(sys.argv[3]) if len(sys.argv) > 3 else 20,
     )

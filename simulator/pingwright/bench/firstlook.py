@@ -1,4 +1,4 @@
-"""A first look at a changed scene: some of its pings, while the others are still to be simulated.
+"""A first look at a changed scene: some of its pings before the others are simulated, or all before they are judged.
 
 Each ping is the very one of the whole run. What is counted and judged needs all pings, so nothing is counted here.
 """
@@ -15,7 +15,7 @@ from pingwright import words
 from pingwright.bench import view
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import ElementRecord, Record
-from pingwright.measure.assess import assess
+from pingwright.measure.assessment import Assessment
 
 if TYPE_CHECKING:
     from pingwright.recording import Prepared
@@ -60,10 +60,31 @@ def _rows(element: ElementRecord, rows: NDArray[np.int64], level: NDArray[np.int
     return replace(element, echo_level=seen, **{name: getattr(element, name)[rows] for name in _BY_PING})
 
 
-def shown(look: Record, whole: int, units: words.Units, threads: int) -> dict[str, Any]:
-    """Return what the browser draws for a first look at `whole` pings, without marks, counts and reasons."""
-    answer = view.shown(look, assess(look, threads=threads), units)
-    text = f"A first look: {look.elements[0].pings} of {whole} pings. What is separated follows with all of them."
-    judged = {"verdict": "", "chance": "", "marks": [], "reasons": []}
-    elements = [element | judged for element in answer["elements"]]
+def moved(record: Record, before: Assessment | None) -> Assessment | None:
+    """Return what was judged before with the fish at their places of now; None where it was judged of other things.
+
+    It serves to choose what is drawn of a recording that is not judged yet.
+    """
+    fish = record.truth.fish
+    shape = [(element.info.name, element.pings, len(fish.id)) for element in record.elements]
+    if before is None or shape != [(e.name, len(e.bottom_range), len(e.fish_ping)) for e in before.elements]:
+        return None
+    places = [
+        replace(judged, fish_ping=np.asarray(fish.nearest_ping[i]), fish_range=fish.apparent_range(i, element.info))
+        for i, (judged, element) in enumerate(zip(before.elements, record.elements, strict=True))
+    ]
+    return replace(before, elements=tuple(places))
+
+
+def shown(look: Record, judged: Assessment, whole: int, units: words.Units) -> dict[str, Any]:
+    """Return what the browser draws for a first look at some of `whole` pings, without marks, counts and reasons.
+
+    judged: which part of it to enlarge.
+    """
+    answer, pings = view.shown(look, judged, units), look.elements[0].pings
+    text = "Judging all pings ..."
+    if pings < whole:
+        text = f"A first look: {pings} of {whole} pings. What is separated follows with all of them."
+    silent = {"verdict": "", "chance": "", "marks": [], "reasons": []}
+    elements = [element | silent for element in answer["elements"]]
     return answer | {"answer": [{"text": text, "element": None}], "elements": elements}

@@ -23,6 +23,7 @@ from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.writing import toml_text
 from pingwright.measure import certainty
 from pingwright.measure.assess import assess
+from pingwright.measure.assessment import Assessment
 
 Send = Callable[[dict[str, Any]], None]
 Work = Callable[[Stop], bool]
@@ -52,6 +53,7 @@ class Session:
         self._units: words.Units = "ft"
         self._group: int | None = None
         self._serial = 0
+        self._judged: Assessment | None = None
 
     def start(self) -> None:
         """Send what never changes, and the first pictures."""
@@ -181,15 +183,27 @@ class Session:
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
+
+            def check(*_: object) -> None:
+                stop.check()
+
+            def look(record: Record | None, judged: Assessment | None, whole: int) -> None:
+                check()
+                if record is not None and judged is not None:
+                    sent("look", began, record, firstlook.shown(record, judged, whole, units))
+
             try:
                 prepared = grounds.prepared(data, tables.files)
-                if not grounds.known(data, tables.files) and (look := firstlook.record(prepared)) is not None:
-                    stop.check()
-                    pings = prepared.header.elements[0].pings
-                    sent("look", began, look, firstlook.shown(look, pings, units, CORES))
-                record = grounds.record(data, tables.files, prepared=prepared, progress=lambda *_: stop.check())
-                stop.check()
-                sent("picture", began, record, view.shown(record, assess(record, threads=CORES), units))
+                pings = prepared.header.elements[0].pings
+                known = grounds.known(data, tables.files)
+                if not known and (some := firstlook.record(prepared)) is not None:
+                    look(some, assess(some, threads=CORES), pings)
+                record = grounds.record(data, tables.files, prepared=prepared, progress=check)
+                if known:
+                    look(record, firstlook.moved(record, self._judged), pings)
+                self._judged = assess(record, threads=CORES, progress=check)
+                check()
+                sent("picture", began, record, view.shown(record, self._judged, units))
             except StoppedError:
                 return False
             except PingwrightError as error:

@@ -121,6 +121,7 @@
     $("sure").textContent = "Fish separated from the bottom: one pass shown";
     $("shares").replaceChildren();
     settled(message.serial);
+    if (view.answered < view.serial) stale(); // a newer change is under way
     document.body.dataset.ready = "yes";
     document.body.dataset.serial = message.serial;
   }
