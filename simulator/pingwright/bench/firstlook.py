@@ -61,16 +61,21 @@ def _rows(element: ElementRecord, rows: NDArray[np.int64], level: NDArray[np.int
 
 
 def moved(record: Record, before: Assessment | None) -> Assessment | None:
-    """Return what was judged before with the fish at their places of now; None where it was judged of other things.
+    """Return what was judged before with fish and ground at their true places; None where it was of other elements.
 
-    It serves to choose what is drawn of a recording that is not judged yet.
+    It serves only to choose the part that is enlarged of a recording that is not judged yet.
     """
     fish = record.truth.fish
-    shape = [(element.info.name, element.pings, len(fish.id)) for element in record.elements]
-    if before is None or shape != [(e.name, len(e.bottom_range), len(e.fish_ping)) for e in before.elements]:
+    shape = [(element.info.name, len(fish.id)) for element in record.elements]
+    if before is None or shape != [(e.name, len(e.fish_ping)) for e in before.elements]:
         return None
     places = [
-        replace(judged, fish_ping=np.asarray(fish.nearest_ping[i]), fish_range=fish.apparent_range(i, element.info))
+        replace(
+            judged,
+            fish_ping=np.asarray(fish.nearest_ping[i]),
+            fish_range=fish.apparent_range(i, element.info),
+            bottom_range=element.bottom_depth - element.info.transducer_depth + element.heave,
+        )
         for i, (judged, element) in enumerate(zip(before.elements, record.elements, strict=True))
     ]
     return replace(before, elements=tuple(places))
@@ -85,6 +90,6 @@ def shown(look: Record, judged: Assessment, whole: int, units: words.Units) -> d
     text = "Judging all pings ..."
     if pings < whole:
         text = f"A first look: {pings} of {whole} pings. What is separated follows with all of them."
-    silent = {"verdict": "", "chance": "", "marks": [], "reasons": []}
+    silent: dict[str, Any] = {"verdict": "", "chance": "", "marks": [], "reasons": [], "hides": "", "hidden": None}
     elements = [element | silent for element in answer["elements"]]
     return answer | {"answer": [{"text": text, "element": None}], "elements": elements}

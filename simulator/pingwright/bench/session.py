@@ -7,7 +7,7 @@ changes. The physics is the same as in every other command: the scene is simulat
 import base64
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from time import perf_counter
 from typing import Any
 
@@ -171,41 +171,22 @@ class Session:
 
     def _redraw(self, scene: Scenario) -> None:
         serial, units, moment = self._serial, self._units, self._moment
-        grounds, tables, data = self._grounds, self._tables, self._tables.data
+        tables, data = self._tables, self._tables.data
         state = {"serial": serial, "units": units, "moment": moment, "changed": tables.changed}
-
-        def sent(kind: str, began: float, record: Record, answer: Mapping[str, Any]) -> None:
-            group = view.lowest(record)
-            place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
-            sliders = knobs.knobs(scene, data, place, units != "m")
-            rest = {"knobs": sliders, "own": knobs.elements(scene, data), "handles": _handles(scene, record, place)}
-            self._send({"kind": kind, "seconds": round(perf_counter() - began, 3), **state, **answer, **rest})
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
-
-            def check(*_: object) -> None:
-                stop.check()
-
-            def look(record: Record | None, judged: Assessment | None, whole: int) -> None:
-                check()
-                if record is not None and judged is not None:
-                    sent("look", began, record, firstlook.shown(record, judged, whole, units))
-
             try:
-                prepared = grounds.prepared(data, tables.files)
-                pings = prepared.header.elements[0].pings
-                known = grounds.known(data, tables.files)
-                if not known and (some := firstlook.record(prepared)) is not None:
-                    look(some, assess(some, threads=CORES), pings)
-                record = grounds.record(data, tables.files, prepared=prepared, progress=check)
-                if known:
-                    look(record, firstlook.moved(record, self._judged), pings)
-                self._judged = assess(record, threads=CORES, progress=check)
-                check()
-                sent("picture", began, record, view.shown(record, self._judged, units))
+                for kind, record, answer in self._answers(data, tables.files, units, stop):
+                    stop.check()
+                    group = view.lowest(record)
+                    place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
+                    sliders = knobs.knobs(scene, data, place, units != "m")
+                    rest: dict[str, Any] = {"knobs": sliders, "own": knobs.elements(scene, data)}
+                    rest |= {"handles": _handles(scene, record, place), "seconds": round(perf_counter() - began, 3)}
+                    self._send({"kind": kind, **state, **answer, **rest})
             except StoppedError:
-                return False
+                pass
             except PingwrightError as error:
                 if tables.data is data:
                     tables.undo()
@@ -213,6 +194,25 @@ class Session:
             return False
 
         self._worker.picture(self._tab, self._guarded(serial, job))
+
+    def _answers(
+        self, data: Mapping[str, Any], files: Mapping[str, bytes], units: words.Units, stop: Stop
+    ) -> Iterator[tuple[str, Record, dict[str, Any]]]:
+        """Yield a first look if it comes early, and the answer: kind, recording, and what is drawn of it."""
+
+        def check(*_: object) -> None:
+            stop.check()
+
+        prepared, known = self._grounds.prepared(data, files), self._grounds.known(data, files)
+        pings = prepared.header.elements[0].pings
+        if not known and (some := firstlook.record(prepared)) is not None:
+            judged = firstlook.moved(some, self._judged) or assess(some, threads=CORES)
+            yield "look", some, firstlook.shown(some, judged, pings, units)
+        record = self._grounds.record(data, files, prepared=prepared, progress=check)
+        if known and (before := firstlook.moved(record, self._judged)) is not None:
+            yield "look", record, firstlook.shown(record, before, pings, units)
+        self._judged = assess(record, threads=CORES, progress=check)
+        yield "picture", record, view.shown(record, self._judged, units)
 
     def _passes(self, message: Mapping[str, Any]) -> None:
         needed = message.get("count")
