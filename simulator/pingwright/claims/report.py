@@ -191,7 +191,8 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         "",
         "Closed form: the sonar equation, without simulation. The fish has its tilt-averaged target strength, and its"
         " echo fades with its posture, which changes slowly, so that pings close in time fade together. The equation is"
-        " solved ping by ping over the same passes, with the boat's motion, and with the echo of the bottom that comes through the side lobes of the filter.",
+        " solved ping by ping over the same passes, with the boat's motion,"
+        " and with the echo of the bottom that comes through the side lobes of the filter.",
         "",
         "What is measured:",
         "",
