@@ -6,16 +6,18 @@ from typing import get_args
 import numpy as np
 import pytest
 from pingwright.inputs.measures import NEEDS, Measure
-from pingwright.measures import theory
+from pingwright.measures import fades, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import Counted
 from pingwright.measures.bottom_reach import NOBODY
 from pingwright.measures.registry import measure, measures
 from pingwright.quantities import ANGLE, LENGTH, RATIO
+from pingwright.trials import passes, placement
 from pingwright.trials.batch import Settings, Trials
 from pingwright.trials.ground import Bank
 from pingwright.trials.placement import Place
 from pingwright.trials.scene import scene
+from pingwright.world import strength
 from test_trials import FISH, LOW, base
 
 UNITS = {"": RATIO, "m": LENGTH, "deg": ANGLE}
@@ -65,6 +67,23 @@ def test_a_larger_fish_a_quieter_boat_and_a_slower_one_are_never_worse_in_closed
     assert measure("detected").closed_form(replace(question, species=replace(question.species, gain=10.0))) >= usual
     fast = question.scenario.model_copy(update={"boat": question.scenario.boat.model_copy(update={"speed": 12.0})})
     assert measure("detected").closed_form(replace(question, scenario=fast)) <= usual
+
+
+def test_a_fish_shorter_than_a_wavelength_keeps_its_level_over_a_pass_and_a_long_one_does_not():
+    # One fish of 4 cm straight below, some 40 pings of half a second: its echo at 53.5 kHz hardly changes between them,
+    # that of a fish of 60 cm at 170 kHz does (highlights 4 cm apart, 5 wavelengths, turn by degrees). Geometry alone.
+    def spread(frequency, length):
+        species = replace(FISH, length=length, depth=(9.0, 9.0))
+        at = scene(base(("upright",)))
+        fish = placement.draw(at, species, Place(0.0, 0.0), 0, 0, 1)
+        pings = passes.lay_out(at, species, fish, 0, 0, alone=True)
+        law, near = strength.model("love-1971", "closed", species.tilt, 9.0, 1490.0), np.flatnonzero(pings.heard[0])
+        levels = fades.levels(law, length, frequency, pings, near)
+        assert 10 * np.log10(np.mean(10 ** (levels / 10))) == pytest.approx(0.0, abs=0.7)  # the mean over tilt stays
+        return np.median(np.std(levels, axis=1)) / np.std(levels)
+
+    assert spread(53.5e3, 0.04) < 0.55
+    assert spread(170e3, 0.6) > 0.75
 
 
 def test_simulation_and_closed_form_agree_over_passes_on_flat_ground():

@@ -189,9 +189,10 @@ def _how(answers: tuple[Answer, ...], confidence: float, seed: int) -> list[str]
         " run has its own fish, whose posture changes from ping to ping, and its own ground. All elements meet the"
         " same fish and ground; their noise is independent.",
         "",
-        "Closed form: the sonar equation, without simulation. The fish has its tilt-averaged target strength and a"
-        " Rayleigh echo (Swerling 1). The equation is solved ping by ping over the same passes, with the boat's"
-        " motion, and with the echo of the bottom that comes through the side lobes of the filter.",
+        "Closed form: the sonar equation, without simulation. The fish has its tilt-averaged target strength, and its"
+        " echo fades with its posture, which changes slowly, so that pings close in time fade together. The equation is"
+        " solved ping by ping over the same passes, with the boat's motion,"
+        " and with the echo of the bottom that comes through the side lobes of the filter.",
         "",
         "What is measured:",
         "",

@@ -209,7 +209,7 @@ class Counted(Measure):
         over, species, bottom = self.over_of(question), question.species, bottom or theory.ahead(at, index)
         at = single(at, index)
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
-        chances = theory.ping_chances(at, 0, species, pings, bottom)
+        chances = theory.ping_chances(at, 0, species, pings, bottom, over)
         counted = self.chance(at, 0, species, chances)
         return theory.of_trials(pings, chances.detected, counted, over, self.rule(question))
 

@@ -25,9 +25,9 @@ INDEPENDENT = 0.5
 
 
 def chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead) -> Chances:
-    """Return the probabilities of each ping (ping) of one element, of a school or of a single fish."""
+    """Return the probabilities of each ping of a pass of one element: of a school (ping), of a fish (posture, ping)."""
     if species.school is None:
-        return theory.ping_chances(at, index, species, pings, bottom)
+        return theory.ping_chances(at, index, species, pings, bottom, "pass")
     info, way = at.headers[index].info, pings.way()
     down = np.maximum(way[2], 0.1)
     area, height = _inside(at, index, species, pings)

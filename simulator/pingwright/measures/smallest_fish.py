@@ -76,7 +76,7 @@ class SmallestFish(Found):
 
         def chance(length: float) -> float:
             sized = replace(pings, fish=replace(fish, length=np.full(len(fish), length)))
-            result = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM).detected
+            result = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM, over).detected
             return float(theory.of_trials(sized, result, result, over, SEEN).mean())
 
         return chance

@@ -25,6 +25,7 @@ Formula = Callable[[FloatArray, FloatArray], FloatArray]  # length [m], frequenc
 
 BLADDER_SHARE = 0.25  # of the length of the fish, long axis of the bladder: assumed, for love-1978 only
 PEAK_MODELS = formulas.PEAK_MODELS
+DRAWS = 20_000
 SHAPE = "shape-"  # strength models with this prefix are measured shapes with their own pattern over tilt
 SHAPE_SPEED = 1490.0  # m/s, of the water of their tables
 
@@ -101,23 +102,36 @@ class Model:
     def fading(self, length: float, frequency: float, count: int = 400) -> FloatArray:
         """Return echo levels over the mean over tilt [dB] (count), at even probabilities, rising.
 
-        length [m], frequency [Hz]; of one ping seen from straight above, tilts of the group. From 20,000 draws.
+        length [m], frequency [Hz]; of one ping seen from straight above, tilts of the group. From DRAWS postures.
+        """
+        rng = np.random.Generator(np.random.SFC64(0))
+        sine = np.sin(np.radians(rng.normal(*self.tilt, DRAWS)))
+        level = self.faded(length, frequency, sine, highlights.places(rng, DRAWS))
+        return np.quantile(level, (np.arange(count) + 0.5) / count)
+
+    def faded(self, length: float, frequency: float, cosine: FloatArray, place: FloatArray) -> FloatArray:
+        """Return echo levels over the mean over tilt [dB] (n) of fish in known postures.
+
+        length [m], frequency [Hz]; cosine (n): of the angle between fish and way of the sound, positive with the nose
+        up; place (highlight, n): of their highlights, see `highlights.places`.
         """
         if self.alike:
-            return np.zeros(count)
-        rng = np.random.Generator(np.random.SFC64(0))
-        lobe, draws = self.lobe(length), 20_000
-        tilt = rng.normal(*self.tilt, draws)
+            return np.zeros(len(cosine))
         if self.shape is not None:
-            ratio = shapes.cross_section(self.shape, tilt, frequency * length * SHAPE_SPEED / self.sound_speed)[:, 0]
-            return np.quantile(decibels(ratio / ratio.mean()), (np.arange(count) + 0.5) / count)
-        cosine = np.abs(np.sin(np.radians(tilt)))
-        turns = 4.0 * np.pi * lobe.spread * frequency / self.sound_speed * highlights.places(rng, draws) * cosine
+            scaled = frequency * length * SHAPE_SPEED / self.sound_speed
+            tilt = np.degrees(np.arcsin(np.clip(cosine, -1.0, 1.0)))
+            return decibels(shapes.cross_section(self.shape, tilt, scaled)[:, 0]) - self._shape_level(scaled)
+        lobe, cosine, table = self.lobe(length), np.abs(cosine), np.linspace(0.0, 1.0, 1001)
+        turns = 4.0 * np.pi * lobe.spread * frequency / self.sound_speed * place * cosine
         echo = np.abs(np.array(highlights.WEIGHTS) @ np.exp(1j * turns))
-        table = np.linspace(0.0, 1.0, 1001)
         factor = np.interp(cosine, table, lobe.each(table, np.array([frequency]))[:, 0])
-        level = decibels((echo * factor) ** 2 / lobe.mean)
-        return np.quantile(level, (np.arange(count) + 0.5) / count)
+        return decibels((echo * factor) ** 2 / lobe.mean)
+
+    def _shape_level(self, scaled: float) -> float:
+        """Return the level of a measured shape, mean power over the group's tilts [dB re 1 m2 of a length of 1 m]."""
+        z = np.linspace(-4.0, 4.0, 201)
+        ratio = shapes.cross_section(str(self.shape), self.tilt[0] + self.tilt[1] * z, scaled)[:, 0]
+        return float(decibels(np.average(ratio, weights=np.exp(-0.5 * z**2))))
 
     def factor(self, length: FloatArray, depth: FloatArray, reference: float, frequency: float) -> FloatArray:
         """Return amplitudes (n) [1] over the law of a fish of the reference length [m], at frequency [Hz]."""
