@@ -84,10 +84,10 @@ class Ground:
         """The engine's run of the same world without seabed, layers and noise: its structures alone."""
         return self.run.around(np.zeros(0, dtype=np.int64))
 
-    @cached_property
-    def alone(self) -> "Run":
-        """The engine's run of the same world without layers and noise: its seabed and structures."""
-        return self.run.around(np.zeros(0, dtype=np.int64), ground=True)
+    def quiet(self, which: IntArray, threads: int | None) -> StoredArray:
+        """Return stored levels (n, sample) of some pings (n, rising) without fish and noise."""
+        silent = replace(self.run.settings, ambient=False, own_noise=None)
+        return self._still(which, threads).noisier(silent).level[0]
 
     def levels(self, which: IntArray, things: World | None, noise: Scene | None, threads: int | None) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising) with things added to them.

@@ -163,10 +163,13 @@ class Eye:
             trials = Trials(np.arange(len(which)), which, ranges, within)
             ground = beside.near_ground(header, trials, steep)
             built = np.setdiff1d(beside.near_ground(header, trials, np.full(len(which), crest)), ground)
-            for run, near in (("alone", ground), ("bare", built)):
-                if len(near):
-                    due = {0: (self.cells, trials.keep(near))}
-                    result[fish, near] = around(getattr(self._ground, run), due, self._threads)[0]
+            if len(built):
+                due = {0: (self.cells, trials.keep(built))}
+                result[fish, built] = around(self._ground.bare, due, self._threads)[0]
+            if len(ground):
+                quiet = self._ground.quiet(which[ground], self._threads)
+                row = np.arange(len(ground))
+                result[fish, ground] = beside.profile(quiet, self.cells, row, ranges[ground], within[ground])
         return result
 
     def levels(self, which: IntArray, *, fish: bool = True) -> StoredArray:
