@@ -547,3 +547,25 @@ def test_a_still_of_the_moving_picture_is_4_to_5_or_16_to_9(record, assessment):
         drawn, _, _ = figures.FIGURES["still"](record, assessment, figures.Look((), size=size))
         width, height = drawn.get_size_inches() * drawn.dpi
         assert round(width) / round(height) == pytest.approx(ratio, rel=0.01), size
+
+
+@pytest.mark.parametrize("size", style.SIZES)
+def test_a_long_headline_goes_on_more_lines_and_lies_on_nothing(record, size):
+    """A text of three lines at the smallest size is whole, and stands above all axes."""
+    named = (replace(e.info, name=f"an element with a long name {i}") for i, e in enumerate(record.elements))
+    long = replace(
+        record, elements=tuple(replace(e, info=info) for e, info in zip(record.elements, named, strict=True))
+    )
+    drawn = beams.beams(long, size=size)
+    (title,) = [t for t in drawn.texts if t.get_gid() == "headline"]
+    drawn.draw_without_rendering()
+    assert "\u2026" not in title.get_text()
+    assert " ".join(title.get_text().split()) == beams._headline(long, "m")
+    foot = title.get_window_extent().y0
+    assert all(ax.get_window_extent().y1 < foot for ax in drawn.axes)
+    assert all(legend.get_window_extent().y1 <= foot + 1 for legend in drawn.legends)
+
+
+def test_elements_that_show_a_fish_equally_deep_share_the_headline():
+    one, other = replace(DEEP[0], name="one"), replace(DEEP[0], name="other")
+    assert reach._headline((one, other), "a fish", "m").startswith("one and other show a fish deepest: to 330 m")

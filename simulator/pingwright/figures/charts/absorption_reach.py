@@ -68,7 +68,7 @@ def absorption_reach(
         _ticks(left, frequency / 1e3, np.concatenate(list(absorption.values())) * 1e3)
         lines.legend_above(figure, sheet, left.get_legend_handles_labels()[0], columns)
         _bars(right, sheet, reach)
-        return sheet.finish(figure, extra=f"Reach: one ping detects {fish} with probability 0.5. {LINES}")
+        return sheet.finish(figure, extra=f"Detection range: one ping detects {fish} with probability 0.5. {LINES}")
 
 
 def _ticks(ax: "Axes", frequency: FloatArray, span: FloatArray) -> None:
@@ -103,7 +103,7 @@ def _bars(ax: "Axes", sheet: Sheet, reach: Mapping[str, Banded]) -> None:
     ax.grid(visible=False, axis="x")
     ax.set_ylim(deep, 0)
     unit_ticks(ax, "y", sheet.units, (0, deep))
-    ax.set_ylabel(f"reach ({UNITS[sheet.units][1]})")
+    ax.set_ylabel(f"detection range ({UNITS[sheet.units][1]})")
     ax.set_xlim(-0.6, len(values) - 0.4)
     ax.set_xticks([])
     ax.spines["bottom"].set_visible(False)
@@ -116,7 +116,7 @@ def caption(
     units: Units = "m",
     fish: str = "the fish",
 ) -> str:
-    """Return the caption: absorption at the ends of the chart and reach by element."""
+    """Return the caption: absorption at the ends of the chart and detection range by element."""
     parts = [
         f"{name}: {words.digits(float(a[0]) * 1e3)} dB/km at {words.frequency(float(frequency[0]))},"
         f" {words.digits(float(a[-1]) * 1e3)} dB/km at {words.frequency(float(frequency[-1]))}"
@@ -124,10 +124,11 @@ def caption(
     ]
     deep = [f"{name} {words.banded(*depths, units)}" for name, depths in reach.items()]
     return (
-        f"Absorption ({'; '.join(parts)}) and reach, the depth at which one ping detects {fish} with probability 0.5:"
+        f"Absorption ({'; '.join(parts)}) and detection range, the depth at which one ping detects {fish} with"
+        " probability 0.5:"
         f" {words.listed(deep)}. In brackets: own noise 10 dB louder to 10 dB quieter. Simulated."
     )
 
 
 #: The alternative text, of the same arguments.
-alt = words.opened("A rising curve with the bands of the elements on it, and bars of reach.", caption)
+alt = words.opened("A rising curve with the bands of the elements on it, and bars of detection range.", caption)

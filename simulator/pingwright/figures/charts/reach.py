@@ -91,7 +91,10 @@ def _headline(elements: Sequence[Depths], fish: str, units: Units) -> str:
         return f"Which element shows {fish} deepest depends on the boat's own noise"
     if len(elements) == 1:
         return f"{best.name} shows {fish} to {words.both(best.fish[0], units)}"
-    return f"{best.name} shows {fish} deepest: to {words.both(best.fish[0], units)}"
+    deep = words.both(best.fish[0], units)
+    alike = [one.name for one in known if words.both(one.fish[0], units) == deep]
+    shows = "shows" if len(alike) == 1 else "show"
+    return f"{words.listed(alike)} {shows} {fish} deepest: to {deep}"
 
 
 def _element(ax: "Axes", sheet: Sheet, index: int, one: Depths, grounds: tuple[str, str], *, bare: bool) -> None:

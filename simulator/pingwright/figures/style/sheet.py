@@ -261,13 +261,19 @@ def headline(
 ) -> Any:
     """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width.
 
-    size, least: wanted and smallest size relative to the sheet's text; a text that is still too wide is cut.
+    size, least: wanted and smallest size relative to the sheet's text. A text that is still too wide goes on several
+    lines, for which all that is drawn so far makes room; a single word that is too long is cut.
     """
-    w, h = figure.get_size_inches()
+    w = figure.get_size_inches()[0]
     left = 0.09 * sheet.scale
     bold = look.get("weight", "bold") == "bold"
     room = 0.97 * (w - 2 * left)  # low resolution makes texts wider than on paper
     rows = text.split("\n")
+    smallest = sheet.points * least
+    if any(text_width(row, smallest, bold) > room for row in rows):
+        before, rows = len(rows), wrapped(text, smallest * 1.2, room).split("\n")
+        _make_room(figure, sheet, 0.16 * sheet.scale * (len(rows) - before))
+    h = figure.get_size_inches()[1]
     points = min(fit_points(row, sheet.points * size, room, bold, least=sheet.points * least) for row in rows)
     look = {
         "weight": "bold",
@@ -280,6 +286,19 @@ def headline(
     text = "\n".join(shorten(row, points, room, bold) for row in rows)
     down = below_top + 0.16 * sheet.scale * (len(rows) - 1)
     return figure.text(left / w, 1 - down / h, text, **look)
+
+
+def _make_room(figure: "Figure", sheet: Sheet, extra: float) -> None:
+    """Leave `extra` inches above all that is drawn: the sheet grows; on a slide the axes become lower."""
+    w, h = figure.get_size_inches()
+    whole = h if sheet.size == "slide" else h + extra
+    figure.set_size_inches(w, whole)
+    for ax in figure.axes:
+        box = ax.get_position(original=True)
+        low, high = (y * (whole - extra) / whole for y in (box.y0, box.y1))
+        ax.set_position((box.x0, low, box.width, high - low))
+    for text in figure.texts:
+        text.set_y(text.get_position()[1] * (whole - extra) / whole)
 
 
 def tag(figure: "Figure", sheet: Sheet, word: str, below_top: float, beside: str = "") -> None:

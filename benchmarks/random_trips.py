@@ -1,0 +1,82 @@
+"""Closed forms against passes over random trips: how far shares of fish differ, and whether the order is the same.
+
+    python benchmarks/random_trips.py --count 60 --passes 16
+
+Each trip has one depth, one kind of fish, one speed and five elements. Printed: median and 95 % of the differences of
+both shares (detected, separated), those beyond chance, and in how many trips the first three by formulas are not
+contradicted by the passes. Nothing is judged.
+"""
+
+import argparse
+
+import numpy as np
+from pingwright.inputs import trip as inputs
+from pingwright.inputs.typed import Typed, trip_file
+from pingwright.match import pipeline, trials
+from pingwright.measure.intervals import clopper_pearson
+
+ELEMENTS = ("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil")
+PLACES = ("tight to the bottom", "near the bottom", "mid-water", "top {top} m")
+SEDIMENTS = ("rock", "gravel", "medium sand", "mud")
+
+
+def trip(number: int):
+    """Return a random trip and its words."""
+    rng = np.random.default_rng([7, number])
+    depth = float(np.exp(rng.uniform(np.log(8.0), np.log(150.0))))
+    place = str(rng.choice(PLACES)).format(top=max(round(0.4 * depth), 3))
+    typed = Typed(
+        f"{depth:.0f} m", (f"fish, {rng.integers(12, 70)} cm, {place}",), f"{rng.integers(2, 9)} kn",
+        str(rng.choice(SEDIMENTS)), wind=f"{rng.integers(0, 16)} kn", roll=str(rng.choice(["", "", "8 deg"])),
+    )  # fmt: skip
+    text = trip_file(typed).replace('elements = "all"\npairs = true', f"elements = {list(ELEMENTS)!r}\npairs = false")
+    return inputs.parse(f"seed = {number}\n{text}", "random.toml"), typed
+
+
+def contradicted(closed, seen, passes: int) -> bool:
+    """Return whether passes put one of the first three by formulas behind another beyond chance."""
+    order = np.argsort(-closed, kind="stable")
+    for place, one in enumerate(order[:3]):
+        for other in order[place + 1 :]:
+            apart = np.sqrt((seen[one] * (1 - seen[one]) + seen[other] * (1 - seen[other])) / passes + 1e-4)
+            if seen[other] - seen[one] > 2.6 * apart:
+                return True
+    return False
+
+
+def main() -> None:
+    """Compare and print."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--count", type=int, default=60)
+    options.add_argument("--first", type=int, default=0)
+    options.add_argument("--passes", type=int, default=16)
+    given = options.parse_args()
+    trials.SWATH_RUNS, trials.BLANKS = 1, 1  # not looked at here
+    differences, beyond, turned = [], 0, 0
+    for number in range(given.first, given.first + given.count):
+        day, typed = trip(number)
+        closed, seen = (pipeline.trials.run(day, threads=1, quick=quick, runs=given.passes) for quick in (True, False))
+        pairs = []
+        for name in ("detected", "separated"):
+            formula, passes = (getattr(hits, name).mean(axis=(1, 2, 3)) for hits in (closed, seen))
+            spans = [clopper_pearson(round(share * given.passes), given.passes) for share in passes]
+            beyond += sum(not low <= one <= high for one, (low, high) in zip(formula, spans, strict=True))
+            pairs.append((formula, passes))
+        turned += contradicted(*pairs[1], given.passes)
+        off = np.abs([formula - passes for formula, passes in pairs])
+        differences += list(off.ravel())
+        worst = np.unravel_index(np.argmax(off), off.shape)
+        formula, passes = (side[worst[1]] for side in pairs[worst[0]])
+        print(
+            f"{number}: {typed.depth}, {typed.species[0]}, {typed.speed}, {typed.bottom}, wind {typed.wind},"
+            f" roll {typed.roll or 'none'}: worst {off[worst]:.2f}, {('detected', 'separated')[worst[0]]} by"
+            f" {ELEMENTS[worst[1]]}: formula {formula:.2f}, passes {passes:.2f}",
+            flush=True,
+        )
+    of = len(differences)
+    print(f"differences of {of}: median {np.median(differences):.3f}, 95 % {np.quantile(differences, 0.95):.3f}")
+    print(f"formula outside the 95 % interval of the passes: {beyond} of {of}; order contradicted in {turned} trips")
+
+
+if __name__ == "__main__":
+    main()
