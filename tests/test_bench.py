@@ -11,12 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pingwright import recording
-from pingwright.bench import firstlook, moments, session
+from pingwright.bench import firstlook, knobs, moments, session
 from pingwright.bench.grounds import Grounds
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import StoppedError, Worker
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
+from pingwright.inputs.writing import toml_text
 from pingwright.measure import certainty
 from scipy.stats import binomtest
 
@@ -203,6 +204,29 @@ def test_it_answers_with_everything_a_browser_draws(tab):
     assert element["verdict"].endswith("2")
     assert element["chip"]["rows"] * element["chip"]["columns"] > 1000
     assert {slider["key"] for slider in shown["knobs"]["sliders"]} >= {"seabed.depth", "fish.1.where.above_bottom"}
+
+
+def test_a_school_can_be_made_longer_and_the_ground_tilted_both_ways():
+    text = (
+        SMALL
+        + """
+[[school]]
+name = "bait"
+swimbladder = "open"
+length = "10 cm"
+at = { x = "0 m", y = "0 m", depth = "6 m" }
+size = { along = "3 m", across = "2 m", height = "1 m" }
+density = "2 per m3"
+"""
+    )
+    tables = Tables(text, {})
+    made = {k["key"]: k for k in knobs.knobs(scenario.parse(text, "s.toml", {}), tables.data, 0, False)["sliders"]}
+    assert made["school.1.size.along"]["value"] == 3.0
+    assert {"seabed.slope.along", "seabed.slope.across"} <= made.keys()
+    for key, value in {"school.1.size.along": "6 m", "seabed.slope.along": "3 deg"}.items():
+        tables.keep(tables.edited({key: value}))
+    read = scenario.parse(toml_text(tables.data), "s.toml", {})
+    assert (read.school[0].size.along, read.seabed.slope.along) == (6.0, 3.0)
 
 
 def test_the_counts_are_those_of_the_command(tab, tmp_path):

@@ -152,6 +152,18 @@ def test_depth_element_and_passes(bench):
     bench.find_element("id", "run").click()
 
 
+def test_every_number_says_what_it_is_by_mouse_and_by_key(bench):
+    from selenium.webdriver import Keys
+
+    why = bench.find_element("id", "why")
+    for place in (".column .verdict small", ".column .hides", ".column .band", "#sure", ".knob .name"):
+        bench.execute_script("document.getElementById('why').hidden = true")
+        bench.find_element("css selector", place).send_keys(Keys.ENTER)
+        assert len(why.text) > 60, place
+    bench.find_element("css selector", ".column .verdict small").click()
+    assert "at least 3 pings" in why.text
+
+
 def test_what_is_saved_runs_to_the_same_counts(bench, tmp_path):
     from pingwright.run import pipeline
 

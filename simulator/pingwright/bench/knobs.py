@@ -49,7 +49,8 @@ def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, fe
 
     tables: as the user wrote them; group: number of the `[[fish]]` table that the answer is about, None without fish.
     """
-    sliders = [*_of_fish(scenario, group, feet), *_of_water(scenario, tables, feet), *_of_boat(scenario)]
+    things = [*_of_fish(scenario, group, feet), *_of_school(scenario, feet)]
+    sliders = [*things, *_of_water(scenario, tables, feet), *_of_boat(scenario)]
     choices = [*_of_ground(scenario), *_of_kind(scenario, group), _own_noise(tables)]
     return {"sliders": [asdict(one) for one in sliders], "choices": [asdict(one) for one in choices]}
 
@@ -88,18 +89,31 @@ def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider
         if span is not None:
             value, unit = _length((span[0] + span[1]) / 2, feet)
             least, most = (0.1, 30.0) if feet else (0.05, 10.0)
-            words = ("Fish height", "height of the fish above the ground") if name == "above_bottom" else (
-                "Fish depth", "depth of the fish below the surface")  # fmt: skip
+            title, why = (
+                "Fish height",
+                "Height of the fish above the ground. Low fish merge with the bottom's echo.",
+            )
+            if name == "depth":
+                title, why = ("Fish depth", "Depth of the fish below the surface. Deeper fish echo more weakly.")
             if name == "depth":
                 least, most = (3.0, 900.0) if feet else (1.0, 300.0)
-            made.append(Slider(f"{key}.where.{name}", words[0], unit, value, least, most, least / 2, "logarithmic",
-                               f"Height {words[1]}." if name == "above_bottom" else f"Depth {words[1]}."))  # fmt: skip
+            made.append(Slider(f"{key}.where.{name}", title, unit, value, least, most, least / 2, "logarithmic", why))
     length = fish.length.mean
     value, unit = (round(length / METRES_PER_FOOT * 12, 1), "in") if feet else (round(length * 100, 1), "cm")
     low, high = (2.0, 60.0) if feet else (5.0, 150.0)
     made.append(Slider(f"{key}.length", "Fish length", unit, value, low, high, 0.5, "logarithmic",
                        "Total length. A longer fish echoes louder: about 20 dB for ten times the length."))  # fmt: skip
     return made
+
+
+def _of_school(scenario: "Scenario", feet: bool) -> list[Slider]:
+    """Return how long the first school is along the track."""
+    if not scenario.school:
+        return []
+    value, unit = _length(scenario.school[0].size.along, feet)
+    why = "Length of the school along the track. With the same fish in a cubic metre, a larger school has more fish."
+    low, high = (3.0, 300.0) if feet else (1.0, 100.0)
+    return [Slider("school.1.size.along", "School length", unit, value, low, high, 1.0, "logarithmic", why)]
 
 
 def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> list[Slider]:
@@ -110,9 +124,12 @@ def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> li
         made.append(Slider("seabed.depth", "Depth", unit, value, low, high, 1.0, "logarithmic",
                            "Depth of the seabed at the origin. Sound spreads and is absorbed on the way"
                            " down and up."))  # fmt: skip
-        made.append(Slider("seabed.slope.across", "Slope across", "deg", round(scenario.seabed.slope.across, 1), -25.0,
-                           25.0, 0.5, "even",
-                           "Positive: deeper to starboard. A wide beam receives the upper side first."))  # fmt: skip
+        for way, why in (
+            ("across", "Positive: deeper to starboard. A wide beam receives the upper side first."),
+            ("along", "Positive: deeper ahead. A wide beam receives the upper side first."),
+        ):
+            tilt = round(getattr(scenario.seabed.slope, way), 1)
+            made.append(Slider(f"seabed.slope.{way}", f"Slope {way}", "deg", tilt, -25.0, 25.0, 0.5, "even", why))
     wind = round(scenario.water.wind / KNOT, 1)
     made.append(Slider("water.wind", "Wind", "kn", wind, 0.0, 40.0, 1.0, "even",
                        "Wind makes noise. From about 12 kn it also makes bubbles, which absorb sound."))  # fmt: skip

@@ -24,6 +24,7 @@ from pingwright.inputs.writing import toml_text
 from pingwright.measure import certainty
 from pingwright.measure.assess import assess
 from pingwright.measure.assessment import Assessment
+from pingwright.measure.definitions import DEFINITIONS
 
 Send = Callable[[dict[str, Any]], None]
 Work = Callable[[Stop], bool]
@@ -32,6 +33,8 @@ Begin = tuple[str, dict[str, bytes]] | None
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
 PASS_SEEDS = 100
 MOST_PASSES = 1024
+#: Numbers beside the knobs that explain themselves when they are pressed.
+EXPLAINED = ("in_pass", "separated", "edge_height", "beam", "pass_separated")
 #: Elements judged at a time.
 CORES = os.cpu_count() or 1
 
@@ -63,7 +66,7 @@ class Session:
             "moments": [{"title": m.title, "text": m.words, "try": m.try_} for m in moments.MOMENTS],
             "entries": knobs.entries(),
             "caution": words.CAUTION,
-            "meaning": dict(words.MEANING),
+            "why": {name: DEFINITIONS[name] for name in EXPLAINED},
         })  # fmt: skip
         self._units = _units(self._tables.data)
         self._redraw(self._scene(self._tables.data))

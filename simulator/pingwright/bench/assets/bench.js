@@ -73,6 +73,7 @@
   function hello(message) {
     view.hello = message;
     $("caution").textContent = message.caution;
+    explained($("sure"), "Over passes", message.why.pass_separated);
     const list = $("list");
     list.replaceChildren(...message.moments.map((m, i) => {
       const button = document.createElement("button");
@@ -158,11 +159,14 @@
     put(".band", `${element.band}, ${element.beam}`);
     put(".hides", element.hides);
     made.querySelector(".hides").style.color = colour;
+    explained(made.querySelector(".band"), "Beam", view.hello.why.beam);
+    if (element.hides) explained(made.querySelector(".hides"), "Hidden at the edge", view.hello.why.edge_height);
     if (element.verdict) {
       const verdict = made.querySelector(".verdict"), small = document.createElement("small");
       small.textContent = element.chance ? ` separated, ${element.chance}` : " separated";
       verdict.textContent = element.verdict;
       verdict.appendChild(small);
+      explained(small, "Separated", `${view.hello.why.in_pass} ${view.hello.why.separated}`);
     }
     made.querySelector("canvas").setAttribute("aria-label", `Echogram of ${element.name}: ${element.verdict || "no single fish"}`);
     for (const reason of element.reasons || []) {
@@ -210,7 +214,7 @@
   }
 
   // ---- knobs -------------------------------------------------------------------------------------------------
-  const MORE = ["Slope across", "Own noise"];
+  const MORE = ["Slope across", "Slope along", "Own noise"];
 
   function knobs(message) {
     const wanted = [...message.knobs.sliders.map((k) => ["slider", k]), ...message.knobs.choices.map((k) => ["choice", k])];
@@ -232,8 +236,21 @@
     button.type = "button";
     button.className = "name";
     button.textContent = knob.name;
-    button.onclick = () => { $("why").textContent = `${knob.name}: ${text}`; $("why").hidden = false; };
+    explained(button, knob.name, text);
     return button;
+  }
+
+  /* What it means is shown when a number or its name is pressed, or chosen by key. */
+  function explained(place, name, text) {
+    place.classList.add("explained");
+    if (place.tagName !== "BUTTON") { place.tabIndex = 0; place.setAttribute("role", "button"); }
+    place.onclick = () => { $("why").textContent = `${name}: ${text}`; $("why").hidden = false; };
+    if (place.tagName !== "BUTTON") place.onkeydown = (event) => {
+      if (event.key !== "Enter" && event.key !== " ") return;
+      event.preventDefault();
+      event.stopPropagation();
+      place.click();
+    };
   }
 
   function slider(knob) {
