@@ -9,6 +9,7 @@ import reference
 from pingwright.engine import channels, geometry
 from pingwright.world.scatterers import Bounce
 from scipy.special import j1
+from test_element_flat import FACES
 
 LIMIT = -70.0  # dB, the bar
 
@@ -107,6 +108,11 @@ CURVED = {
     "arc tilted": (scene.ARC, {"band": (85e3, 135e3), "tilt": (20.0, -10.0)}),
     "steered discs": (scene.STEERED, {"band": (85e3, 135e3)}),
 }
+
+
+def test_every_shape_of_a_face_is_held_against_the_direct_sum():
+    shapes = {face["shape"] for face, _ in (*FLAT_FACES.values(), *CURVED.values())}
+    assert shapes | {"table"} == set(FACES)
 
 
 @pytest.mark.parametrize("name", CURVED)

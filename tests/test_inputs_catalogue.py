@@ -1,5 +1,6 @@
 """The catalogues: what they hold, and where it is from."""
 
+import numpy as np
 import pytest
 from pingwright.acoustics import pulse, seabed
 from pingwright.inputs import bodies, catalogue, elements, faces
@@ -101,6 +102,25 @@ def test_slopes_of_materials_are_the_assumed_ones() -> None:
     # The project's design: assumed, rms [deg] of fouled steel, waterlogged wood, concrete, rock. A change is a choice.
     slopes = {name: entry.slope_rms_deg for name, entry in catalogue.materials().items()}
     assert slopes == {"steel": 12.0, "wood": 15.0, "concrete": 10.0, "rock": 25.0}
+
+
+@pytest.mark.parametrize("name", catalogue.sediment_names())
+def test_numbers_of_sediments_can_be_in_their_units(name: str) -> None:
+    """Bounds of nature's sediments in TR 9407, section IV (from memory); a wrong unit or a lost sign is far outside."""
+    entry = catalogue.sediments()[name]
+    assert 1.0 < entry.density_ratio < 3.0
+    assert 0.9 < entry.speed_ratio < 4.0
+    assert 0.0005 < entry.loss < 0.1
+    assert entry.loss == pytest.approx(
+        float(seabed.loss_from_attenuation(entry.attenuation, entry.speed_ratio)), rel=1e-3
+    )
+    assert 1e-5 < entry.roughness_w2 < 0.5
+    assert 2.4 <= entry.roughness_exponent <= 3.9
+    assert 1e-4 < entry.volume_parameter < 0.01
+    assert 1.0 <= entry.slope_rms_deg <= 15.0
+    if entry.lambert_floor_db is not None:  # energy: what is not reflected at the vertical is all that can be scattered
+        reflected = abs(complex(seabed.reflection(1.0, entry.density_ratio, entry.speed_ratio, entry.loss))) ** 2
+        assert reflected + np.pi * 10 ** (0.1 * entry.lambert_floor_db) <= 1.0
 
 
 def test_reflection_of_materials_follows_from_density_and_speed() -> None:

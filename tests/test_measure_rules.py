@@ -4,9 +4,15 @@ import itertools
 
 import numpy as np
 import pytest
+from pingwright.measure import rules
 from pingwright.measure.rules import SEEN, Row, Window
 
 RULES = (SEEN, Row(2, 0), Window(1, 2), Window(3, 8), Window(2, 12), Window(4, 4))
+
+
+def test_every_kind_of_rule_is_tried_here():
+    kinds = {kind for kind in vars(rules).values() if isinstance(kind, type) and kind.__module__ == rules.__name__}
+    assert {kind for kind in kinds if hasattr(kind, "met")} - {rules.Rule} == {type(rule) for rule in RULES}
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,9 @@ def test_every_measure_is_defined_in_sentences_and_has_a_closed_form(name):
     species = replace(species, length=0.0) if name == "smallest_fish" else species
     value = one.closed_form(Question("", name, base(("upright",)), species, None, pings=(3, 8)))
     assert np.isfinite(value)
-    assert value > 0
+    assert 0 < value <= (1 if one.unit == "" else np.inf)
+    if isinstance(one, Counted) and type(one).rule is not Counted.rule:
+        assert one.overs == ("pass",), "a rule of its own says when a pass counts: a single ping has none"
 
 
 def test_a_steady_echo_passes_the_threshold_as_marcums_q():

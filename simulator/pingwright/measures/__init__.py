@@ -1,6 +1,6 @@
 """The measures of an element, one file for each: unit, definition, hit, closed form, axis, what it leaves out.
 
-A new measure is one file here, a line in the registry and a row in `inputs.claims`.
+A new measure is one file here, a line in the registry and a row in `inputs.measures`.
 
 asked      one question: measure, scenario, fish, place, bound
 base       the three families: counted trial by trial, a limit along an axis, read from echoes of a point
@@ -8,7 +8,7 @@ registry   the measures by name
 theory     closed forms, ping by ping and over passes
 fades      how the echo of a fish fades over a pass, for the closed forms
 finding    where a probability passes its level along an axis
-separated, detected, separated_pair, swath      counted
+separated, detected, m_of_n, separated_pair, swath      counted
 reach, smallest_fish, bottom_reach              limits
 beam_width, range_resolution                    readings
 """

@@ -1,4 +1,4 @@
-"""The measures by name. A new one is a new file, a line here and a row in `inputs.claims`."""
+"""The measures by name. A new one is a new file, a line here and a row in `inputs.measures`."""
 
 from pingwright.measures.base import Measure
 from pingwright.measures.beam_width import BeamWidth
