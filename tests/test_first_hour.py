@@ -1,11 +1,13 @@
 """Mistakes of the first hour: each is answered with what was probably meant."""
 
+import argparse
 import re
 import tomllib
 from pathlib import Path
 
 import pytest
 from pingwright import __main__ as command
+from pingwright import arguments
 from pingwright.errors import ScenarioError
 from pingwright.inputs import claims, keys, scenario, starter, trip
 from pingwright.inputs.fields import nearest
@@ -234,3 +236,14 @@ def test_check_says_which_pulse_a_tone_without_a_length_takes(tmp_path):
         '[seabed]\ndepth = "20 m"\n[[seabed.layer]]\nsediment = "gravel"\n'
     )
     assert "pulse: t 0.2 ms; the length was chosen" in "\n".join(checking.check(tmp_path / "tone.toml").lines)
+
+
+def test_a_unit_at_the_end_of_a_span_holds_for_both():
+    foot = 0.3048  # source: international foot, exact
+    assert arguments.span("10..30ft") == pytest.approx((10 * foot, 30 * foot))
+    assert arguments.span("10 m..20 m") == (10.0, 20.0)
+    assert arguments.span("-10..10 m") == (-10.0, 10.0)
+    assert arguments.span("3 fathoms..60 ft") == pytest.approx((18 * foot, 60 * foot))
+    for wrong in ("30..10 ft", "1..2..3", "10..ft", "..", "1..2 furlongs"):
+        with pytest.raises(argparse.ArgumentTypeError, match="found"):
+            arguments.span(wrong)

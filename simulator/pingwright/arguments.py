@@ -65,18 +65,20 @@ def words(text: str) -> str:
 
 
 def span(text: str) -> tuple[float, float]:
-    """Return the two lengths [m] of A..B, quantities with units."""
-    from pingwright.quantities import LENGTH, QuantityError, check
+    """Return the two lengths [m] of A..B; a unit at the end holds for both, as in "10..30 ft"."""
+    from pingwright.quantities import LENGTH, QuantityError, check, split
 
     parts = text.split("..")
     try:
+        if len(parts) == 2 and isinstance(_number(parts[0]), float) and isinstance(_number(parts[1]), str):
+            parts[0] += f" {split(parts[1])[1]}"
         low, high = (check(_number(part), LENGTH, -1e5, 1e5) for part in parts)
     except QuantityError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
     except ValueError:
         low = high = 0.0
     if len(parts) != 2 or not low < high:
-        message = f'found {text[:40]!r}; allowed: two lengths, the smaller first, such as "10 m..20 m"'
+        message = f'found {text[:40]!r}; allowed: two lengths, the smaller first, such as "10 m..20 m" or "30..60 ft"'
         raise argparse.ArgumentTypeError(message)
     return low, high
 

@@ -115,7 +115,8 @@ def _list(key: str, values: Any) -> list[Any]:
     """Return the values of a key as plain Python values; a single text or number is refused."""
     result = plain(values, key)
     if not isinstance(result, list):
-        raise ScenarioError([Fault("sweep", 0, f"vary.{key}"[:200], "allowed: a list of values")])
+        message = f"found {shortened(repr(result))}; allowed: a list of values, as in [{shortened(repr(result))}]"
+        raise ScenarioError([Fault("sweep", 0, f"vary.{key}"[:200], message)])
     return result
 
 
