@@ -21,7 +21,17 @@ LINES = {
     "claims": ["claims", "claims.toml", "--quick"],
     "match": ["match", "match.toml", "--quick"],
     "sweep": ["sweep", "sweep.toml", "--no-pictures"],
-    "ask": ["ask", "swath", "--depth", "20 m", "--species", "perch, 30 cm", "--elements", "high-pencil"],
+    "ask": [
+        "ask",
+        "swath",
+        "--depth",
+        "20 m",
+        "--species",
+        "perch, 30 cm",
+        "--elements",
+        "high-pencil",
+        "--quick",
+    ],  # fmt: skip
     "validate": ["validate", "--quick"],
 }
 CLOSING = {name: f"{name}.json" for name in LINES} | {"validate": "validation.json"}

@@ -1,4 +1,4 @@
-"""Quick answers for a customer in a shop: one thing is varied over a day's water, by closed forms alone.
+"""Answers for a customer in a shop: one thing is varied over a day's water, by closed forms, then by passes.
 
 cases      what is compared: elements and days, for each kind of question
 numbers    what one element shows in one water, over a pass; how deep it reaches, with the band of own noise
