@@ -72,6 +72,10 @@ def _scale(ax: "Axes", sheet: Sheet, which: str, axis: Axis) -> None:
     (ax.set_xlabel if which == "x" else ax.set_ylabel)(label)
 
 
+#: Marks of closed forms, by element.
+CROSSES = ("x", "+", "1", "2", "3", "4")
+
+
 def curves(
     along: Axis,
     drawn: Mapping[str, Curve],
@@ -98,7 +102,7 @@ def curves(
         flat = [name for name, height in ((level, wanted), ("by chance", chance)) if height is not None]
         names = [f"{name}, simulated" if theory else name for name in drawn]
         bound = None if at is None else f"asked about: {_at(along, at, units)}"
-        labels = [*names, *(["closed form"] if theory else []), *flat, *([bound] if bound else [])]
+        labels = [*names, *_of_crosses(theory or {}), *flat, *([bound] if bound else [])]
         columns, head = lines.room_above(sheet, labels)
         figure, (ax,) = sheet.simple(3.1 * sheet.scale + head, 1, title, head)
         for index, curve in enumerate(drawn.values()):
@@ -123,11 +127,16 @@ def curves(
 
 
 def _crosses(ax: "Axes", sheet: Sheet, along: Axis, names: list[str], theory: Mapping[str, FloatArray]) -> None:
-    """Draw closed forms by element, named once."""
-    for number, (name, values) in enumerate(theory.items()):
-        color = sheet.series(names.index(name))["color"]
-        ax.plot(along.values, values, color=color, lw=0, clip_on=False, marker="x", ms=3.5 * sheet.scale,
-                label="closed form" if number == 0 else None, gid=f"closed form {number}")  # fmt: skip
+    """Draw closed forms by element; elements of one band have one colour, so each has marks of its own."""
+    for number, (name, values, label) in enumerate(zip(theory, theory.values(), _of_crosses(theory), strict=True)):
+        color, mark = sheet.series(names.index(name))["color"], CROSSES[number % len(CROSSES)]
+        ax.plot(along.values, values, color=color, lw=0, clip_on=False, marker=mark, ms=3.5 * sheet.scale,
+                label=lines.as_label(label), gid=f"closed form {number}")  # fmt: skip
+
+
+def _of_crosses(theory: Mapping[str, FloatArray]) -> list[str]:
+    """Return what the legend says of closed forms, by element where there are several."""
+    return ["closed form"] if len(theory) == 1 else [f"{name}, closed form" for name in theory]
 
 
 def chance_map(
@@ -181,7 +190,7 @@ def least_height(
     """
     sheet = Sheet(theme, units, size, faces)
     with sheet.drawing():
-        columns, head = lines.room_above(sheet, [*height, *(["closed form"] if theory else [])])
+        columns, head = lines.room_above(sheet, [*height, *_of_crosses(theory or {})])
         figure, (ax,) = sheet.simple(3.0 * sheet.scale + head, 1, title, head)
         drawn = [*height.values(), *(theory or {}).values()]
         top = 1.08 * max([float(np.nanmax(h)) for h in drawn if np.isfinite(h).any()] or [1.0])
