@@ -92,7 +92,6 @@ def test_what_no_file_may_hold_is_not_written() -> None:
         writing.toml_text({"x": 1j})
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes have no names here")
 def test_a_pipe_in_place_of_a_file_is_refused_and_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.csv")
     text = SCENE.replace('temperature = "11 degC"\nsalinity = 34.5', 'profile = "pipe.csv"')

@@ -16,8 +16,6 @@ from test_page_build import NASTY, spoiled
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 
-pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="needs chromium and its driver")
-
 FLAGS = [
     "--headless=new",
     "--no-sandbox",

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import gsw
 import numpy as np
 import pytest
 from pingwright import recording
@@ -234,7 +235,6 @@ def test_a_mesh_of_more_than_200_000_triangles_echoes_and_hides_through_the_engi
 @pytest.mark.parametrize(("salinity", "temperature"), [(34.5, 2), (34.5, 25), (8, 11), (0, 11)])
 def test_a_wrong_sound_speed_puts_the_bottom_at_the_wrong_depth_by_the_right_amount(salinity, temperature):
     # Source of the true speed: TEOS-10 (gsw), at 15 m; the echo of a point at 30 m is drawn at 30 m x assumed / true.
-    gsw = pytest.importorskip("gsw")
     true = float(gsw.sound_speed_t_exact(gsw.SA_from_SP(salinity, 15.0, 0.0, 45.0), temperature, 15.0))
     point = '[[target]]\nname = "t"\nstrength = -10\nat = { depth = 30 }\n'
     keys = {"depth": 60, "end": 45, "temperature": temperature, "salinity": salinity, "pings": 1}
