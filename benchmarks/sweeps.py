@@ -1,5 +1,8 @@
 """CPU time of a sweep of small scenes: python benchmarks/sweeps.py [--scenes 40] [--pings 4] [--profile].
 
+With `--teams local:1,local:2` the same scenes by workers of Dask instead: time on the clock (an idle machine!) of each
+team, start-up included, and how many times faster the last is than the first. The tables must be equal.
+
 The scenes are those that a table of a course or a paper would hold: two elements, some fish, 40 pings over nine metres
 of fresh water, depth varied. The first scene compiles and is not counted. CPU time of this process, so that
 other programs disturb it little; wall time of several processes is for an idle machine.
@@ -9,6 +12,7 @@ import argparse
 import cProfile
 import pstats
 import sys
+import tempfile
 import time
 import warnings
 from pathlib import Path
@@ -27,14 +31,35 @@ def jobs(scenes: int, pings: int) -> list[Job]:
     return [Job(plan.text, (), scene) for scene in plan.scenes()]
 
 
+def by_teams(scenes: int, pings: int, teams: list[str]) -> None:
+    """Measure whole sweeps by teams of workers and print."""
+    from pingwright.sweeps import pipeline
+
+    depths = [f"{5 + 0.002 * k:.3f} m" for k in range(scenes)]
+    plan = Plan("Depth", LAKE.replace("pings = 40", f"pings = {pings}"), {}, {"seabed.depth": depths}, seeds=(3,))
+    took, tables = [], set()
+    for team in teams:
+        with tempfile.TemporaryDirectory() as scratch:
+            begin = time.perf_counter()
+            results = pipeline.run(plan, Path(scratch) / "out", cluster=team, pictures=False)
+            took.append(time.perf_counter() - begin)
+            tables.add((results.folder / "sweep.csv").read_bytes())
+        print(f"{scenes} scenes on {team}: {took[-1]:.1f} s", flush=True)
+    print(f"{took[0] / took[-1]:.2f} times as fast; tables {'equal' if len(tables) == 1 else 'DIFFER'}")
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--scenes", type=int, default=40)
     parser.add_argument("--pings", type=int, default=40)
     parser.add_argument("--profile", action="store_true")
+    parser.add_argument("--teams", default="")
     asked = parser.parse_args()
     warnings.simplefilter("ignore")
+    if asked.teams:
+        by_teams(asked.scenes, asked.pings, asked.teams.split(","))
+        return
     first, *rest = jobs(asked.scenes, asked.pings)
     assert work(first)["elements"]
     profile = cProfile.Profile()
