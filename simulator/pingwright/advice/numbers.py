@@ -18,7 +18,7 @@ from pingwright.trials.placement import Fish, Place, Species
 from pingwright.trials.scene import Scene, in_noise, scene, single
 
 #: Number of fish straight below and of fish over all offsets, over which closed forms of a pass are averaged.
-BELOW, ACROSS = 16, 40
+BELOW, ACROSS = 16, 24
 #: Depths [m] for which elements are built to find their detection range; between them values are interpolated over
 #: logarithms.
 LADDER = np.geomspace(12.0, 2200.0, 8)

@@ -34,7 +34,7 @@ Progress = Callable[[str, int, int], None]
 #: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
 RUNS, SWATH_RUNS, BLANKS = 14, 12, 4
 #: Number of offsets for the closed form of a swath.
-CLOSED_RUNS = 48
+CLOSED_RUNS = 24
 
 
 @dataclass(frozen=True)
