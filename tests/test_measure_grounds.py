@@ -85,3 +85,38 @@ def test_what_steep_ground_sends_back_is_known_only_where_it_is_steep_and_near()
     assert flat.truth.surroundings is None
     assert set(steep.truth.surroundings.fish.tolist()) == set(range(6))
     assert np.isnan(assess(steep).elements[0].false_alarms.value), "no pass of these fish is moved: none can be false"
+
+
+def test_fish_that_crowd_over_a_slope_do_not_hide_each_other():
+    # Twelve fish within some 16 m by 8 m over a slope of 8 degrees: close over the bottom only cells ahead tell what is
+    # around, and other fish filled them, so that one in ten fish 12 dB clear of the pass without fish was not shown.
+    compared(CROWD)
+
+
+CROWD = """
+title = "Fish that crowd over a slope"
+seed = 3
+[water]
+temperature = 11
+salinity = 34.5
+[boat]
+speed = "4 kn"
+start = "-12 m"
+length = "24 m"
+[window]
+depth = ["28 m", "46 m"]
+[[element]]
+name = "e"
+use = "low-pencil"
+[seabed]
+depth = "40 m"
+slope = { across = "8 deg" }
+[[seabed.layer]]
+sediment = "gravel"
+[[fish]]
+name = "f"
+swimbladder = "closed"
+length = "40 cm"
+count = 12
+where = { x = ["-8 m", "8 m"], y = ["-4 m", "4 m"], above_bottom = ["0.5 m", "3 m"] }
+"""

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure import beside
 from pingwright.measure.assessment import Assessment
 from pingwright.measure.bottom import find
 from pingwright.measure.cells import FloatArray, grid
-from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
+from pingwright.measure.detect import FLOOR, IntArray
 from pingwright.measure.marks import fish_trials
 from pingwright.measure.separated import score
 
@@ -25,13 +26,18 @@ def arch(element: ElementRecord, truth: Truth, fish: int, floor: float = FLOOR) 
     """Return the arch of a fish (its index in the truth group) as judged by `marks.score_element`; floor [dB]."""
     cells = grid(element)
     trials = fish_trials(element, truth, cells)
-    mine = trials.keep(np.flatnonzero(trials.owner == fish))
+    mine = trials.ping[trials.owner == fish]
     if not len(mine):
-        return Arch(mine.ping, np.zeros(0))
-    first, past = int(mine.ping.min()), int(mine.ping.max()) + 1
+        return Arch(mine, np.zeros(0))
+    first, past = int(mine.min()), int(mine.max()) + 1
+    here = trials.keep(np.flatnonzero((trials.ping >= first) & (trials.ping < past)))
     stored = np.asarray(element.echo_level[first:past])
-    judged = score(stored, cells, find(stored, cells), mine.ping - first, mine.range, mine.within, floor, FALSE_ALARM)
-    return Arch(mine.ping[judged.detected], judged.peak[judged.detected])
+    around = beside.of_trials(truth, element.info.position, here)
+    judged = score(
+        stored, cells, find(stored, cells), here.ping - first, here.range, here.within, floor, around=around
+    )  # fmt: skip
+    hit = judged.detected & (here.owner == fish)
+    return Arch(here.ping[hit], judged.peak[hit])
 
 
 def best(assessment: Assessment, x: FloatArray, ends: tuple[float, float]) -> int | None:

@@ -53,7 +53,7 @@ def detection_range(info: ElementInfo, noise_level: float, strength: float) -> f
     noise_level [dB re 1 uPa]: after the filter of the recording's own pulse; strength [dB re 1 m2]. A chirp without a
     given length has the length for that range (inputs.pulses), and noise falls with it: correct to 0.1 dB from 1 ms on.
     The loss to harmonics up to that range is subtracted from the source level. It and the loss to bubbles are those of
-    the band's centre: within 0.03 and 0.22 dB of the engine's echo of a point, see `measures.theory`.
+    the band's centre: within 0.04 and 0.22 dB of the engine's echo of a point, see `measures.theory`.
     """
     result = float(budget.reach(info.heard_level, noise_level, strength, info.absorption, 0.5, FALSE_ALARM))
     for _ in range(LOOKED_UP_AGAIN):

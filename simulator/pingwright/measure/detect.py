@@ -36,6 +36,8 @@ GUARD_CELLS = 3
 SPACING_CELLS = 3
 #: Reference cells on each side.
 REFERENCES = 8
+#: Where other fish echo, cells up to this many times farther are taken in place of those.
+FARTHER = 3
 #: With fewer pairs than this, for instance close above the bottom, only the cells before are used.
 LEAST_PAIRS = 4
 #: Fewer cells than this give no local level: only the noise counts.
@@ -211,15 +213,16 @@ def examine(
     index: IntArray,
     false_alarm: float = FALSE_ALARM,
     others: FloatArray | None = None,
+    crowd: FloatArray | None = None,
 ) -> Peaks:
     """Return the given local maxima (row, sample index) as peaks with their thresholds, detected or not.
 
-    others: see `local_threshold`.
+    others, crowd: see `local_threshold`.
     """
     offset, level = parabola(stored, row, index)
     range_m = cells.range[index] + offset * cells.step
     strength = level + np.interp(range_m, cells.range, cells.strength_gain)
-    threshold = local_threshold(stored, cells, bottom, row, index, false_alarm, others)
+    threshold = local_threshold(stored, cells, bottom, row, index, false_alarm, others, crowd)
     return Peaks(row, index, range_m, level, strength, threshold)
 
 
@@ -231,6 +234,7 @@ def local_threshold(
     index: IntArray,
     false_alarm: float,
     others: FloatArray | None = None,
+    crowd: FloatArray | None = None,
 ) -> FloatArray:
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
@@ -238,7 +242,8 @@ def local_threshold(
     rest is local reverberation.
 
     others [dB re 1 uPa] (2, peak): the known echo of structures, schools and targets there, of `beside.at_peaks`; None
-    if it is not used.
+    if it is not used. crowd (peak, other, from | to): samples in which known other fish of the same ping echo, nan for
+    none: a fish is no reverberation, so cells there are left out and farther ones taken in their place.
     """
     if len(row) == 0:
         return np.zeros(0)
@@ -250,7 +255,10 @@ def local_threshold(
         away = np.clip(ahead[of] - place, 0, profile.shape[1] - 1)
         return np.asarray(noise + profile[of, away])
 
-    stand = _references(stored, cells, bottom, row, index, known)
+    if others is not None and crowd is not None:
+        # Where all else is known, cells farther than `beside.AROUND_CELLS` would hold what is not known there.
+        crowd = np.where(np.isfinite(others[0])[:, None, None], np.nan, crowd)
+    stand = _references(stored, cells, bottom, row, index, known, crowd)
     count = np.isfinite(stand).sum(axis=1)
     mean = np.sum(stand, axis=1, where=np.isfinite(stand)) / np.maximum(count, 1)
     table = _table(cells, false_alarm)
@@ -263,7 +271,8 @@ def local_threshold(
         return threshold
     rest, centre = 10 ** (0.1 * others[1])[:, None], (np.arange(len(row)), count // 2)
     ways = (lambda place, of: known(place, of) + rest, lambda place, of: np.ones(place.shape))
-    unknown, level = (np.sort(_references(stored, cells, bottom, row, index, way), axis=1)[centre] for way in ways)
+    each = (_references(stored, cells, bottom, row, index, way, crowd) for way in ways)
+    unknown, level = (np.sort(one, axis=1)[centre] for one in each)
     return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), unknown, level, others[0])
 
 
@@ -274,9 +283,14 @@ def _references(
     row: IntArray,
     index: IntArray,
     known: Callable[[IntArray, IntArray], FloatArray],
+    crowd: FloatArray | None = None,
 ) -> FloatArray:
-    """Return the levels of the reference cells over what is known there [dB] (peak, cell), nan in cells not used."""
-    steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(REFERENCES)) * cells.per_cell).astype(np.int64)
+    """Return the levels of the reference cells over what is known there [dB] (peak, cell), nan in cells not used.
+
+    crowd: see `local_threshold`.
+    """
+    number = REFERENCES if crowd is None else REFERENCES * FARTHER
+    steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(number)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
     sides = []
@@ -284,15 +298,31 @@ def _references(
         usable = (places >= cells.blank) & (places < end)
         safe = np.clip(places, 0, stored.shape[1] - 1)
         level = stored[row[:, None], safe] * SCALE_FACTOR + ADD_OFFSET
-        sides.append((usable, level - 10 * np.log10(known(safe, row[:, None]))))
-    (ahead, shallow), (behind, deep) = sides
-    paired = ahead & behind
+        free = _free(places, crowd)
+        sides.append((usable, free, level - 10 * np.log10(known(safe, row[:, None]))))
+    (ahead, before, shallow), (behind, after, deep) = sides
+    paired = ahead & behind & _first(before & after)
+    ahead, behind = ahead & _first(before), behind & _first(after)
     both = paired.sum(axis=1) >= LEAST_PAIRS
     left, right = np.where(both[:, None], paired, ahead), np.where(both[:, None], paired, False)
     # Close to the blanking range there is water only behind.
     lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
     right = np.where(lone[:, None], behind, right)
     return np.concatenate([np.where(left, shallow, np.nan), np.where(right, deep, np.nan)], axis=1)
+
+
+def _free(places: IntArray, crowd: FloatArray | None) -> NDArray[np.bool_]:
+    """Return in which places (peak, cell) no other fish echoes."""
+    free = np.ones(places.shape, dtype=bool)
+    for other in range(0 if crowd is None else crowd.shape[1]):
+        low, high = crowd[:, other, :1], crowd[:, other, 1:]  # type: ignore[index]
+        free &= ~((places >= low) & (places <= high))
+    return free
+
+
+def _first(free: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the first REFERENCES places that are free (peak, cell)."""
+    return free & (np.cumsum(free, axis=1) <= REFERENCES)
 
 
 def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:

@@ -88,8 +88,10 @@ def score_element(
     around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
     blank, lender = blank_trials(element, truth, trials, beside.of_ground(element, truth, trials, around[0]))
     every = joined((trials, blank, nearest))
-    bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), beyond, floor, false_alarm)
     first, second = len(trials), len(trials) + len(blank)
+    number = np.arange(len(every))
+    there = (number < first) | (number >= second)
+    bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), there, beyond, floor, false_alarm)
     return Scored(
         fish=passes_of(element, trials, _part(verdicts, 0, first), len(nearest)),
         blank=passes_of(element, blank, _part(verdicts, first, second), len(lender)),
@@ -155,6 +157,7 @@ def _read(
     cells: Grid,
     trials: Trials,
     around: FloatArray | None,
+    there: BoolArray,
     beyond: BoolArray,
     floor: float,
     false_alarm: float,
@@ -174,7 +177,7 @@ def _read(
         here = trials.keep(at)
         one = score(
             stored, cells, bottom, here.ping - start, here.range, here.within, floor, false_alarm, beyond[start:stop],
-            None if around is None else around[at],
+            None if around is None else around[at], there[at],
         )  # fmt: skip
         out.detected[at], out.separated[at] = one.detected, one.separated
         out.peak[at], out.strength[at] = one.peak, one.strength

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level
-from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray, Peaks, examine, last_sample
+from pingwright.measure.detect import FALSE_ALARM, FLOOR, GUARD_CELLS, IntArray, Peaks, examine, last_sample
 
 BoolArray = NDArray[np.bool_]
 
@@ -20,6 +20,8 @@ BELOW_PEAK_BEHIND = 20.0
 BELOW_BOTTOM = 15.0
 #: A peak scores within this many cells of the fish's true slant range.
 SCORING_CELLS = 3.0
+#: Other fish of the same ping that are looked at on each side of a fish, so that they do not pass for reverberation.
+MOST_NEAR = 6
 #: Half the length of a fish tilted by 30 deg, which 19 fish in 20 with a spread of 15 deg do not exceed: the fish's own
 #: extent in range, as a fraction of its length.
 EXTENT_OF_LENGTH = 0.25
@@ -95,10 +97,11 @@ def peaks_near(
     floor: float = FLOOR,
     false_alarm: float = FALSE_ALARM,
     around: FloatArray | None = None,
+    there: BoolArray | None = None,
 ) -> tuple[Peaks, IntArray]:
     """Return detected peaks within a distance of true ranges, and the trial each belongs to.
 
-    row (int), true_range, within [m]: by trial; a ping may serve several trials. around: see `score`.
+    row (int), true_range, within [m]: by trial; a ping may serve several trials. around, there: see `score`.
     """
     centre = cells.index(true_range)
     half = within / cells.step
@@ -115,9 +118,34 @@ def peaks_near(
     others = None
     if around is not None:
         others = beside.at_peaks(around[trial], cells.range[index] - true_range[trial], within[trial])
-    peaks = examine(stored, cells, bottom, row[trial], index, false_alarm, others)
+    crowd = _crowd(cells, row, centre, half, there)
+    near = None if crowd is None else crowd[trial]
+    peaks = examine(stored, cells, bottom, row[trial], index, false_alarm, others, near)
     hit = peaks.exceeding(floor) & (np.abs(peaks.range - true_range[trial]) <= within[trial])
     return peaks.keep(hit), trial[hit]
+
+
+def _crowd(
+    cells: Grid, row: IntArray, centre: FloatArray, half: FloatArray, there: BoolArray | None
+) -> FloatArray | None:
+    """Return in which samples other fish echo in the same ping (trial, other, from | to), nan where there are fewer.
+
+    row, centre, half (trial): ping, sample of the fish, samples within which a peak is its own; there (trial): see
+    `score`. None where no ping has two fish. Of many fish the nearest count, MOST_NEAR on each side.
+    """
+    real = np.arange(len(row)) if there is None else np.flatnonzero(there)
+    real = real[np.lexsort((centre[real], row[real]))]
+    length = 2.0 + 2.0 * float(np.abs(centre).max(initial=0.0))
+    place = np.searchsorted(row[real] * length + centre[real], row * length + centre)
+    span = np.full((len(row), 2 * MOST_NEAR, 2), np.nan)
+    for k in range(2 * MOST_NEAR if len(real) else 0):
+        other = place + k - MOST_NEAR
+        its = real[np.clip(other, 0, len(real) - 1)]
+        # A fish may be judged twice in a ping: it is no other fish than itself.
+        same = (other >= 0) & (other < len(real)) & (row[its] == row) & (np.abs(centre[its] - centre) > 0.5)
+        wide = half[its] + GUARD_CELLS * cells.per_cell
+        span[same, k] = np.stack([centre[its] - wide, centre[its] + wide], axis=1)[same]
+    return None if np.isnan(span).all() else span
 
 
 def score(
@@ -131,15 +159,17 @@ def score(
     false_alarm: float = FALSE_ALARM,
     beyond: BoolArray | None = None,
     around: FloatArray | None = None,
+    there: BoolArray | None = None,
 ) -> Verdicts:
     """Return whether the fish of each trial is detected and separated from the bottom.
 
     row (int), true_range, within [m] by trial: which ping, where the fish truly is on the range axis, and how far off a
     peak may lie; beyond (ping): see `separated`; around [dB re 1 uPa] (trial, beside.COLUMNS): what structures,
-    schools and targets send back from there, nan or None where that is not known. A fish is separated if any of its
+    schools and targets send back from there, nan or None where that is not known; there (trial): whether there is a
+    fish at all (None: everywhere), which then is no reverberation for its neighbours. A fish is separated if any of its
     detected peaks is: at chirp resolution it may show several.
     """
-    options = (row, true_range, within, floor, false_alarm, around)
+    options = (row, true_range, within, floor, false_alarm, around, there)
     peaks, trial = peaks_near(stored, cells, bottom, *options)
     clear = separated(stored, cells, bottom, peaks, beyond)
     if np.isfinite(bottom.lines[row]).any():
@@ -167,6 +197,7 @@ def _behind(
     floor: float,
     false_alarm: float,
     around: FloatArray | None,
+    there: BoolArray | None,
 ) -> tuple[Peaks, IntArray, BoolArray]:
     """Return peaks near true ranges between a structure's echo and the seabed's line, their trials, which stand clear.
 
@@ -175,7 +206,7 @@ def _behind(
     detected that stand clear on both sides by BELOW_PEAK_BEHIND: what joins the structure's echo may be a part of it.
     """
     lines = bottom.behind(stored, cells)
-    peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm, around)
+    peaks, trial = peaks_near(stored, cells, lines, row, true_range, within, floor, false_alarm, around, there)
     between = (lines.peak[peaks.row] >= 0) & (peaks.range > bottom.pick[peaks.row])
     peaks, trial = peaks.keep(between), trial[between]
     known = np.zeros(len(trial), bool) if around is None else np.isfinite(around[trial]).any(axis=1)
