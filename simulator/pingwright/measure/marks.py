@@ -89,8 +89,7 @@ def score_element(
     blank, lender = blank_trials(element, truth, trials, beside.of_ground(element, truth, trials, around[0]))
     every = joined((trials, blank, nearest))
     first, second = len(trials), len(trials) + len(blank)
-    number = np.arange(len(every))
-    there = (number < first) | (number >= second)
+    there = np.arange(len(every)) < first
     bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), there, beyond, floor, false_alarm)
     return Scored(
         fish=passes_of(element, trials, _part(verdicts, 0, first), len(nearest)),

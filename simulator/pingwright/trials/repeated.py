@@ -21,6 +21,7 @@ from pingwright.inputs.fields import known
 from pingwright.measure import beside
 from pingwright.measure.bottom import find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
+from pingwright.measure.detect import FARTHER
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import fish_trials
 from pingwright.measure.rules import SEEN
@@ -283,5 +284,5 @@ def _window(prepared: Prepared, pairs: Sequence[tuple[ElementRecord, Trials]]) -
     # The nearest point of a plane is nearer than the shallowest of its profile within half its depth aside.
     nearest = max(min(float(depth.min()) for depth in solid) - face - heave, 0.0)
     tops = [record_from(nearest, e.info.cell) for e, _ in pairs]
-    tops += [float(t.range.min()) - LEAD - LEAD_CELLS * e.info.cell for e, t in pairs if len(t)]
+    tops += [float(t.range.min()) - LEAD - FARTHER * LEAD_CELLS * e.info.cell for e, t in pairs if len(t)]
     return max(low, face + min(tops)), high
