@@ -7,6 +7,9 @@ for a whole pass, so that more pings do not help it. Tilt and heading are spread
 McKay, Beckman & Conover 1979, Technometrics 21, 239-245), so that few fish do.
 """
 
+from collections import OrderedDict
+from threading import Lock
+
 import numpy as np
 
 from pingwright.echograms.record import FloatArray
@@ -18,6 +21,11 @@ from pingwright.world.strength import Model
 FISH, MOST = 512, 400_000
 #: Fewest postures of each pass.
 FEWEST = 4
+#: Sets of postures that are kept, of some 20 MB at most each.
+HELD = 4
+
+_held: "OrderedDict[tuple[object, ...], tuple[FloatArray, FloatArray]]" = OrderedDict()
+_lock = Lock()
 
 
 def levels(law: Model, length: float, frequency: float, pings: Pings, able: IntArray) -> FloatArray:
@@ -26,22 +34,45 @@ def levels(law: Model, length: float, frequency: float, pings: Pings, able: IntA
     length [m]; frequency [Hz]; able (able): numbers of the pings that count. Each posture is one of a pass from its
     first ping to its last.
     """
-    count = len(pings.fish)
-    repeats = max(min(-(-FISH // count), MOST // max(len(able), 1)), FEWEST)
+    cosine, places = _postures(law.tilt, pings, able)
+    return law.faded(length, frequency, cosine, places).reshape(-1, len(able))
+
+
+def _postures(law_tilt: tuple[float, float], pings: Pings, able: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return the cosine to the long axis (n) and the places of highlights (k, n), n = postures x able pings.
+
+    They do not depend on length and frequency, so a search over lengths uses the last ones again.
+    """
+    way, time, trial = pings.way()[:, able], pings.track.time[able], pings.trial[able]
+    key = (law_tilt, len(pings.fish), way.tobytes(), time.tobytes(), trial.tobytes())
+    with _lock:
+        if key in _held:
+            _held.move_to_end(key)
+            return _held[key]
+    made = _drawn(law_tilt, len(pings.fish), way, time, trial)
+    with _lock:
+        _held[key] = made
+        while len(_held) > HELD:
+            _held.popitem(last=False)
+    return made
+
+
+def _drawn(
+    law_tilt: tuple[float, float], count: int, way: FloatArray, time: FloatArray, trial: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    repeats = max(min(-(-FISH // count), MOST // max(len(time), 1)), FEWEST)
     rng, total = np.random.Generator(np.random.SFC64(0)), repeats * count
-    tilt = posture.own_tilt(law.tilt[0] + law.tilt[1] * _normal(_even(rng, total)), *law.tilt)
+    tilt = posture.own_tilt(law_tilt[0] + law_tilt[1] * _normal(_even(rng, total)), *law_tilt)
     yaw, key = 360.0 * _even(rng, total), rng.integers(1, 2**63, total, dtype=np.uint64)
-    fish = (np.arange(repeats)[:, None] * count + pings.trial[able]).ravel()
-    way = np.tile(pings.way()[:, able], repeats)
-    time = np.tile(pings.track.time[able], repeats)
+    fish = (np.arange(repeats)[:, None] * count + trial).ravel()
+    way, time = np.tile(way, repeats), np.tile(time, repeats)
     wanders = [posture.wander(key, kind, posture.MEMORY).of(fish).at(time) for kind in (0, 1)]
-    sway = posture.wander_of(law.tilt[1])
+    sway = posture.wander_of(law_tilt[1])
     turn = min(posture.HEADING_WANDER, 4.0 * sway)
     axis = posture.long_axis(tilt[fish] + sway * wanders[0], yaw[fish] + turn * wanders[1])
     # The nose is up where the axis points against the way of the sound.
     cosine = -np.sum(axis * way, axis=0) / np.linalg.norm(way, axis=0)
-    level = law.faded(length, frequency, cosine, highlights.places(rng, total)[:, fish])
-    return level.reshape(repeats, len(able))
+    return cosine, highlights.places(rng, total)[:, fish]
 
 
 def _even(rng: np.random.Generator, count: int) -> FloatArray:
