@@ -19,8 +19,9 @@ from pingwright.trials.placement import BoolArray, Place, Species
 from pingwright.trials.scene import Scene, scene, single
 from pingwright.trials.sight import Sight
 
-#: Lengths [m] between which the closed form is searched, and the number of bisections.
-SHORTEST, LONGEST, HALVINGS = 0.005, 4.0, 10
+#: Lengths [m] between which the closed form is searched, and the number of bisections; the last step, of a ninth of the
+#: length, is a straight line between its ends.
+SHORTEST, LONGEST, HALVINGS = 0.005, 4.0, 6
 
 
 class SmallestFish(Found):
@@ -89,10 +90,11 @@ class SmallestFish(Found):
     def closed_in(self, at: Scene, species: Species, place: Place, index: int, over: Over) -> float:
         """Return the closed-form length [m] of one element in a scene: the shortest if all are seen, nan if none is."""
         chance = self._chance(at, species, place, index, over)
-        low, high = SHORTEST, LONGEST
-        if chance(low) >= self.level or chance(high) < self.level:
-            return low if chance(low) >= self.level else float("nan")
+        low, high = ((end, chance(end)) for end in (SHORTEST, LONGEST))
+        if low[1] >= self.level or high[1] < self.level:
+            return SHORTEST if low[1] >= self.level else float("nan")
         for _ in range(HALVINGS):
-            middle = float(np.sqrt(low * high))
-            low, high = (low, middle) if chance(middle) >= self.level else (middle, high)
-        return float(np.sqrt(low * high))
+            length = float(np.sqrt(low[0] * high[0]))
+            middle = length, chance(length)
+            low, high = (low, middle) if middle[1] >= self.level else (middle, high)
+        return float(np.interp(self.level, (low[1], high[1]), (low[0], high[0])))
