@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from test_bench import SMALL
-from test_page_browser import browser, pytestmark  # noqa: F401
+from test_page_browser import browser  # noqa: F401
 from test_page_browser import emulate as sized
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -49,13 +49,13 @@ def _postures(law_tilt: tuple[float, float], pings: Pings, able: IntArray) -> tu
 
     They do not depend on length and frequency, so a search over lengths uses the last ones again.
     """
-    way, time, trial = pings.way()[:, able], pings.track.time[able], pings.trial[able]
-    key = (law_tilt, len(pings.fish), way.tobytes(), time.tobytes(), trial.tobytes())
+    way, moment, trial = pings.way()[:, able], pings.track.time[able], pings.trial[able]
+    key = (law_tilt, len(pings.fish), way.tobytes(), moment.tobytes(), trial.tobytes())
     with _lock:
         if key in _held:
             _held.move_to_end(key)
             return _held[key]
-    made = _drawn(law_tilt, len(pings.fish), way, time, trial)
+    made = _drawn(law_tilt, len(pings.fish), way, moment, trial)
     with _lock:
         _held[key] = made
         while len(_held) > HELD:
@@ -64,15 +64,15 @@ def _postures(law_tilt: tuple[float, float], pings: Pings, able: IntArray) -> tu
 
 
 def _drawn(
-    law_tilt: tuple[float, float], count: int, way: FloatArray, time: FloatArray, trial: IntArray
+    law_tilt: tuple[float, float], count: int, way: FloatArray, moment: FloatArray, trial: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    repeats = _repeats(count, len(time))
+    repeats = _repeats(count, len(moment))
     rng, total = np.random.Generator(np.random.SFC64(0)), repeats * count
     tilt = posture.own_tilt(law_tilt[0] + law_tilt[1] * _normal(_even(rng, total)), *law_tilt)
     yaw, key = 360.0 * _even(rng, total), rng.integers(1, 2**63, total, dtype=np.uint64)
     fish = (np.arange(repeats)[:, None] * count + trial).ravel()
-    way, time = np.tile(way, repeats), np.tile(time, repeats)
-    wanders = [posture.wander(key, kind, posture.MEMORY).of(fish).at(time) for kind in (0, 1)]
+    way, moment = np.tile(way, repeats), np.tile(moment, repeats)
+    wanders = [posture.wander(key, kind, posture.MEMORY).of(fish).at(moment) for kind in (0, 1)]
     sway = posture.wander_of(law_tilt[1])
     turn = min(posture.HEADING_WANDER, 4.0 * sway)
     axis = posture.long_axis(tilt[fish] + sway * wanders[0], yaw[fish] + turn * wanders[1])
