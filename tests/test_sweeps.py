@@ -10,6 +10,7 @@ import pytest
 from pingwright import files
 from pingwright.__main__ import main
 from pingwright.errors import ScenarioError, UnfinishedError
+from pingwright.figures.charts import sweep_chart
 from pingwright.inputs import sweep as inputs
 from pingwright.sweeps import pipeline, table
 from pingwright.sweeps import scene as one_scene
@@ -272,3 +273,17 @@ def test_echograms_are_kept_where_asked_and_only_here(tmp_path):
     assert pw.open(tmp_path / "out" / "scene-000001.h5").scene() == pw.Scene.parse(SMALL).with_({"seabed.depth": "6 m"})
     with pytest.raises((ScenarioError, UnfinishedError), match="workers on this computer"):
         pipeline.run(kept, tmp_path / "far", cluster="tcp://127.0.0.1:1")
+
+
+def test_the_picture_speaks_in_the_readers_units(folder):
+    results = table.results_of(json.loads((folder / "sweep.json").read_text(encoding="utf-8")))
+    metres = sweep_chart.grid(table.columns(plan()), results)
+    feet = sweep_chart.in_units(metres, "ft")
+    assert sweep_chart.in_units(metres, "m").measures == metres.measures
+    for k, (name, unit) in enumerate(metres.measures.items()):
+        factor = 0.3048 if unit == "m" else 1.0  # the international foot
+        assert feet.measures[name] == ("ft" if unit == "m" else unit)
+        assert feet.mean[k] * factor == pytest.approx(metres.mean[k], nan_ok=True)
+    assert "m" in metres.measures.values()
+    assert pipeline._units(plan(), None) == "m"
+    assert pipeline._units(plan(), "ft") == "ft"

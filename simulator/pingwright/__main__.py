@@ -179,7 +179,9 @@ def sweep(args: argparse.Namespace) -> int:
     with progress_bar(args.quiet) as progress:
         if args.collect is not None:
             folder = args.out or Path("out") / "sweep"
-            results = pipeline.collect(args.collect, folder, pictures=not args.no_pictures, progress=progress)
+            results = pipeline.collect(
+                args.collect, folder, pictures=not args.no_pictures, units=args.units, progress=progress
+            )
         else:
             results = pipeline.run(
                 pipeline.planned(args.path, seed=args.seed, changes=dict(args.set or ())),
@@ -188,6 +190,7 @@ def sweep(args: argparse.Namespace) -> int:
                 share=args.job or (1, 1),
                 cluster=args.cluster,
                 pictures=not args.no_pictures,
+                units=args.units,
                 progress=progress,
             )
     report(results, args.quiet)

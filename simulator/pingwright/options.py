@@ -191,7 +191,7 @@ COMMANDS = (
             option("--threads", "scenes at the same time, each in its own process (default: one for each core)",
                    type=positive, metavar="N"),
             option("--seed", "first random seed, instead of the seed in the scenario", type=seed, metavar="N"),
-            SET, CLUSTER,
+            SET, IN_UNITS, CLUSTER,
             option("--no-pictures", "do not draw sweep.png"),
             option("--job", "do share K of N, into DIR/job-K-of-N (for batch jobs)", type=share, metavar="K/N"),
             option("--collect", "join the shares that stand in these folders", type=path, nargs="+", metavar="DIR"),

@@ -1,6 +1,7 @@
 """run: every scene of a sweep, or a share of them, resuming interrupted work; collect: joins shares."""
 
 import json
+import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -13,6 +14,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.sweeps import table
 from pingwright.sweeps.plan import Plan, Scene, seeds_of
 from pingwright.sweeps.scene import Job, work
+from pingwright.words import Units
 
 Progress = Callable[[str, int, int], None]
 
@@ -62,14 +64,16 @@ def run(
     share: tuple[int, int] = (1, 1),
     cluster: str | None = None,
     pictures: bool = True,
+    units: str | None = None,
     progress: Progress | None = None,
 ) -> Results:
     """Simulate the scenes of a sweep and write sweep.csv, failures.csv, sweep.png and sweep.json into a folder.
 
     threads: processes of this machine, default one for each core. share (k, n): every n-th scene from the k-th on.
-    cluster: see `workers.team`. pictures: False leaves sweep.png out. An interrupted sweep resumes if the file and the
-    program are the same. A scene that is refused is a row of failures.csv. Raises ScenarioError (input) or
-    UnfinishedError (disk, memory, workers, another run in the folder).
+    cluster: see `workers.team`. pictures: False leaves sweep.png out; units: of its lengths, the scene's by
+    default. An interrupted sweep resumes if the file and the program are the same. A scene that is refused is a row
+    of failures.csv. Raises ScenarioError (input) or UnfinishedError (disk, memory, workers, another run in the
+    folder).
     """
     if plan.keep == "echograms" and cluster is not None and not cluster.startswith("local:"):
         message = 'keep = "echograms" needs workers on this computer; allowed with a scheduler: "numbers"'
@@ -84,7 +88,7 @@ def run(
                 rows.done.pop(scene.number, None)
         _work_off(plan, [s for s in scenes if s.number not in rows.done], rows, folder, threads, cluster, progress)
         result = tuple(rows.done[scene.number] for scene in scenes)
-        results = _written(plan, result, share, folder, remaining, pictures, progress)
+        results = _written(plan, result, share, folder, remaining, pictures, units, progress)
         rows.drop()
     return results
 
@@ -122,6 +126,7 @@ def _written(
     folder: Path,
     kept: tuple[str, ...],
     pictures: bool,
+    units: str | None,
     progress: Progress | None,
 ) -> Results:
     """Write the table, the failures, the picture and sweep.json, which comes last."""
@@ -129,7 +134,7 @@ def _written(
     files.write_text(folder / table.TABLE, table.as_csv(lines))
     files.write_text(folder / table.FAILURES, table.as_csv(table.failures(plan, found)))
     names = [table.TABLE, table.FAILURES]
-    if pictures and _drawn(plan, found, folder):
+    if pictures and _drawn(plan, found, folder, units):
         names.append(table.PICTURE)
     else:
         (folder / table.PICTURE).unlink(missing_ok=True)
@@ -141,7 +146,12 @@ def _written(
     return Results(folder, (*names, *present, table.DATA), in_words(found, plan.count), _notes(found), found)
 
 
-def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path) -> bool:
+def _units(plan: Plan, asked: str | None) -> Units:
+    """Return the units of the picture's lengths: those asked for, else the scene's own, else metres."""
+    return "ft" if (asked or tomllib.loads(plan.text).get("units")) == "ft" else "m"
+
+
+def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path, units: str | None) -> bool:
     """Draw the sweep if it has one or two varied keys and a number to draw; return whether it was drawn."""
     from pingwright.figures.charts import sweep_chart
     from pingwright.figures.embed import packed
@@ -150,6 +160,7 @@ def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path) -> bool:
     grid = sweep_chart.grid(table.columns(plan), found)
     if grid is None:
         return False
+    grid = sweep_chart.in_units(grid, _units(plan, units))
     carried = packed(plan.text, plan.seeds[0], dict(plan.files))
     save(sweep_chart.chart(grid, plan.title), folder / table.PICTURE, carried, sweep_chart.alt(grid, plan.title))
     return True
@@ -214,7 +225,14 @@ class _Rows:
         self._path.unlink(missing_ok=True)
 
 
-def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progress: Progress | None = None) -> Results:
+def collect(
+    folders: Sequence[Path],
+    out: Path,
+    *,
+    pictures: bool = True,
+    units: str | None = None,
+    progress: Progress | None = None,
+) -> Results:
     """Join the shares of a sweep (`--job K/N`) and write the whole table into a folder.
 
     Raises ScenarioError where a folder holds no share, shares are of different sweeps or programs, or some are missing.
@@ -239,7 +257,7 @@ def collect(folders: Sequence[Path], out: Path, *, pictures: bool = True, progre
         raise ScenarioError([Fault("--collect", 0, "", message)])
     results = tuple(by_number[scene.number] for scene in plan.scenes())
     with files.claimed(out, (table.TABLE, table.FAILURES, table.PICTURE, table.DATA)):
-        return _written(replace(plan, keep="numbers"), results, (1, 1), out, (), pictures, progress)
+        return _written(replace(plan, keep="numbers"), results, (1, 1), out, (), pictures, units, progress)
 
 
 def _share(folder: Path) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.palette import Theme
+from pingwright.units import METRES_PER_FOOT
 from pingwright.words import Units
 
 if TYPE_CHECKING:
@@ -39,6 +40,16 @@ class Grid:
     mean: FloatArray
     low: FloatArray
     high: FloatArray
+
+
+def in_units(what: Grid, units: Units) -> Grid:
+    """Return the same content with its lengths in the reader's units; a varied key keeps the unit it was given in."""
+    factor = np.array(
+        [1 / METRES_PER_FOOT if units == "ft" and unit == "m" else 1.0 for unit in what.measures.values()]
+    )
+    names = {name: units if unit == "m" else unit for name, unit in what.measures.items()}
+    scaled = (factor[:, None, None, None] * values for values in (what.mean, what.low, what.high))
+    return Grid(what.x, what.second, what.elements, names, *scaled)
 
 
 def grid(columns: Sequence[Any], results: Sequence[Mapping[str, Any]]) -> Grid | None:
