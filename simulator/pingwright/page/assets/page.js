@@ -110,7 +110,7 @@ class Page {
     }
   }
 
-  told(metres) {
+  inUnits(metres) {
     if (this.unit === "ft") return Math.abs(metres) < 0.95 * FOOT ? `${two((metres / FOOT) * 12)} in` : `${(metres / FOOT).toFixed(1)} ft`;
     return Math.abs(metres) < 1 ? `${two(metres * 100)} cm` : `${metres.toFixed(1)} m`;
   }
@@ -131,8 +131,8 @@ class Page {
       const found = this.readout(i, place.x, place.y, view.row);
       return found && !Number.isNaN(found.level) ? `${element.name} ${number(found.level, 0)} dB` : `${element.name}: nothing`;
     });
-    const across = this.data.metresAlong ? this.told(place.x) : `ping ${Math.round(place.x) + 1}`;
-    line.textContent = `${across} along, ${this.told(place.y)} ${view.flat ? "up" : "deep"}: ${parts.join(", ")}`.replaceAll("-", "\u2212");
+    const across = this.data.metresAlong ? this.inUnits(place.x) : `ping ${Math.round(place.x) + 1}`;
+    line.textContent = `${across} along, ${this.inUnits(place.y)} ${view.flat ? "up" : "deep"}: ${parts.join(", ")}`.replaceAll("-", "\u2212");
   }
 
   // All pictures of one kind move together.
@@ -224,7 +224,7 @@ class Page {
       return `${e.name}: ${data.meaning[mark.mark]}${mark.reason ? ` (${mark.reason})` : ""}${mark.passes ? `; ${mark.passes}` : ""}`;
     });
     byId("fish-name").textContent = `Fish ${this.fish + 1} of ${data.fish.length}`;
-    byId("fish-text").textContent = `${this.told(fish.length)} long, ${this.told(fish.height)} off the bottom. ${states.join("; ")}.`;
+    byId("fish-text").textContent = `${this.inUnits(fish.length)} long, ${this.inUnits(fish.height)} off the bottom. ${states.join("; ")}.`;
   }
 
   // The ping over the fish as every element records it, on one axis: level to the right, height or depth up.
