@@ -435,6 +435,9 @@ class Session:
 
 
 OPTIONS = [
+    # Those of the project name a plugin that is not loaded here.
+    "-o",
+    "addopts=--strict-markers",
     "-q",
     "-s",
     "-p",

@@ -93,10 +93,6 @@ def drawn_twice(record):
 def every(record, assessment, drawn_twice):
     found, one_fish, both = drawn_twice
     depth, candidates, species_list, detected, separated = match_arrays()
-    spread = (
-        probability.Axis("across track", np.linspace(-8, 8, 30)),
-        probability.Axis("along track", np.linspace(-8, 8, 20)),
-    )
     plan = (
         probability.Axis("beam width", np.linspace(3, 40, 30), "deg"),
         probability.Axis("resolution", np.linspace(0.01, 0.2, 20)),
@@ -118,10 +114,6 @@ def every(record, assessment, drawn_twice):
         "pulse": lambda **k: pulse.pulse(pulse.compression(2e-3, 80e3), **k),
         "strength": lambda **k: strength.strength(LENGTH, strong, FREQUENCY, {"40 cm": -30 - 0 * FREQUENCY}, **k),
         "curves": lambda **k: probability.curves(AXIS, CURVES, "Parting", 0.9, 0.02, **k),
-        "map": lambda **k: probability.chance_map(*spread, MAP, "Where", **k),
-        "least": lambda **k: probability.least_height(
-            probability.Axis("depth", DEPTH), {"low": DEPTH / 60}, "Least", **k
-        ),
         "inverse": lambda **k: probability.inverse(*plan, MAP, {"low": (20.0, 0.05)}, "What parts it?", **k),
         "match": lambda **k: match_chart.match_chart(
             depth, candidates, species_list, detected, separated, "Two lines", **k
@@ -142,8 +134,6 @@ NAMES = [
     "pulse",
     "strength",
     "curves",
-    "map",
-    "least",
     "inverse",
     "match",
     "difference",
@@ -285,19 +275,6 @@ def test_probability_curves_and_what_is_asked_for():
     assert set(by_gid(drawn, "asked for")[0].get_ydata()) == {0.9}
     said = probability.caption(AXIS, CURVES, "Parting")
     assert "narrow high: 0.12 at 10 cm, 1.0 at 1.5 m" in said
-
-
-def test_map_and_its_caption():
-    spread = (
-        probability.Axis("across track", np.linspace(-8, 8, 30)),
-        probability.Axis("along track", np.linspace(-8, 8, 20)),
-    )
-    drawn = probability.chance_map(*spread, MAP, "Where")
-    mesh = drawn.axes[0].collections[0]
-    assert np.array_equal(np.asarray(mesh.get_array()).reshape(MAP.shape), MAP)
-    assert mesh.get_clim() == (0, 1)
-    share = 100 * np.mean(MAP >= 0.5)
-    assert f"{share:.0f} %" in probability.map_caption(*spread, MAP, "Where")
 
 
 def test_match_chart_shades_are_the_probabilities():

@@ -45,7 +45,6 @@ def test_marks_say_what_was_put_in(record):
     assert high.fish_strength[0] == pytest.approx(-35, abs=0.3)
     assert np.isnan(high.fish_strength[2])
     assert found.either_separated.hits == 2
-    assert found.best_mark(1) == "separated"
     assert high.bottom_error_median == pytest.approx(0, abs=0.02)
     assert np.mean(np.abs(high.bottom_error) < 0.05) > 0.99
 
@@ -126,7 +125,6 @@ def test_one_element_alone_has_no_share_of_either(short):
     (only,) = found.elements
     assert (only.name, only.slug) == ("lab", "lab")
     assert only.mark == ("separated", "not_shown", "not_shown")
-    assert found.best_mark(1) == "not_shown"
     assert (only.detected.hits, only.detected.of) == (1, 3)
     assert only.fish_ping.tolist() == [5, 11, 15]
     assert only.fish_range.tolist() == [4.0, 4.0, 4.0]

@@ -165,28 +165,6 @@ def test_beam_width_of_a_piston_is_the_handbooks(wavenumber_radius, width):
     assert np.isnan(widths.beam_width(angle[angle > 0], strength[angle > 0]))
 
 
-def test_second_echo_ratio_reads_what_was_put_in():
-    about, rng, count = lab.info(noise=0.0, transducer_depth=0.5), np.random.default_rng(10), 300
-    level = about.source_level - 40 * np.log10(5)
-    points = lab.rough_bottom(about, rng, count, 5.0, level, length=0.8)
-    points += lab.rough_bottom(about, rng, count, 10.5, level - 17, length=0.8)
-    element, grid, found = find(about, points, count, samples=3000, start=2.0)
-    ratio = widths.second_echo_ratio(element.echo_level, grid, found, 0.5)
-    assert np.median(ratio) == pytest.approx(-17, abs=0.5)
-
-
-def test_noise_has_the_statistics_of_a_rayleigh_envelope():
-    # Exact: median -1.592 dB re the mean power, spread 5.570 dB (reference sheet l).
-    about = lab.info()
-    pressure, ranges = lab.pings(about, np.random.default_rng(11), 200, 4096)
-    element = lab.element(about, pressure, ranges)
-    found = widths.level_statistics(element.echo_level, cells.grid(element))
-    assert found.mean_power == pytest.approx(about.noise_level, abs=0.05)
-    assert found.median - found.mean_power == pytest.approx(-1.592, abs=0.06)
-    assert found.spread == pytest.approx(5.570, abs=0.06)
-    assert found.count > 50000
-
-
 def drawn(level, start=4.0, step=0.004, **about):
     """A recording of levels [dB re 1 uPa] drawn by hand: (ping, sample); 1 cm cells of 2.5 samples."""
     made = lab.info(**({"bandwidth": 75e3, "noise": 20.0, "source": 120.0} | about))

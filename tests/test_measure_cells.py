@@ -5,7 +5,7 @@ import math
 import measure_lab as lab
 import numpy as np
 import pytest
-from pingwright.measure import bottom, cells, filters, widths
+from pingwright.measure import cells, filters, widths
 from scipy import signal
 
 
@@ -154,32 +154,6 @@ def test_an_echo_reads_the_width_that_was_drawn():
     assert np.isnan(widths.echo_width(element.echo_level[:, ::-1], grid, row, 399 - index)[2])
 
 
-def test_the_second_echo_is_sought_from_twice_the_pick_on():
-    """First echo at 5 m, its average 100 dB; one of 83 dB just behind 10.6 m (0.6 m under the surface), none before."""
-    about = lab.info(bandwidth=75e3)
-    ranges = 4.0 + 0.004 * np.arange(2000)
-    level = np.where((ranges >= 10.6) & (ranges < 10.72), 83.0, 20.0)
-    level = np.where((ranges > 10.4) & (ranges < 10.5), 95.0, level)  # before its time
-    level = np.where((ranges > 11.9) & (ranges < 12.0), 95.0, level)  # more than a tenth behind
-    element = lab.element(about, np.stack([10 ** (level / 20)] * 3), ranges)
-    grid = cells.grid(element)
-    found = bottom.Bottom(np.full(3, 100.0), np.array([270, -1, 270]), np.array([5.0, np.nan, 9.0]))
-    ratio = widths.second_echo_ratio(element.echo_level, grid, found, 0.6)
-    assert ratio[0] == pytest.approx(-17.0, abs=0.05)
-    assert np.isnan(ratio[1:]).all()  # no bottom; beyond the window
-
-
-def test_statistics_of_levels_take_every_second_cell():
-    """Samples of 3 a cell: every sixth counts; powers of 90 and 110 dB average to 110 - 3.0103 + 0.0432 dB."""
-    stored = np.full((2, 600), -32000, np.int16)
-    stored[0, ::6], stored[1, ::6] = -1000, 1000
-    grid = cells.grid(flat(lab.info(bandwidth=75e3), 2.0, 0.01 / 3.0, 600))
-    found = widths.level_statistics(stored, grid)
-    assert found.count == 200
-    assert found.mean_power == pytest.approx(110 - 3.0103 + 0.0432, abs=1e-3)
-    assert (found.median, found.spread) == pytest.approx((100.0, 10.0))
-
-
 def test_the_maximum_over_runs_longer_than_the_recording_is_none():
     stored = np.arange(12, dtype=np.int16).reshape(2, 6)
     for width, count in ((5, 2), (6, 1), (7, 0), (40, 0)):
@@ -242,21 +216,3 @@ def test_five_echoes_within_three_decibels_make_a_parabola(near):
     low = -3 + (down - strength[1]) / steps[1]
     high = 2 + (down - strength[6]) / steps[6]
     assert widths.beam_width(angle, strength, 6.0) == pytest.approx(high - low)
-
-
-@pytest.mark.parametrize(("samples", "inside"), [(2848, True), (2847, False)])
-def test_the_second_echo_is_looked_for_within_the_recording_alone(samples, inside):
-    """From 10.602 m, sample 2650.5, for a tenth of that: to sample 2915.55 of the whole; and 20 samples for the mean.
-
-    From 0.35 m on that is sample 2563 to 2848.
-    """
-    about = lab.info(bandwidth=75e3)
-    ranges = 0.35 + 0.004 * np.arange(samples)
-    level = np.full(samples, 50.0)
-    level[2700:2720] = 83.0
-    element = lab.element(about, 10 ** (level[None] / 20), ranges)
-    found = bottom.Bottom(np.array([100.0]), np.array([1100]), np.array([5.001]))
-    ratio = widths.second_echo_ratio(element.echo_level, cells.grid(element), found, 0.6)
-    assert np.isfinite(ratio[0]) == inside
-    if inside:
-        assert ratio[0] == pytest.approx(-17.0, abs=0.01)

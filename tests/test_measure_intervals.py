@@ -8,14 +8,8 @@ from scipy import optimize, stats
 
 @pytest.mark.parametrize(("hits", "of"), [(0, 10), (3, 10), (10, 10), (81, 263), (15, 148), (1, 29)])
 def test_fixed_intervals_are_those_of_a_general_library(hits, of):
-    for ours, method in ((intervals.clopper_pearson, "exact"), (intervals.wilson, "wilson")):
-        expected = stats.binomtest(hits, of).proportion_ci(0.95, method)
-        assert ours(hits, of) == pytest.approx((expected.low, expected.high), abs=1e-9)
-
-
-def test_wilson_gives_newcombes_published_example():
-    # Newcombe 1998, Stat. Med. 17, 857-872, table I, method 3: 81 of 263 gives 0.2553..0.3662; from memory.
-    assert intervals.wilson(81, 263) == pytest.approx((0.2553, 0.3662), abs=1e-4)
+    expected = stats.binomtest(hits, of).proportion_ci(0.95, "exact")
+    assert intervals.clopper_pearson(hits, of) == pytest.approx((expected.low, expected.high), abs=1e-9)
 
 
 @pytest.mark.parametrize("truth", [0.02, 0.5, 0.89, 0.91])
@@ -176,14 +170,6 @@ def test_median_sequence_holds_the_median():
         missed += not low <= np.log(2) <= high
         assert high - low < 1.0
     assert missed <= 10
-
-
-def test_mean_interval_is_students():
-    values = np.array([5.1, 4.9, 5.6, 5.8, 5.0, 4.7])
-    expected = stats.ttest_1samp(values, 0).confidence_interval(0.95)
-    assert intervals.mean_interval(values) == pytest.approx((expected.low, expected.high), rel=1e-9)
-    assert np.isnan([intervals.mean_interval(values[:count]) for count in (0, 1)]).all()
-    assert np.isfinite(intervals.mean_interval(values[:2])).all()
 
 
 def test_monotone_fit_is_that_of_a_general_library():

@@ -30,7 +30,7 @@ def levels(codes):
 def test_every_cell_holds_the_largest_stored_level(element, budget):
     picture = cells.echogram(element, budget)
     assert picture.codes.size <= budget
-    assert picture.reduced == (budget < 10**9)
+    assert (picture.pings * picture.samples > 1) == (budget < 10**9)
     whole = np.asarray(element.echo_strength(), float)
     found = levels(picture.codes)
     for column, row in [(0, 0), (1, 3), (picture.codes.shape[0] - 1, picture.codes.shape[1] - 1), (2, 17)]:

@@ -2,7 +2,6 @@
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -169,21 +168,6 @@ def test_texts_like_quantities_are_read_or_refused(text: str, dimension: q.Dimen
 def test_every_listed_unit_is_known_to_the_unit_library(dimension: q.Dimension) -> None:
     for unit in dimension.units:
         assert math.isfinite(q.read(f"1 {unit}", dimension))
-
-
-def test_decibels() -> None:
-    # By definition: 10 dB is a ratio of ten, 3 dB of 1.9953.
-    assert q.to_db(10.0) == pytest.approx(10.0)
-    assert q.from_db(3.0) == pytest.approx(1.9952623149688795)
-    assert np.allclose(q.to_db(q.from_db(np.array([-80.0, 0.0, 35.0]))), [-80.0, 0.0, 35.0])
-    assert q.to_db(0.0) == -np.inf
-
-
-def test_feet_and_fathoms_for_display() -> None:
-    assert q.feet(54.864) == pytest.approx(180.0)
-    assert q.fathoms(54.864) == pytest.approx(30.0)
-    assert q.metres_and_feet(58.0) == "58 m (190 ft)"
-    assert q.metres_and_feet(0.3048) == "0.30 m (1.0 ft)"
 
 
 def test_factors_equal_those_of_the_full_unit_registry():

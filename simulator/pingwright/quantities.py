@@ -290,32 +290,6 @@ def kind_of_value(value: object) -> str:
     return "a table" if isinstance(value, Mapping) else "a date or time"
 
 
-def to_db(ratio: ArrayLike) -> FloatArray:
-    """Return 10 log10 of a ratio of powers [dB]; -inf for 0. Any shape; nan where the ratio is negative."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(10 * np.log10(np.asarray(ratio, dtype=np.float64)))
-
-
-def from_db(level: ArrayLike) -> FloatArray:
-    """Return the ratio of powers of a level [dB]. Any shape."""
-    return np.asarray(10 ** (np.asarray(level, dtype=np.float64) / 10))
-
-
 def feet(metres: ArrayLike) -> FloatArray:
     """Return metres as international feet (exactly 0.3048 m). Any shape."""
     return np.asarray(np.asarray(metres, dtype=np.float64) / METRES_PER_FOOT)
-
-
-def fathoms(metres: ArrayLike) -> FloatArray:
-    """Return metres as fathoms of six international feet. Any shape."""
-    return feet(metres) / FEET_PER_FATHOM
-
-
-def metres_and_feet(metres: float) -> str:
-    """Return a length for display in both units: "58 m (190 ft)"; small ones with a decimal."""
-    return f"{_readable(metres)} m ({_readable(float(feet(metres)))} ft)"
-
-
-def _readable(number: float) -> str:
-    size = abs(number)
-    return f"{number:.0f}" if size >= 20 else f"{number:.1f}" if size >= 1 else f"{number:.2f}"

@@ -81,10 +81,6 @@ def _missed(results: Found) -> list[str]:
     return [f"{step}: at least {pings(met)} pings hit every {water.species} straight under the track."]
 
 
-def _use(p: Passing) -> float:
-    return p.separated
-
-
 def _loss(results: Found) -> list[str]:
     """Return which one element loses least over all waters, and against which it loses most."""
     worth = np.array([[p.separated if p else 0.0 for p in w.passes] for w in results.waters])

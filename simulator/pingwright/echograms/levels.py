@@ -5,9 +5,6 @@ from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR, ElementRecord
 
-#: Stored value for silence (no echo and no noise at all): the lowest value that data may have.
-SILENCE = -LIMIT
-
 
 def pack(echo: NDArray[np.complex64]) -> NDArray[np.int16]:
     """Return the stored level of a complex echo [uPa], any shape: (20 log10 |echo| - offset) / scale, whole steps.

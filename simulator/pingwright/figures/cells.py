@@ -145,13 +145,6 @@ def filled(bottom: FloatArray) -> FloatArray:
     return np.interp(index, index[good], bottom[good])
 
 
-def calmed(bottom: FloatArray, width: int = 15) -> FloatArray:
-    """Return the running median of a bottom pick [m] over `width` pings: only for outlines, never for data."""
-    picked = filled(bottom)
-    padded = np.pad(picked, width // 2, mode="edge")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=-1))
-
-
 def strip(
     element: ElementRecord,
     bottom: FloatArray,

@@ -13,7 +13,6 @@ from pingwright.measure.assessment import MARKS, ElementAssessment
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.cm import ScalarMappable
 
 FloatArray = NDArray[np.float64]
 
@@ -76,17 +75,6 @@ def marks(
     return artists
 
 
-def legend_marks(sheet: Sheet, judged: tuple[ElementAssessment, ...]) -> dict[str, Any]:
-    """Return for a legend the meaning of each mark, its count by element, and its style."""
-    from matplotlib.lines import Line2D
-
-    handles: dict[str, Any] = {}
-    for kind in MARKS:
-        counts = " / ".join(str(element.counts.get(kind, 0)) for element in judged)
-        handles[f"{words.MEANING[kind]}: {counts}"] = Line2D([], [], **mark_style(kind, sheet, 5.2)[1])
-    return handles
-
-
 def fish_places(element: ElementRecord, judged: ElementAssessment) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return for each fish its along-track coordinate, apparent depth [m], and height above the picked bottom [m]."""
     across, _ = cells.along(element)
@@ -118,27 +106,6 @@ def strip_heights(record: Record) -> tuple[float, float]:
     return above, 0.2 * above
 
 
-def strip_window(record: Record, assessed: tuple[ElementAssessment, ...]) -> tuple[float, float]:
-    """Return the along-track limits [m or s] of the strips: around the fish near the bottom, else the whole run.
-
-    The same for all elements; at least a quarter of the run.
-    """
-    first = record.elements[0]
-    across, kind = cells.along(first)
-    edges = cells.edges_of(across, 1)
-    near = near_fish(record)
-    if not (assessed and len(near)):
-        return float(edges[0]), float(edges[1])
-    pings = np.concatenate([np.asarray(judged.fish_ping)[near] for judged in assessed])
-    places = across[np.clip(pings, 0, len(across) - 1).astype(np.intp)]
-    whole = edges[1] - edges[0]
-    margin = max(0.12 * float(np.ptp(places)), 4.0 if kind == "m" else 0.05 * whole)
-    low, high = float(places.min()) - margin, float(places.max()) + margin
-    lacking = max(0.25 * whole - (high - low), 0.0) / 2
-    low, high = max(low - lacking, edges[0]), min(high + lacking, edges[1])
-    return float(low), float(high)
-
-
 def best_fish(record: Record, assessed: tuple[ElementAssessment, ...]) -> int | None:
     """Return the fish on which the elements differ most: its ping is drawn as a curve. None without fish.
 
@@ -167,21 +134,6 @@ def curve(
     (line,) = ax.plot(shown, vertical, color=inks.ink, linewidth=0.7 * sheet.scale)
     ax.set_xlim(*limits)
     return line
-
-
-def level_scale(ax: "Axes", sheet: Sheet, picture: "ScalarMappable", label: str = "") -> Any:
-    """Draw the level scale of a picture into axes, horizontally."""
-    figure = figure_of(ax)
-    bar = figure.colorbar(picture, cax=ax, orientation="horizontal")
-    low, high = picture.get_clim()
-    ticks = np.arange(np.ceil(low / 10) * 10, high + 1e-9, 10) if high - low > 20 else np.linspace(low, high, 5)
-    if high - low > 20:
-        ticks = np.arange(low, high + 1e-9, 20) if (high - low) % 20 == 0 else ticks
-    bar.set_ticks(list(ticks), labels=[f"{t:.0f}".replace("-", "\u2212") for t in ticks])
-    bar.outline.set_edgecolor(sheet.inks.muted)
-    bar.outline.set_linewidth(0.5)
-    ax.set_xlabel(label or "echo strength (dB re 1 m\u00b2)")
-    return bar
 
 
 def level_limits(limits: tuple[float, float] | None = None) -> tuple[float, float]:

@@ -15,7 +15,6 @@ from pingwright.quantities import (
     LEVEL,
     RATIO,
     SPEED,
-    TIME,
     Dimension,
     QuantityError,
     bounds,
@@ -254,9 +253,7 @@ Depth = Annotated[float, Quantity(LENGTH, 0.0, 6000.0)]
 Size = Annotated[float, Quantity(LENGTH, 0.01, 1000.0)]
 Heading = Annotated[float, Quantity(ANGLE, -360.0, 360.0)]
 Steepness = Annotated[float, Quantity(ANGLE, -80.0, 80.0)]
-Duration = Annotated[float, Quantity(TIME, 1e-6, 3600.0)]
 Pace = Annotated[float, Quantity(SPEED, 0.0, 15.0)]
-Level = Annotated[float, Quantity(LEVEL, -200.0, 200.0)]
 
 
 class Tilt(Section):

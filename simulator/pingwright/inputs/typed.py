@@ -21,8 +21,6 @@ PLACES = {
 }
 #: Middle of the water column, as shares of its depth, computed last; assumed: 20 to 80 %.
 MIDWATER = 'depth = ["UPPER", "LOWER"]'
-#: Words for the ground in the text of a species.
-GROUND_WORDS = {"wreck": "wreck", "reef": "reef", "ledge": "ledge", "weed": "weed", "slope": "slope", "bottom": "bare"}
 #: Period of a roll that is typed as an angle [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
 NUMBER = r"\d+(?:\.\d*)?|\.\d+"

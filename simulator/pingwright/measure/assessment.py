@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -16,14 +15,6 @@ Mark = Literal["separated", "merged", "not_shown"]
 
 #: Every mark that a fish can get, best first: detected and separated from the bottom; detected only; neither.
 MARKS: tuple[Mark, ...] = ("separated", "merged", "not_shown")
-#: The words for each mark wherever a user reads it.
-MARK_WORDS: Mapping[Mark, str] = MappingProxyType(
-    {
-        "separated": "separated from the bottom",
-        "merged": "shown, but merged with it",
-        "not_shown": "not shown",
-    }
-)
 
 
 @dataclass(frozen=True)
@@ -139,7 +130,3 @@ class Assessment:
     definitions: Mapping[str, str]
     either_detected: Share | None = None
     either_separated: Share | None = None
-
-    def best_mark(self, fish: int) -> Mark:
-        """Return the best mark of a fish over all elements, by its index in the truth group."""
-        return min((element.mark[fish] for element in self.elements), key=MARKS.index)

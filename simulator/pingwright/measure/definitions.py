@@ -141,8 +141,6 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             "Energy of the filtered echo of a point beyond 10 resolution cells on one side, divided by its whole"
             " energy."
         ),
-        "second_echo_ratio": "Level of the second bottom echo minus the level of the first, each averaged over 8"
-        " resolution cells.",
         "band_low": "Lowest frequency that the element sends and that its receiver passes.",
         "band_high": "Highest frequency that the element sends and that its receiver passes.",
         "pulse_length": "Duration of the transmitted pulse.",

@@ -11,7 +11,7 @@ envelope (Rice 1948, Bell Syst. Tech. J. 27, 109-157), not of single samples.
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, inf, log, log10, pi, sqrt
+from math import ceil, inf, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
-from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_stored
+from pingwright.measure.cells import FloatArray, Grid, StoredArray
 from pingwright.measure.leak import leak_ahead
 from pingwright.palette import LEVEL_LIMITS
 
@@ -44,8 +44,6 @@ LEAST_PAIRS = 4
 LEAST_REFERENCES = 4
 #: Water this many cells before the bottom's edge is not used as reference: the edge of the filtered echo lies there.
 BOTTOM_GUARD_CELLS = 2
-#: A sample may lie this far [dB] below the peak of its parabola (Hann at 2 B: 0.4).
-SCALLOP = 0.6
 
 
 @dataclass(frozen=True)
@@ -176,29 +174,6 @@ def parabola(stored: StoredArray, row: IntArray, index: IntArray) -> tuple[Float
 def last_sample(cells: Grid, bottom: Bottom, samples: int) -> IntArray:
     """Return, by ping, the number of samples that lie ahead of the bottom echo (all of them without a bottom)."""
     return np.where(bottom.peak < 0, samples, np.floor(cells.index(bottom.pick))).astype(np.int64)
-
-
-def detect(
-    stored: StoredArray, cells: Grid, bottom: Bottom, floor: float = FLOOR, false_alarm: float = FALSE_ALARM
-) -> Peaks:
-    """Return all peaks of stored pings (ping, sample) ahead of the bottom echo and beyond the blind range.
-
-    floor [dB re 1 m2]: least echo strength; false_alarm: expected false peaks per resolution cell.
-    """
-    least = np.maximum(
-        cells.noise + 10 * log10(min(f.t_noise for f in _table(cells, false_alarm))), floor - cells.strength_gain
-    )
-    least_stored = to_stored(least - SCALLOP)
-    first = max(cells.blank, 1)
-    centre = stored[:, first:-1]
-    mask = (
-        (centre >= least_stored[first:-1]) & (centre >= stored[:, first - 1 : -2]) & (centre > stored[:, first + 1 :])
-    )
-    row, index = np.nonzero(mask)
-    index = index + first
-    ahead = index < last_sample(cells, bottom, stored.shape[1])[row]
-    peaks = examine(stored, cells, bottom, row[ahead], index[ahead], false_alarm)
-    return peaks.keep(peaks.exceeding(floor))
 
 
 def _table(cells: Grid, false_alarm: float) -> list[Factors]:

@@ -10,7 +10,7 @@ difference of two probabilities seen in the same trials: each trial scores -1, 0
 
 from collections.abc import Callable
 from functools import lru_cache
-from math import lgamma, log, log1p, sqrt
+from math import lgamma, log, log1p
 from typing import Literal
 
 import numpy as np
@@ -33,33 +33,6 @@ def clopper_pearson(hits: int, of: int, confidence: float = 0.95) -> tuple[float
     low = float(betaincinv(hits, of - hits + 1, tail)) if hits else 0.0
     high = float(betaincinv(hits + 1, of - hits, 1 - tail)) if hits < of else 1.0
     return low, high
-
-
-def wilson(hits: int, of: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Return Wilson's 1927 score interval of a probability for a fixed number of trials; (0, 1) for none.
-
-    Shorter than the exact one; covers with the stated confidence on average, not for every probability.
-    """
-    from scipy.special import ndtri
-
-    if of == 0:
-        return 0.0, 1.0
-    z = float(ndtri(0.5 + confidence / 2))
-    p, q = hits / of, z * z / of
-    half = z * sqrt(p * (1 - p) / of + q / (4 * of)) / (1 + q)
-    middle = (p + q / 2) / (1 + q)
-    return max(middle - half, 0.0), min(middle + half, 1.0)
-
-
-def mean_interval(values: FloatArray, confidence: float = 0.95) -> tuple[float, float]:
-    """Return Student's interval of a mean for a fixed number of values (value); nan for fewer than two."""
-    from scipy.special import stdtrit
-
-    n = len(values)
-    if n < 2:
-        return float("nan"), float("nan")
-    half = float(stdtrit(n - 1, 0.5 + confidence / 2)) * float(np.std(values, ddof=1)) / sqrt(n)
-    return float(np.mean(values)) - half, float(np.mean(values)) + half
 
 
 def _log_beta(a: float, b: float) -> float:

@@ -1,10 +1,7 @@
 """Widths and levels read from echoes: range resolution, beam width, second echo, level statistics."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from pingwright.measure.bottom import AVERAGED_CELLS, Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_level
 from pingwright.measure.detect import IntArray, parabola
 
@@ -72,43 +69,3 @@ def beam_width(angle: FloatArray, strength: FloatArray, drop: float = 6.0) -> fl
     high = a[i - 1] + (a[i] - a[i - 1]) * (s[i - 1] - top + drop) / (s[i - 1] - s[i])
     low = a[j + 1] - (a[j + 1] - a[j]) * (s[j + 1] - top + drop) / (s[j + 1] - s[j])
     return float(high - low)
-
-
-def second_echo_ratio(stored: StoredArray, cells: Grid, bottom: Bottom, transducer_depth: float) -> FloatArray:
-    """Return level of the second bottom echo less that of the first [dB] (ping); nan where it lies beyond the window.
-
-    transducer_depth [m]. Each level is the maximum of the power averaged over 8 cells; the second is sought from
-    twice the pick plus the transducer's depth on, for a tenth of that range.
-    """
-    result = np.full(len(stored), np.nan)
-    m = round(AVERAGED_CELLS * cells.per_cell)
-    for i in np.flatnonzero(bottom.peak >= 0):
-        begin = 2 * bottom.pick[i] + transducer_depth
-        start, stop = int(cells.index(begin)), int(cells.index(1.1 * begin)) + m
-        if stop > stored.shape[1]:
-            continue
-        power = 10 ** (0.1 * to_level(stored[i, start:stop]))
-        mean = np.convolve(power, np.full(m, 1 / m), mode="valid")
-        result[i] = 10 * np.log10(mean.max()) - bottom.level[i]
-    return result
-
-
-@dataclass(frozen=True)
-class LevelStatistics:
-    """Statistics of levels: mean_power [dB re 1 uPa], median, spread (standard deviation) [dB]; count of samples.
-
-    A Rayleigh envelope reads median - mean_power = -1.59 dB and spread 5.57 dB.
-    """
-
-    mean_power: float
-    median: float
-    spread: float
-    count: int
-
-
-def level_statistics(stored: StoredArray, cells: Grid) -> LevelStatistics:
-    """Return statistics of stored levels (ping, sample), every second cell only, so that samples are independent."""
-    every = int(np.ceil(2 * cells.per_cell))
-    level = to_level(stored[:, ::every])
-    mean = float(10 * np.log10(np.mean(10 ** (0.1 * level))))
-    return LevelStatistics(mean, float(np.median(level)), float(np.std(level)), level.size)

@@ -41,11 +41,6 @@ class Cells:
     ping_count: int
     sample_count: int
 
-    @property
-    def reduced(self) -> bool:
-        """Whether a cell stands for more than one sample of one ping."""
-        return self.pings > 1 or self.samples > 1
-
     def packed(self) -> dict[str, Any]:
         """Return the picture as JSON: numbers, and the codes as base64 of zlib of high bytes, then low bytes."""
         codes = np.ascontiguousarray(self.codes).reshape(-1)

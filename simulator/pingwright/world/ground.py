@@ -51,9 +51,3 @@ def boxes(seabed: "Seabed") -> Boxes:
     endless = (-np.inf, np.inf)
     rows = [(*(patch.x or endless), *(patch.y or endless)) for patch in getattr(seabed, "patch", ())]
     return Boxes(np.array(rows, dtype=np.float64).reshape(-1, 4))
-
-
-def sediment_at(seabed: "Seabed", x: float, y: float) -> str:
-    """Return the name of the uppermost sediment of a scenario's seabed at x, y [m]."""
-    number = int(boxes(seabed).which(np.array(x), np.array(y)))
-    return str(getattr(seabed, "patch", ())[number - 1].sediment if number else seabed.layer[0].sediment)

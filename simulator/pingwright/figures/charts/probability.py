@@ -139,72 +139,6 @@ def _of_crosses(theory: Mapping[str, FloatArray]) -> list[str]:
     return ["closed form"] if len(theory) == 1 else [f"{name}, closed form" for name in theory]
 
 
-def chance_map(
-    across: Axis,
-    along: Axis,
-    chance: FloatArray,
-    title: str,
-    theme: Theme = "light",
-    units: Units = "m",
-    size: Size = "one-column",
-    level: float = 0.5,
-) -> "Figure":
-    """Return a map of a probability: chance (along, across) 0..1, with the contour of one level."""
-    sheet = Sheet(theme, units, size)
-    with sheet.drawing():
-        figure, (ax,) = sheet.simple(3.1 * sheet.scale, 1, title)
-        mesh = ax.pcolormesh(
-            across.values, along.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
-        )
-        mesh.set_rasterized(True)
-        finite = chance[np.isfinite(chance)]
-        if len(finite) and min(chance.shape) > 1 and finite.min() < level < finite.max():
-            ax.contour(
-                across.values, along.values, chance, [level], colors=[sheet.inks.ink], linewidths=0.9 * sheet.scale
-            )
-        _scale(ax, sheet, "x", across)
-        _scale(ax, sheet, "y", along)
-        if across.unit == along.unit == "m":
-            ax.set_aspect("equal")
-        bar = figure.colorbar(mesh, ax=ax, pad=0.03, fraction=0.06)
-        bar.set_label(f"probability (line: {level:g})")
-        return sheet.finish(figure)
-
-
-def least_height(
-    along: Axis,
-    height: Mapping[str, FloatArray],
-    title: str,
-    wanted: float = 0.5,
-    theory: Mapping[str, FloatArray] | None = None,
-    theme: Theme = "light",
-    units: Units = "m",
-    size: Size = "two-column",
-    what: tuple[str, str] = ("least height above bottom", "separates a fish"),
-    faces: tuple[palette.Face, ...] = (),
-) -> "Figure":
-    """Return the least height above the bottom [m] at which a fish is separated with a probability, by element.
-
-    height: element -> (n) [m] along the axis; nan where no height does. what: the name of another quantity than height,
-    and what an element does with a fish that has more of it. theory: closed forms (n) by the names of `height`.
-    """
-    sheet = Sheet(theme, units, size, faces)
-    with sheet.drawing():
-        columns, head = lines.room_above(sheet, [*height, *_of_crosses(theory or {})])
-        figure, (ax,) = sheet.simple(3.0 * sheet.scale + head, 1, title, head)
-        drawn = [*height.values(), *(theory or {}).values()]
-        top = 1.08 * max([float(np.nanmax(h)) for h in drawn if np.isfinite(h).any()] or [1.0])
-        for index, (name, least) in enumerate(height.items()):
-            look = sheet.series(index)
-            ax.plot(along.values, least, **look, label=lines.as_label(name), gid=f"least {index}")
-        _crosses(ax, sheet, along, list(height), theory or {})
-        lines.dress(ax, "", "")
-        _scale(ax, sheet, "x", along)
-        lines.metres(ax, sheet, "y", what[0], (0.0, top))
-        lines.legend_above(figure, sheet, ax.get_legend_handles_labels()[0], columns)
-        return sheet.finish(figure, extra=f"Above its line an element {what[1]} with probability {wanted:g} or more.")
-
-
 def inverse(
     width: Axis,
     resolution: Axis,
@@ -281,13 +215,3 @@ def alt(
 ) -> str:
     """Return the alternative text of probability curves, of the same arguments as the caption."""
     return f"Chart of {len(drawn)} curve{'s' * (len(drawn) != 1)}. {caption(along, drawn, title, units, noise)}"
-
-
-def map_caption(across: Axis, along: Axis, chance: FloatArray, title: str, level: float = 0.5) -> str:
-    """Return the caption of a map, with the share of it at or above a level; serves as alternative text too."""
-    good = float(np.mean(np.nan_to_num(chance) >= level))
-    return (
-        f"{title}. Probability over {across.name} and {along.name}, {words.digits(float(np.nanmin(chance)))} to"
-        f" {words.digits(float(np.nanmax(chance)))}; {words.digits(100 * good)} % of the area reaches"
-        f" {words.digits(level)}. Simulated."
-    )
