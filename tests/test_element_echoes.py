@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
+import level_track
 import numpy as np
 import pytest
 import world_lab as lab
 from pingwright import recording
 from pingwright.engine.settings import from_scenario
 from pingwright.measure.widths import beam_width
-from pingwright.world import track
 from scipy.signal import windows
 
 RANGE = 40.0
@@ -25,7 +25,7 @@ def crossing(use, side, reach, count=241, **keys):
     made = lab.prepared(TARGET, pings=count, end=RANGE / np.cos(np.radians(reach)) + 10, depth=400, use=use, **keys)
     # The target lies ahead of, or to starboard of, a boat at minus its offset.
     x, y = (-way, 0 * way) if side == "along" else (0 * way, -way)
-    world = replace(made.world, seabed=None, track=track.still(x, y, 0.0))
+    world = replace(made.world, seabed=None, track=level_track.still(x, y, 0.0))
     header = made.header
     row = replace(header.elements[0], x=x, y=y)
     made = replace(

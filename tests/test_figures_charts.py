@@ -93,10 +93,6 @@ def drawn_twice(record):
 def every(record, assessment, drawn_twice):
     found, one_fish, both = drawn_twice
     depth, candidates, species_list, detected, separated = match_arrays()
-    plan = (
-        probability.Axis("beam width", np.linspace(3, 40, 30), "deg"),
-        probability.Axis("resolution", np.linspace(0.01, 0.2, 20)),
-    )
     strong = {"200 kHz": np.asarray(fish.strength_love_1971(LENGTH, 200e3))}
     bands = {e.info.name: (e.info.band_low, e.info.band_high) for e in record.elements}
     return {
@@ -114,7 +110,6 @@ def every(record, assessment, drawn_twice):
         "pulse": lambda **k: pulse.pulse(pulse.compression(2e-3, 80e3), **k),
         "strength": lambda **k: strength.strength(LENGTH, strong, FREQUENCY, {"40 cm": -30 - 0 * FREQUENCY}, **k),
         "curves": lambda **k: probability.curves(AXIS, CURVES, "Parting", 0.9, 0.02, **k),
-        "inverse": lambda **k: probability.inverse(*plan, MAP, {"low": (20.0, 0.05)}, "What parts it?", **k),
         "match": lambda **k: match_chart.match_chart(
             depth, candidates, species_list, detected, separated, "Two lines", **k
         ),
@@ -134,7 +129,6 @@ NAMES = [
     "pulse",
     "strength",
     "curves",
-    "inverse",
     "match",
     "difference",
     "arch",

@@ -30,7 +30,7 @@ def figure(record):
     return comparison(record, synthetic_record.assessment(record))
 
 
-@pytest.mark.parametrize("kind", save.FORMATS)
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_every_format_gives_back_what_it_carries(record, figure, kind):
     what = embed.carried(record)
     back = embed.read(save.WRITERS[kind](figure, what, "words", 60))
@@ -39,7 +39,7 @@ def test_every_format_gives_back_what_it_carries(record, figure, kind):
     assert back.inputs == dict(record.inputs)
 
 
-@pytest.mark.parametrize("kind", save.FORMATS)
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_same_input_gives_the_same_bytes(record, kind):
     def make():
         drawn = comparison(record, synthetic_record.assessment(record))
@@ -48,7 +48,7 @@ def test_same_input_gives_the_same_bytes(record, kind):
     assert make() == make()
 
 
-@pytest.mark.parametrize("kind", save.FORMATS)
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_hostile_text_stays_text(record, kind):
     bad = replace(record, title=NASTY, scenario=NASTY, inputs={NASTY: b"\0\xff"})
     drawn = comparison(bad, synthetic_record.assessment(bad))

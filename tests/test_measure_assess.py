@@ -62,7 +62,7 @@ def test_every_number_has_a_definition_of_short_sentences():
         assert max(len(sentence.split()) for sentence in words.split(". ")) <= 40, name
     for name in ("detected", "separated", "separated_pair", "reach", "smallest_fish", "swath", "beam_width",
                  "range_resolution", "bottom_pick", "bottom_error", "false_alarms"):  # fmt: skip
-        assert definitions.definition(name)
+        assert definitions.DEFINITIONS[name]
     assert MARKS == ("separated", "merged", "not_shown")
 
 

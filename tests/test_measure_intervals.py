@@ -202,15 +202,15 @@ def test_limits_enclose_where_the_probability_passes_one_half():
     missed = 0
     for _ in range(200):
         hits = rng.binomial(200, 1 / (1 + np.exp((depth - 310) / 40)))
-        found = limits.reach(depth, hits, np.full(17, 200))
+        found = limits.passing(depth, hits, np.full(17, 200), rising=False)
         missed += not found.low <= 310 <= found.high
         assert abs(found.value - 310) < 30
     assert missed <= 10
-    none = limits.smallest_fish(depth, np.zeros(17, int), np.full(17, 200))
+    none = limits.passing(depth, np.zeros(17, int), np.full(17, 200), rising=True)
     assert np.isnan(none.value)
     assert none.high == np.inf
-    width = limits.swath(np.arange(5.0), np.array([99, 98, 90, 3, 0]), np.full(5, 100))
-    assert (width.low, width.high) == (4.0, 6.0)
+    width = limits.passing(np.arange(5.0), np.array([99, 98, 90, 3, 0]), np.full(5, 100), rising=False)
+    assert (width.low, width.high) == (2.0, 3.0)
 
 
 def test_a_limit_of_a_few_points_by_hand():
@@ -252,15 +252,12 @@ def test_limits_that_are_not_enclosed_are_open():
     assert (untried.low, untried.high) == (-np.inf, np.inf)
 
 
-def test_depth_and_length_and_offset_are_read_the_right_way_round():
+def test_more_confidence_asks_for_more_hits():
     axis, many, few = np.array([1.0, 2.0, 3.0]), np.array([100, 50, 0]), np.full(3, 100)
-    assert limits.reach(axis, many, few).value == pytest.approx(2.0)
-    assert limits.smallest_fish(axis, many[::-1], few).value == pytest.approx(2.0)
-    width = limits.swath(axis, many, few)
-    assert (width.value, width.low, width.high) == pytest.approx((4.0, 2.0, 6.0))
-    assert limits.swath(axis, np.zeros(3, int), few).low == 0.0
+    assert limits.passing(axis, many, few, rising=False).value == pytest.approx(2.0)
     # 68 of 100: wealth 60 against one half; 6 and 30,000 are asked.
-    narrow, wide = (limits.reach(axis, np.array([68, 40, 0]), few, confidence=c) for c in (0.5, 0.9999))
+    hits = np.array([68, 40, 0])
+    narrow, wide = (limits.passing(axis, hits, few, rising=False, confidence=c) for c in (0.5, 0.9999))
     assert (narrow.low, wide.low) == (1.0, -np.inf)
 
 

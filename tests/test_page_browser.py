@@ -182,8 +182,9 @@ def test_what_is_painted_is_the_level_through_the_palette(opened):
     table = np.rint(palette.level_table("light") * 255)
     good = 0
     for level, *colour in found:
-        near = palette.entry(np.array([level - 0.6, level, level + 0.6]), *palette.LEVEL_LIMITS)
-        good += any(np.abs(table[k] - colour[:3]).max() <= 2 for k in range(near[0], near[2] + 1))
+        low, high = palette.LEVEL_LIMITS
+        first, last = (int(np.clip((level + by - low) / (high - low), 0, 1) * 255.999) for by in (-0.6, 0.6))
+        good += any(np.abs(table[k] - colour[:3]).max() <= 2 for k in range(first, last + 1))
     # a pixel may belong to the drawn cell beside: cells are about as high as pixels here
     assert good > 0.6 * len(found)
     opened.execute_script("document.getElementById('marks').click()")

@@ -174,12 +174,6 @@ def test_bands_stay_apart_for_every_eye():
                 assert np.linalg.norm(one - other) > 10
 
 
-def test_entries_cut_the_scale_in_equal_steps():
-    assert list(palette.entry(np.array([-70.0, -65.0, -35.0, -5.0, 0.0, np.nan]), -65, -5)) == [0, 0, 128, 255, 255, 0]
-    edges = -65 + 60 * np.arange(256) / 256
-    assert np.array_equal(palette.entry(edges + 1e-9, -65, -5), np.arange(256))
-
-
 def test_hexes_give_what_a_page_wants():
     assert palette.hexes(np.array([[0, 0.5, 1.0]])) == ("#0080ff",)
 

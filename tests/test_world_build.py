@@ -3,12 +3,13 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import level_track
 import numpy as np
 import pytest
 from pingwright.acoustics.water import sound_speed
 from pingwright.errors import ScenarioError
 from pingwright.inputs.scenario import changed, parse, to_toml
-from pingwright.world import build, fish, resolve, track, truth
+from pingwright.world import build, fish, resolve, truth
 from world_lab import LOOKS
 
 TEXT = """
@@ -248,7 +249,7 @@ def test_truth_lists_single_fish_with_height_and_strength(world):
 def test_in_a_monte_carlo_world_each_fish_exists_in_its_own_ping():
     found = resolve.resolve(scenario())
     count = 40
-    poses = track.still(np.zeros(count), np.arange(count) * 2.0, 0.6)
+    poses = level_track.still(np.zeros(count), np.arange(count) * 2.0, 0.6)
     position = np.stack([np.zeros(count), np.arange(count) * 2.0, np.full(count, 57.0)])
     zero = np.zeros(count)
     placed = fish.Placed(position, np.full(count, 0.4), zero, zero, np.arange(count))
@@ -263,7 +264,7 @@ def test_in_a_monte_carlo_world_each_fish_exists_in_its_own_ping():
 
 def test_a_monte_carlo_world_has_the_bottom_of_its_seed_under_each_ping():
     found = resolve.resolve(scenario())
-    poses = track.still(np.zeros(4), np.arange(4) * 2.0, 0.6)
+    poses = level_track.still(np.zeros(4), np.arange(4) * 2.0, 0.6)
     nobody = fish.Placed(np.zeros((3, 0)), np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
     with_none = build.monte_carlo(found, poses, nobody, found.fish[0], 3, LOOKS)
     again = build.monte_carlo(found, poses, nobody, found.fish[0], 3, LOOKS)

@@ -3,11 +3,12 @@
 from dataclasses import replace
 
 import gsw
+import level_track
 import numpy as np
 import pytest
 from pingwright import recording
 from pingwright.inputs.scenario import parse
-from pingwright.world import materials, target, track
+from pingwright.world import materials, target
 from world_lab import energy, over_band, prepared, spread_out, text
 
 
@@ -185,7 +186,7 @@ tilt = {{ mean = 0, sd = 10 }}
         made = prepared(school.format(density=density), pings=1)
         # Twenty-eight boats over the one school, each over fish of its own: the energy of the middle of it.
         x = np.linspace(-15, 15, 28)
-        world = replace(made.world, track=track.still(x, 0.7 * x, 0.0))
+        world = replace(made.world, track=level_track.still(x, 0.7 * x, 0.0))
         from pingwright.engine.settings import from_scenario
 
         scenario = made.scenario.model_copy(update={"boat": made.scenario.boat.model_copy(update={"pings": 28})})

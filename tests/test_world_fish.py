@@ -3,6 +3,7 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import level_track
 import numpy as np
 import pytest
 from pingwright.acoustics import fish as formulas
@@ -18,7 +19,6 @@ from pingwright.world import (
     structure,
     target,
     terrain,
-    track,
     water,
 )
 from pingwright.world.gather import Gathering
@@ -157,7 +157,7 @@ def test_a_measured_shape_echoes_by_its_table_head_up_and_head_down(shape, tilt)
     one = SimpleNamespace(tilt=np.array([tilt]), yaw=np.array([40.0]))
     placed = fish.Placed(np.array([[0.0], [0.0], [20.0]]), np.array([0.5]), one.tilt, one.yaw, np.array([-1]))
     gathering = Gathering()
-    path = track.still(np.zeros(3), np.zeros(3), 0.0)
+    path = level_track.still(np.zeros(3), np.zeros(3), 0.0)
     fish.add(
         gathering,
         "f",
@@ -258,7 +258,7 @@ def test_head_down_puts_the_nose_deeper_and_yaw_turns_to_starboard():
 def added(placed, *, bladder=True, swimming=(0.0, 0.0, 0.0)):
     gathering = Gathering()
     model = strength.model("love-1971", "closed", TILT, 20.0, 1490.0)
-    path = track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
+    path = level_track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
     stock = fish.add(
         gathering, "fish", placed, model, path, bladder=bladder, swimming=swimming, frequency=1e5,
         rng=np.random.default_rng(7),
@@ -288,7 +288,7 @@ def postures(count=400, sd=15.0, times=(), **keys):
     placed = fish.place(group(count=count), 0, 1, ground(), (-5.0, sd), [])
     gathering = Gathering()
     model = strength.model("love-1971", "closed", (-5.0, sd), 20.0, 1490.0)
-    path = track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
+    path = level_track.still(np.linspace(-30, 30, 121), np.zeros(121), 0.0)
     fish.add(gathering, "fish", placed, model, path, bladder=True, frequency=1e5, rng=np.random.default_rng(7), **keys)
     still, moving = posture.split(gathering.discrete())
     assert len(still) == 0

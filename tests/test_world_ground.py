@@ -2,13 +2,14 @@
 
 from types import SimpleNamespace
 
+import level_track
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pingwright.acoustics.roughness import relief_variance
 from pingwright.engine.kernels import hiding
-from pingwright.world import materials, roughness, seabed, shadows, terrain, track
+from pingwright.world import materials, roughness, seabed, shadows, terrain
 from pingwright.world.looks import Look
 from pingwright.world.volume import Layer
 
@@ -98,7 +99,7 @@ def test_a_ledge_is_as_typed():
 def sampled(shape, stacks=None, rough=None, x=None):
     path = np.arange(-40.0, 41.0) if x is None else x
     stacks = [[Layer(materials.sediment("gravel"), None)]] if stacks is None else stacks
-    return seabed.build(5, shape, stacks, (FINE,), track.still(path, np.zeros(len(path)), 0.0), 1490.0, rough)
+    return seabed.build(5, shape, stacks, (FINE,), level_track.still(path, np.zeros(len(path)), 0.0), 1490.0, rough)
 
 
 def test_patches_of_a_steep_face_have_its_area_and_enough_of_them():

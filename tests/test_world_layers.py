@@ -1,11 +1,12 @@
 """Layers with texture, beds on the bottom, the open water's own echo, steps of temperature."""
 
+import level_track
 import numpy as np
 import pytest
 import world_lab as lab
 from pingwright import recording
 from pingwright.inputs.scenario import parse
-from pingwright.world import build, resolve, texture, track
+from pingwright.world import build, resolve, texture
 
 ANCHORED = "speed = 0\nstart = 0\npings = 1\n"
 
@@ -24,7 +25,7 @@ BED = (
 
 
 def test_patches_keep_the_mean_at_every_depth_and_vary_by_their_decibels():
-    path = track.still(np.arange(0.0, 1000.0, 2.0), np.zeros(500), 0.0)
+    path = level_track.still(np.arange(0.0, 1000.0, 2.0), np.zeros(500), 0.0)
     made_of = texture.texture(np.random.default_rng(3), (12.0, 18.0), path)
     depth = np.linspace(13.5, 16.5, 31)
     table = np.array([made_of(float(x), 0.0, depth) for x in path.x])

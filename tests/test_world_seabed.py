@@ -3,12 +3,13 @@
 import dataclasses
 from types import SimpleNamespace
 
+import level_track
 import numpy as np
 import pytest
 from pingwright.acoustics import seabed as formulas
 from pingwright.acoustics.roughness import gaussian_slopes
 from pingwright.inputs import catalogue
-from pingwright.world import materials, seabed, slopes, terrain, track, volume
+from pingwright.world import materials, seabed, slopes, terrain, volume
 from pingwright.world.looks import Look
 from pingwright.world.scatterers import StrengthLaw
 from pingwright.world.volume import Layer
@@ -28,7 +29,7 @@ def ground(depth=30.0, along=0.0, across=0.0, relief=None, sediment="gravel", gr
 
 def sampled(shape=None, sediment="gravel", looks=(FINE,), seed=5, layers=None):
     shape = ground() if shape is None else shape
-    path = track.still(np.arange(-40.0, 41.0), np.zeros(81), 0.0)
+    path = level_track.still(np.arange(-40.0, 41.0), np.zeros(81), 0.0)
     layers = [Layer(materials.sediment(sediment), None)] if layers is None else layers
     return seabed.build(seed, shape, [layers], looks, path, 1490.0)
 
@@ -233,7 +234,7 @@ def test_bottom_energy_is_the_integral_of_the_backscattering_coefficient(sedimen
     # Source: the integral itself, by quadrature over the area, at the middle of three bands. Tolerance 0.5 dB plus the
     # sum's own standard error, as the issue states. The inside lies deeper, by up to 2 % of the range.
     shape, frequency = ground(along=slope), np.array([53e3, 110e3, 170e3])
-    path = track.still(np.zeros(RUNS), np.arange(RUNS) * APART, 0.0)
+    path = level_track.still(np.zeros(RUNS), np.arange(RUNS) * APART, 0.0)
     entry = materials.sediment(sediment)
     source = seabed.build(5, shape, [[Layer(entry, None)]], (FINE,), path, 1490.0)
     got, error = energy_by_patches(source, frequency)

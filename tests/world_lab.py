@@ -3,10 +3,11 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import level_track
 import numpy as np
 from pingwright import recording
 from pingwright.inputs.scenario import parse
-from pingwright.world import build, track
+from pingwright.world import build
 from pingwright.world.looks import Look
 
 #: One element that looks finely, where a world is built without any.
@@ -90,7 +91,7 @@ def prepared(body="", **keys):
 def spread_out(made, apart=40.0):
     """Move the pings apart along x, the contour, so that each has its own bottom; fish and targets are left out."""
     count = len(made.world.track)
-    path = track.still(np.arange(count) * apart, np.zeros(count), 0.0)
+    path = level_track.still(np.arange(count) * apart, np.zeros(count), 0.0)
     nobody = build.fish.Placed(np.zeros((3, 0)), *np.zeros((3, 0)), np.zeros(0, dtype=np.int64))
     group = SimpleNamespace(
         name="none",

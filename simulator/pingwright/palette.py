@@ -216,15 +216,6 @@ def difference_table() -> FloatArray:
     return _table(*_DIFFERENCE)
 
 
-def entry(value: FloatArray, low: float, high: float) -> NDArray[np.intp]:
-    """Return the table entry of values between two limits, clipped to the table; nan gives the weakest.
-
-    The scale is cut in ENTRIES equal steps; a value on a step's edge belongs to the step above.
-    """
-    scaled = np.nan_to_num((np.asarray(value, dtype=float) - low) / (high - low), nan=0.0)
-    return np.clip(np.floor(np.clip(scaled, 0.0, 1.0) * ENTRIES), 0, ENTRIES - 1).astype(np.intp)
-
-
 def hexes(table: FloatArray) -> tuple[str, ...]:
     """Return a table as '#rrggbb' strings, as a page wants them."""
     eight = np.rint(np.asarray(table) * 255).astype(int)

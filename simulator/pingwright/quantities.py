@@ -12,15 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from pingwright import units
 
-FloatArray = NDArray[np.float64]
-
-METRES_PER_FOOT = units.METRES_PER_FOOT
-FEET_PER_FATHOM = units.FEET_PER_FATHOM
 #: Longest text that is looked at as a quantity [characters].
 LONGEST_TEXT = 80
 
@@ -288,8 +281,3 @@ def kind_of_value(value: object) -> str:
     if isinstance(value, (list, tuple)):
         return f"a list of {len(value)}"
     return "a table" if isinstance(value, Mapping) else "a date or time"
-
-
-def feet(metres: ArrayLike) -> FloatArray:
-    """Return metres as international feet (exactly 0.3048 m). Any shape."""
-    return np.asarray(np.asarray(metres, dtype=np.float64) / METRES_PER_FOOT)

@@ -7,13 +7,12 @@ for a pair of elements.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from pingwright.acoustics import deadzone
-from pingwright.acoustics.arrays import FloatArray
 from pingwright.echograms.record import HARMONICS_AT
 from pingwright.element import reach
 from pingwright.element.model import FAR, Element
@@ -261,59 +260,6 @@ def _cost_in_words(kind_of_beam: str, cost: Mapping[str, Any] | None) -> str:
     return (
         f"compared with {cost['against']}: {cost['source_level_db']:.1f} dB less source level, {cost['noise_db']:.1f}"
         f" dB more noise, {100 * (1 - cost['reach_ratio']):.0f} % less detection range"
-    )
-
-
-@dataclass(frozen=True)
-class Curves:
-    """One element as curves.
-
-    frequency (f) [Hz] over the band with source_level (f) [dB re 1 uPa m], directivity (f) [dB], beamwidth_along and
-    _across (f) [deg]. angle (a) [deg] with pattern_along and _across (3, a) [dB re axis] at the band's low end, centre
-    and high end. depth (d) [m] of a flat bottom with footprint (d) [m], across at band centre, and searched (d) [m]:
-    the lesser of footprint and 2 sqrt(2 d h - h^2) for a fish `height` h [m] above the bottom.
-    """
-
-    name: str
-    frequency: FloatArray
-    source_level: FloatArray
-    directivity: FloatArray
-    beamwidth_along: FloatArray
-    beamwidth_across: FloatArray
-    angle: FloatArray
-    pattern_along: FloatArray
-    pattern_across: FloatArray
-    depth: FloatArray
-    footprint: FloatArray
-    searched: FloatArray
-    height: float
-
-
-def curves(element: Element, deepest: float = 300.0, height: float = 1.0, points: int = 17) -> Curves:
-    """Return an element's curves, see Curves; deepest [m], height of the fish [m], points over the band."""
-    low, high = element.band
-    frequency = np.linspace(low, high, points)
-    angle = np.linspace(-90.0, 90.0, 721)
-    along, across = element.pattern(np.array([low, element.centre, high]), angle)
-    widths = np.array([element.beamwidth(f) for f in frequency])
-    depth = np.linspace(deepest / 100.0, deepest, 100)
-    width = min(element.beamwidth(element.centre)[1], 179.0)
-    footprint = np.asarray(deadzone.footprint(depth, width))
-    limit = np.asarray(deadzone.swath(depth, np.minimum(height, depth)))
-    return Curves(
-        name=element.name,
-        frequency=frequency,
-        source_level=np.asarray(20.0 * np.log10(element.source_amplitude(frequency))),
-        directivity=element.directivity(frequency),
-        beamwidth_along=widths[:, 0],
-        beamwidth_across=widths[:, 1],
-        angle=angle,
-        pattern_along=along,
-        pattern_across=across,
-        depth=depth,
-        footprint=footprint,
-        searched=np.minimum(footprint, limit),
-        height=height,
     )
 
 

@@ -88,20 +88,6 @@ def spread(record: Record, view: View, ping: int) -> tuple[float, float]:
     return low - lacking, high + lacking
 
 
-def fitted(
-    record: Record, boxes: Mapping[View, tuple[float, float]], ping: int | None = None
-) -> dict[View, tuple[float, float]]:
-    """Return the horizontal limits [m] that fill boxes (width, height) [inch], all views to one scale."""
-    chosen, foot = middle_ping(record) if ping is None else ping, deepest(record)
-    needed = {view: spread(record, view, chosen) for view in boxes}
-    scale = min(min(box[0] / np.ptp(needed[view]), box[1] / (1.1 * foot)) for view, box in boxes.items())
-    limits = {}
-    for view, (low, high) in needed.items():
-        half = boxes[view][0] / scale / 2
-        limits[view] = ((low + high) / 2 - half, (low + high) / 2 + half)
-    return limits
-
-
 def _soft(ax: "Axes", sheet: Sheet, soft: SoftTruth, view: View, limits: tuple[float, float]) -> None:
     from matplotlib.patches import Ellipse, Rectangle
 

@@ -17,8 +17,6 @@ from pingwright.words import CAUTION
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FORMATS = ("png", "svg", "pdf")
-
 
 def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
     """Return a PNG (8 bit RGB) of a figure.

@@ -2,8 +2,6 @@
 
 from importlib.resources import files
 
-KINDS = ("scenario", "claims", "trip", "sweep")
-
 
 def text(kind: str = "scenario") -> str:
     """Return the starter of a kind of file as TOML text."""

@@ -205,8 +205,3 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         " bottom pick.",
     }
 )
-
-
-def definition(name: str) -> str:
-    """Return the definition of a measure, or raise KeyError for a name that has none."""
-    return DEFINITIONS[name]

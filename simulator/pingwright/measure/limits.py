@@ -68,23 +68,3 @@ def _value(axis: FloatArray, fit: FloatArray, rising: bool, level: float) -> flo
     i = int(np.argmax(side))
     part = (level - fit[i - 1]) / (fit[i] - fit[i - 1])
     return float(axis[i - 1] + part * (axis[i] - axis[i - 1]))
-
-
-def reach(depth: FloatArray, hits: IntArray, of: IntArray, confidence: float = 0.95) -> Limit:
-    """Return the depth [m] at which one ping detects the fish with probability 0.5; depth (point) [m], ascending."""
-    return passing(depth, hits, of, rising=False, confidence=confidence)
-
-
-def smallest_fish(length: FloatArray, hits: IntArray, of: IntArray, confidence: float = 0.95) -> Limit:
-    """Return the length [m] detected with probability 0.5 in one ping; length (point) [m], ascending."""
-    return passing(length, hits, of, rising=True, confidence=confidence)
-
-
-def swath(offset: FloatArray, hits: IntArray, of: IntArray, confidence: float = 0.95) -> Limit:
-    """Return the width [m] across the track in which one ping detects the fish with probability of at least 0.5.
-
-    offset (point) [m] from the axis, ascending from 0, hits pooled over both sides; the interval is unbroken from the
-    axis, so the first passing counts.
-    """
-    whole = passing(offset, hits, of, rising=False, confidence=confidence)
-    return Limit(2 * whole.value, 2 * max(whole.low, 0.0), 2 * whole.high)

@@ -1,7 +1,7 @@
 """The types a world hands to the engine: flat arrays of scatterers, their strength laws, and what hides them."""
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -103,10 +103,6 @@ class Discrete:
             self.velocity[:, order], self.time[order], self.ping[order], self.owner[order], self.last[order],
             self.posture.of(order),
         )  # fmt: skip
-
-    def renumbered(self, laws: NDArray[np.int64]) -> "Discrete":
-        """Return the same with law k called laws[k]."""
-        return replace(self, scatterers=replace(self.scatterers, law=laws[self.scatterers.law].astype(np.int32)))
 
     @staticmethod
     def joined(parts: "Sequence[Discrete]") -> "Discrete":

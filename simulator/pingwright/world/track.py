@@ -63,21 +63,6 @@ def by_wind(boat: "Boat", wind: float) -> "Boat":
     return boat.model_copy(update=changes)
 
 
-def still(x: FloatArray, y: FloatArray, transducer_depth: float, interval: float = 1.0) -> Track:
-    """Return a level track through the given places [m] (n), one ping each, `interval` [s] apart (Monte Carlo)."""
-    zero = np.zeros(len(x))
-    return Track(
-        time=np.arange(len(x), dtype=np.float64) * interval,
-        x=np.asarray(x, dtype=np.float64),
-        y=np.asarray(y, dtype=np.float64),
-        depth=zero + transducer_depth,
-        heave=zero,
-        roll=zero,
-        pitch=zero,
-        heading=zero,
-    )
-
-
 def _swing(motion: AngularMotion | HeaveMotion | None, time: FloatArray) -> FloatArray:
     """Sinusoid of a motion [unit of its amplitude]; None is no motion."""
     if motion is None:

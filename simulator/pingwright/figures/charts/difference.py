@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pingwright import palette, words
 from pingwright.echograms.record import ElementRecord, Record
@@ -17,7 +16,6 @@ from pingwright.words import UNITS, Units
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-FloatArray = NDArray[np.float64]
 #: limits of the scale [dB]
 LIMITS = (-30.0, 30.0)
 

@@ -139,50 +139,6 @@ def _of_crosses(theory: Mapping[str, FloatArray]) -> list[str]:
     return ["closed form"] if len(theory) == 1 else [f"{name}, closed form" for name in theory]
 
 
-def inverse(
-    width: Axis,
-    resolution: Axis,
-    chance: FloatArray,
-    elements: Mapping[str, tuple[float, float]],
-    title: str,
-    theme: Theme = "light",
-    units: Units = "m",
-    size: Size = "two-column",
-    level: float = 0.9,
-) -> "Figure":
-    """Return the inverse chart: the beam widths and resolutions that separate the fish.
-
-    chance (resolution, width) 0..1; elements: name -> (beam width, resolution) in the units of the axes, drawn as
-    points. Combinations inside the contour of `level` are good enough.
-    """
-    sheet = Sheet(theme, units, size)
-    with sheet.drawing():
-        figure, (ax,) = sheet.simple(3.2 * sheet.scale, 1, title)
-        mesh = ax.pcolormesh(
-            width.values, resolution.values, chance, cmap=sheet.level_map(), vmin=0, vmax=1, shading="nearest"
-        )
-        mesh.set_rasterized(True)
-        finite = chance[np.isfinite(chance)]
-        if len(finite) and finite.min() < level < finite.max():
-            ax.contour(
-                width.values, resolution.values, chance, [level], colors=[sheet.inks.ink], linewidths=sheet.scale
-            )
-        _scale(ax, sheet, "x", width)
-        _scale(ax, sheet, "y", resolution)
-        for index, (name, (x, y)) in enumerate(elements.items()):
-            ax.plot([x], [y], marker="o", ms=5 * sheet.scale, mfc=palette.INKS[theme].paper, mec=sheet.inks.ink,
-                    linestyle="none", gid=f"element {index}")  # fmt: skip
-            place = ax.transData.transform((x, y))[0] / ax.get_window_extent().x1
-            ax.annotate(
-                name, (x, y), (-5 if place > 0.8 else 5, 3), textcoords="offset points", size=sheet.points * 0.95,
-                color=sheet.inks.ink, ha="right" if place > 0.8 else "left",
-                bbox={"boxstyle": "round,pad=0.15", "fc": sheet.inks.paper, "ec": "none", "alpha": 0.8},
-            )  # fmt: skip
-        bar = figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
-        bar.set_label(f"probability (line: {level:g})")
-        return sheet.finish(figure)
-
-
 def _at(along: Axis, value: float, units: Units) -> str:
     """Return a value of an axis in words."""
     return words.length(value, units) if along.unit == "m" else f"{words.digits(value)} {along.unit}".strip()

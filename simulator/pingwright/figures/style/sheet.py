@@ -7,9 +7,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pingwright import palette
 from pingwright.figures.style.lettering import FONTS, fit_points, shorten, text_width, wrapped
 from pingwright.words import CAUTION, SHORT_CAUTION, UNITS, Units
@@ -18,7 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FloatArray = NDArray[np.float64]
 Size = Literal["two-column", "one-column", "slide"]
 
 MM = 1 / 25.4

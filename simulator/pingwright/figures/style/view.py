@@ -5,12 +5,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pingwright import palette
 from pingwright.echograms.record import ElementRecord, Record
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
