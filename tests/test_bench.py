@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pingwright import recording
-from pingwright.bench import firstlook, knobs, moments, session
+from pingwright.bench import firstlook, knobs, moments, own, session
 from pingwright.bench.grounds import Grounds
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import StoppedError, Worker
@@ -227,6 +227,60 @@ density = "2 per m3"
         tables.keep(tables.edited({key: value}))
     read = scenario.parse(toml_text(tables.data), "s.toml", {})
     assert (read.school[0].size.along, read.seabed.slope.along) == (6.0, 3.0)
+
+
+@pytest.mark.parametrize(("along", "across", "shape"), [(20.0, 20.0, "disc"), (40.0, 12.0, "ellipse")])
+def test_an_element_of_ones_own_has_the_beam_that_was_asked_for(along, across, shape):
+    """2 J1(x)/x, the pattern of a piston, is at half power where x = 1.6163; an ellipse has that on each axis."""
+    tables, scene = Tables(SMALL, {}), scenario.parse(SMALL, "s.toml", {})
+    changes = own.whole({"element.1.beam": [f"{along} deg", f"{across} deg"]}, lambda: scene)
+    face = changes["element.1.face"]
+    assert face["shape"] == shape
+    speed = 1449.2 + 4.6 * 11 - 0.055 * 11**2 + 0.00029 * 11**3  # m/s, Medwin 1975 at 11 degC, 35 g/kg, 0 m
+    sizes = [1.6163 * speed / 170e3 / np.pi / np.sin(np.radians(width / 2.0)) for width in (along, across)]
+    keys = ("diameter", "diameter") if shape == "disc" else ("along", "across")
+    assert [float(face[key].removesuffix(" mm")) for key in keys] == pytest.approx([1e3 * s for s in sizes], rel=0.001)
+    made = scenario.parse(toml_text(tables.edited(changes)), "s.toml", {})
+    element = recording.built(made)[2][0]
+    assert element.beamwidth(170e3) == pytest.approx((along, across), rel=0.01)
+
+
+def test_a_tone_stays_in_the_middle_of_its_band():
+    scene = scenario.parse(SMALL, "s.toml", {})
+    made = own.whole({"element.1.pulse_kind": "tone"}, lambda: scene)
+    assert made == {"element.1.pulse": {"tone": "170 kHz"}}
+    tone = scenario.parse(
+        SMALL.replace('use = "high-pencil"', 'use = "high-pencil"\npulse = { tone = "170 kHz" }'), "s", {}
+    )
+    made = own.whole({"element.1.band": ["100 kHz", "210 kHz"]}, lambda: tone)
+    assert made["element.1.pulse.tone"] == "155 kHz"
+
+
+@pytest.mark.parametrize("changes", [
+    {"element.7.beam": ["8 deg", "8 deg"]},
+    {"element.1.beam": ["0 deg", "8 deg"]},
+    {"element.1.beam": ["8 deg", "1e9 deg"]},
+    {"element.1.beam": "8 deg"},
+    {"element.1.beam": ["8 kHz", "8 deg"]},
+    {"element.1.band": ["200 kHz", "100 kHz"]},
+    {"element.1.band": [{}, []]},
+])  # fmt: skip
+def test_a_wrong_beam_or_band_says_why_and_changes_nothing(tab, changes):
+    before = dict(tab.session.state[0].data)
+    (answer,) = tab.ask(do="change", set=changes)
+    assert answer["kind"] == "refused"
+    assert len(answer["text"]) > 20
+    assert tab.session.state[0].data == before
+
+
+def test_a_session_goes_on_from_the_state_of_another(tab):
+    tab.ask(do="change", set={"seabed.depth": "14 m"})
+    answers = []
+    again = session.Session(tab, tab, Grounds(), answers.append, None, tab.session.state)
+    again.start()
+    assert answers[-1]["changed"]
+    assert {k["key"]: k["value"] for k in answers[-1]["knobs"]["sliders"]}["seabed.depth"] in {14.0, 45.93}
+    tab.ask(do="again")
 
 
 def test_the_counts_are_those_of_the_command(tab, tmp_path):

@@ -50,9 +50,13 @@ def bench(browser, address):  # noqa: F811
     return browser
 
 
+def serial(driver):
+    return int(driver.execute_script("return document.body.dataset.serial"))
+
+
 def answered(driver, act):
     """Act, and wait until the pictures of that change are there."""
-    before = int(driver.execute_script("return document.body.dataset.serial"))
+    before = serial(driver)
     act()
     until(driver, f"return +document.body.dataset.serial > {before} && !document.querySelector('.column.stale')")
 
@@ -116,6 +120,75 @@ def test_fish_are_lifted_in_the_lens_and_moved_from_astern(bench):
     assert bench.find_element("css selector", "#ahead .handle").rect["x"] > place + 6
 
 
+def test_a_fish_moves_with_the_pointer_before_any_answer(bench):
+    from selenium.webdriver import ActionChains
+
+    place = "return document.querySelector('#side .fish[data-thing]').getBoundingClientRect().y"
+    height, first, before = float(knob(bench, "fish.1.where.above_bottom")), bench.execute_script(place), serial(bench)
+    handle = bench.find_element("css selector", "#side .handle")
+    bench.execute_script("WebSocket.prototype.send = function () {}")
+    ActionChains(bench).click_and_hold(handle).move_by_offset(0, -20).perform()
+    assert bench.execute_script(place) == pytest.approx(first - 20, abs=1.5)
+    assert float(knob(bench, "fish.1.where.above_bottom")) > height + 1.0
+    assert serial(bench) == before
+    ActionChains(bench).release().perform()
+
+
+def test_fish_are_lifted_by_touch_and_the_page_stays(bench):
+    sized(bench, width=390, height=844)
+    bench.execute_script("document.querySelector('[data-handle=lens]').scrollIntoView({block: 'center'})")
+    before, page = float(knob(bench, "fish.1.where.above_bottom")), bench.execute_script("return scrollY")
+    x, y = bench.execute_script(
+        "const r = document.querySelector('[data-handle=lens]').getBoundingClientRect();"
+        "return [r.x + r.width / 2, r.y + r.height / 2]"
+    )
+
+    def touch(kind, *points):
+        bench.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
+
+    def drag():
+        touch("touchStart", {"x": x, "y": y})
+        for step in range(1, 5):
+            touch("touchMove", {"x": x, "y": y - 3 * step})
+        touch("touchEnd")
+
+    answered(bench, drag)
+    assert float(knob(bench, "fish.1.where.above_bottom")) > before + 0.2
+    assert bench.execute_script("return scrollY") == page
+
+
+def test_an_element_of_ones_own_and_a_reload_that_keeps_it(bench):
+    from selenium.webdriver import Keys
+
+    bench.find_element("css selector", ".column .edit").send_keys(Keys.ENTER)
+    assert bench.find_element("id", "element").is_displayed()
+
+    def set_(name, value):
+        bench.execute_script(
+            "const f = [...document.querySelectorAll('#own .knob')].find((k) => k.dataset.name === arguments[0])"
+            ".querySelector('input, select'); f.value = arguments[1]; f.dispatchEvent(new Event('change'))",
+            name, value,
+        )  # fmt: skip
+
+    answered(bench, lambda: set_("Beam across", 30))
+    answered(bench, lambda: set_("Name", "mine"))
+    assert bench.find_element("css selector", ".column h2").text == "mine"
+    assert bench.find_element("css selector", ".column .band").text.endswith("30\u00b0")
+    bench.refresh()
+    until(bench, "return document.body.dataset.ready === 'yes'")
+    assert bench.find_element("css selector", ".column h2").text == "mine"
+
+
+def test_the_space_bar_presses_the_button_that_has_the_focus(bench):
+    from selenium.webdriver import Keys
+
+    before = bench.find_element("id", "dark").get_attribute("aria-pressed")
+    for pressed in ("true", "false") if before == "false" else ("false", "true"):
+        bench.find_element("id", "dark").send_keys(Keys.SPACE)
+        assert bench.find_element("id", "dark").get_attribute("aria-pressed") == pressed
+    assert bench.find_element("id", "play").get_attribute("aria-pressed") == "false"
+
+
 def test_the_boat_is_one_place_in_drawing_and_pictures(bench):
     bench.execute_script(
         "const b = document.getElementById('boat'); b.value = +b.min + 0.75 * (b.max - b.min);"
@@ -140,7 +213,8 @@ def test_depth_element_and_passes(bench):
 
     def swap():
         bench.execute_script(
-            "const s = document.querySelector('.column .menu select'); s.value = 'low-pencil';"
+            "document.querySelector('.column .edit').click();"
+            "const s = document.querySelector('#own select'); s.value = 'low-pencil';"
             "s.dispatchEvent(new Event('change'))"
         )
 
@@ -162,6 +236,17 @@ def test_every_number_says_what_it_is_by_mouse_and_by_key(bench):
         assert len(why.text) > 60, place
     bench.find_element("css selector", ".column .verdict small").click()
     assert "at least 3 pings" in why.text
+    for mark in ("separated", "merged", "not-shown", "hidden", "echo"):
+        bench.find_element("id", f"key-{mark}").send_keys(Keys.ENTER)
+        assert len(why.text) > 60, mark
+        box = bench.execute_script(
+            "const r = arguments[0].getBoundingClientRect(); return [r.x, r.y, r.right, r.bottom]", why
+        )
+        assert min(box) >= 0
+        assert box[2] <= 1366
+        assert box[3] <= 768
+    bench.find_element("id", "key-echo").send_keys(Keys.ESCAPE)
+    assert not why.is_displayed()
 
 
 def test_what_is_saved_runs_to_the_same_counts(bench, tmp_path):

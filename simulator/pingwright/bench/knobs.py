@@ -19,7 +19,10 @@ KNOT = 1852.0 / 3600.0  # m/s
 
 @dataclass(frozen=True)
 class Slider:
-    """A slider for a number. value, low, high, step in `unit`; shape: how values are spaced between the ends."""
+    """A slider for a number. value, low, high, step in `unit`; shape: how values are spaced between the ends.
+
+    more: folded away at first. pair, place: the key holds two values, as texts, of which this is the one at `place`.
+    """
 
     key: str
     name: str
@@ -30,6 +33,9 @@ class Slider:
     step: float
     shape: Literal["even", "logarithmic"]
     why: str
+    more: bool = False
+    place: int = 0
+    pair: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,7 @@ class Choice:
     values: tuple[str, ...]
     names: tuple[str, ...]
     why: str
+    more: bool = False
 
 
 def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, feet: bool) -> dict[str, Any]:
@@ -53,27 +60,6 @@ def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, fe
     sliders = [*things, *_of_water(scenario, tables, feet), *_of_boat(scenario)]
     choices = [*_of_ground(scenario), *_of_kind(scenario, group), _own_noise(tables)]
     return {"sliders": [asdict(one) for one in sliders], "choices": [asdict(one) for one in choices]}
-
-
-def elements(scenario: "Scenario", tables: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return what can be changed in each element: catalogue entry, power, pulse."""
-    made = []
-    for number, (spec, table) in enumerate(zip(scenario.element, tables.get("element", []), strict=True), 1):
-        pulse = table.get("pulse", {})
-        made.append({
-            "number": number,
-            "name": spec.name,
-            "use": str(table.get("use", "")),
-            "power": float(spec.power),
-            "tone": isinstance(pulse, Mapping) and "tone" in pulse,
-            "tone_at": f"{(spec.band[0] + spec.band[1]) / 2000:g} kHz" if spec.band else "",
-        })  # fmt: skip
-    return made
-
-
-def entries() -> list[dict[str, str]]:
-    """Return the catalogue's elements: name and what it is."""
-    return [{"use": name, "name": name.replace("-", " ")} for name in catalogue.element_names()]
 
 
 def _length(metres: float, feet: bool) -> tuple[float, str]:
@@ -96,7 +82,7 @@ def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider
             if name == "depth":
                 title, why = ("Fish depth", "Depth of the fish below the surface. Deeper fish echo more weakly.")
             if name == "depth":
-                least, most = (3.0, 900.0) if feet else (1.0, 300.0)
+                least, most = (3.0, 2000.0) if feet else (1.0, 600.0)
             made.append(Slider(f"{key}.where.{name}", title, unit, value, least, most, least / 2, "logarithmic", why))
     length = fish.length.mean
     value, unit = (round(length / METRES_PER_FOOT * 12, 1), "in") if feet else (round(length * 100, 1), "cm")
@@ -107,20 +93,27 @@ def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider
 
 
 def _of_school(scenario: "Scenario", feet: bool) -> list[Slider]:
-    """Return how long the first school is along the track."""
+    """Return how large the first school is."""
     if not scenario.school:
         return []
-    value, unit = _length(scenario.school[0].size.along, feet)
-    why = "Length of the school along the track. With the same fish in a cubic metre, a larger school has more fish."
-    low, high = (3.0, 300.0) if feet else (1.0, 100.0)
-    return [Slider("school.1.size.along", "School length", unit, value, low, high, 1.0, "logarithmic", why)]
+    made, low, high = [], *((1.0, 300.0) if feet else (0.3, 100.0))
+    for key, name, of in (
+        ("along", "length", "Length of the school along the track."),
+        ("across", "width", "Width of the school across the track."),
+        ("height", "height", "Height of the school from its foot to its top."),
+    ):
+        value, unit = _length(getattr(scenario.school[0].size, key), feet)
+        why = f"{of} With the same number of fish in a cubic metre, a larger school has more fish."
+        made.append(Slider(f"school.1.size.{key}", f"School {name}", unit, value, low, high, 1.0, "logarithmic", why,
+                           more=key != "along"))  # fmt: skip
+    return made
 
 
 def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> list[Slider]:
     made = []
     if "depth" in tables.get("seabed", {}) and scenario.seabed.depth is not None:
         value, unit = _length(scenario.seabed.depth, feet)
-        low, high = (10.0, 1000.0) if feet else (3.0, 300.0)
+        low, high = (10.0, 2000.0) if feet else (3.0, 600.0)
         made.append(Slider("seabed.depth", "Depth", unit, value, low, high, 1.0, "logarithmic",
                            "Depth of the seabed at the origin. Sound spreads and is absorbed on the way"
                            " down and up."))  # fmt: skip
@@ -129,7 +122,8 @@ def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> li
             ("along", "Positive: deeper ahead. A wide beam receives the upper side first."),
         ):
             tilt = round(getattr(scenario.seabed.slope, way), 1)
-            made.append(Slider(f"seabed.slope.{way}", f"Slope {way}", "deg", tilt, -25.0, 25.0, 0.5, "even", why))
+            made.append(Slider(f"seabed.slope.{way}", f"Slope {way}", "deg", tilt, -25.0, 25.0, 0.5, "even", why,
+                               more=True))  # fmt: skip
     wind = round(scenario.water.wind / KNOT, 1)
     made.append(Slider("water.wind", "Wind", "kn", wind, 0.0, 40.0, 1.0, "even",
                        "Wind makes noise. From about 12 kn it also makes bubbles, which absorb sound."))  # fmt: skip
@@ -167,5 +161,5 @@ def _own_noise(tables: Mapping[str, Any]) -> Choice:
         values.append(str(value))
     names = tuple(v if v in {"by speed", "none"} else f"{v} at 50 kHz" for v in values)
     return Choice("noise.own", "Own noise", str(value), tuple(values), names,
-                  "Noise level around the hull of the boat, dB re 1 uPa2/Hz at 50 kHz (by speed:"
-                  " assumed).")  # fmt: skip
+                  "Noise level around the hull of the boat, dB re 1 uPa2/Hz at 50 kHz (by speed: assumed)."
+                  " 10 dB more cost each element a good part of its depth.", more=True)  # fmt: skip

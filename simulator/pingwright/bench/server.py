@@ -8,6 +8,7 @@ import asyncio
 import json
 import logging
 import secrets
+from collections import OrderedDict
 from collections.abc import Callable
 from importlib import resources
 from typing import Any
@@ -18,18 +19,20 @@ import tornado.web
 import tornado.websocket
 
 from pingwright.bench.grounds import Grounds
-from pingwright.bench.session import Session
+from pingwright.bench.session import Session, State
 from pingwright.bench.work import Worker
 
 HOST = "127.0.0.1"
 #: A message from a tab, at most [bytes]: a scenario with its files as text fits (an echogram file does not).
 LONGEST = 4_000_000
-#: Tabs at the same time, at most.
-TABS = 16
+#: Tabs at the same time, at most; states of closed tabs that are kept for a reload.
+TABS, LEFT = 16, 32
 ASSETS = {
     "bench.css": "text/css",
     "bench.js": "text/javascript",
+    "columns.js": "text/javascript",
     "draw.js": "text/javascript",
+    "knobs.js": "text/javascript",
     "stage.js": "text/javascript",
 }
 POLICY = (
@@ -51,6 +54,7 @@ class Server:
         self.grounds = Grounds()
         self.begin = begin
         self.tabs: set[_Channel] = set()
+        self.left: OrderedDict[str, State] = OrderedDict()
         sockets = tornado.netutil.bind_sockets(port, HOST)
         self.port = int(sockets[0].getsockname()[1])
         rules: list[Any] = [
@@ -171,7 +175,9 @@ class _Channel(tornado.websocket.WebSocketHandler):
         def send(message: dict[str, Any]) -> None:
             loop.call_soon_threadsafe(self._send, json.dumps(message, allow_nan=False))
 
-        self.session = Session(self, self.server.worker, self.server.grounds, send, self.server.begin)
+        self.name = self.get_query_argument("tab", "")[:64]
+        left = self.server.left.pop(self.name, None)
+        self.session = Session(self, self.server.worker, self.server.grounds, send, self.server.begin, left)
         self.session.start()
 
     def on_message(self, message: str | bytes) -> None:
@@ -179,6 +185,10 @@ class _Channel(tornado.websocket.WebSocketHandler):
             self.session.receive(message)
 
     def on_close(self) -> None:
+        if self in self.server.tabs and self.name:
+            self.server.left[self.name] = self.session.state
+            while len(self.server.left) > LEFT:
+                self.server.left.popitem(last=False)
         self.server.tabs.discard(self)
         self.server.worker.end(self)
 

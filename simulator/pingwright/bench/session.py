@@ -12,7 +12,7 @@ from time import perf_counter
 from typing import Any
 
 from pingwright import words
-from pingwright.bench import firstlook, knobs, moments, view
+from pingwright.bench import firstlook, knobs, moments, own, shares, view
 from pingwright.bench.grounds import Grounds, with_seed
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Stop, StoppedError, Worker
@@ -21,7 +21,6 @@ from pingwright.errors import Fault, PingwrightError, ScenarioError
 from pingwright.inputs import scenario as scenarios
 from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.writing import toml_text
-from pingwright.measure import certainty
 from pingwright.measure.assess import assess
 from pingwright.measure.assessment import Assessment
 from pingwright.measure.definitions import DEFINITIONS
@@ -29,12 +28,16 @@ from pingwright.measure.definitions import DEFINITIONS
 Send = Callable[[dict[str, Any]], None]
 Work = Callable[[Stop], bool]
 Begin = tuple[str, dict[str, bytes]] | None
+#: What a reload finds again: scene with its history, units, number of the moment.
+State = tuple[Tables, words.Units, int]
 
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
 PASS_SEEDS = 100
 MOST_PASSES = 1024
 #: Numbers beside the knobs that explain themselves when they are pressed.
-EXPLAINED = ("in_pass", "separated", "edge_height", "beam", "pass_separated")
+EXPLAINED = ("in_pass", "separated", "merged", "edge_height", "beam", "pass_separated")
+#: A file that a tab can send [bytes]; one message carries it as text, a third longer.
+LARGEST = 2_900_000
 #: Elements judged at a time.
 CORES = os.cpu_count() or 1
 
@@ -43,20 +46,30 @@ class Session:
     """A tab's scene and its history.
 
     tab: identifies the tab at the worker; grounds: shared by all tabs; send: takes a message for the browser, from
-    any thread; begin: text and files of the scenario to start with, or None for the first moment.
+    any thread; begin: text and files of the scenario to start with, or None for the first moment; left: the state of
+    an earlier session to go on with.
     """
 
-    def __init__(self, tab: object, worker: Worker, grounds: Grounds, send: Send, begin: Begin) -> None:
+    def __init__(
+        self, tab: object, worker: Worker, grounds: Grounds, send: Send, begin: Begin, left: State | None = None
+    ) -> None:
         self._tab, self._worker, self._send = tab, worker, send
         self._grounds = grounds
         self._begin = begin
         self._moment = 0 if begin is None else -1
         text, files = begin or (moments.MOMENTS[0].text, {})
         self._tables = Tables(text, files)
-        self._units: words.Units = "ft"
+        self._units: words.Units = _units(self._tables.data)
+        if left is not None:
+            self._tables, self._units, self._moment = left
         self._group: int | None = None
         self._serial = 0
         self._judged: Assessment | None = None
+
+    @property
+    def state(self) -> State:
+        """What another session needs to go on from here."""
+        return self._tables, self._units, self._moment
 
     def start(self) -> None:
         """Send what never changes, and the first pictures."""
@@ -64,11 +77,11 @@ class Session:
             "kind": "hello",
             "tables": view.tables(),
             "moments": [{"title": m.title, "text": m.words, "try": m.try_} for m in moments.MOMENTS],
-            "entries": knobs.entries(),
+            "entries": own.entries(),
             "caution": words.CAUTION,
+            "largest": LARGEST,
             "why": {name: DEFINITIONS[name] for name in EXPLAINED},
         })  # fmt: skip
-        self._units = _units(self._tables.data)
         self._redraw(self._scene(self._tables.data))
 
     def receive(self, message: str | bytes) -> None:
@@ -123,7 +136,9 @@ class Session:
         changes = message.get("set")
         if not isinstance(changes, dict) or not all(isinstance(key, str) for key in changes) or len(changes) > 50:
             raise ScenarioError([Fault("bench", 0, "set", "found no table of at most 50 keys")])
-        data = self._tables.edited(_whole(self._tables.data, changes))
+        present = self._tables.data
+        changes = own.whole(_whole(present, changes), lambda: self._scene(present))
+        data = self._tables.edited(changes)
         scene = self._scene(data)
         self._tables.keep(data)
         self._redraw(scene)
@@ -185,7 +200,10 @@ class Session:
                     group = view.lowest(record)
                     place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
                     sliders = knobs.knobs(scene, data, place, units != "m")
-                    rest: dict[str, Any] = {"knobs": sliders, "own": knobs.elements(scene, data)}
+                    rest: dict[str, Any] = {
+                        "knobs": sliders,
+                        "own": own.elements(scene, data, [e.info for e in record.elements]),
+                    }
                     rest |= {"handles": _handles(scene, record, place), "seconds": round(perf_counter() - began, 3)}
                     self._send({"kind": kind, **state, **answer, **rest})
             except StoppedError:
@@ -230,8 +248,7 @@ class Session:
             try:
                 fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
                 record = grounds.record(fresh, files, keep=False, progress=lambda *_: stop.check())
-                assessment = assess(record, threads=CORES)
-                stop.check()
+                assessment = assess(record, threads=CORES, progress=lambda *_: stop.check())
             except StoppedError:
                 return False
             except PingwrightError as error:
@@ -244,7 +261,7 @@ class Session:
                 each.append(group.count(element.mark, words.SEPARATED))
             fish.append(len(group.fish))
             self._send({"kind": "certainty", "serial": serial, "done": len(fish), "of": needed,
-                        "elements": [_share(each, fish) for each in hits]})  # fmt: skip
+                        "elements": [shares.share(each, fish) for each in hits]})  # fmt: skip
             return len(fish) < needed
 
         self._worker.passes(self._tab, self._guarded(serial, job))
@@ -277,23 +294,6 @@ class Session:
         text = "; ".join(f"{f.path}: {f.message}" if f.path else f.message for f in faults) or str(error)
         keys = [f.path for f in faults]
         self._send({"kind": "refused", "serial": serial, "text": text[:2000], "keys": keys[:50]})
-
-
-def _share(hits: list[int], fish: list[int]) -> dict[str, Any]:
-    result = certainty.over(hits, fish)
-    shown: dict[str, Any] = {"hits": result.hits, "fish": result.fish, "value": result.value}
-    if result.passes >= certainty.LEAST:
-        shown |= {"low": result.low, "high": result.high, "text": _percent(result)}
-    return shown
-
-
-def _percent(found: certainty.Certainty) -> str:
-    """Return the share in words; never 0 or 100 %, which no number of passes can show."""
-    if found.hits == 0:
-        return f"under {max(1, round(100 * found.high))} %"
-    if found.hits == found.fish:
-        return f"over {min(99, round(100 * found.low))} %"
-    return f"{100 * found.value:.0f} % ({100 * found.low:.0f}\u2013{100 * found.high:.0f})"
 
 
 def _parsed(message: str | bytes) -> dict[str, Any]:

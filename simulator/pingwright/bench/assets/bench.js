@@ -7,14 +7,37 @@
   const keep = (name, value) => { try { localStorage.setItem("bench-" + name, value); } catch { /* private window */ } };
 
   // ---- the channel -------------------------------------------------------------------------------------------
+  /* A reload, or a connection that comes back, goes on with this tab's scene; an address typed anew begins afresh. */
+  function tab() {
+    const [visit] = performance.getEntriesByType("navigation");
+    let name = null;
+    try {
+      name = visit && visit.type !== "navigate" ? sessionStorage.getItem("bench-tab") : null;
+      name = name || Array.from(crypto.getRandomValues(new Uint32Array(4)), (n) => n.toString(36)).join("");
+      sessionStorage.setItem("bench-tab", name);
+    } catch { /* private window */ }
+    return name || "";
+  }
+
   function connect() {
-    const socket = view.socket = new WebSocket(location.href.replace(/^http/, "ws").replace(/[#?].*$/, "") + "live");
-    socket.onopen = () => { view.tries = 0; $("lost").hidden = true; };
+    view.tab = view.tab || tab();
+    const address = location.href.replace(/^http/, "ws").replace(/[#?].*$/, "");
+    const socket = view.socket = new WebSocket(`${address}live?tab=${view.tab}`);
+    socket.onopen = () => { view.tries = 0; };
     socket.onmessage = (event) => received(JSON.parse(event.data));
-    socket.onclose = (event) => {
-      $("lost").hidden = false;
-      if (event.code !== 1013 && view.tries++ < 60) setTimeout(connect, 1000);
-    };
+    socket.onclose = (event) => lost(event.code === 1013 ? event.reason : "");
+  }
+
+  function lost(reason) {
+    $("lost").textContent = reason || "The bench does not answer. You see the last pictures. Trying again."
+      + (view.tries > 10 ? " Is it stopped? Start it again: pingwright bench" : "");
+    $("lost").hidden = false;
+    $("water").inert = true;
+    view.waiting = null;
+    view.answered = view.serial;
+    clearTimeout(view.sending);
+    $("busy").classList.remove("on");
+    if (!reason && view.tries++ < 600) setTimeout(connect, 1000);
   }
 
   function send(message) {
@@ -73,12 +96,23 @@
   function hello(message) {
     view.hello = message;
     $("caution").textContent = message.caution;
-    explained($("sure"), "Over passes", message.why.pass_separated);
+    $("lost").hidden = true;
+    $("water").inert = false;
+    const { why } = message, explained = Knobs.explained;
+    explained($("sure"), "Over passes", why.pass_separated);
+    explained($("key-separated"), "Separated", why.separated);
+    explained($("key-merged"), "Merged", why.merged);
+    explained($("key-not-shown"), "Not shown", `Not detected in its pass; the line under the picture says why. ${why.in_pass}`);
+    explained($("key-hidden"), "Hidden at the edge", why.edge_height);
+    explained($("key-echo"), "Echo", `The colours run from ${message.tables.limits.join(" to ")} dB re 1 m2 of echo strength. Weaker echoes stay blank.`);
     const list = $("list");
     list.replaceChildren(...message.moments.map((m, i) => {
       const button = document.createElement("button");
       button.type = "button";
-      button.textContent = `${i + 1}  ${m.title}`;
+      const title = document.createElement("b"), line = document.createElement("span");
+      title.textContent = `${i + 1}  ${m.title}`;
+      line.textContent = `Try: ${m.try}`;
+      button.append(title, line);
       button.onclick = () => { toMoment(i); folded(); };
       return button;
     }));
@@ -106,14 +140,16 @@
     $("line").textContent = `${message.title}, ${message.line}`;
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
-    columns(message);
+    Columns.show(message, { why: view.hello.why, explained: Knobs.explained, look: look(), theme: theme(), edit: Knobs.edit });
     Stage.show(message, theme(), change);
-    knobs(message);
+    Knobs.show(message, view.hello.entries, change);
+    $("add").disabled = message.own.length >= 4;
     moment(message);
   }
 
   function picture(message) {
     drawn(message);
+    document.querySelectorAll(".column").forEach((c) => c.classList.remove("stale"));
     clearTimeout(view.speaking);
     view.speaking = setTimeout(() => { $("spoken").textContent = $("answer").textContent; }, 600);
     $("certainty").hidden = !(message.zone && message.zone.group);
@@ -127,187 +163,11 @@
     document.body.dataset.serial = message.serial;
   }
 
-  function columns(message) {
-    const place = $("columns"), many = message.elements.length;
-    place.style.gridTemplateColumns = `repeat(${innerWidth < 800 && many > 3 ? 2 : many}, minmax(0, 1fr))`;
-    place.replaceChildren(...message.elements.map((element, i) => column(element, message, i)));
-    const height = document.body.classList.contains("large") ? Math.max(300, innerHeight - 680) : innerWidth < 800 ? 190 : Math.max(200, Math.min(560, innerHeight - 500));
-    message.elements.forEach((element, i) => {
-      const made = place.children[i], [chip, whole] = made.querySelectorAll("canvas");
-      if (!message.zone) return;
-      const axis = i === 0 || innerWidth >= 800 ? 34 : 6;
-      Draw.chip(chip, element.chip, message.zone, look(), { height, axis, marks: element.marks, hidden: element.hidden || 0,
-        colour: element.colour[theme()] });
-      const water = { across: element.water.across, flat: false, unit: message.zone.unit };
-      Draw.chip(whole, element.water, water, look(), { height: 80, axis });
-    });
-  }
-
-  function column(element, message, index) {
-    const made = document.createElement("article");
-    made.className = "column";
-    const own = message.own[index], colour = element.colour[theme()];
-    made.innerHTML = `<div class="head"><h2></h2><details><summary>change</summary><div class="menu"></div></details></div>
-      <div class="rule"></div><p class="band"></p><p class="hides"></p><p class="verdict"></p>
-      <div class="frame"><canvas role="img"></canvas><i class="hair"></i></div><div class="reasons"></div><div class="whole frame"><canvas aria-hidden="true"></canvas><i class="hair"></i></div>`;
-    const put = (selector, text) => { made.querySelector(selector).textContent = text; };
-    put("h2", element.name);
-    made.querySelector("h2").style.color = colour;
-    const rule = made.querySelector(".rule");
-    rule.style.borderTopColor = colour;
-    rule.style.borderTopStyle = element.dashes.length === 0 ? "solid" : element.dashes[0] > 2 ? "dashed" : "dotted";
-    put(".band", `${element.band}, ${element.beam}`);
-    put(".hides", element.hides);
-    made.querySelector(".hides").style.color = colour;
-    explained(made.querySelector(".band"), "Beam", view.hello.why.beam);
-    if (element.hides) explained(made.querySelector(".hides"), "Hidden at the edge", view.hello.why.edge_height);
-    if (element.verdict) {
-      const verdict = made.querySelector(".verdict"), small = document.createElement("small");
-      small.textContent = element.chance ? ` separated, ${element.chance}` : " separated";
-      verdict.textContent = element.verdict;
-      verdict.appendChild(small);
-      explained(small, "Separated", `${view.hello.why.in_pass} ${view.hello.why.separated}`);
-    }
-    made.querySelector("canvas").setAttribute("aria-label", `Echogram of ${element.name}: ${element.verdict || "no single fish"}`);
-    for (const reason of element.reasons || []) {
-      const row = document.createElement("p"), bold = document.createElement("b");
-      bold.textContent = reason.fish + ": ";
-      row.append(bold, reason.text);
-      made.querySelector(".reasons").appendChild(row);
-    }
-    menu(made.querySelector(".menu"), own, message);
-    return made;
-  }
-
-  function choice(name, values, value, act) {
-    const label = document.createElement("label"), select = document.createElement("select");
-    label.textContent = name + " ";
-    for (const [key, text] of values) select.add(new Option(text, key, false, key === value));
-    select.onchange = () => act(select.value);
-    label.appendChild(select);
-    return label;
-  }
-
-  function menu(place, own, message) {
-    const key = `element.${own.number}`;
-    const entries = view.hello.entries.map((e) => [e.use, e.name]);
-    const powers = [...new Set([300, 600, 1000, 2000, own.power])].sort((a, b) => a - b).map((p) => [String(p), `${p} W`]);
-    const swap = (use) => change({ [key]: { name: freshName(use.replace(/-/g, " "), message), use } });
-    place.append(choice("Element", own.use ? entries : [["", "own"], ...entries], own.use, (use) => use && swap(use)));
-    place.append(choice("Power", powers, String(own.power), (p) => change({ [`${key}.power`]: `${p} W` })));
-    place.append(choice("Pulse", [["chirp", "chirp"], ["tone", "tone"]], own.tone ? "tone" : "chirp",
-      (kind) => change({ [`${key}.pulse`]: kind === "tone" ? { tone: own.tone_at } : null })));
-    if (message.own.length > 1) {
-      const remove = document.createElement("button");
-      remove.type = "button";
-      remove.textContent = "Remove";
-      remove.onclick = () => change({ [key]: null });
-      place.append(remove);
-    }
-  }
-
-  function freshName(wanted, message) {
-    const names = message.own.map((e) => e.name);
-    let name = wanted;
-    for (let i = 2; names.includes(name); i++) name = `${wanted} ${i}`;
-    return name;
-  }
-
-  // ---- knobs -------------------------------------------------------------------------------------------------
-  const MORE = ["Slope across", "Slope along", "Own noise"];
-
-  function knobs(message) {
-    const wanted = [...message.knobs.sliders.map((k) => ["slider", k]), ...message.knobs.choices.map((k) => ["choice", k])];
-    const active = document.activeElement;
-    for (const place of ["knobs", "others"]) {
-      const mine = wanted.filter(([, k]) => MORE.includes(k.name) === (place === "others"));
-      const names = mine.map(([, k]) => k.key + k.unit).join();
-      if ($(place).dataset.names === names) {
-        mine.forEach(([, k], i) => { if (!$(place).children[i].contains(active)) $(place).children[i].update(k); });
-        continue;
-      }
-      $(place).dataset.names = names;
-      $(place).replaceChildren(...mine.map(([kind, k]) => (kind === "slider" ? slider(k) : list(k))));
-    }
-  }
-
-  function named(knob, text) {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "name";
-    button.textContent = knob.name;
-    explained(button, knob.name, text);
-    return button;
-  }
-
-  /* What it means is shown when a number or its name is pressed, or chosen by key. */
-  function explained(place, name, text) {
-    place.classList.add("explained");
-    if (place.tagName !== "BUTTON") { place.tabIndex = 0; place.setAttribute("role", "button"); }
-    place.onclick = () => { $("why").textContent = `${name}: ${text}`; $("why").hidden = false; };
-    if (place.tagName !== "BUTTON") place.onkeydown = (event) => {
-      if (event.key !== "Enter" && event.key !== " ") return;
-      event.preventDefault();
-      event.stopPropagation();
-      place.click();
-    };
-  }
-
-  function slider(knob) {
-    const made = document.createElement("div"), label = document.createElement("label");
-    const number = document.createElement("input"), range = document.createElement("input"), unit = document.createElement("span");
-    made.className = "knob";
-    made.dataset.key = knob.key;
-    number.type = "number";
-    range.type = "range";
-    range.min = 0;
-    range.max = 1000;
-    number.setAttribute("aria-label", `${knob.name} in ${knob.unit}`);
-    range.setAttribute("aria-label", knob.name);
-    unit.append(number, " " + knob.unit);
-    label.append(named(knob, knob.why), unit);
-    made.append(label, range);
-    const log = knob.shape === "logarithmic", { low, high, step } = knob;
-    const toValue = (p) => { const v = log ? low * (high / low) ** (p / 1000) : low + (high - low) * p / 1000;
-      return v < 3 && log ? Math.round(v * 20) / 20 : Math.round(v / step) * step; };
-    const toPlace = (v) => Math.round(1000 * (log ? Math.log(Math.max(v, low) / low) / Math.log(high / low) : (v - low) / (high - low)));
-    const say = (v) => { number.value = +v.toPrecision(4); range.setAttribute("aria-valuetext", `${+v.toPrecision(4)} ${knob.unit}`); };
-    const set = (v) => change({ [knob.key]: `${+v.toPrecision(4)} ${knob.unit}` });
-    made.update = (k) => { say(k.value); range.value = toPlace(k.value); };
-    range.oninput = () => { say(toValue(+range.value)); set(toValue(+range.value)); };
-    range.onkeydown = (event) => {
-      const sign = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1 }[event.key];
-      if (!sign) return;
-      event.preventDefault();
-      const v = Math.min(Math.max(+number.value + sign * step * (event.shiftKey ? 10 : 1), low), high);
-      say(v);
-      range.value = toPlace(v);
-      set(v);
-    };
-    number.onchange = () => { if (number.value !== "") { range.value = toPlace(+number.value); set(+number.value); } };
-    made.update(knob);
-    return made;
-  }
-
-  function list(knob) {
-    const made = document.createElement("div"), label = document.createElement("label"), select = document.createElement("select");
-    made.className = "knob";
-    made.dataset.key = knob.key;
-    select.setAttribute("aria-label", knob.name);
-    knob.values.forEach((value, i) => select.add(new Option(knob.names[i], value)));
-    select.onchange = () => change({ [knob.key]: select.value });
-    label.append(named(knob, knob.why));
-    made.append(label, select);
-    made.update = (k) => { select.value = k.value; };
-    made.update(knob);
-    return made;
-  }
-
   function refused(message) {
     $("refused").textContent = `${message.text}. Nothing was changed.`;
     $("refused").hidden = false;
     document.querySelectorAll(".column").forEach((c) => c.classList.remove("stale"));
-    if (view.shown) { Stage.show(view.shown, theme(), change); knobs(view.shown); }
+    if (view.shown) { Stage.show(view.shown, theme(), change); Knobs.show(view.shown, view.hello.entries, change); }
   }
 
   // ---- passes ------------------------------------------------------------------------------------------------
@@ -326,6 +186,7 @@
       const colour = elements[i].colour[theme()], bold = document.createElement("b");
       made.className = "share";
       bold.textContent = share.text || "";
+      Knobs.explained(bold, "Over passes", view.hello.why.pass_separated);
       words.append(bold, ` ${share.hits} of ${share.fish}`);
       bar.className = "whisker";
       if (share.text) {
@@ -388,6 +249,10 @@
 
   async function opened(file) {
     if (!file) return;
+    if (file.size > view.hello.largest) {
+      refused({ text: `${file.name} is too large to be sent to the bench. Start the bench with it: pingwright bench ${file.name}` });
+      return;
+    }
     const bytes = new Uint8Array(await file.arrayBuffer());
     let text = "";
     for (let i = 0; i < bytes.length; i += 8192) text += String.fromCharCode(...bytes.subarray(i, i + 8192));
@@ -401,8 +266,16 @@
     if (view.shown) { Draw.scale($("scale"), look().table); redrawn(); }
   }
 
+  /* Esc closes what is open, the topmost first. */
+  function escaped() {
+    if (!$("why").hidden) Knobs.unsaid();
+    else if (!$("list").hidden) folded();
+    else if (Knobs.editing()) Knobs.edit(-1);
+  }
+
   function pressed(event) {
     if (/INPUT|SELECT|TEXTAREA/.test(event.target.tagName) && event.target.type !== "range") return;
+    if (event.key === " " && event.target.closest("button, summary, label, [role=button]")) return;
     const key = event.key.toLowerCase();
     if ((event.ctrlKey || event.metaKey) && key === "z") send({ do: event.shiftKey ? "redo" : "undo" });
     else if (event.ctrlKey || event.metaKey || event.altKey) return;
@@ -412,7 +285,7 @@
     else if (key === " ") Stage.play();
     else if (key === "l") toggled("large");
     else if (key === "d") toggled("dark");
-    else if (key === "escape") { folded(); $("why").hidden = true; }
+    else if (key === "escape") escaped();
     else return;
     event.preventDefault();
   }
@@ -425,8 +298,11 @@
   $("add").onclick = () => {
     if (!view.shown || view.shown.own.length >= 4) return;
     const used = view.shown.own.map((e) => e.use), entry = view.hello.entries.find((e) => !used.includes(e.use)) || view.hello.entries[0];
-    change({ [`element.${view.shown.own.length + 1}`]: { name: freshName(entry.name, view.shown), use: entry.use } });
+    change({ [`element.${view.shown.own.length + 1}`]: { name: Knobs.freshName(entry.name), use: entry.use } });
   };
+  $("done").onclick = () => Knobs.edit(-1);
+  $("remove").onclick = () => { const number = $("own").querySelector(".knob").dataset.key.split(".")[1]; Knobs.edit(-1); change({ [`element.${number}`]: null }); };
+  $("menu").onclick = () => { const open = document.body.classList.toggle("menu"); $("menu").setAttribute("aria-expanded", String(open)); };
   $("save").onchange = () => { if ($("save").value) send({ do: "save", what: $("save").value }); $("save").value = ""; };
   $("open").onchange = () => { opened($("open").files[0]); $("open").value = ""; };
   $("play").onclick = () => Stage.play();
@@ -437,6 +313,7 @@
   let resized = null;
   addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => view.shown && redrawn(), 150); });
   for (const name of ["large", "dark"]) if (kept(name)) { document.body.classList.add(name); $(name).setAttribute("aria-pressed", "true"); }
+  $("key").open = innerWidth >= 800;
   connect();
   const waitScale = setInterval(() => { if (view.hello) { Draw.scale($("scale"), look().table); clearInterval(waitScale); } }, 50);
 })();

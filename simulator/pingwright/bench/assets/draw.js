@@ -10,33 +10,42 @@ const Draw = (() => {
     return out;
   }
 
-  function colour(hex) {
-    return [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16));
+  /* The 256 colours of cells as the four bytes of a pixel. The last two tables are stored: chips and whole water share. */
+  const shades = new Map();
+  function shade(table, panel) {
+    const name = panel + table[0] + table[table.length - 1];
+    if (!shades.has(name)) {
+      const bytes = new Uint8ClampedArray(4 * 256);
+      for (let cell = 0; cell < 256; cell++) {
+        const hex = cell === 0 ? panel : table[Math.round((cell - 1) / 254 * (table.length - 1))];
+        bytes.set([...[1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16)), 255], 4 * cell);
+      }
+      if (shades.size > 1) shades.clear();
+      shades.set(name, new Uint32Array(bytes.buffer));
+    }
+    return shades.get(name);
   }
 
   function image(picture, table, panel) {
-    const canvas = document.createElement("canvas");
-    canvas.width = picture.columns;
-    canvas.height = picture.rows;
-    const context = canvas.getContext("2d"), data = context.createImageData(picture.columns, picture.rows);
-    const colours = table.map(colour), empty = colour(panel), cells = cellsOf(picture);
-    cells.forEach((cell, i) => {
-      const [r, g, b] = cell === 0 ? empty : colours[Math.round((cell - 1) / 254 * (colours.length - 1))];
-      data.data.set([r, g, b, 255], 4 * i);
-    });
+    const canvas = document.createElement("canvas"), { columns, rows } = picture;
+    canvas.width = columns;
+    canvas.height = rows;
+    const context = canvas.getContext("2d"), data = context.createImageData(columns, rows);
+    const pixels = new Uint32Array(data.data.buffer), colours = shade(table, panel), cells = cellsOf(picture);
+    for (let i = 0; i < cells.length; i++) pixels[i] = colours[cells[i]];
     context.putImageData(data, 0, 0);
     return canvas;
   }
 
-  function sharp(canvas, height) {
-    const ratio = window.devicePixelRatio || 1, width = canvas.clientWidth || 220;
+  function sharp(canvas, width, height) {
+    const ratio = window.devicePixelRatio || 1;
     canvas.style.height = height + "px";
     canvas.width = Math.round(width * ratio);
     canvas.height = Math.round(height * ratio);
     const context = canvas.getContext("2d");
     context.setTransform(ratio, 0, 0, ratio, 0, 0);
     context.imageSmoothingEnabled = false;
-    return [context, width];
+    return context;
   }
 
   function ticks(low, high, most) {
@@ -52,10 +61,13 @@ const Draw = (() => {
 
   /* One picture with axes. place: x of metres along, y of metres down (or heights where the zone is flat). */
   function chip(canvas, picture, zone, look, options) {
-    const [context, width] = sharp(canvas, options.height);
-    const [size, unit] = zone.unit, comb = options.marks ? 30 : 4;
-    const frame = { x: options.axis, y: comb, w: width - options.axis - 2, h: options.height - comb - 20 };
+    const context = sharp(canvas, options.width, options.height), type = parseFloat(look.font);
+    const [size, unit] = zone.unit, comb = options.marks ? 8 + 2 * type : 4;
     const across = zone.across, top = picture.down[0], foot = picture.down[1];
+    context.font = look.font;
+    const downs = options.named ? ticks(Math.min(top, foot) / size, Math.max(top, foot) / size, options.height < 110 ? 3 : 6) : [];
+    const axis = options.named ? 6 + Math.max(2 * type, ...downs.map((v) => context.measureText(label(v)).width)) : 6;
+    const frame = { x: axis, y: comb, w: options.width - axis - 2, h: options.height - comb - 9 - type };
     const x = (v) => frame.x + (v - across[0]) / (across[1] - across[0]) * frame.w;
     const y = (v) => frame.y + (v - top) / (foot - top) * frame.h;
     const x0 = x(picture.across[0]), x1 = x(picture.across[1]);
@@ -75,15 +87,15 @@ const Draw = (() => {
     context.restore();
     context.strokeStyle = look.ink;
     context.strokeRect(frame.x, frame.y, frame.w, frame.h);
-    context.font = look.font;
     context.fillStyle = look.ink;
+    const foot_ = frame.y + frame.h + 4 + type, free = frame.x + frame.w - context.measureText(unit).width - 4;
     context.textAlign = "center";
-    for (const v of ticks(across[0] / size, across[1] / size, 4)) context.fillText(label(v), x(v * size), frame.y + frame.h + 14);
-    context.textAlign = "right";
-    if (options.axis > 8) for (const v of ticks(Math.min(top, foot) / size, Math.max(top, foot) / size, 6)) {
-      context.fillText(label(v), frame.x - 4, y(v * size) + 4);
+    for (const v of ticks(across[0] / size, across[1] / size, Math.max(2, Math.min(4, Math.floor(frame.w / (3 * type)))))) {
+      if (x(v * size) + context.measureText(label(v)).width / 2 < free) context.fillText(label(v), x(v * size), foot_);
     }
-    context.fillText(unit, frame.x + frame.w, frame.y + frame.h + 14);
+    context.textAlign = "right";
+    for (const v of downs) context.fillText(label(v), frame.x - 4, y(v * size) + 0.36 * type);
+    context.fillText(unit, frame.x + frame.w, foot_);
     if (options.hidden > 0 && zone.flat) hiddenBar(context, frame, y, options, look);
     if (options.marks) marks(context, frame, x, y, options.marks, look);
   }
@@ -136,7 +148,7 @@ const Draw = (() => {
       symbol(context, one.tooth, frame.y - 9, one.mark, look);
       context.fillStyle = look.ink;
       context.textAlign = "center";
-      context.fillText(String(one.fish), one.tooth, frame.y - 17);
+      context.fillText(String(one.fish), one.tooth, frame.y - 17, 13);
     }
   }
 
@@ -209,14 +221,14 @@ const Draw = (() => {
     const deepest = Math.max(...ground.map((p) => p[1]));
     const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
     node(svg, "polygon", { class: "ground", points: `${pairs(shape)} ${box.w},${box.h} 0,${box.h}` });
-    for (const s of section.structures) node(svg, "polygon", { class: "body", points: pairs(which ? s.ahead : s.side) });
+    for (const s of section.structures) node(svg, "polygon", { class: "body", "data-thing": s.name, points: pairs(which ? s.ahead : s.side) });
     for (const s of section.soft) {
       const [a, b] = which ? [s.box[2], s.box[3]] : [s.box[0], s.box[1]];
       const from = x(a === null ? left : a), to = x(b === null ? right : b);
       const foot = s.box[5] === null ? deepest : s.box[5], head = s.box[4] === null ? 0 : s.box[4];
-      node(svg, "rect", { class: "soft", x: from, y: y(head), width: Math.max(to - from, 2), height: Math.max(y(foot) - y(head), 2), rx: s.kind === "school" ? 12 : 0 });
+      node(svg, "rect", { class: "soft", "data-thing": s.name, x: from, y: y(head), width: Math.max(to - from, 2), height: Math.max(y(foot) - y(head), 2), rx: s.kind === "school" ? 12 : 0 });
     }
-    for (const f of section.fish) fishAt(svg, x(which ? f.y : f.x), y(f.depth), Math.max(x(f.length) - x(0), 7));
+    for (const f of section.fish) fishAt(svg, x(which ? f.y : f.x), y(f.depth), Math.max(x(f.length) - x(0), 7)).dataset.thing = f.name;
   }
 
   function fishAt(svg, x, y, long) {
@@ -231,7 +243,7 @@ const Draw = (() => {
     const y = (metres) => place.y + foot - Math.min(metres / top, 1) * (foot - head);
     node(svg, "rect", { class: "lens", x: place.x, y: place.y, width: place.w, height: place.h });
     node(svg, "rect", { class: "ground", x: place.x, y: place.y + foot, width: place.w, height: place.h - foot });
-    node(svg, "text", { x: place.x + 6, y: place.y + 14 }, "hidden at the beam's edge, and the fish");
+    node(svg, "text", { x: place.x + 6, y: place.y + 14 }, place.w < 20 * place.type ? "hidden at the edge" : "hidden at the beam's edge, and the fish");
     for (const v of ticks(0, top / size, 3).slice(1)) {
       node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(v * size), y2: y(v * size), class: "tick" });
       node(svg, "text", { x: place.x + 20, y: y(v * size) + 4, "text-anchor": "end" }, label(v));
@@ -245,8 +257,8 @@ const Draw = (() => {
       node(svg, "text", { x: x + wide / 2, y: place.y + place.h - 5, "text-anchor": "middle" }, label(+(height / size).toFixed(1)));
     });
     node(svg, "text", { x: place.x + place.w - 4, y: place.y + place.h - 5, "text-anchor": "end" }, name);
-    node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(fish), y2: y(fish), class: "level" });
-    fishAt(svg, place.x + place.w - 31, y(fish), 22);
+    node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(fish), y2: y(fish), class: "level follows" });
+    fishAt(svg, place.x + place.w - 31, y(fish), 22).classList.add("follows");
     return { y, top, metres: top / (foot - head), at: [place.x + place.w - 31, y(fish)] };
   }
 

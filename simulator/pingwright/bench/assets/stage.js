@@ -3,7 +3,7 @@
    Only places on the screen are computed here. */
 const Stage = (() => {
   const FOOT = 0.3048, SECONDS = 8;
-  const state = { message: null, theme: "light", change: null, boat: null, moment: null, held: false, playing: 0 };
+  const state = { message: null, theme: "light", change: null, boat: null, moment: null, held: false, playing: 0, metres: [1, 1], view: 0, lens: null };
   const $ = (id) => document.getElementById(id);
   const mid = (span) => (span[0] + span[1]) / 2, round = (v) => Math.round(v * 1000) / 1000;
   const within = (v, low, high) => Math.min(Math.max(v, low), high);
@@ -38,6 +38,7 @@ const Stage = (() => {
     const views = [["side", 0], ["ahead", 1]];
     for (const [id, which] of views) {
       const place = Draw.water($(id), message.section, colours, which, unit(), state.boat);
+      state.metres[which] = place.metres;
       for (const [number, handle] of message.handles.entries()) {
         for (const part of parts(handle, which, place)) grip($(id), `${id}-${number}-${part.index}`, part, place);
       }
@@ -60,12 +61,12 @@ const Stage = (() => {
     }
     if (handle.kind === "layer") {
       return which ? [] : [{ index: 0, name: `Layer: ${handle.name}`, words: `${say(handle.depth[0])} to ${say(handle.depth[1])}`,
-        at: [mid(place.ends), mid(handle.depth)], half: [(place.ends[1] - place.ends[0]) / 2, (handle.depth[1] - handle.depth[0]) / 2],
+        at: [mid(place.ends), mid(handle.depth)], half: [(place.ends[1] - place.ends[0]) / 2, (handle.depth[1] - handle.depth[0]) / 2], thing: handle.name,
         move: (_, dz) => ({ [handle.key]: handle.depth.map((v) => round(Math.max(v + dz, 0.5))) }) }];
     }
     const z = handle.depth === null || handle.depth === undefined ? handle.shown : handle.depth;
     const deep = handle.kind === "school" && handle.depth;
-    return [{ index: 0, name: `${handle.kind}: ${handle.name}`, words: say(z), at: [handle[side], z], half: [2, 1],
+    return [{ index: 0, name: `${handle.kind}: ${handle.name}`, words: say(z), at: [handle[side], z], half: [2, 1], thing: handle.name,
       move: (d, dz) => ({ [`${handle.key}.${side}`]: round(handle[side] + d),
         ...(deep ? { [`${handle.key}.depth`]: round(Math.max(handle.depth + dz, 1)) } : {}) }) }];
   }
@@ -76,7 +77,7 @@ const Stage = (() => {
     const fish = ofGroup(message), a = ends(fish.map((f) => f[side])), z = ends(fish.map((f) => f.depth));
     const move = (d, dz) => ({ [`${handle.key}.${side}`]: handle[side].map((v) => round(v + d)), ...raised(handle, dz) });
     return [{ index: 0, name: `Fish: ${message.zone.group.name}`, words: say(message.zone.group.height) + " over the ground",
-      at: [mid(a), mid(z)], half: [(a[1] - a[0]) / 2, (z[1] - z[0]) / 2], move }];
+      at: [mid(a), mid(z)], half: [(a[1] - a[0]) / 2, (z[1] - z[0]) / 2], move, thing: message.zone.group.name }];
   }
 
   /* The keys that a move of the fish down by metres sets. */
@@ -91,11 +92,28 @@ const Stage = (() => {
     const shape = Draw.node(svg, "rect", { class: "handle", tabindex: 0, role: "slider", "data-handle": id,
       "aria-label": part.name, "aria-valuetext": part.words, "aria-valuenow": part.at[1].toFixed(2),
       x: place.x(part.at[0]) - wide, y: place.y(part.at[1]) - high, width: 2 * wide, height: 2 * high });
-    dragged(shape, place.metres, part.move, true);
+    dragged(shape, place.metres, part.move, true, part.thing);
+  }
+
+  /* While a thing is dragged, all drawings of it move with it; only pictures and words wait for the server. */
+  function follow(thing, dx, dz, key, value) {
+    for (const [id, which] of [["side", 0], ["ahead", 1]]) {
+      const metres = state.metres[which], x = which === state.view ? dx / metres : 0;
+      $(id).querySelectorAll("[data-thing]").forEach((one) => {
+        if (one.dataset.thing === thing) one.setAttribute("transform", `translate(${x} ${dz / metres})`);
+      });
+    }
+    if (!key) return;
+    const zone = state.message.zone, knob = [...document.querySelectorAll(".knob")].find((k) => k.dataset.key === key);
+    if (state.lens) {
+      const high = within(state.lens.fish - dz, 0, state.lens.top), move = state.lens.y(high) - state.lens.y(state.lens.fish);
+      document.querySelectorAll("#side .follows").forEach((one) => one.setAttribute("transform", `translate(0 ${move})`));
+    }
+    if (knob) knob.update({ ...knob.shown(), value: mid(value) / zone.unit[0] });
   }
 
   /* Sends a change while the thing moves; only the newest waits for the answer. sideways: it may leave its column. */
-  function dragged(shape, metres, move, sideways) {
+  function dragged(shape, metres, move, sideways, thing) {
     let from = null;
     const by = (event) => [sideways ? event.clientX - from[0] : 0, event.clientY - from[1]];
     shape.onpointerdown = (event) => {
@@ -104,12 +122,16 @@ const Stage = (() => {
       event.preventDefault();
       shape.focus();
       state.held = true;
+      state.view = shape.ownerSVGElement.id === "ahead" ? 1 : 0;
     };
     shape.onpointermove = (event) => {
       if (!from) return;
       const [dx, dy] = by(event);
       shape.setAttribute("transform", `translate(${dx} ${dy})`);
-      if (Math.hypot(dx, dy) > 1) state.change(move(dx * metres, dy * metres));
+      if (Math.hypot(dx, dy) <= 1) return;
+      const set = move(dx * metres, dy * metres), key = Object.keys(set).find((k) => /\.(above_bottom|depth)$/.test(k) && Array.isArray(set[k]));
+      follow(thing, dx * metres, dy * metres, /^fish/.test(key || "") ? key : null, set[key]);
+      state.change(set);
     };
     const end = (event, keep) => {
       if (!from) return;
@@ -135,14 +157,17 @@ const Stage = (() => {
   function lens(svg, place, colours) {
     const { message } = state, handle = message.handles.find((h) => h.kind === "fish");
     const zone = message.zone, heights = message.elements.map((e) => e.hidden);
-    if (!zone || !zone.flat || !zone.group || !handle || heights.every((h) => h === null) || place.box.w < 260) return;
+    state.lens = null;
+    if (!zone || !zone.flat || !zone.group || !handle || heights.every((h) => h === null) || place.box.w < 220) return;
     const wide = Math.min(236, place.box.w * 0.6), high = Math.min(124, place.box.h * 0.5);
     const right = place.x(state.boat) > place.box.w / 2 ? 34 : place.box.w - wide - 4;
-    const made = Draw.lens(svg, heights, colours, zone.group.height, zone.unit, { x: right, y: 24, w: wide, h: high });
+    const made = Draw.lens(svg, heights, colours, zone.group.height, zone.unit, { x: right, y: 24, w: wide, h: high,
+      type: parseFloat(getComputedStyle(document.body).getPropertyValue("--least")) });
+    state.lens = { ...made, fish: zone.group.height };
     const shape = Draw.node(svg, "rect", { class: "handle framed", tabindex: 0, role: "slider", "data-handle": "lens",
       "aria-label": `Height of ${zone.group.name}`, "aria-valuetext": say(zone.group.height) + " over the ground",
       "aria-valuenow": zone.group.height.toFixed(2), x: made.at[0] - 20, y: made.at[1] - 14, width: 40, height: 28 });
-    dragged(shape, made.metres, (_, dz) => raised(handle, dz), false);
+    dragged(shape, made.metres, (_, dz) => raised(handle, dz), false, zone.group.name);
   }
 
   // ---- the boat on its track ---------------------------------------------------------------------------------
