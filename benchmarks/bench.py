@@ -36,7 +36,10 @@ LIFT = "document.querySelector('[data-handle=lens]').dispatchEvent(new KeyboardE
 LOWER = LIFT.replace("ArrowUp", "ArrowDown")
 FIELD = "[data-key='seabed.depth'] input[type=number]"
 DEPTH = "const f = document.querySelector(\"%s\"); f.value = %s; f.dispatchEvent(new Event('change'))"
-SWAP = "if (document.getElementById('element').hidden) document.querySelector('.column .edit').click(); const s = document.querySelector('#own select'); s.value = '%s'; s.dispatchEvent(new Event('change'))"
+SWAP = (
+    "if (document.getElementById('element').hidden) document.querySelector('.column .edit').click();"
+    "const s = document.querySelector('#own select'); s.value = '%s'; s.dispatchEvent(new Event('change'))"
+)
 
 
 def resident(process: int) -> float:

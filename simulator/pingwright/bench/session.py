@@ -47,7 +47,7 @@ class Session:
 
     tab: identifies the tab at the worker; grounds: shared by all tabs; send: takes a message for the browser, from
     any thread; begin: text and files of the scenario to start with, or None for the first moment; left: the state of
-    an earlier session to go on with.
+    an earlier session to continue with.
     """
 
     def __init__(
@@ -68,7 +68,7 @@ class Session:
 
     @property
     def state(self) -> State:
-        """What another session needs to go on from here."""
+        """What another session needs to continue from here."""
         return self._tables, self._units, self._moment
 
     def start(self) -> None:

@@ -7,7 +7,7 @@
   const keep = (name, value) => { try { localStorage.setItem("bench-" + name, value); } catch { /* private window */ } };
 
   // ---- the channel -------------------------------------------------------------------------------------------
-  /* A reload, or a connection that comes back, goes on with this tab's scene; an address typed anew begins afresh. */
+  /* A reload, or a connection that comes back, continues with this tab's scene; an address typed anew begins afresh. */
   function tab() {
     const [visit] = performance.getEntriesByType("navigation");
     let name = null;

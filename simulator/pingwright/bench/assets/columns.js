@@ -1,5 +1,5 @@
 "use strict";
-/* The columns of pictures, one an element. A column stays in place while only what it shows changes; a picture is
+/* The columns of pictures, one for each element. A column stays in place while only what it shows changes; a picture is
    painted again only where it differs from the one on the screen. */
 const Columns = (() => {
   const $ = (id) => document.getElementById(id);
