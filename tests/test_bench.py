@@ -273,6 +273,21 @@ def test_a_wrong_beam_or_band_says_why_and_changes_nothing(tab, changes):
     assert tab.session.state[0].data == before
 
 
+def test_an_echogram_file_is_opened_by_the_scenario_in_it(tab, tmp_path):
+    from pingwright.run import pipeline
+
+    (tmp_path / "s.toml").write_text(SMALL.replace('depth = "12 m"', 'depth = "13 m"'))
+    results = pipeline.run(tmp_path / "s.toml", tmp_path / "out", threads=1, no_pictures=True)
+    content = base64.b64encode((results.folder / "echograms.h5").read_bytes()).decode()
+    (shown,) = tab.ask(do="open", name="echograms.h5", data=content)
+    assert tab.session.state[0].data["seabed"]["depth"] == "13 m"
+    assert shown["kind"] == "picture"
+    (answer,) = tab.ask(do="open", name="other.h5", data=base64.b64encode(b"no HDF5 at all").decode())
+    assert answer["kind"] == "refused"
+    assert answer["text"].startswith("other.h5")
+    tab.ask(do="open", name="s.toml", data=base64.b64encode(SMALL.encode()).decode())
+
+
 def test_a_session_goes_on_from_the_state_of_another(tab):
     tab.ask(do="change", set={"seabed.depth": "14 m"})
     answers = []

@@ -1,16 +1,17 @@
-"""Files that the bench can open: a scenario, or a picture or page that holds its scenario."""
+"""Files that the bench can open: a scenario, or a picture, page or echogram file that holds its scenario."""
 
-from pathlib import PurePath
+from pathlib import Path, PurePath
+from tempfile import TemporaryDirectory
 
-from pingwright.errors import Fault, ScenarioError
+from pingwright.errors import EchogramError, Fault, ScenarioError
 
 
 def opened(name: str, content: bytes) -> tuple[str, dict[str, bytes]]:
     """Return the scenario's text and the files that go with it.
 
     name: of the file; its ending gives the kind. Raises ScenarioError for a file of another kind, EchogramError for a
-    picture without a scenario that Pingwright wrote. Echogram files are too large for the channel: start the bench with
-    one.
+    picture or an echogram file without a scenario that Pingwright wrote. An echogram file lies on the disk while it is
+    read, because HDF5 is read by path, and is deleted at once.
     """
     ending = PurePath(name).suffix.lower()
     if ending == ".toml":
@@ -23,5 +24,16 @@ def opened(name: str, content: bytes) -> tuple[str, dict[str, bytes]]:
 
         carried = embed.read(content)
         return carried.scenario, dict(carried.inputs)
-    allowed = "allowed: a scenario (.toml), or a picture or page that Pingwright wrote (.png, .svg, .pdf, .html)"
+    if ending == ".h5":
+        from pingwright.run.recalling import recall
+
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "echograms.h5"
+            path.write_bytes(content)
+            try:
+                recalled = recall(path)
+            except EchogramError as error:
+                raise EchogramError(str(error).replace(str(path), name)) from error
+        return recalled.scenario, dict(recalled.inputs)
+    allowed = "allowed: a scenario (.toml), or what Pingwright wrote (.png, .svg, .pdf, .html, .h5)"
     raise ScenarioError([Fault(name, 0, "", f"found a file of another kind; {allowed}")])

@@ -23,8 +23,8 @@ from pingwright.bench.session import Session, State
 from pingwright.bench.work import Worker
 
 HOST = "127.0.0.1"
-#: A message from a tab, at most [bytes]: a scenario with its files as text fits (an echogram file does not).
-LONGEST = 4_000_000
+#: A message from a tab, at most [bytes]: the largest file that a tab may send, as text, fits.
+LONGEST = 55_000_000
 #: Tabs at the same time, at most; states of closed tabs that are kept for a reload.
 TABS, LEFT = 16, 32
 ASSETS = {

@@ -37,7 +37,7 @@ MOST_PASSES = 1024
 #: Numbers beside the knobs that explain themselves when they are pressed.
 EXPLAINED = ("in_pass", "separated", "merged", "edge_height", "beam", "pass_separated")
 #: A file that a tab can send [bytes]; one message carries it as text, a third longer.
-LARGEST = 2_900_000
+LARGEST = 40_000_000
 #: Elements judged at a time.
 CORES = os.cpu_count() or 1
 
