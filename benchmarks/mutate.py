@@ -240,7 +240,7 @@ class Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
 def name_of(module: Path) -> str:
     """Return the dotted name of a module."""
-    return ".".join(module.relative_to(ROOT).with_suffix("").parts)
+    return ".".join(module.relative_to(ROOT / "simulator").with_suffix("").parts)
 
 
 def within(code: types.CodeType, owner: str) -> list[types.CodeType]:
@@ -399,8 +399,11 @@ class Session:
 
     def run_anew(self, mutant: Mutant | None, code: types.CodeType | None, nodes: list[str]) -> int:
         """Import package and tests again, changed, and run the tests."""
+        import _pytest.config
         import pytest
 
+        # It remembers the classes of warnings, which are imported anew below.
+        _pytest.config.parse_warning_filter.cache_clear()
         for name, module in list(sys.modules.items()):
             file = getattr(module, "__file__", None)
             if name.split(".")[0] == "pingwright" or (file and Path(file).parent == ROOT / "tests"):
