@@ -12,7 +12,13 @@ from pingwright.errors import EchogramError
 from pingwright.inputs.scenario import parse
 from pingwright.measure import beside
 from pingwright.measure.assess import assess
-from pingwright.trials import repeated
+from pingwright.measures.separated import Separated
+from pingwright.recording.surroundings import with_surroundings
+from pingwright.trials import placement, repeated
+from pingwright.trials.batch import Trials
+from pingwright.trials.ground import Bank
+from pingwright.trials.placement import Place, Species
+from pingwright.trials.scene import scene
 from without_fish import compared
 
 SHEET = """
@@ -44,6 +50,7 @@ length = "40 cm"
 count = {count}
 where = {where}
 """
+HIGH_UP = Species("closed", 0.4, 0.0, (5.0, 5.0), None, (-4.0, 14.0), "love-1971")
 BESIDE = '{ x = ["-4 m", "4 m"], y = ["1 m", "4 m"], above_bottom = ["0.5 m", "3.5 m"] }'
 OVER = '{ x = ["-4 m", "4 m"], y = ["-2 m", "3 m"], above = ["0.3 m", "2 m"] }'
 #: Shape, its middle across the track [m], sediment, material, where the fish are, depth [m], elements.
@@ -136,3 +143,58 @@ def test_what_structures_send_back_holds_no_seabed_and_that_of_steep_ground_does
     assert again.tiles is not None
     assert again.around(fish).tiles is None
     assert again.around(fish, ground=True).tiles is again.tiles
+
+
+STEEP = """
+title = "Fish over a slope"
+seed = 2
+[water]
+temperature = 11
+salinity = 34.5
+[boat]
+speed = "4 kn"
+start = "-5 m"
+length = "10 m"
+[window]
+depth = ["40 m", "66 m"]
+[[element]]
+use = "high-pencil"
+name = "high"
+[seabed]
+depth = "58 m"
+slope = { across = "12 deg" }
+[[seabed.layer]]
+sediment = "gravel"
+[[fish]]
+name = "over it"
+swimbladder = "closed"
+length = "40 cm"
+count = 5
+where = { x = ["-4 m", "4 m"], y = ["-3 m", "3 m"], above_bottom = ["0.5 m", "2 m"] }
+"""
+
+
+@pytest.mark.parametrize("text", [sheet(*SCENES["cylinder"]), STEEP], ids=["cylinder", "slope"])
+def test_what_is_near_a_fish_does_not_turn_with_the_assumed_sound_speed(text):
+    """Ranges are drawn with the assumed speed: at 1400 m/s 218 of 232 looks near a cylinder were once missed."""
+    text = text.replace("[boat]", '[boat]\nping_interval = "0.2 s"')
+    found = []
+    for speed in ("", "assumed_sound_speed = 1350", "assumed_sound_speed = 1400", "assumed_sound_speed = 1650"):
+        prepared = recording.prepare(parse(text.replace("salinity = 34.5", f"salinity = 34.5\n{speed}")))
+        near = with_surroundings(prepared, threads=1).header.truth.surroundings
+        found.append({(int(fish), int(ping)) for fish, ping in zip(near.fish, near.ping, strict=True)})
+    # The margins are metres on the drawn axis, so a few looks at the edge come and go.
+    assert len(found[0]) > 50
+    assert all(len(one ^ found[0]) <= 0.02 * len(found[0]) for one in found[1:])
+
+
+@pytest.mark.parametrize("speed", [1350, 1400, 1650])
+def test_trials_at_a_wrongly_assumed_sound_speed_see_their_bottom_and_what_is_steep_near_their_fish(speed):
+    text = STEEP.replace("salinity = 34.5", f"salinity = 34.5\nassumed_sound_speed = {speed}").replace("58 m", "100 m")
+    at = scene(parse(text.replace('"40 m", "66 m"', '"0 m", "130 m"')))
+    fish = placement.draw(at, HIGH_UP, Place(0.0, 0.0), 1, 0, 4, over="ping")
+    trials = Trials(at, HIGH_UP, fish, 1, 0, Separated().judge(None), Bank(1), over="ping")
+    eye = trials._eye(0)
+    one = eye.sight(np.arange(4))
+    assert np.abs(one.bottom.pick - one.below).max() < 0.05 * one.below.max()
+    assert np.isfinite(one.around[0, :, 0]).all()

@@ -46,6 +46,27 @@ def test_fish_near_and_far_and_second_echo_are_not_taken_for_the_bottom():
     assert np.mean(np.abs(found.pick - 8.0) < 0.02) > 0.98
 
 
+@pytest.mark.parametrize("fish", [[(1.9, -28)], [(1.9, -28), (3.2, -27)], [(1.9, -26), (2.0, -28), (7.5, -30)]])
+def test_a_fish_close_to_the_boat_is_not_taken_for_a_bottom_far_below(fish):
+    """Once a fish of -33 dB 0.8 m under the face hid itself: its echo was taken for that of sand 7 m below."""
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(8), 60
+    points = lab.rough_bottom(about, rng, count, 18.0, about.source_level - 40 * np.log10(18) - 22, length=0.5)
+    points += [(r, lab.amplitude(about, s, r)) for r, s in fish]
+    _, _, found = find(about, points, count, samples=4200, start=1.6)
+    assert np.abs(found.pick - 18.0).max() < 0.3
+
+
+def test_echoes_between_bottom_and_surface_are_not_taken_for_the_bottom_even_without_loss():
+    # Spherical spreading removed, the n-th echo of a rough bottom lies 10 log n below the first, less n - 1 losses.
+    about, rng, count = lab.info(noise=10.0), np.random.default_rng(9), 200
+    points = []
+    for n in (1, 2, 3, 4):
+        level = about.source_level - 33 - 20 * np.log10(2.5 * n) - 10 * np.log10(n)
+        points += lab.rough_bottom(about, rng, count, 2.5 * n, level, length=0.3)
+    _, _, found = find(about, points, count, samples=4200, start=1.6)
+    assert np.abs(found.pick - 2.5).max() < 0.3
+
+
 def test_no_bottom_is_found_in_noise_nor_in_a_fish():
     about = lab.info()
     points = [(4.0, lab.amplitude(about, -32, 4.0))]

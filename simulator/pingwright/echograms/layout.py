@@ -23,7 +23,8 @@ GUIDE = (
     " effective_pulse; source_level and absorption (one way) at the band's centre; beamwidth_* (full, one-way -3"
     " dB) at the centre and, _low, _high, at the ends; equivalent_beam_angle (two-way); range_resolution, full -3"
     " dB width of a point's echo; resolution_cell, c / 2B of a chirp, c tau / 2 of a tone; noise_level after the"
-    " filter; blank_range: nearer samples hold _FillValue; transducer_depth; assumed_sound_speed"
+    " filter; blank_range: nearer samples hold _FillValue; transducer_depth; assumed_sound_speed;"
+    " mean_sound_speed, the water's own from the transducer down to the bottom (harmonic mean)"
     ". With r the range [m]: a point target on the axis has"
     " TS = echo_level - source_level + 40 log10(r) + 2 absorption r [dB re 1 m2];"
     " scatterers that fill the beam have, averaged as power,"
@@ -123,7 +124,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "noise_level": "dB re 1 uPa",
         "absorption": "dB m-1",
         "equivalent_beam_angle": "dB re 1 sr",
-        "assumed_sound_speed": "m s-1",
+        **dict.fromkeys(("assumed_sound_speed", "mean_sound_speed"), "m s-1"),
         "power": "W",
     }
 )

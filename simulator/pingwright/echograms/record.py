@@ -68,6 +68,12 @@ class ElementInfo:
         return self.number("resolution_cell", self.range_resolution)
 
     @property
+    def drawn_over_true(self) -> float:
+        """Range on the axis over true range, down to the bottom: assumed over mean sound speed; 1 if not known."""
+        ratio = self.assumed_sound_speed / self.number("mean_sound_speed", self.assumed_sound_speed)
+        return ratio if 0.5 < ratio < 2.0 else 1.0
+
+    @property
     def heard_level(self) -> float:
         """Source level minus the loss in bubbles below the surface, both ways [dB re 1 uPa m]: for sonar equations."""
         return self.source_level - self.number("bubble_loss", 0.0)

@@ -7,6 +7,7 @@ cells         resolution cells on the sample grid
 filters       what pulse and filter do to noise and to a strong echo
 leak          what the bottom echo carries ahead of it through the filter's side lobes
 onset         the weak first part of a bottom echo, off the nearest point of a slope
+strongest     the first strong stretch of a ping that may be the bottom's
 bottom        bottom level, bottom pick and its error
 detect        threshold of stated false alarm, peaks, detections
 separated        a fish separated from the bottom, two fish separated from each other

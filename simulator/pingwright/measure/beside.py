@@ -11,7 +11,7 @@ import numpy as np
 
 from pingwright.echograms.record import ElementRecord, Surroundings, Truth
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_level, to_stored
-from pingwright.measure.geometry import structure_range
+from pingwright.measure.geometry import drawn_over_slant, structure_range
 from pingwright.measure.judgements import IntArray, Trials
 
 #: Equal parts of the stretch of range in which a peak may be the fish's; with its two neighbours a part spans 1.4 cells
@@ -81,7 +81,11 @@ def threshold(
 
 
 def near_ground(element: ElementRecord, trials: Trials, nearest: FloatArray) -> IntArray:
-    """Return the places of trials at whose range steep ground may echo; nearest [m] (trial): range of its nearest."""
+    """Return the places of trials at whose range steep ground may echo.
+
+    nearest [m] (trial): where its nearest point is drawn on the range axis. Some ground a little nearer is missed by
+    the search for it (`world.terrain`), and the sound speed above it is a little another: 1 % is left for both.
+    """
     return np.flatnonzero(trials.range + _margin(element, trials) >= 0.99 * nearest)
 
 
@@ -91,10 +95,14 @@ def _margin(element: ElementRecord, trials: Trials) -> FloatArray:
 
 
 def near_structures(element: ElementRecord, truth: Truth, trials: Trials) -> IntArray:
-    """Return the places of trials at whose range a structure may echo: none of it is nearer than its outline's box."""
+    """Return the places of trials, owned by fish, at whose range a structure may echo.
+
+    None of it is nearer than its outline's box, drawn with the sound speed down to the fish.
+    """
     nearest = np.full(len(trials), np.inf)
     for structure in truth.structures:
         nearest = np.minimum(nearest, structure_range(element, trials.ping, structure)[0])
+    nearest = nearest * drawn_over_slant(element, truth.fish)[trials.owner]
     return np.flatnonzero(trials.range + _margin(element, trials) >= 0.99 * nearest)
 
 

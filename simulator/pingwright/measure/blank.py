@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from pingwright.echograms.record import ElementRecord, Truth
 from pingwright.measure.bottom import BLOCK
 from pingwright.measure.cells import FloatArray
-from pingwright.measure.geometry import box_ranges, drawn_over_slant, view
+from pingwright.measure.geometry import box_ranges, drawn_over_slant, ground_range, view
 from pingwright.measure.judgements import Trials, joined
 
 BoolArray = NDArray[np.bool_]
@@ -61,7 +61,7 @@ def blank_trials(
 def _moved(element: ElementRecord, one: Trials, most: int, number: int) -> list[Trials]:
     """Return at most `most` copies of a pass along the track, evenly spread, numbered from `number` on."""
     lowest, highest = -int(one.ping.min()), element.pings - 1 - int(one.ping.max())
-    down = element.bottom_depth + element.heave
+    down = ground_range(element)
     result: list[Trials] = []
     for shift in np.unique(np.linspace(lowest, highest, most).astype(np.int64)):
         ping = one.ping + shift
@@ -93,7 +93,7 @@ def near_real(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray
             near[at] = _within(np.sort(place[row, heard[row]]), trials.range[at], margin[at])
     for soft in truth.soft:
         if soft.kind in {"school", "target"}:
-            low, high = (edge[back] for edge in box_ranges(element, used, soft))
+            low, high = (info.drawn_over_true * edge[back] for edge in box_ranges(element, used, soft))
             near |= (trials.range > low - margin) & (trials.range < high + margin)
     return near
 

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR, ElementRecord
-from pingwright.measure import onset
+from pingwright.measure import onset, strongest
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
+from pingwright.measure.strongest import LEAST_EXCESS, LEAST_STRENGTH
 
 #: Cells over which power is averaged for the bottom level.
 AVERAGED_CELLS = 8
@@ -26,8 +27,6 @@ AHEAD_DROPS = (10.0, 13.0, 17.0)
 STANDS_OUT = 3.0
 #: Noise counts this many times its mean in the longer averages, so that what is only noise is calm.
 NOISE_ALLOWED = 1.3
-#: The bottom must stand this far [dB] above the noise.
-LEAST_EXCESS = 10.0
 #: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
 #: a fish of -32 dB at 4 m -51 (-44 before averaging over 8 cells).
 LEAST_SURFACE_LEVEL = -48.0
@@ -35,12 +34,9 @@ LEAST_SURFACE_LEVEL = -48.0
 #: strongest 8: 4 times down to this level; 16 times down to a volume backscattering strength [dB re 1 m-1] beyond that
 #: of all but the densest schools (-55 to -30, from memory, and 4 dB more in the strongest 8 cells); assumed. Mud under
 #: a narrow high beam gives levels of -52 to -43 and, on slopes of 12 to 20 degrees, -65 to -58 or -26 to -19 as a
-#: volume. The echo of one fish ends within 8 cells: it loses 6 and 12 dB.
+#: volume. The echo of one fish ends within 8 cells: it loses 6 and 12 dB. What reaches LEAST_STRENGTH counts too.
 LEAST_EXTENDED_LEVEL, EXTENDED_LOSS = -56.0, 5.2
 LEAST_VOLUME_STRENGTH, LONG_LOSS = -26.0, 9.0
-#: So do those as strong as that whose averaged echo strength [dB re 1 m2] no single fish has; assumed: one of 1 m gives
-#: -33 over 8 cells.
-LEAST_STRENGTH = -30.0
 #: The echo of flat ground under a narrow beam is as short as a fish's, and in high bands as weak. But ground goes on
 #: beside the beam: so many stretches of twice 8 cells behind the echo (fewer stretches of fewer cells where the record
 #: ends sooner, at least twice LEAST_TAIL_CELLS) stand this far [dB] over the noise, and more than half of them over the
@@ -49,9 +45,6 @@ TAIL, LEAST_TAIL, LEAST_TAIL_CELLS, TAIL_OVER = 5, 3, 3.0, 6.0
 #: ... each no stronger than the one before by this much [dB], the first so far [dB] below the echo and the last so far:
 #: other fish behind a fish, or a school, do not fall like that. All of them assumed, tried on scenes.
 TAIL_RISE, TAIL_DROP, TAIL_END = 4.0, 8.0, 20.0
-#: The first stretch within this much [dB] of the highest is the bottom: what comes later may be its second echo, which
-#: with spherical spreading removed lies 3 dB + bottom loss below the first over a rough bottom.
-SECOND_ECHO_MARGIN = 6.0
 #: The bottom's maximum lies within this share of range behind its first strong stretch.
 QUARTER = 0.25
 BLOCK = 64
@@ -134,9 +127,9 @@ def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray
 def find(stored: StoredArray, cells: Grid) -> Bottom:
     """Return the bottom echo of stored pings (ping, sample).
 
-    The maximum is sought with spherical spreading and absorption removed, so that a fish close to the boat is not
-    taken for the bottom; the level given is that of the received power. The first stretch within 6 dB of the
-    highest is taken, so that a second echo never is.
+    The maximum is sought with spherical spreading and absorption removed; the level given is that of the received
+    power. The first stretch within 6 dB of the highest is taken, so that a second echo never is, unless it is a fish
+    close to the boat (`strongest`).
     """
     parts = [_find_block(stored[i : i + BLOCK], cells) for i in range(0, len(stored), BLOCK)]
     return joined(parts) if parts else Bottom(np.zeros(0), np.zeros(0, np.int64), np.zeros(0))
@@ -145,8 +138,7 @@ def find(stored: StoredArray, cells: Grid) -> Bottom:
 def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     mean, m = averaged_surface_power(stored, cells)
     rows = np.arange(len(stored))
-    highest = mean.max(axis=1)
-    first = np.argmax(mean >= highest[:, None] * 10 ** (-SECOND_ECHO_MARGIN / 10), axis=1)
+    first = strongest.first(mean, m, cells)
     # The bottom's maximum lies in the quarter of range after its first strong stretch.
     low, window = _window(mean, first, m, 1 + QUARTER, cells)
     start = low + np.argmax(window, axis=1)

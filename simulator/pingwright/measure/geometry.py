@@ -104,6 +104,13 @@ def drawn_over_slant(element: ElementRecord, fish: FishTruth) -> FloatArray:
     return np.where(np.isfinite(ratio) & (ratio > 0.5) & (ratio < 2.0), ratio, 1.0)
 
 
+def ground_range(element: ElementRecord) -> FloatArray:
+    """Return where the bottom straight under the boat is drawn on the range axis [m] (ping), if nothing leans."""
+    info = element.info
+    below = element.bottom_depth + element.heave - info.transducer_depth
+    return np.asarray(below * info.drawn_over_true)
+
+
 def box_ranges(element: ElementRecord, pings: IntArray, soft: SoftTruth) -> tuple[FloatArray, FloatArray]:
     """Return the nearest and the farthest range [m] (ping) of a soft body's box, which drifts."""
     face = faces(element, pings)

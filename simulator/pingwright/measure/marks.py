@@ -14,7 +14,7 @@ from pingwright.measure.bottom import BLOCK, Bottom, find
 from pingwright.measure.bottom import joined as joined_bottoms
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
-from pingwright.measure.geometry import drawn_over_slant, view
+from pingwright.measure.geometry import drawn_over_slant, ground_range, view
 from pingwright.measure.judgements import Trials, joined
 from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import Verdicts, score, tolerance
@@ -84,7 +84,7 @@ def score_element(
     """Return the judgement of every fish over its pass, reading the recording once, by blocks."""
     cells = grid(element)
     trials, nearest = fish_trials(element, truth, cells), _nearest(element, truth, cells)
-    beyond = element.bottom_depth + element.heave - element.info.transducer_depth > element.range[-1]
+    beyond = ground_range(element) > element.range[-1]
     around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
     blank, lender = blank_trials(element, truth, trials, beside.of_ground(element, truth, trials, around[0]))
     every = joined((trials, blank, nearest))

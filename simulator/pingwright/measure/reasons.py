@@ -11,7 +11,7 @@ from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR, factors, last_sample, leak, local_threshold
-from pingwright.measure.geometry import of_trials, structure_range
+from pingwright.measure.geometry import drawn_over_slant, of_trials, structure_range
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import BoolArray, Scored
 
@@ -109,10 +109,10 @@ def _behind(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:
     """Return which trials (trial) have a structure in the beam that is nearer than the fish."""
     info = element.info
     half = max(info.beamwidth_along, info.beamwidth_across)
-    nearer = np.zeros(len(trials), dtype=bool)
+    nearer, factor = np.zeros(len(trials), dtype=bool), drawn_over_slant(element, truth.fish)[trials.owner]
     for structure in truth.structures:
         distance, angle = structure_range(element, trials.ping, structure)
-        nearer |= (distance < trials.range) & (angle < half)
+        nearer |= (distance * factor < trials.range) & (angle < half)
     return nearer
 
 

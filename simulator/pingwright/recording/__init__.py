@@ -208,6 +208,7 @@ def _info(
     own = own_level(resolved.noise.own, resolved.boat.speed)
     end = np.array([known(resolved.window.depth, "window.depth")[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
+    bottom = np.asarray(np.median(world.terrain.depth(world.track.x, world.track.y)))
     made = ElementInfo(
         **element.info_fields(),
         slug=slugs(e.name for e in elements)[position],
@@ -219,6 +220,7 @@ def _info(
         extra={
             **extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
             "resolution_cell": float(element.range_resolution),
+            "mean_sound_speed": 1.0 / float(world.water.mean_slowness(depth, bottom)),
             "bubble_loss": float(bubbles.two_way_loss(element.centre, resolved.water.wind, depth)),
         },
     )

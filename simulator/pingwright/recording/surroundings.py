@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pingwright.echograms.record import ElementRecord, FloatArray, Surroundings
 from pingwright.measure import beside
 from pingwright.measure.cells import Grid, grid
-from pingwright.measure.geometry import faces
+from pingwright.measure.geometry import drawn_over_slant, faces, ground_range
 from pingwright.measure.judgements import Trials
 from pingwright.world.terrain import nearest_if_steep
 
@@ -70,7 +70,8 @@ def near(prepared: "Prepared", element: ElementRecord, trials: Trials) -> tuple[
     """Return the places of trials near steep ground, and of the others those near a structure."""
     pings, back = np.unique(trials.ping, return_inverse=True)
     nearest = nearest_if_steep(prepared.world.terrain, *faces(element, pings))
-    steep = beside.near_ground(element, trials, nearest[back])
+    drawn = drawn_over_slant(element, prepared.header.truth.fish)[trials.owner]
+    steep = beside.near_ground(element, trials, nearest[back] * drawn)
     steep = steep[trials.range[steep] <= behind(element)[trials.ping[steep]]]
     built = beside.near_structures(element, prepared.header.truth, trials)
     return steep, np.setdiff1d(built, steep)
@@ -78,8 +79,7 @@ def near(prepared: "Prepared", element: ElementRecord, trials: Trials) -> tuple[
 
 def behind(element: ElementRecord) -> FloatArray:
     """Return the range [m] (ping) behind which no fish can count: it lies in the bottom's echo."""
-    below = element.bottom_depth + element.heave - element.info.transducer_depth
-    return np.asarray(below * (1.0 + BEHIND) + BEHIND_M)
+    return np.asarray(ground_range(element) * (1.0 + BEHIND) + BEHIND_M)
 
 
 def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | None = None) -> dict[int, FloatArray]:

@@ -22,6 +22,7 @@ from pingwright.measure import beside
 from pingwright.measure.bottom import find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.detect import FARTHER
+from pingwright.measure.geometry import ground_range
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import fish_trials
 from pingwright.measure.rules import SEEN
@@ -82,10 +83,9 @@ class OwnFish:
         self._settings = replace(settings, window=_window(prepared, pairs))
         self._seen = []
         for (element, trials), built in zip(pairs, prepared.elements, strict=True):
-            below = element.bottom_depth + element.heave - element.info.transducer_depth
             short = replace(element, range=ranges(built, self._settings))
             rank = _ranks(trials, header.truth.fish.nearest_ping[element.info.position])
-            self._seen.append(_Seen(short, grid(short), trials, rank, below > element.range[-1]))
+            self._seen.append(_Seen(short, grid(short), trials, rank, ground_range(element) > element.range[-1]))
         self._near = [near(prepared, element, one.trials) for (element, _), one in zip(pairs, self._seen, strict=True)]
         self._base = Run(prepared.world, prepared.elements, self._settings)
         prepare(self._base)
@@ -283,6 +283,6 @@ def _window(prepared: Prepared, pairs: Sequence[tuple[ElementRecord, Trials]]) -
     heave = max(float(np.max(np.abs(e.heave), initial=0.0)) for e, _ in pairs)
     # The nearest point of a plane is nearer than the shallowest of its profile within half its depth aside.
     nearest = max(min(float(depth.min()) for depth in solid) - face - heave, 0.0)
-    tops = [record_from(nearest, e.info.cell) for e, _ in pairs]
+    tops = [record_from(nearest * e.info.drawn_over_true, e.info.cell) for e, _ in pairs]
     tops += [float(t.range.min()) - LEAD - FARTHER * LEAD_CELLS * e.info.cell for e, t in pairs if len(t)]
     return max(low, face + min(tops)), high

@@ -74,6 +74,11 @@ class Scene:
         """Depth of the seabed [m] at the origin."""
         return float(self.depth(np.zeros(1), np.zeros(1))[0])
 
+    def drawn(self, distance: FloatArray | float, depth: FloatArray | float) -> FloatArray:
+        """Return where things are drawn on the range axis [m] (n): at a distance from the face, at a depth [m] (n)."""
+        slowness = self.prepared.world.water.mean_slowness(self.face, np.asarray(depth))
+        return np.asarray(distance * slowness * self.assumed_speed)
+
     @property
     def crest(self) -> float:
         """Depth of the highest point of the remaining structures [m], infinite without any."""

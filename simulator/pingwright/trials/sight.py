@@ -106,8 +106,7 @@ class Eye:
         self._species, self._noise, self._threads = species, at if turned else None, threads
         self.true = true_ranges(at, pings)
         under = at.depth(pings.track.x, pings.track.y)
-        slowness = at.prepared.world.water.mean_slowness(at.face, under)
-        self.below = (under - pings.track.depth) * slowness * at.assumed_speed
+        self.below = at.drawn(under - pings.track.depth, under)
         self._header = replace(at.headers[0], range=ground.range)
 
     @cached_property
@@ -152,17 +151,19 @@ class Eye:
 
         None where there is neither a structure nor steep ground.
         """
-        track, header, face = self.pings.track, self.at.headers[0], np.full(len(which), self.at.face)
-        steep = nearest_if_steep(self.at.prepared.world.terrain, track.x[which], track.y[which], face)
-        # Nothing of a structure is nearer than its highest point is deep.
-        crest = self.at.crest - self.at.face
-        if not (np.isfinite(crest) or np.isfinite(steep).any()):
+        at, track, header = self.at, self.pings.track, self.at.headers[0]
+        x, y, face = track.x[which], track.y[which], track.depth[which]
+        steep = nearest_if_steep(at.prepared.world.terrain, x, y, face)
+        if not (np.isfinite(at.crest) or np.isfinite(steep).any()):
             return None
+        steep = at.drawn(steep, at.depth(x, y))
+        # Nothing of a structure is nearer than its highest point is deep.
+        crest = at.drawn(at.crest - face, at.crest) if np.isfinite(at.crest) else np.full(len(which), np.inf)
         result = np.full((*true.shape, beside.COLUMNS), np.nan)
         for fish, ranges in enumerate(true):
             trials = Trials(np.arange(len(which)), which, ranges, within)
             ground = beside.near_ground(header, trials, steep)
-            built = np.setdiff1d(beside.near_ground(header, trials, np.full(len(which), crest)), ground)
+            built = np.setdiff1d(beside.near_ground(header, trials, crest), ground)
             if len(built):
                 due = {0: (self.cells, trials.keep(built))}
                 result[fish, built] = around(self._ground.bare, due, self._threads)[0]
@@ -231,16 +232,18 @@ def _window(at: Scene, true: FloatArray, ground: FloatArray, free: bool) -> tupl
     """Return the depths [m] that a record must hold for detector and bottom."""
     cell = at.headers[0].info.range_resolution
     # A structure on the bottom gives the first part of its echo: without it a fish behind would be judged wrongly.
-    top = min(float(true.min()), at.crest - at.face) - LEAD - LEAD_CELLS * cell
+    crest = float(at.drawn(at.crest - at.face, at.crest)) if np.isfinite(at.crest) else np.inf
+    top = min(float(true.min()), crest) - LEAD - LEAD_CELLS * cell
     if free:
         return at.face + max(top, 0.0), at.face + float(true.max()) + LEAD + LEAD_CELLS * cell
     slope, tilt = at.scenario.seabed.slope, at.elements[0].spec.tilt
     steep = np.radians(min(float(np.hypot(slope.along, slope.across)), 60.0))
     # Onsets begin ahead of the bottom's nearest point, which on a slope is nearer than what lies straight below.
-    nearest = (float(ground.min()) - at.face) * float(np.cos(steep))
+    shallowest, deepest = (float(at.drawn(depth - at.face, depth)) for depth in (ground.min(), ground.max()))
+    nearest = shallowest * float(np.cos(steep))
     top = min(top, record_from(nearest, cell))
     lean = np.radians(min(float(np.hypot(tilt.along, tilt.across)), 60.0))
-    deep = (float(ground.max()) - at.face) / float(np.cos(lean))
+    deep = deepest / float(np.cos(lean))
     # A fish this far behind the bottom is still judged.
     far = max(deep * (1 + TRAIL_OF_DEPTH), deep * (1 + BEHIND) + BEHIND_M + LEAD)
     return at.face + max(top, 0.0), at.face + max(float(true.max()), far) + TRAIL + 10 * cell
