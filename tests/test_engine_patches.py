@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from pingwright.engine import geometry, jobs, preparing
+from pingwright.engine.kernels import plain
 from pingwright.inputs import scenario
 from pingwright.recording import prepare
 from scipy import stats
@@ -57,13 +58,13 @@ def power(run):
     return [np.abs(np.concatenate([c[e].echo for c in chunks])) ** 2 for e in range(3)]
 
 
-def whole(self, tiles, element, near, spare):
-    return [(geometry.segments(self.slices[tiles]), 1.0)]
+def whole(self, part, tiles, e, pose):
+    return [(part.segments if tiles is None else geometry.segments(self.seabed.slices[tiles]), 1.0)]
 
 
 def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypatch):
     thinned = power(run)
-    monkeypatch.setattr(geometry.Stretch, "thinned", whole)
+    monkeypatch.setattr(jobs._Scene, "shared", whole)
     full = power(run)
     for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
         range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 745
@@ -92,11 +93,28 @@ def test_shares_are_needs_over_what_lies_there(run):
     assert shares[2, 1] == pytest.approx(shares[0, 1] * 23 / 80, rel=0.02)
 
 
+def test_tiles_are_chosen_as_by_plain_numpy(run):
+    rng = np.random.default_rng(4)
+    pings = np.arange(len(run.world.track))
+    scene = jobs._Scene(run, pings)
+    many = 0
+    for ping in rng.choice(pings, 12, replace=False):
+        part = scene.sets(int(ping))[0]
+        for e, element in enumerate(run.elements):
+            pose = geometry.pose(run.world.track, int(ping), element)
+            compiled = scene.shared(part, part.tiles, e, pose)
+            want = plain.thin_plain(scene.seabed, part.tiles, e, run.lobes[e], pose)
+            assert [gain for _, gain in compiled] == [gain for _, gain in want]
+            assert all(np.array_equal(a, b) for (a, _), (b, _) in zip(compiled, want, strict=True))
+            many += len(want)
+    assert many > 50
+
+
 def test_a_ring_far_out_of_the_beam_has_as_many_patches_as_one_straight_below():
     # Rings of one range cell dr have the area 2 pi r dr: even patches that are 8 a cell below are 8 r / h at r.
     offset = np.array([[0.0, 30.0, 200.0], [0.0, 40.0, 0.0], [50.0, 50.0, 50.0]])
-    spare = jobs._spare(offset, np.zeros(3))
+    spare = plain.spare(offset, np.zeros(3))
     assert spare == pytest.approx([1.0, 50 / np.sqrt(5000), 50 / np.sqrt(42500)])
-    assert jobs._spare(offset, np.full(3, 5.0)) == pytest.approx(
+    assert plain.spare(offset, np.full(3, 5.0)) == pytest.approx(
         [1.0, 50 / (np.sqrt(5000) - 5), 50 / (np.sqrt(42500) - 5)]
     )

@@ -146,3 +146,22 @@ def test_what_hides_what_is_kept_is_refused():
         still.over(replace(kept, occluders=(scene.box((0, 0, 5), (1, 1, 6)),)))
     with pytest.raises(ValueError, match="track"):
         still.over(scene.world(scene.scatterers(np.zeros((3, 0))), path=scene.track(5)))
+
+
+def test_overlays_of_groups_together_are_all_of_them_at_once():
+    bed = scene.random_points(200, np.random.default_rng(11))
+    pair, run_settings, path = elements(), scene.settings(end=48.0), scene.track(40)
+    near, far = points(20, (20.0, 20.3), 12), points(20, (35.0, 36.0), 13)
+    kept, first, _ = both(bed, near, path)
+    second, everything = both(near, far, path)[1:]
+    still = keep(kept, pair, run_settings, threads=1)
+    one = still.overlay(first)
+    for got, want in zip(still.together([one]), still.over(first), strict=True):
+        assert np.array_equal(got, want)
+    for n, (got, want) in enumerate(
+        zip(still.together([one, still.overlay(second)]), still.over(everything), strict=True)
+    ):
+        strong = np.abs(still.echo[n]) > 1e-3 * np.abs(still.echo[n]).max()
+        assert np.abs(got.astype(int) - want)[strong].max() <= 1
+        assert not np.array_equal(got, still.level[n])
+    assert all(np.array_equal(a, b) for a, b in zip(still.together([]), still.level, strict=True))

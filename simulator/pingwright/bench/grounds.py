@@ -7,8 +7,11 @@ structures.
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from pingwright import recording
 from pingwright.echograms.memory import Gatherer
@@ -16,19 +19,21 @@ from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import scenario as scenarios
 from pingwright.inputs.writing import toml_text
+from pingwright.world.target import POINT
 
 if TYPE_CHECKING:
-    from pingwright.engine.still import Still
+    from pingwright.engine.still import Overlay, Still
     from pingwright.recording import Prepared
+    from pingwright.world.scatterers import World
 
 Progress = Callable[[str, int, int], None]
 
 #: Most pings of all elements that a scene on the bench may have: the first picture must not take minutes.
 MOST_PINGS = 6000
-#: Most memory for the echoes of all grounds [bytes].
+#: Most memory for the echoes of all grounds, and for those of all that is added to them [bytes].
 MOST_BYTES = 400_000_000
-#: Things that are added to a ground; and things that hide or absorb its echoes and so belong to the ground.
-OVER, UNDER = ("fish", "target"), ("structure", "school", "scattering_layer", "label")
+#: Things that are added to a ground.
+OVER = ("fish", "target")
 
 
 class Grounds:
@@ -36,6 +41,7 @@ class Grounds:
 
     def __init__(self) -> None:
         self._kept: OrderedDict[str, Still] = OrderedDict()
+        self._overlays: OrderedDict[str, Overlay] = OrderedDict()
         self._lock = threading.Lock()
 
     def prepared(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> "Prepared":
@@ -85,7 +91,6 @@ class Grounds:
         progress: Progress | None,
     ) -> Record:
         ground = _ground(data)
-        things = {key: value for key, value in data.items() if key not in UNDER}
         key = _key(ground, files)
         with self._lock:
             still = self._kept.pop(key, None)
@@ -95,11 +100,22 @@ class Grounds:
             base = recording.prepare(_parsed(ground | {"title": "ground"}, files))
             still = keep(base.world, base.elements, base.settings, progress=progress)
         self._remember(key, still)
-        over = recording.built(_parsed(things, files))[1]
+        overlays = [self._overlay(still, key + text, world) for text, world in _over(prepared)]
         gatherer = Gatherer(prepared.header)
-        for element, level in enumerate(still.over(over)):
+        for element, level in enumerate(still.together(overlays)):
             gatherer.write(element, 0, level)
         return gatherer.record()
+
+    def _overlay(self, still: "Still", key: str, world: "World") -> "Overlay":
+        """Return the echoes of a group over a ground; those of groups that were not changed are stored."""
+        with self._lock:
+            found = self._overlays.pop(key, None)
+        found = found or still.overlay(world)
+        with self._lock:
+            self._overlays[key] = found
+            while len(self._overlays) > 1 and sum(one.bytes for one in self._overlays.values()) > MOST_BYTES:
+                self._overlays.popitem(last=False)
+        return found
 
     def _remember(self, key: str, still: "Still") -> None:
         with self._lock:
@@ -115,6 +131,24 @@ def _parsed(data: Mapping[str, Any], files: Mapping[str, bytes]) -> scenarios.Sc
 def _ground(data: Mapping[str, Any]) -> dict[str, Any]:
     """Return the tables of a scene's ground: all that is simulated once."""
     return {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+
+
+def _over(prepared: "Prepared") -> Iterator[tuple[str, "World"]]:
+    """Yield what is added to a ground, each group of fish and all targets: a text of what it depends on, a world of it.
+
+    The fish of a group depend on its place in the list, its own keys, and the ground.
+    """
+    world, scenario = prepared.world, prepared.scenario
+    owner, law = world.discrete.owner, world.discrete.scatterers.law
+    for number, (group, stock) in enumerate(zip(scenario.fish, world.contents.stocks, strict=False)):
+        rows = np.flatnonzero(np.isin(owner, stock.id))
+        if len(rows):
+            yield f"fish {number} {group.model_dump_json()}", replace(world, discrete=world.discrete.of(rows))
+    point = np.array([known.name == POINT for known in world.laws])
+    rows = np.flatnonzero((owner < 0) & point[law])
+    if len(rows):
+        targets = ", ".join(target.model_dump_json() for target in scenario.target)
+        yield f"targets {targets}", replace(world, discrete=world.discrete.of(rows))
 
 
 def _key(ground: Mapping[str, Any], files: Mapping[str, bytes]) -> str:

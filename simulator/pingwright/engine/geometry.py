@@ -89,26 +89,6 @@ class Stretch:
         x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
         return np.flatnonzero(x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2)
 
-    def thinned(
-        self, tiles: NDArray[np.int64], element: int, near: NDArray[np.bool_], spare: FloatArray
-    ) -> list[tuple[NDArray[np.int64], float]]:
-        """Return the scatterers of tiles that an element needs, as segments (s, 2), and the amplitude factor of each.
-
-        near (tile): whether the beam of the element covers it; spare (tile): the share that is enough where it does
-        not, on top of the tile's own, because its rings are larger than those straight below. The share that is needed
-        is rounded up to a power of the fourth root of 1/2.
-        """
-        need = np.where(near, self.shares[tiles, element, 0], self.shares[tiles, element, 1] * spare)
-        steps = np.floor(-4 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
-        result = []
-        for step in np.unique(steps):
-            slices = self.slices[tiles[steps == step]]
-            if step:
-                count = np.rint((slices[:, 1] - slices[:, 0]) * 2.0 ** (-step / 4)).astype(np.int64)
-                slices = np.stack([slices[:, 0], slices[:, 0] + np.maximum(count, 1)], axis=1)
-            result.append((segments(slices), float(2.0 ** (step / 8))))
-        return result
-
 
 def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return slices (n, 2) with neighbours joined."""

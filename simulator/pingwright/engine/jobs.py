@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pingwright import seeds
 from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR
-from pingwright.engine import geometry, look, receiver
+from pingwright.engine import geometry, receiver
 from pingwright.engine.preparing import Run
 from pingwright.world.scatterers import Scatterers
 
@@ -21,6 +21,8 @@ FloatArray = NDArray[np.float64]
 #: Pings filtered at a time: pocketfft works on vectors of four, and more would not fit into the caches.
 _ROWS = 4
 _NONE = np.zeros(0, np.float32)
+#: Shares of their patches that tiles may need, see `kernels.thin`.
+_SHARES = 2.0 ** -(np.arange(25) / 4)
 
 
 @dataclass(frozen=True)
@@ -149,16 +151,6 @@ class _Set:
     twice: NDArray[np.int64] | None = None
 
 
-def _spare(offset: FloatArray, radius: FloatArray) -> FloatArray:
-    """Return the share of its patches that a tile out of the beam needs for as many a cell as straight below (tile).
-
-    offset (3, tile) [m] of tiles from the face, radius (tile) [m]. Rings of one range cell grow in area as the range r,
-    so that even patches are r / h times as many in a cell as straight below, at height h.
-    """
-    nearest = np.sqrt((offset**2).sum(axis=0)) - radius
-    return np.asarray(np.minimum(np.abs(offset[2]) / np.maximum(nearest, 1e-6), 1.0))
-
-
 class _Scene:
     """All things that the pings of one job can receive."""
 
@@ -195,10 +187,19 @@ class _Scene:
             return [(part.segments, 1.0)]
         if not len(tiles):
             return []
-        seabed = self.seabed
-        offset = seabed.middle[tiles].T - pose[:3, None]
-        near = look.inside(self.run.lobes[e], offset, seabed.radius[tiles], pose[3:].reshape(3, 3))
-        return seabed.thinned(tiles, e, near, _spare(offset, seabed.radius[tiles]))
+        from pingwright.engine.kernels.thin import STEPS, thin
+
+        seabed, found, ends = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(STEPS, np.int64)
+        thin(
+            tiles, seabed.middle, seabed.radius, seabed.shares, e, seabed.slices, self.run.lobes[e], pose, _SHARES,
+            found, ends,
+        )  # fmt: skip
+        first, result = 0, []
+        for step, end in enumerate(ends.tolist()):
+            if end > first:
+                result.append((found[first:end], float(2.0 ** (step / 8))))
+            first = end
+        return result
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         if not self.run.trees and not self.run.world.absorbers:
@@ -239,11 +240,9 @@ def _spread_element(
             for segments, strength in at_once:
                 gain = (table.gain * strength).astype(np.float32)
                 kernel(grid, *common, segments, pose, *table.arguments(table.timing(origin), gain))
-            if table.bounce_gain is None:
+            if table.bounce_gain is None or not twice:
                 continue
-            face = run.settings.transducer_depth
-            slowness = 1 / float(world.water.sound_speed(np.array([face]))[0])
-            clock = table.bounce_timing(origin, face, slowness)
+            clock = table.bounce_timing(origin, run.settings.transducer_depth, run.face_slowness)
             for segments, strength in twice:
                 gain = (table.bounce_gain * bounced * strength).astype(np.float32)
                 kernel(grid, *common, segments, pose, *table.arguments(clock, gain))

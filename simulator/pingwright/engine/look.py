@@ -45,15 +45,3 @@ def lobes(element: Element) -> FloatArray:
         return (apart.reshape(_CELLS, _CELLS),)
 
     return remembered(("lobes", face_key(element), element.band), made)[0]
-
-
-def inside(apart: FloatArray, offset: FloatArray, radius: FloatArray, axes: FloatArray) -> NDArray[np.bool_]:
-    """Return which balls (n) are inside any lobe: apart from `lobes`, offset (3, n) [m] from the face, radius (n) [m].
-
-    axes (3, 3): rows u, v, w of the face. A ball around the face counts as inside, one behind it as outside.
-    """
-    distance = np.maximum(np.sqrt((offset**2).sum(axis=0)), 1e-6)
-    u, v, w = axes @ (offset / distance)
-    place = [np.clip(np.rint((a + 1) / 2 * (_CELLS - 1)), 0, _CELLS - 1).astype(int) for a in (u, v)]
-    wide = radius / distance
-    return np.asarray((apart[place[0], place[1]] <= wide + 2 / (_CELLS - 1)) & (w > -wide))

@@ -20,14 +20,13 @@ from pingwright.engine.settings import Settings
 from pingwright.engine.simulate import PINGS
 from pingwright.world.gather import NOBODY
 from pingwright.world.scatterers import World
+from pingwright.world.target import POINT
 
 OwnerArray = NDArray[np.int8]
 Tell = Callable[[int, int], None]
 
 #: Layers that belong to the open water, by the beginnings of their names.
 OPEN_WATER = ("background", "step at ")
-#: The law of a target's points, which no structure has.
-POINT = "point"
 
 
 @dataclass(frozen=True)

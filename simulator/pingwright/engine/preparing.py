@@ -43,6 +43,11 @@ class Run:
         return settings.reach(self.settings, self.samplings, self.world)
 
     @cached_property
+    def face_slowness(self) -> float:
+        """Slowness of sound at the faces [s/m]."""
+        return 1 / float(self.world.water.sound_speed(np.array([self.settings.transducer_depth]))[0])
+
+    @cached_property
     def channels(self) -> list[list[Channel]]:
         """For each element the channels that it receives, its own first."""
         heard = []

@@ -4,8 +4,11 @@ Everything before saturation, word length and the packing of levels is linear. S
 over the some hundred samples of its echo, and added to the stored echo of the bottom of the same ping.
 """
 
-from collections.abc import Iterator, Sequence
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +30,8 @@ IntArray = NDArray[np.int64]
 LevelArray = NDArray[np.int16]
 EchoArray = NDArray[np.complex64]
 
+_T = TypeVar("_T")
+
 #: Pings filtered at a time: their grids and spectra stay in the caches.
 _BLOCK = 32
 
@@ -38,6 +43,22 @@ class Change:
     ping: int
     first: int
     level: LevelArray
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """The echoes of some things, alone, on the pings of a `Still`.
+
+    parts: for each element row (m), rising: the ping; start (m): the sample of the first value, which may lie outside;
+    and patches complex64 (m, sample) [uPa].
+    """
+
+    parts: tuple[tuple[IntArray, IntArray, EchoArray], ...]
+
+    @property
+    def bytes(self) -> int:
+        """Memory [bytes]."""
+        return sum(array.nbytes for part in self.parts for array in part)
 
 
 @dataclass(frozen=True)
@@ -84,6 +105,44 @@ class Still:
                 self._pack(n, total, ends, level[rows])
             result.append(level)
         return result
+
+    def overlay(self, things: World) -> "Overlay":
+        """Return the echoes of things alone, to be added by `together`, again and again; things: see `over`."""
+        laid = self._laid(things)
+
+        def of_element(n: int) -> tuple[IntArray, IntArray, EchoArray]:
+            parts = [(row, start, patches.copy()) for _, row, start, patches in self._patches(n, laid)]
+            if not parts:
+                return np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 0), np.complex64)
+            row, start, patches = (np.concatenate(list(column)) for column in zip(*parts, strict=True))
+            return row, start, patches
+
+        return Overlay(tuple(_each(of_element, len(self.echo))))
+
+    def together(self, overlays: Sequence["Overlay"]) -> list[LevelArray]:
+        """Return levels int16 (ping, sample) of each element with several overlays of these echoes added."""
+        from pingwright.engine.kernels.over import add_patches
+
+        def of_element(n: int) -> LevelArray:
+            base, level = self.echo[n], self.level[n].copy()
+            parts, count = [overlay.parts[n] for overlay in overlays], base.shape[1]
+            ends = np.tile(np.array([count, 0]), (len(base), 1))
+            for row, start, patches in parts:
+                np.minimum.at(ends[:, 0], row, np.clip(start, 0, count))
+                np.maximum.at(ends[:, 1], row, np.clip(start + patches.shape[1], 0, count))
+            total = np.empty((_BLOCK, count), np.complex64)
+            for begin in range(0, len(base), _BLOCK):
+                rows = slice(begin, min(begin + _BLOCK, len(base)))
+                held = total[: rows.stop - begin]
+                for some, ping, (low, high) in zip(held, base[rows], ends[rows], strict=True):
+                    some[low:high] = ping[low:high]
+                for row, start, patches in parts:
+                    here = slice(*np.searchsorted(row, [rows.start, rows.stop]))
+                    add_patches(patches[here], row[here] - begin, start[here], held)
+                self._pack(n, held, ends[rows], level[rows])
+            return level
+
+        return _each(of_element, len(self.echo))
 
     def noisier(self, settings: Settings) -> "Still":
         """Return the same echoes with the noise of other settings (wind, own noise), from the same draws."""
@@ -158,24 +217,32 @@ class Still:
         """Yield for each block of pings: rows, sums of stored and added echoes (ping, sample), and their ends."""
         from pingwright.engine.kernels.over import sum_over
 
-        run, mine = self.run, laid[n if len(laid) > 1 else 0]
+        total, ends = np.empty((_BLOCK, base.shape[1]), np.complex64), np.zeros((_BLOCK, 2), np.int64)
+        for rows, row, start, patches in self._patches(n, laid):
+            held = base[rows]
+            sum_over(held, patches, row - rows.start, start, total, ends)
+            yield rows, total[: len(held)], ends[: len(held)]
+
+    def _patches(self, n: int, laid: list[Things]) -> Iterator[tuple[slice, IntArray, IntArray, EchoArray]]:
+        """Yield for each block of pings: rows; of its patches (m) row and first sample; patches (m, sample).
+
+        The patches are good until the next ones.
+        """
+        run, mine, count = self.run, laid[n if len(laid) > 1 else 0], len(self.echo[n])
         hearings, extent = self._hearings(n, mine)
         if not len(hearings.row):
             return
         grid, part, poses = run.samplings[n], self._short(n, extent).with_laws(mine.laws), self._poses(n, mine.sent)
         weight = left(run, n, mine, poses)
-        total, ends = np.empty((_BLOCK, base.shape[1]), np.complex64), np.zeros((_BLOCK, 2), np.int64)
-        for start in range(0, len(base), _BLOCK):
-            rows = slice(start, min(start + _BLOCK, len(base)))
+        for start in range(0, count, _BLOCK):
+            rows = slice(start, min(start + _BLOCK, count))
             some = slice(*np.searchsorted(hearings.row, [rows.start, rows.stop]))
             if some.start == some.stop:
                 continue
             sent, begins = hearings.sent[some], hearings.start[some]
             origins = grid.origin + hearings.shift[some] + begins / grid.stored
             patches = part.patches(mine.points, weight, hearings.bounds[some], poses[sent], origins, run.scratch)
-            held = base[rows]
-            sum_over(held, patches, hearings.row[some] - start, begins - grid.first, total, ends)
-            yield rows, total[: len(held)], ends[: len(held)]
+            yield rows, hearings.row[some], begins - grid.first, patches
 
     def _hearings(self, n: int, things: Things) -> tuple[Hearings, int]:
         """Return which stored pings of an element receive which transmissions, and the longest extent [samples]."""
@@ -243,6 +310,12 @@ def keep(
         rows = slice(chunk.first_ping - stretch.start, chunk.first_ping - stretch.start + len(chunk.level))
         echo[chunk.element][rows], level[chunk.element][rows] = chunk.echo, chunk.level
     return Still(run, tuple(echo), tuple(level), stretch.start, noise)
+
+
+def _each(work: Callable[[int], _T], count: int) -> list[_T]:
+    """Return the results of some work for each element, on threads."""
+    with ThreadPoolExecutor(min(os.cpu_count() or 1, count)) as pool:
+        return list(pool.map(work, range(count)))
 
 
 def _refuse(stored: World, things: World) -> None:

@@ -6,8 +6,8 @@ match).
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import TYPE_CHECKING
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -201,7 +201,6 @@ def _info(
 ) -> ElementInfo:
     from pingwright.acoustics import bubbles
     from pingwright.acoustics.noise import own_level
-    from pingwright.element.describe import extra_fields
     from pingwright.measure.filters import point_width
 
     depth = float(resolved.boat.transducer_depth)
@@ -209,22 +208,37 @@ def _info(
     end = np.array([known(resolved.window.depth, "window.depth")[1]])
     absorption = world.water.mean_absorption(np.array([element.centre]), depth, end)[0, 0]
     bottom = np.asarray(np.median(world.terrain.depth(world.track.x, world.track.y)))
+    fields, extra, noise_level = _facts(element, resolved.water.wind, resolved.noise.ambient, own)
     made = ElementInfo(
-        **element.info_fields(),
+        **fields,
         slug=slugs(e.name for e in elements)[position],
         position=position,
         absorption=float(absorption),
-        noise_level=element.noise_level(resolved.water.wind, resolved.noise.ambient, own),
+        noise_level=noise_level,
         transducer_depth=depth,
         assumed_sound_speed=float(known(resolved.water.assumed_sound_speed, "water.assumed_sound_speed")),
         extra={
-            **extra_fields(element, resolved.water.wind, resolved.noise.ambient, own),
+            **extra,
             "resolution_cell": float(element.range_resolution),
             "mean_sound_speed": 1.0 / float(world.water.mean_slowness(depth, bottom)),
             "bubble_loss": float(bubbles.two_way_loss(element.centre, resolved.water.wind, depth)),
         },
     )
     return replace(made, range_resolution=point_width(made))
+
+
+@lru_cache(maxsize=64)
+def _facts(
+    element: Element, wind: float, ambient: bool, own: float | None
+) -> tuple[dict[str, Any], dict[str, float | str], float]:
+    """Return what a record says of an element alone (do not change it): fields, extra fields, and noise [dB re 1 uPa].
+
+    A changed scene mostly has the elements of the one before.
+    """
+    from pingwright.element.describe import extra_fields
+
+    noise = element.noise_level(wind, ambient, own)
+    return element.info_fields(), extra_fields(element, wind, ambient, own), noise
 
 
 def _profiles(world: World, records: tuple[ElementRecord, ...]) -> tuple[FloatArray, FloatArray]:

@@ -7,6 +7,7 @@ its parts arrive in another order.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -92,6 +93,7 @@ def _typical_depth(spec: "Seabed") -> float:
     return float(np.median(grid.depth)) if grid is not None else float(spec.depth or 0.0)
 
 
+@lru_cache(maxsize=2)
 def _table(seed: int, index: int, count: int, step: float, longest: float, exponent: float) -> NDArray[np.float32]:
     """Return heights (count, count) of unit variance with a spectrum K^-exponent of the waves drawn."""
     rng = seeds.stream(seed, "roughness", index)
@@ -107,7 +109,9 @@ def _table(seed: int, index: int, count: int, step: float, longest: float, expon
     remaining = (2.0 + np.cos(along * step)) * (2.0 + np.cos(across * step)) / 9.0
     power = np.abs(spectrum) ** 2 * np.where(along > 0.0, 2.0, 1.0)
     share = float(np.sum(power * remaining) / np.sum(power))
-    return np.asarray(heights / (heights.std() * np.sqrt(share)), dtype=np.float32)
+    table = np.asarray(heights / (heights.std() * np.sqrt(share)), dtype=np.float32)
+    table.flags.writeable = False  # scenes share it
+    return table
 
 
 def _read(table: NDArray[np.float32], step: float, x: FloatArray, y: FloatArray, turn: float) -> FloatArray:

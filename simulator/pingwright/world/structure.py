@@ -1,6 +1,7 @@
 """Wrecks and meshes: surfaces that echo and that hide things behind them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
@@ -235,12 +236,21 @@ def surface_law(material: Material) -> StrengthLaw:
 
 def outline(placed: Placed, material: str) -> Outline:
     """Return a structure's silhouettes from the side, ahead and above."""
+    vertices, triangles = placed.occluder.vertices, placed.occluder.triangles
+    make = _silhouettes if len(triangles) <= _FAR_HULL else _silhouettes.__wrapped__
+    return Outline(placed.name, material, *make(vertices.tobytes(), triangles.astype(np.int64).tobytes()))
+
+
+@lru_cache(maxsize=32)
+def _silhouettes(vertices: bytes, triangles: bytes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the outlines of a surface, its arrays given as bytes: a changed scene mostly has the same structures."""
     rng = np.random.Generator(np.random.SFC64(0))  # used only for drawing: the same for all seeds
-    points = np.concatenate([placed.occluder.vertices, sample_faces(placed, rng)[0].T])
-    few = len(placed.occluder.vertices) <= 8
-    draw = _convex if few else _envelope
+    corners = np.frombuffer(vertices).reshape(-1, 3)
+    placed = Placed("", Occluder("", corners, np.frombuffer(triangles, np.int64).reshape(-1, 3)), closed=True)
+    points = np.concatenate([corners, sample_faces(placed, rng)[0].T])
+    draw = _convex if len(corners) <= 8 else _envelope
     side, ahead, plan = (draw(points[:, axes]) for axes in ((0, 2), (1, 2), (0, 1)))
-    return Outline(placed.name, material, side, ahead, plan)
+    return side, ahead, plan
 
 
 def _solid(spec: "Structure", scenario: "Scenario", index: int) -> tuple[solids.Solid, bool]:

@@ -21,6 +21,8 @@ OVERSAMPLING = 1.25  # of the points' spacing over the bands' span
 RINGING = 48.0  # diameters of travel until the ringing is cut off
 DAMPING = 1e-3
 UP = np.array([[0.0], [0.0], [-1.0]])
+#: The law of a target's points, which no structure has.
+POINT = "point"
 
 
 def add(gathering: Gathering, target: "Target", water: Water, bands: Sequence[tuple[float, float]]) -> Body:
@@ -68,7 +70,7 @@ def point_law() -> StrengthLaw:
     def amplitude(cosine: FloatArray, frequency: FloatArray) -> FloatArray:
         return np.ones((len(cosine), len(frequency)))
 
-    return StrengthLaw("point", amplitude, two_sided=True)
+    return StrengthLaw(POINT, amplitude, two_sided=True, key=POINT)
 
 
 def sphere_echo(

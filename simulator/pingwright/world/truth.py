@@ -83,6 +83,8 @@ def _paths(stocks: Sequence[Stock], records: Sequence[ElementRecord]) -> Paths:
     count = sum(len(stock) for stock in stocks)
     time = records[0].ping_time if records else np.zeros(1)
     most = int(np.clip(MOST_NUMBERS // max(3 * count, 1), 2, MOST_KNOTS))
+    if not any(stock.velocity.any() for stock in stocks):
+        time = time[:1]
     if len(time) > most:
         time = time[np.unique(np.linspace(0, len(time) - 1, most).astype(np.int64))]
     empty = np.zeros((3, len(time), 0))

@@ -33,6 +33,16 @@ def many_spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: i
 
 
 @compiled()
+def add_patches(patches: Any, rows: Any, starts: Any, total: Any) -> None:
+    """Add patches to the rows of total that they belong to; arguments as of `sum_over`."""
+    length, count = patches.shape[1], total.shape[1]
+    for m in range(rows.shape[0]):
+        row, start = rows[m], starts[m]
+        for k in range(max(start, 0), min(start + length, count)):
+            total[row, k] += patches[m, k - start]
+
+
+@compiled()
 def sum_over(echo: Any, patches: Any, rows: Any, starts: Any, total: Any, ends: Any) -> None:
     """Add patches (m, n) to rows of echoes (ping, sample), both complex64; echo does not change.
 
@@ -51,10 +61,7 @@ def sum_over(echo: Any, patches: Any, rows: Any, starts: Any, total: Any, ends: 
     for row in range(echo.shape[0]):
         for k in range(ends[row, 0], ends[row, 1]):
             total[row, k] = echo[row, k]
-    for m in range(rows.shape[0]):
-        row, start = rows[m], starts[m]
-        for k in range(max(start, 0), min(start + length, count)):
-            total[row, k] += patches[m, k - start]
+    add_patches(patches, rows, starts, total)
 
 
 @compiled()

@@ -1,8 +1,9 @@
-"""The spreading kernel in plain numpy: the same arithmetic, to read it and to test the compiled one."""
+"""Kernels in plain numpy: the same arithmetic, to read it and to test the compiled ones."""
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright.engine.geometry import Stretch, segments
 from pingwright.engine.kernels.limits import NEAREST
 from pingwright.engine.tables import Tables
 from pingwright.world.scatterers import Scatterers
@@ -112,3 +113,44 @@ def spread_plain(
     np.add.at(total, slots, value)
     grid[0] += total.real.astype(np.float32)
     grid[1] += total.imag.astype(np.float32)
+
+
+def inside(apart: FloatArray, offset: FloatArray, radius: FloatArray, axes: FloatArray) -> NDArray[np.bool_]:
+    """Return which balls (n) are inside any lobe: apart from `look.lobes`, offset (3, n) [m] from the face, radius (n).
+
+    axes (3, 3): rows u, v, w of the face. A ball around the face counts as inside, one behind it as outside.
+    """
+    distance = np.maximum(np.sqrt((offset**2).sum(axis=0)), 1e-6)
+    u, v, w = axes @ (offset / distance)
+    cells = len(apart) - 1
+    place = [np.clip(np.rint((a + 1) / 2 * cells), 0, cells).astype(int) for a in (u, v)]
+    wide = radius / distance
+    return np.asarray((apart[place[0], place[1]] <= wide + 2 / cells) & (w > -wide))
+
+
+def spare(offset: FloatArray, radius: FloatArray) -> FloatArray:
+    """Return the share of its patches that a tile out of the beam needs for as many a cell as straight below (tile).
+
+    offset (3, tile) [m] of tiles from the face, radius (tile) [m]. Rings of one range cell grow in area as the range r,
+    so that even patches are r / h times as many in a cell as straight below, at height h.
+    """
+    nearest = np.sqrt((offset**2).sum(axis=0)) - radius
+    return np.asarray(np.minimum(np.abs(offset[2]) / np.maximum(nearest, 1e-6), 1.0))
+
+
+def thin_plain(
+    seabed: Stretch, tiles: NDArray[np.int64], element: int, apart: FloatArray, pose: FloatArray
+) -> list[tuple[NDArray[np.int64], float]]:
+    """Return what `jobs._Scene.shared` makes of `thin.thin`: segments (s, 2) of patches, and the amplitude of each."""
+    offset, radius = seabed.middle[tiles].T - pose[:3, None], seabed.radius[tiles]
+    near = inside(apart, offset, radius, pose[3:].reshape(3, 3))
+    need = np.where(near, seabed.shares[tiles, element, 0], seabed.shares[tiles, element, 1] * spare(offset, radius))
+    steps = np.floor(-4 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
+    result = []
+    for step in np.unique(steps):
+        slices = seabed.slices[tiles[steps == step]]
+        if step:
+            count = np.rint((slices[:, 1] - slices[:, 0]) * 2.0 ** (-step / 4)).astype(np.int64)
+            slices = np.stack([slices[:, 0], slices[:, 0] + np.maximum(count, 1)], axis=1)
+        result.append((segments(slices), float(2.0 ** (step / 8))))
+    return result
