@@ -137,6 +137,10 @@ NAMES = [
 ]
 
 
+#: figures of what formulas give: nothing in them is simulated
+FORMULAS = {"beams", "coverage", "absorption", "pulse", "strength", "chirp", "reach"}
+
+
 def test_every_figure_is_tried(record, assessment, drawn_twice):
     assert sorted(every(record, assessment, drawn_twice)) == sorted(NAMES)
 
@@ -159,7 +163,9 @@ def test_text_fits_the_sheet_and_the_caution_is_there(record, assessment, drawn_
                 assert box.y0 >= -2, text.get_text()
                 assert box.y1 <= height + 2, text.get_text()
                 assert not text.get_parse_math()
-        assert any("Simulated" in t.get_text() for t in words)
+        (tag,) = [t.get_text() for t in words if t.get_gid() == "tag"]
+        assert tag == ("COMPUTED" if name in FORMULAS else "SIMULATED")
+        assert any("not for navigation" in t.get_text() for t in words)
 
 
 def by_gid(figure, gid):
@@ -362,6 +368,11 @@ def test_the_overview_puts_every_claim_on_its_axis_beside_what_it_asks():
             (mark,) = by_gid(ax, "asked for")
             left, right = float(dots[0].get_xdata()[0]), float(mark.get_xdata()[0])
             assert np.sign(left - right) == np.sign(row.value - row.bound)
+    (tag,) = by_gid(drawn, "tag")
+    quick = overview.overview(ROWS, "Claims about beams", simulated=False)
+    assert (tag.get_text(), by_gid(quick, "tag")[0].get_text()) == ("SIMULATED", "COMPUTED")
+    assert "imulated" not in " ".join(t.get_text() for t in quick.findobj(Text))
+    assert "imulated" not in overview.caption(ROWS, "Claims about beams", simulated=False)
     assert ROWS[3].place(0.0) == 0.5  # a difference runs from -1 to 1
     for row in ROWS:
         assert row.says in overview.caption(ROWS, "Claims about beams")
@@ -470,10 +481,16 @@ def test_the_arch_is_that_of_the_assessment_and_its_brackets_say_so():
 def test_a_scene_without_fish_says_what_the_water_holds_and_claims_no_echo_of_it(record, assessment):
     none = np.zeros(0)
     fish = replace(record.truth.fish, id=np.zeros(0, dtype=np.int64), name=(), x=none, height=none, length=none)
-    told = words.answer(replace(assessment, elements=()), replace(record, truth=replace(record.truth, fish=fish)))
-    assert told.startswith("No single fish in this water: it holds ")
-    assert "echograms show" not in told.split(";")[0]
-    assert told.endswith("; the echograms show the seabed.")
+    empty = replace(record, truth=replace(record.truth, fish=fish))
+    told = words.answer(assessment, empty)
+    assert told.startswith("No single fish in this water, but ")
+    assert "show" not in told.split(";")[0]
+    assert told.endswith("; every element shows the seabed.")
+    heard, *others = assessment.elements
+    deaf = [replace(one, bottom_range=np.full_like(one.bottom_range, np.nan)) for one in others]
+    told = words.answer(replace(assessment, elements=(heard, *deaf)), empty)
+    assert f"; {heard.name} shows the seabed, " in told
+    assert told.endswith(f"{deaf[-1].name} do{'es' * (len(deaf) == 1)} not show the seabed.")
 
 
 @pytest.mark.parametrize(("simulated", "word"), [(True, "SIMULATED"), (False, "COMPUTED")])

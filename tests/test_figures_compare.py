@@ -17,6 +17,7 @@ from pingwright.figures.compare.picture import comparison
 from pingwright.figures.echogram import echogram
 from pingwright.figures.style import sheet as style
 from pingwright.figures.style import ticks
+from pingwright.figures.style.lettering import text_width, wrapped
 from pingwright.figures.style.view import Label, View
 from pingwright.measure.groups import Group, groups
 
@@ -146,6 +147,37 @@ def test_a_count_that_false_alarms_would_give_says_so(assessment):
     assert words.by_chance(replace(quiet, false_alarms_of=np.zeros(0)), group) == "1 expected with no fish there"
     assert words.by_chance(replace(quiet, mark=most, false_alarms_of=np.zeros(0)), group) == ""
     assert words.by_chance(quiet, group) == "", "false alarms at the places of other fish are not of this group"
+
+
+def test_the_headline_says_which_count_may_be_chance(record, assessment):
+    scene, found = few(record, 3), marked(assessment, "sss", "snn", "nnn")
+    sure, unsure, none = found.elements
+    often = replace(unsure, false_alarms_of=np.full(len(unsure.mark), 0.9))
+    answer = words.answer(replace(found, elements=(sure, often, none)), scene)
+    assert f"{unsure.name} 1 of 3 (may be chance)" in answer
+    assert answer.count("chance") == 1
+    assert "chance" not in words.answer(found, scene)
+
+
+def test_feet_beside_metres_are_no_finer_than_anyone_reads_a_depth():
+    # 1 ft is 0.3048 m by definition: 22 m are 72.18 ft, 58 m are 190.29 ft, 9 m are 29.53 ft.
+    assert [words.both(d, "m", 3) for d in (22.0, 58.0, 9.0)] == ["22 m (72 ft)", "58 m (190 ft)", "9 m (30 ft)"]
+    assert words.both(22.0, "ft", 3) == "72.2 ft"
+
+
+def test_lines_break_between_words_but_not_before_a_unit_and_nothing_is_cut():
+    text = "Dashed: the bottom here, 190 ft, fan at 14 m \u00d7 65 m, 12 % of in-between words"
+    for width in np.linspace(0.75, 3.0, 25):
+        rows = wrapped(text, 7.0, width).split("\n")
+        assert not [row for row in rows if row.split(" ")[0].rstrip(",.") in {"ft", "m", "\u00d7", "%"}]
+        assert " ".join(rows) == text
+        assert all(text_width(row, 7.0) <= width for row in rows)
+    assert wrapped("14 m \u00d7 65 m", 7.0, 0.4).split("\n")[0] == "14 m \u00d7"
+    long = "Rindfleischetikettierung" * 4
+    assert "".join(wrapped(long, 7.0, 1.0).split("\n")) == long
+    assert words.whole(-0.3) == "0"
+    assert (words.length(0.0), words.length(0.0, "ft")) == ("0 m", "0 ft")
+    assert words.whole(-10.6) == "\u221211"
 
 
 # Lengths in words
@@ -413,7 +445,7 @@ def test_without_fish_schools_layers_or_the_bottom_are_enlarged(plain, assessmen
     drawn = comparison(made, judged)
     (zone, *_) = rows.zones(made, judged, 2, View())
     assert zone.title == (soft[0].name if soft else "the bottom")
-    assert " ".join(texts(drawn, "headline")).startswith("No single fish in this water: ")
+    assert " ".join(texts(drawn, "headline")).startswith("No single fish in this water")
     assert not texts(drawn, "all")
 
 

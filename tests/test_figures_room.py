@@ -82,7 +82,7 @@ def complaints(name, told, width, height):
 #: Every scene in the narrowest size with the longest unit; the fullest two in the other sizes as well.
 SHEETS = [
     *((path, "one-column", "fathoms") for path in GALLERY),
-    *((GALLERY[0], size, units) for size, units in (("two-column", "m"), ("slide", "ft"))),
+    *((GALLERY[0], size, units) for size, units in (("two-column", "m"), ("slide", "m"))),  # slide: two-line headline
 ]
 
 

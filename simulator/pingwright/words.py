@@ -16,10 +16,8 @@ from pingwright.units import FEET_PER_FATHOM, METRES_PER_FOOT
 P = ParamSpec("P")
 Units = Literal["m", "ft", "fathoms"]
 
-#: said on the face of every picture
+#: said on the face of every picture; below, the same where a column is narrow
 CAUTION = "Simulated, not recorded; not for navigation or diving, no proof of a product's performance."
-
-#: the same where a column is narrow
 SHORT_CAUTION = "Simulated; not for navigation or diving, no proof of performance."
 
 #: units -> metres in one, short name
@@ -71,6 +69,8 @@ def length(metres: float, units: Units = "m", figures: int = 2) -> str:
     """Return a length in the reader's units; below 1 m in cm or mm, below some 11.5 inches in inches."""
     if not np.isfinite(metres):
         return "unknown"
+    if metres == 0:
+        return f"0 {UNITS[units][1]}"
     if units == "m":
         for limit, factor, name in ((0.00995, 1000, "mm"), (0.995, 100, "cm")):
             if abs(metres) < limit:
@@ -91,7 +91,8 @@ def both(metres: float, units: Units = "m", figures: int = 2) -> str:
     """Return a length as a headline has it: metres with feet behind them in brackets; feet or fathoms alone."""
     if units != "m" or not np.isfinite(metres):
         return length(metres, units, figures)
-    return f"{length(metres, 'm', figures)} ({length(metres, 'ft', figures)})"
+    feet = min(figures, max(2, len(f"{abs(metres) / METRES_PER_FOOT:.0f}")))  # 22 m (72 ft), not 72.2
+    return f"{length(metres, 'm', figures)} ({length(metres, 'ft', feet)})"
 
 
 def banded(metres: float, louder: float, quieter: float, units: Units = "m") -> str:
@@ -150,6 +151,11 @@ def percent(share: float) -> str:
     return f"{_short(digits(100 * share))} %" if np.isfinite(share) else "unknown"
 
 
+def whole(value: float) -> str:
+    """Return a number rounded to a whole one, with a real minus, never '-0'."""
+    return f"{round(value)}".replace("-", "\u2212") if np.isfinite(value) else "unknown"
+
+
 def interval(low: float, high: float) -> str:
     """Return an interval of a share: '52\u201398 %'."""
     return f"{100 * low:.0f}\u2013{100 * high:.0f} %"
@@ -177,8 +183,8 @@ class Run:
     element: int | None = None
 
 
-def _ranked(counts: Sequence[int]) -> list[list[int]]:
-    """Return places of elements by count, best first; those of one count together."""
+def _ranked(counts: Sequence[tuple[int, bool]]) -> list[list[int]]:
+    """Return places of elements by count, then by whether it is more than chance, best first; those alike together."""
     return [[i for i, c in enumerate(counts) if c == count] for count in sorted(set(counts), reverse=True)]
 
 
@@ -194,7 +200,7 @@ def headline(assessment: Assessment, record: Record, units: Units = "m") -> tupl
     """Return the answer of a recording: which elements separate the fish of the group lowest over the ground."""
     result = groups(record.truth.fish)
     if not result:
-        return (Run(_without_fish(assessment, record)),)
+        return _without_fish(assessment, record)
     group, names = result[0], [element.name for element in assessment.elements]
     total = len(group.fish)
     if assessment.elements[0].passes is not None:
@@ -209,15 +215,17 @@ def headline(assessment: Assessment, record: Record, units: Units = "m") -> tupl
             Run(f" {shows} none of the {total} fish" if total > 1 else f" does not {show} the fish"),
         ]
         return (*runs, *(nobody if len(names) == 1 else [Run(f"no element {shows} {fish}")]))
-    for number, places in enumerate(_ranked(counts)):
+    sure = [not by_chance(element, group) for element in assessment.elements]
+    for number, places in enumerate(_ranked([*zip(counts, sure, strict=True)])):
         count = counts[places[0]]
+        chance = "" if sure[places[0]] else " (may be chance)"
         runs += [Run(", ")] * bool(number) + _named(places, names)
         if number:
             alone = " do not" if len(places) > 1 else " does not"
-            runs.append(Run(alone if total == 1 else f" {count}{_OF}{total}" if count else " none"))
+            runs.append(Run(alone if total == 1 else f" {count}{_OF}{total}{chance}" if count else " none"))
             continue
         what = "the fish" if total == 1 else f"all {total} fish" if count == total else f"{count}{_OF}{total} fish"
-        runs.append(Run(f" {show if len(places) > 1 else shows} {what}"))
+        runs.append(Run(f" {show if len(places) > 1 else shows} {what}{chance}"))
     return tuple(runs)
 
 
@@ -259,11 +267,20 @@ def fate_in_passes(element: ElementAssessment, fish: int) -> str:
     return f"separated in {of(share.hits, share.passes)} passes ({interval(share.low, share.high)})"
 
 
-def _without_fish(assessment: Assessment, record: Record) -> str:
-    heard = [e.name for e in assessment.elements if np.isfinite(e.bottom_range).any()]
-    shown = "the echograms show " + ("no seabed" if assessment.elements and not heard else "the seabed")
+def _without_fish(assessment: Assessment, record: Record) -> tuple[Run, ...]:
     others = things(record)  # what is there, not what is shown: a target may lie beside the beam
-    return f"No single fish in this water: {f'it holds {listed(others)}; ' if others else ''}{shown}"
+    first = Run(f"No single fish in this water{f', but {listed(others)}' if others else ''}; ")
+    names = [element.name for element in assessment.elements]
+    heard = [i for i, e in enumerate(assessment.elements) if np.isfinite(e.bottom_range).any()]
+    deaf = [i for i in range(len(names)) if i not in heard]
+    if len(names) > 1 and not (heard and deaf):
+        return first, Run(f"{'every' if heard else 'no'} element shows the seabed")
+    runs = [first]
+    for places, does in ((heard, ("show", "shows")), (deaf, ("do not show", "does not show"))):
+        if places:
+            runs += [Run(", ")] * (len(runs) > 1) + _named(places, names)
+            runs.append(Run(f" {does[len(places) == 1]} the seabed"))
+    return tuple(runs)
 
 
 def answer(assessment: Assessment, record: Record, units: Units = "m") -> str:
@@ -311,24 +328,6 @@ def things(record: Record) -> list[str]:
     kinds = [soft.kind for soft in record.truth.soft]
     counts = {"structure": len(record.truth.structures)} | {k: kinds.count(k) for k in dict.fromkeys(kinds)}
     return [counted(count, kind.replace("_", " ")) for kind, count in counts.items() if count]
-
-
-def described(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
-    """Return one sentence about an element for captions and alternative texts."""
-    near: Units = "ft" if units == "fathoms" else units  # nobody gives what lies across in fathoms
-    fine = length(element.range_resolution, near)
-    head = f"{element.name} ({band(info)}, beam {beam(info)}, resolution {fine})"
-    if not element.mark:
-        return f"{head}."
-    if element.passes is not None:
-        share, over = element.passes.separates(), counted(len(element.passes), "fresh pass", "fresh passes")
-        span = interval(share.low, share.high)
-        return f"{head}: {100 * share.value:.0f} % of fish separated from the bottom over {over} ({span})."
-    counts, false = element.counts, element.false_alarms.value
-    rest = [f"{counts[kind]} {name}" for kind, name in ((MERGED, "shown, but merged with it"), (NOT_SHOWN, "not shown"))
-            if counts.get(kind)]  # fmt: skip
-    tail = f"; false alarms {percent(false)}" if np.isfinite(false) else ""
-    return f"{head}: {verdict(element)} from the bottom{''.join(f', {each}' for each in rest)}{tail}."
 
 
 def fish_words(record: Record, units: Units) -> str:

@@ -26,6 +26,10 @@ CAUTION = (
     "Simulated: synthetic echoes of an invented world. Not for navigation or diving; no proof of any product's"
     " performance."
 )
+FORMULAS = (
+    "Computed from formulas; nothing was simulated. Not for navigation or diving; no proof of any product's"
+    " performance."
+)
 #: The report warns of false alarms above this share.
 MOST_FALSE = 0.02
 
@@ -100,9 +104,15 @@ def draw_overview(
     from pingwright.figures import save
     from pingwright.figures.charts import overview
 
-    rows = [_row(answer) for answer in answers]
+    rows, simulated = [_row(answer) for answer in answers], not _quick(answers)
+    figure = overview.overview(rows, title, units=units, simulated=simulated)
     with files.replacing(folder / OVERVIEW) as part:
-        save.save(overview.overview(rows, title, units=units), part, carried, overview.alt(rows, title, units))
+        save.save(figure, part, carried, overview.alt(rows, title, units, simulated=simulated))
+
+
+def _quick(answers: tuple[Answer, ...]) -> bool:
+    """Return whether all answers come from formulas alone."""
+    return all(answer.quick for answer in answers)
 
 
 def _row(answer: Answer) -> "Row":
@@ -142,11 +152,12 @@ def _shown(answer: Answer, chart: Chart, number: int, units: Units) -> list[str]
 
 def as_text(title: str, answers: tuple[Answer, ...], confidence: float, seed: int, units: Units = "m") -> str:
     """Return claims.md; units: of lengths."""
-    lines = [f"# {plain(title)}", "", CAUTION, ""]
+    lines = [f"# {plain(title)}", "", FORMULAS if _quick(answers) else CAUTION, ""]
     lines.append("| claim | verdict | simulated | interval | closed form | over | depends on |")
     lines.append("|---|---|---|---|---|---|---|")
     for number, a in enumerate(answers, 1):
-        interval = f"{words(a.low, a.unit, units)} to {words(a.high, a.unit, units)}"
+        low, high = (words(end, a.unit, units) for end in (a.low, a.high))
+        interval = low if low == high else f"{low} to {high}"
         row = (
             f"{number}. {a.text}", _verdict(a), "–" if a.quick else words(a.value, a.unit, units), interval,
             _banded(a, a.theory, units), a.over, _depends_briefly(a),
@@ -289,7 +300,7 @@ def as_data(answers: tuple[Answer, ...], seed: int) -> dict[str, Any]:
             "definition": measure(a.measure).definition,
             "curves": [] if a.chart is None else _points(a.chart),
         })  # fmt: skip
-    return {"program": files.PROGRAM, "caution": CAUTION, "claims": claims}
+    return {"program": files.PROGRAM, "caution": FORMULAS if _quick(answers) else CAUTION, "claims": claims}
 
 
 def _points(chart: Chart) -> list[dict[str, Any]]:

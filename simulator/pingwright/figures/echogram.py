@@ -77,7 +77,7 @@ class _Echograms:
         right = 10.6 * k if self._second() else 3.0 * k
         gap = 3.9 * k if self.marked else 1.6 * k
         foot = text * POINT * (4.3 if self.marked or self.scale else 3.0) + 0.7 * margin
-        foot += self._note().count("\n") * text * POINT * LINE
+        foot += (len(self._note()) - 1) * text * POINT * LINE
         if self.sheet.size == "slide":
             high = (SLIDE_HEIGHT / MM - y - foot) / self.rows - gap
         else:
@@ -226,12 +226,27 @@ class _Echograms:
             page.axes(at + weak, y - 2.2 * k, bar, 2.2 * k, self._scale, "scale")
             page.text(at + weak + bar + 0.8 * k, y, "strong", text, gid="scale")
         y += text * POINT * 1.5 * bool(self.marked or self.scale)
-        return page.block(margin, y, self._note(), text, color=sheet.inks.muted, gid="caution")
+        k = self.k
+        pad = {"fc": sheet.inks.ink, "ec": "none", "pad": 1.2 * k}
+        page.text(margin + 0.6 * k, y, "SIMULATED", text, weight="bold", color=sheet.inks.paper, bbox=pad, gid="tag")
+        first, *rest = self._note()
+        page.text(margin + self._tag(), y, first, text, color=sheet.inks.muted, gid="caution")
+        if not rest:
+            return y
+        lines = "\n".join(rest)
+        return page.block(margin, y + text * POINT * LINE, lines, text, color=sheet.inks.muted, gid="caution")
 
-    def _note(self) -> str:
-        """Return note or title and the caution, in lines."""
-        whole = f"{self.view.note or self.record.title}. {words.CAUTION}".replace("..", ".")
-        return broken(whole, self.text, self.page.width - 4.0 * self.k)
+    def _tag(self) -> float:
+        """Return the width of the tag with the space after it [mm]."""
+        return wide_mm("SIMULATED", self.text, bold=True) + 2.2 * self.k
+
+    def _note(self) -> list[str]:
+        """Return note or title and the caution in lines; the first leaves room for the tag."""
+        caution = words.CAUTION.split(", ", 1)[1]
+        whole = f"{self.view.note or self.record.title}. {caution[0].upper()}{caution[1:]}".replace("..", ".")
+        room = self.page.width - 4.0 * self.k
+        first, *rest = broken(whole, self.text, room - self._tag()).split("\n")
+        return [first, *(broken(" ".join(rest), self.text, room).split("\n") if rest else ())]
 
     def _scale(self, ax: "Axes") -> None:
         scales.scale(ax, self.sheet, self.limits)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pingwright import palette, words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, cutaway, embed, panels
-from pingwright.figures.style.lettering import fit_points, shorten
+from pingwright.figures.style.lettering import fit_points, shorten, text_width
 from pingwright.figures.style.sheet import Sheet, Size, drawing
 from pingwright.figures.style.ticks import depth_axis
 from pingwright.figures.style.view import View, cut, faces, pings_within
@@ -138,9 +138,16 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     width, height = (n / DPI for n in SIZES[shape])
     figure = Figure(figsize=(width, height), dpi=DPI)
     FigureCanvasAgg(figure)
-    title = shorten(record.title, 14.0, width - 0.3, bold=True)
-    figure.text(0.012, 1 - 0.3 / height, title, size=14, weight="bold", gid="title")
-    figure.text(0.012, 0.1 / height, CAUTION, size=7.5, color=sheet.inks.muted, gid="caution")
+    points = fit_points(record.title, 14.0, width - 0.3, bold=True, least=7.5)
+    title = shorten(record.title, points, width - 0.3, bold=True)
+    figure.text(0.012, 1 - 0.3 / height, title, size=points, weight="bold", gid="title")
+    left, (word, rest) = 0.012 * width + 0.04, CAUTION.split(", ", 1)
+    box = {"boxstyle": "square,pad=0.25", "fc": sheet.inks.ink, "ec": "none"}
+    look: dict[str, Any] = {"size": 7.5, "va": "baseline"}
+    ink = sheet.inks.paper
+    figure.text(left / width, 0.12 / height, word.upper(), weight="bold", color=ink, bbox=box, gid="tag", **look)
+    left += text_width(word.upper(), 7.5, bold=True) + 0.09
+    figure.text(left / width, 0.12 / height, rest, color=sheet.inks.muted, gid="caution", **look)
     left = figure.add_axes(PLACES[shape][0], label="cutaway")
     middle = cutaway.middle_ping(record)
     low, high = view.along or cutaway.spread(record, "side", middle)
@@ -309,13 +316,13 @@ def _rgb(colour: str) -> NDArray[np.float64]:
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], dtype=np.float64)
 
 
-def caption(record: Record, assessment: Assessment) -> str:
+def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
     """Return the caption of the moving picture, with what each element separates."""
     first = record.elements[0]
     time = float(first.ping_time[-1] - first.ping_time[0])
     return (
         f"{record.title}: {first.pings} pings in {words.digits(time, 3)} s as {words.listed(_names(record))} record"
-        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment, record)} Simulated."
+        f" them, beams (one-way \u22123 dB) to scale. {words.answer(assessment, record, units)} Simulated."
     )
 
 

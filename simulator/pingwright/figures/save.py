@@ -50,7 +50,7 @@ def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: floa
 
 
 def svg(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: float | None = None) -> bytes:
-    """Return an SVG of a figure, text as outlines; dpi: of the pictures inside."""
+    """Return an SVG of a figure, text as text; dpi: of the pictures inside."""
     stored = _carried(what)
     raw = _printed(figure, "svg", {"Date": None, "Creator": f"Pingwright {stored.version}"}, dpi)
     return embed.into_svg(raw, stored, "Pingwright", f"{alt} {CAUTION}".strip())

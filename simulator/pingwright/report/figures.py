@@ -142,7 +142,7 @@ def _absorption(record: Record, assessment: Assessment, look: Look) -> Drawn:
     frequency = np.geomspace(0.5 * ends.min(), 2.0 * ends.max(), 120)
     water = {scene.water_name(seen.water): scene.absorption(seen, record.elements[0].info.transducer_depth, frequency)}
     reach = {e.name: _fish_depths(e) for e in assessment.elements}
-    fish = f"a fish of {words.length(assessment.elements[0].closed.fish_length, look.units)}"
+    fish = f"a fish of {words.fish_length(assessment.elements[0].closed.fish_length, look.units)}"
     figure = it.absorption_reach(
         frequency, water, bands, reach, look.theme, look.units, look.size, fish, _faces(record)
     )
@@ -204,7 +204,8 @@ def _strength(record: Record, assessment: Assessment, look: Look) -> Drawn:
     if len(fish.length):
         middle = int(np.argsort(fish.length)[len(fish.length) // 2])
         dots = ((fish.length, fish.strength[0]), (centres, fish.strength[:, middle]))
-    extra = f"Means over the fish's tilts. Left: at {words.frequency(at)}. Right: {words.length(of, look.units)} long."
+    fixed = f"Over length: at {words.frequency(at)}. Over frequency: {words.fish_length(of, look.units)} long."
+    extra = f"Means over the fish's tilts. {fixed}"
     figure = it.strength(
         length, by_length, frequency, by_frequency, look.theme, look.units, look.size, dots=dots, extra=extra
     )
@@ -219,7 +220,9 @@ def _pulse(record: Record, assessment: Assessment, look: Look) -> Drawn:
     what = it.compression(
         info.pulse_length, info.band_high - info.band_low, info.weighting, sound_speed=info.assumed_sound_speed
     )
-    return it.pulse(what, look.theme, look.units, look.size), it.caption(what, look.units), it.alt(what, look.units)
+    figure = it.pulse(what, look.theme, look.units, look.size, info.name, _faces(record))
+    text = (what, look.units, info.name)
+    return figure, it.caption(*text), it.alt(*text)
 
 
 def _chirp(record: Record, assessment: Assessment, look: Look) -> Drawn:
@@ -249,7 +252,8 @@ def _still(record: Record, assessment: Assessment, look: Look) -> Drawn:
 
     figure = it.still(record, assessment, look.theme, look.units, look.size, look.view)
     text = "A still of the moving picture."
-    return figure, it.caption(record, assessment), f"{text} {it.caption(record, assessment)}"
+    told = it.caption(record, assessment, look.units)
+    return figure, told, f"{text} {told}"
 
 
 FIGURES: dict[str, Callable[[Record, Assessment, Look], Drawn]] = {
@@ -277,20 +281,26 @@ def possible(record: Record) -> tuple[str, ...]:
     `difference` needs two elements with the same pings; `pulse` needs a chirp of the first element; `absorption` and
     `chirp` need a readable scenario, `chirp` also a chirp; `strength` needs fish, `arch` single fish.
     """
+    return (*(name for name in FIGURES if name not in _missing(record)), MOTION)
+
+
+def _missing(record: Record) -> dict[str, str]:
+    """Return why a record does not allow some figures, by name."""
     first, seen = record.elements[0].info, scene.scenario(record)
-    alike = len(record.elements) > 1 and record.elements[0].pings == record.elements[1].pings
-    left_out = set() if alike else {"difference"}
+    missing = {}
+    if len(record.elements) < 2 or record.elements[0].pings != record.elements[1].pings:
+        missing["difference"] = "needs two elements with the same number of pings"
     if seen is None:
-        left_out.add("absorption")
+        missing["absorption"] = "needs a scenario that this version reads"
     if seen is None or not scene.kinds(seen):
-        left_out.add("strength")
+        missing["strength"] = "needs fish"
     if seen is None or not any(is_chirp(element.info) for element in record.elements):
-        left_out.add("chirp")
+        missing["chirp"] = "needs an element that sends a chirp"
     if not len(record.truth.fish.id):
-        left_out.add("arch")
+        missing["arch"] = "needs single fish"
     if first.band_high - first.band_low < 2.0 / first.pulse_length:
-        left_out.add("pulse")
-    return (*(name for name in FIGURES if name not in left_out), MOTION)
+        missing["pulse"] = "needs a chirp of the first element"
+    return missing
 
 
 def chosen(record: Record, asked: str) -> tuple[str, ...]:
@@ -298,12 +308,13 @@ def chosen(record: Record, asked: str) -> tuple[str, ...]:
 
     Raises ScenarioError for a name that is unknown, or that this record does not allow.
     """
-    known = possible(record)
+    known, missing = possible(record), _missing(record)
     names = known if asked == "all" else tuple(dict.fromkeys(name.strip() for name in asked.split(",")))
     for name in names:
         if name not in known:
+            why = f'found "{name[:40]}"' + (f", which {missing[name]}" if name in missing else "")
             allowed = f"allowed for these echograms: all, or names from {', '.join(known)}"
-            raise ScenarioError([Fault("--figures", 0, "", f'found "{name[:40]}"; {allowed}')])
+            raise ScenarioError([Fault("--figures", 0, "", f"{why}; {allowed}")])
     return names
 
 
@@ -318,7 +329,7 @@ def write_figures(record: Record, assessment: Assessment, folder: Path, look: Lo
     for name in look.names:
         file = look.file(name)
         if name == MOTION:
-            caption, alt = motion.caption(record, assessment), motion.alt(record)
+            caption, alt = motion.caption(record, assessment, look.units), motion.alt(record)
             moving = motion.motion(
                 record, assessment, theme=look.theme, units=look.units, size=look.size, view=look.view
             )

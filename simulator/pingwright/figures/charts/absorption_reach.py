@@ -68,7 +68,8 @@ def absorption_reach(
         _ticks(left, frequency / 1e3, np.concatenate(list(absorption.values())) * 1e3)
         lines.legend_above(figure, sheet, left.get_legend_handles_labels()[0], columns)
         _bars(right, sheet, reach)
-        return sheet.finish(figure, extra=f"Detection range: one ping detects {fish} with probability 0.5. {LINES}")
+        note = f"Detection range: one ping detects {fish} with probability 0.5. {LINES}"
+        return sheet.finish(figure, extra=note, formulas=True)
 
 
 def _ticks(ax: "Axes", frequency: FloatArray, span: FloatArray) -> None:
@@ -126,7 +127,7 @@ def caption(
     return (
         f"Absorption ({'; '.join(parts)}) and detection range, the depth at which one ping detects {fish} with"
         " probability 0.5:"
-        f" {words.listed(deep)}. In brackets: own noise 10 dB louder to 10 dB quieter. Simulated."
+        f" {words.listed(deep)}. In brackets: own noise 10 dB louder to 10 dB quieter. Computed from formulas."
     )
 
 

@@ -9,7 +9,7 @@ from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, panels
 from pingwright.figures.charts import lines
-from pingwright.figures.compare import scales
+from pingwright.figures.compare import comb, scales
 from pingwright.figures.style.lettering import text_width
 from pingwright.figures.style.sheet import Sheet, Size, headline
 from pingwright.figures.style.view import View, faces
@@ -85,7 +85,7 @@ def arch(
         for index, (ax, ends) in enumerate(axes):
             _panel(ax, sheet, record, assessment, what, index, spans, ends)
         headline(figure, sheet, _headline(sheet, record, assessment, what), 0.2 * sheet.scale)
-        note = "Brackets: length along the track and depth of the arms, first to last ping that shows it."
+        note = "Line: the fish. Brackets: length along the track, depth of the arms; first to last ping that shows it."
         return sheet.finish(figure, extra=note)
 
 
@@ -139,6 +139,7 @@ def _panel(
         ends_z = np.array([arch.peak.min(), arch.peak.max()]) + element.info.transducer_depth
         ax.plot(ends_x, [above] * 2, marker="|", **look)
         ax.plot([beside] * 2, ends_z, marker="_", **look)
+        _pointer(ax, sheet, shown, line[arch.ping[np.argmin(arch.peak)]], (above, float(ends_z[0])))
     scales.along_ticks(ax, sheet, across, kind)
     left, right = scales.axis_units(sheet, flat=False)
     if ends[0]:
@@ -148,6 +149,25 @@ def _panel(
     if ends[1] and right:
         scales.level_ticks(ax, sheet, "right", down, right, "")
     lines.panel_words(ax, sheet, element.info.name, index, measures(assessment, what, index, sheet.units, kind == "m"))
+
+
+def _pointer(ax: "Axes", sheet: Sheet, shown: cells.Cells, at: float, between: Span) -> None:
+    """Draw a cased line down to just above the fish's echo: it says which of several arches it is.
+
+    between [m]: depths of the bracket and of the fish's echo. The line begins below the last echo in its way, at most
+    at the bracket, and is left out if there is no room for it.
+    """
+    wide, tall = scales.size_mm(ax)
+    (left, right), (low, high) = sorted(ax.get_xlim()), sorted(ax.get_ylim())
+    half, clear = 0.6 * sheet.scale * (right - left) / wide, comb.CLEAR * sheet.scale * (high - low) / tall
+    echoes = np.nan_to_num(shown.level, nan=-np.inf) > panels.level_limits()[0]
+    end = between[1] - clear
+    over = comb.busy(echoes, shown.across, shown.down, at, half)
+    above = max([between[0], *(over[over < end] + clear)])
+    if end > above:
+        for colour, wide in ((sheet.inks.halo, 2.4), (sheet.inks.ink, 0.8)):
+            ax.plot([at] * 2, [above, end], color=colour, lw=wide * sheet.scale, zorder=3, gid="pointer",
+                    solid_capstyle="butt")  # fmt: skip
 
 
 def _lanes(ax: "Axes", sheet: Sheet, across: Span, down: Span) -> None:

@@ -47,7 +47,7 @@ def ask_chart(
         figure.subplots_adjust(left=room / whole, wspace=1.25 * room / (whole / len(panels) - room), right=0.97)
         for ax, panel in zip(axes, panels, strict=True):
             _bars(ax, sheet, panel, room)
-        return sheet.finish(figure)
+        return sheet.finish(figure, formulas=not simulated)
 
 
 def _bars(axes: Any, sheet: Sheet, panel: Panel, room: float) -> None:

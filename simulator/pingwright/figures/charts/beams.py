@@ -72,7 +72,7 @@ def beams(
         figure = sheet.figure(water + curves + foot + between + 0.42 * k + head)
         width, height = figure.get_size_inches()
         if size == "slide":
-            curves = 0.95 * k
+            curves, between = 0.8 * k, 0.5 * k
             water = min(water, height - curves - foot - between - 0.42 * k - head)
         half = max(half, each * tall / water / 2)
         places = [(left + i * (each + gap)) / width for i in range(2)]
@@ -88,7 +88,7 @@ def beams(
         headline(figure, sheet, _headline(record, units), 0.2 * k)
         lines.legend_above(figure, sheet, shapes[0].get_legend_handles_labels()[0], columns)
         note = "Above: beams to scale, one-way \u22123 dB; boat and fish larger than life."
-        return sheet.finish(figure, extra=f"{note} Beneath: one-way level; shaded: over the band.")
+        return sheet.finish(figure, extra=f"{note} Beneath: one-way level; shaded: over the band.", formulas=True)
 
 
 def _ping(record: Record, view: View) -> int:
@@ -172,13 +172,14 @@ def caption(record: Record, units: Units = "m") -> str:
         i = element.info
         low, high = words.digits(i.beamwidth_along_low), words.digits(i.beamwidth_along_high)
         of_each.append(
-            f"{i.name} {words.beam(i)} at band centre ({low}\u00b0 to {high}\u00b0 over {words.band(i)}),"
+            f"{i.name} {words.beam(i)} at band centre ({lines.ends(low, high, lines.DEGREES)} over {words.band(i)}),"
             f" {_wide(element, units)} on the bottom"
         )
     depth = words.length(_depth(record.elements[0]), units)
     return (
         f"{record.title}: beams under the boat, to scale, over a bottom {depth} below the transducer, and their one-way"
-        f" level against angle, along and across the track; \u22123 dB widths: {'; '.join(of_each)}. Simulated."
+        f" level against angle, along and across the track; \u22123 dB widths: {'; '.join(of_each)}."
+        " Computed from formulas."
     )
 
 

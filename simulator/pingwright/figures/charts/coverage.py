@@ -70,7 +70,7 @@ def coverage(
                          label=named, gid="limit")  # fmt: skip
         lines.metres(axes[0], sheet, "y", "depth", (float(depth[-1]), first))
         lines.legend_above(figure, sheet, handles, columns)
-        return sheet.finish(figure)
+        return sheet.finish(figure, formulas=True)
 
 
 def by_geometry(depth: FloatArray, height: float) -> FloatArray:
@@ -104,7 +104,7 @@ def caption(
     return (
         f"Footprint (one-way \u22123 dB) and swath (probability of detection at least 0.5) against depth below"
         f" the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the swath"
-        f" {said(searched)};{ahead} Simulated."
+        f" {said(searched)};{ahead} Computed from formulas."
     )
 
 

@@ -40,7 +40,9 @@ def duel(
         plain = words.digits(duels[0].plain.length * 1e3)
         note = f"Filled: chirp; dashed: a plain ping of {plain} ms at the band's centre. Triangle: the fish."
         return sheet.finish(
-            figure, extra=f"{note} Shaded: weaker than echograms show. Means of many pings, flat bottom."
+            figure,
+            extra=f"{note} Shaded: weaker than echograms show. Means of many pings, flat bottom.",
+            formulas=True,
         )
 
 
@@ -109,8 +111,8 @@ def caption(duels: Sequence[Duel], height: float, fish: str, ground: str, units:
     return (
         f"Mean echo of {fish}, {words.length(height, near)} above {ground}, with the element's own chirp and with a"
         f" plain ping of the same power at its band's centre. {'. '.join(of_each)}. In brackets: own noise 10 dB"
-        " louder to 10 dB quieter. From formulas, on the axis, over a flat bottom; single pings scatter about"
-        " these means. Simulated."
+        " louder to 10 dB quieter. Computed from formulas, on the axis, over a flat bottom; single pings scatter"
+        " about these means."
     )
 
 

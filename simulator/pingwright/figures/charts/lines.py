@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
+DEGREES = "\u00b0"
 
 
 def dress(ax: "Axes", x: str, y: str) -> None:
@@ -61,6 +62,11 @@ def legend(ax: "Axes", sheet: Sheet, **look: Any) -> Any:
         **look,
     }
     return ax.legend(**look, frameon=True, facecolor=sheet.inks.panel, edgecolor="none", framealpha=0.85)
+
+
+def ends(low: str, high: str, unit: str) -> str:
+    """Return two numbers in words as a span with their unit: '215 to 219 dB'; '216 dB' where they read alike."""
+    return f"{low}{unit}" if low == high else f"{low}{unit * (unit == DEGREES)} to {high}{unit}"
 
 
 def room_above(sheet: Sheet, labels: Sequence[str], most: int = 6) -> tuple[int, float]:

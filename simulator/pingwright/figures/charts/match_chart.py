@@ -86,7 +86,7 @@ def match_chart(
         bar = figure.colorbar(mesh, cax=figure.add_axes(place))
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
-        return sheet.finish(figure, extra=_note((high, floor), firm, units, bool(scores)))
+        return sheet.finish(figure, extra=_note((high, floor), firm, units, bool(scores)), formulas=not simulated)
 
 
 def _note(bottom: tuple[float, float], firm: NDArray[np.bool_], units: Units, scored: bool) -> str:

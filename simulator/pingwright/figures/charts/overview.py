@@ -9,7 +9,7 @@ import numpy as np
 
 from pingwright import words
 from pingwright.figures.compare.sheet import LINE, POINT, Page, broken, fitted, wide_mm
-from pingwright.figures.style.sheet import Sheet, Size
+from pingwright.figures.style.sheet import COMPUTED, Sheet, Size
 from pingwright.palette import Theme
 from pingwright.words import Units
 
@@ -68,9 +68,18 @@ def summed(rows: Sequence[Row]) -> str:
 
 
 def overview(
-    rows: Sequence[Row], title: str, theme: Theme = "light", size: Size = "two-column", units: Units = "m"
+    rows: Sequence[Row],
+    title: str,
+    theme: Theme = "light",
+    size: Size = "two-column",
+    units: Units = "m",
+    *,
+    simulated: bool = True,
 ) -> "Figure":
-    """Return the overview: one row for each claim, dot and interval on an axis, a tick at its bound."""
+    """Return the overview: one row for each claim, dot and interval on an axis, a tick at its bound.
+
+    simulated: by runs, not by formulas alone.
+    """
     sheet = Sheet(theme, units, size)
     with sheet.drawing():
         page, text, k = Page(sheet), sheet.least, sheet.scale
@@ -79,15 +88,16 @@ def overview(
         y = page.block(margin, margin + points * POINT, lines[0], points, weight="bold", gid="headline")
         y += text * POINT * 2.2
         tag = {"fc": sheet.inks.ink, "ec": "none", "pad": 1.6 * k}
-        page.text(margin + 1, y, "SIMULATED", text, weight="bold", color=sheet.inks.paper, bbox=tag, gid="tag")
-        about = "Dot: what was found, with its interval. Tick: what the claim asks for. Shaded: where it holds."
+        word, found = ("SIMULATED", "found, with its interval") if simulated else ("COMPUTED", "computed from formulas")
+        page.text(margin + 1, y, word, text, weight="bold", color=sheet.inks.paper, bbox=tag, gid="tag")
+        about = f"Dot: what was {found}. Tick: what the claim asks for. Shaded: where it holds."
         about += _of_noise(rows)
-        room = page.width - 2 * margin - wide_mm("SIMULATED", text, True) - 5 * k
+        room = page.width - 2 * margin - wide_mm(word, text, True) - 5 * k
         y = page.block(page.width - margin - room, y, broken(about, text, room), text, gid="about") + 2.0 * k
         for row in rows:
             y = _row(page, row, y, margin)
         y += text * POINT * 1.8
-        caution = broken(words.CAUTION, text, page.width - 2 * margin)
+        caution = broken(words.CAUTION if simulated else COMPUTED, text, page.width - 2 * margin)
         y = page.block(margin, y, caution, text, color=sheet.inks.muted, gid="caution")
         return sheet.finish(page.figure(y + margin), caution=False)
 
@@ -174,10 +184,11 @@ def _axis(ax: "Axes", sheet: Sheet, row: Row) -> None:
         )
 
 
-def caption(rows: Sequence[Row], title: str, units: Units = "m") -> str:
+def caption(rows: Sequence[Row], title: str, units: Units = "m", *, simulated: bool = True) -> str:
     """Return the caption: the outcome, and every claim with its result."""
     lines = [f"\u201c{row.says}\u201d: {row.verdict or 'a number'}, {_value(row, units)}" for row in rows]
-    return f"{title}: {summed(rows)}. {'; '.join(lines)}.{_of_noise(rows)} Simulated."
+    how = "Simulated" if simulated else "Computed from formulas"
+    return f"{title}: {summed(rows)}. {'; '.join(lines)}.{_of_noise(rows)} {how}."
 
 
 def _of_noise(rows: Sequence[Row]) -> str:

@@ -1,5 +1,6 @@
 """One ping as level against depth, for every element: the whole ping and the last metres above the bottom."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -60,7 +61,7 @@ def ping_curve(
         k = sheet.scale
         axes = figure.subplots(2, count, squeeze=False, gridspec_kw={"hspace": 0.16, "wspace": 0.1})
         figure.subplots_adjust(0.52 * k / width, 0.62 * k / height, 1 - 0.5 * k / width, 1 - 0.5 * k / height)
-        joined = 1
+        joined, limits = 1, _limits(record, chosen)
         for index, (element, judged) in enumerate(zip(record.elements, assessment.elements, strict=True)):
             at = chosen[index]
             draft = element.info.transducer_depth
@@ -70,7 +71,7 @@ def ping_curve(
             for row, (vertical, span) in enumerate(panes):
                 ax = axes[row][index]
                 ax.set_ylim(*span)
-                joined = max(joined, _curve(ax, sheet, element.echo_strength(at), vertical, index))
+                joined = max(joined, _curve(ax, sheet, element.echo_strength(at), vertical, limits, index))
                 ax.axhline(0 if row else picked + draft, color=sheet.inks.muted, ls=(0, (4, 3)))
                 scaled, name = (sheet.near(), "above bottom") if row else (sheet, "depth")
                 if index == 0:
@@ -96,7 +97,26 @@ def _note(joined: int) -> str:
     return "Every sample is shown." if joined == 1 else f"Curves show the maximum of up to {joined} samples."
 
 
-def _curve(ax: "Axes", sheet: Sheet, level: NDArray[Any], vertical: FloatArray, index: int) -> int:
+def _peak(element: ElementRecord, ping: int) -> float:
+    """Return the strongest echo of a ping beyond the blanking range [dB re 1 m2]."""
+    return float(np.nanmax(element.echo_strength(ping)[element.range > element.info.blank_range]))
+
+
+def _limits(record: Record, pings: Sequence[int]) -> tuple[float, float]:
+    """Return the limits of echo strength [dB re 1 m2] of all panels: below the picture's floor, above every peak."""
+    low, high = panels.level_limits()
+    peaks = [_peak(element, at) for element, at in zip(record.elements, pings, strict=True)]
+    return low - 15, max([high + 5, *(peak + 3 for peak in peaks if np.isfinite(peak))])
+
+
+def _curve(
+    ax: "Axes",
+    sheet: Sheet,
+    level: NDArray[Any],
+    vertical: FloatArray,
+    limits: tuple[float, float],
+    index: int,
+) -> int:
     """Draw the part of a ping within axes, by maximum in rows of two pixels; return the number of samples in a row."""
     low, high = sorted(ax.get_ylim())
     inside = np.flatnonzero((vertical >= low) & (vertical <= high))
@@ -107,8 +127,7 @@ def _curve(ax: "Axes", sheet: Sheet, level: NDArray[Any], vertical: FloatArray, 
         first, past = cells.spans(np.arange(len(inside), dtype=float), np.linspace(-0.5, len(inside) - 0.5, rows + 1))
         joined = int((past - first).max())
         level, vertical = cells.reduce_max(level, first, past), (vertical[first] + vertical[past - 1]) / 2
-    limits = panels.level_limits()
-    panels.curve(ax, sheet, level, vertical, (limits[0] - 15, limits[1] + 5), index)
+    panels.curve(ax, sheet, level, vertical, limits, index)
     room = ax.get_position().width * figure_of(ax).get_size_inches()[0]
     ticks = [-60, -40, -20] if room > 0.9 * sheet.scale else [-60, -20]
     ax.set_xticks(ticks, labels=tick_labels(np.array(ticks)))
@@ -151,7 +170,5 @@ def alt(
     """Return the alternative text of one ping as curves."""
     peaks = []
     for element, at in zip(record.elements, pings_of(record, assessment, ping, view), strict=True):
-        level = element.echo_strength(at)
-        clear = element.range > element.info.blank_range
-        peaks.append(f"{element.info.name} peaks at {float(np.max(level[clear])):.0f} dB".replace("-", "\u2212"))
+        peaks.append(f"{element.info.name} peaks at {words.whole(_peak(element, at))} dB")
     return f"Curves of one ping. {caption(record, assessment, ping, units, view)} {words.listed(peaks)}."

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright import words
+from pingwright import palette, words
 from pingwright.acoustics import pulse as pulses
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size
@@ -76,9 +76,19 @@ def compression(
     )
 
 
-def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: Size = "two-column") -> "Figure":
-    """Return the explanation: sent chirp, its echo as it arrives, and the echo after the matched filter."""
-    sheet = Sheet(theme, units, size).near()
+def pulse(
+    what: Compression,
+    theme: Theme = "light",
+    units: Units = "m",
+    size: Size = "two-column",
+    name: str = "",
+    faces: tuple[palette.Face, ...] = (),
+) -> "Figure":
+    """Return the explanation: sent chirp, its echo as it arrives, and the echo after the matched filter.
+
+    name, faces: of the element whose pulse it is. The second point's echo is grey, because colours are those of bands.
+    """
+    sheet = Sheet(theme, units, size, faces).near()
     with sheet.drawing():
         figure, axes = sheet.simple(
             2.7 * sheet.scale, 3, "Pulse compression: long pulse out, sharp echo back", head=0.2 * sheet.scale
@@ -107,13 +117,16 @@ def pulse(what: Compression, theme: Theme = "light", units: Units = "m", size: S
         for ax in axes[1:]:
             for edge in (-what.spacing / 2, what.spacing / 2):
                 ax.axvline(edge, color=sheet.inks.muted, lw=0.6 * sheet.scale, ls=(0, (1, 2)))
-        text = f"Points {words.length(what.spacing, sheet.units)} apart (dotted); gain {words.digits(what.gain)} dB."
-        return sheet.finish(figure, extra=text)
+        whose = f"The pulse of {name}. " if name else ""
+        apart = words.length(what.spacing, sheet.units)
+        text = f"{whose}Points {apart} apart (dotted); gain {words.digits(what.gain)} dB."
+        return sheet.finish(figure, extra=text, formulas=True)
 
 
 def _echo(ax: "Axes", sheet: Sheet, distance: FloatArray, amplitude: FloatArray, index: int) -> None:
-    ax.fill_between(distance, 0, amplitude, color=sheet.series(index)["color"], alpha=0.35, lw=0)
-    ax.plot(distance, amplitude, color=sheet.series(index)["color"], lw=0.9 * sheet.scale, gid="echo")
+    colour = sheet.series(0)["color"] if index == 0 else sheet.inks.muted
+    ax.fill_between(distance, 0, amplitude, color=colour, alpha=0.35, lw=0)
+    ax.plot(distance, amplitude, color=colour, lw=0.9 * sheet.scale, gid="echo")
     lines.dress(ax, "", "")
     limits = (float(distance[0]), float(distance[-1]))
     ax.set_xlim(*limits)
@@ -122,14 +135,15 @@ def _echo(ax: "Axes", sheet: Sheet, distance: FloatArray, amplitude: FloatArray,
     ax.set_yticks([])
 
 
-def caption(what: Compression, units: Units = "m") -> str:
-    """Return the caption of the explanation, from its numbers."""
+def caption(what: Compression, units: Units = "m", name: str = "") -> str:
+    """Return the caption of the explanation, from its numbers; name: of the element whose pulse it is."""
+    whose = f" (the pulse of {name})" if name else ""
     return (
-        f"Pulse compression: a chirp of {words.digits(what.length * 1e3)} ms over {words.frequency(what.bandwidth)} is"
-        f" {words.length(what.length * 750, units)} long in the water, so the echoes of two points"
-        f" {words.length(what.spacing, units)} apart overlap; after the matched filter each stands"
+        f"Pulse compression: a chirp{whose} of {words.digits(what.length * 1e3)} ms over"
+        f" {words.frequency(what.bandwidth)} is {words.length(what.length * 750, units)} long in the water, so the"
+        f" echoes of two points {words.length(what.spacing, units)} apart overlap; after the matched filter each stands"
         f" {words.length(what.resolution, units)} wide (\u22123 dB) and {words.digits(what.gain)} dB of signal to noise"
-        " is gained over a pulse as short. Simulated."
+        " is gained over a pulse as short. Computed from formulas."
     )
 
 

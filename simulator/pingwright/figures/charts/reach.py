@@ -70,7 +70,7 @@ def reach(
             depth_axis(ax, sheet, (deep, 0.0), side, "depth below the transducer")
         note = f"Bottom: to the end of the full bar over {grounds[0]}, of the pale one over {grounds[1]}."
         note += f" {LINES} Dashed: the bottom here, {words.length(here, units)}."
-        return sheet.finish(figure, extra=note)
+        return sheet.finish(figure, extra=note, formulas=True)
 
 
 def noise_band(ax: "Axes", sheet: Sheet, at: float, band: tuple[float, float]) -> None:
@@ -165,7 +165,7 @@ def caption(elements: Sequence[Depths], fish: str, grounds: tuple[str, str], her
         f" detects {fish} with probability 0.5, and to which the bottom is picked right in 9 of 10 pings."
         f" In brackets: own noise 10 dB louder to 10 dB quieter. {'. '.join(of_each)}. A pulse whose length the"
         f" scenario leaves open is that of the depth. The bottom here lies"
-        f" {words.length(here, units)} below the transducer. From the sonar equation. Simulated."
+        f" {words.length(here, units)} below the transducer. Computed with the sonar equation."
     )
 
 

@@ -43,7 +43,7 @@ def source(record: Record, theme: Theme = "light", size: Size = "two-column") ->
             ax.plot(frequency / 1e3, level, label=lines.as_label(element.info.name), **look, gid=f"source {index}")
         lines.dress(ax, "frequency (kHz)", "source level (dB re 1 \u00b5Pa m)")
         lines.legend(ax, sheet)
-        return sheet.finish(figure, extra="On the axis, at full electrical power.")
+        return sheet.finish(figure, extra="On the axis, at full electrical power.", formulas=True)
 
 
 def caption(record: Record) -> str:
@@ -51,9 +51,9 @@ def caption(record: Record) -> str:
     texts = []
     for element in record.elements:
         frequency, level = points(element.info)
-        span = f"{level[0]:.0f} to {level[-1]:.0f}" if len(level) > 1 else f"{level[0]:.0f}"
-        texts.append(f"{element.info.name} {span} dB over {words.band(element.info)}")
-    return f"Source level on the axis, dB re 1 \u00b5Pa m: {'; '.join(texts)}. Simulated."
+        span = lines.ends(words.whole(level[0]), words.whole(level[-1]), " dB")
+        texts.append(f"{element.info.name} {span} over {words.band(element.info)}")
+    return f"Source level on the axis, dB re 1 \u00b5Pa m: {'; '.join(texts)}. Computed from formulas."
 
 
 #: The alternative text, of the same arguments.

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
+#: dashes of the models, in their order
+DASHES: tuple[tuple[float, ...], ...] = ((), (4, 1.5), (1, 1.2), (5, 1.2, 1, 1.2))
+
 #: of some fish: lengths [m] or frequencies [Hz], and strengths [dB re 1 m2]
 Dots = tuple[FloatArray, FloatArray]
 
@@ -33,7 +36,7 @@ def strength(
     dots: tuple[Dots, Dots] | None = None,
     extra: str = "",
 ) -> "Figure":
-    """Return strength against length (left) and against frequency (right).
+    """Return strength against length, and beside or beneath it against frequency.
 
     length (n) [m]; by_length: label -> (n) [dB re 1 m2], nan outside a model's range; frequency (m) [Hz];
     by_frequency: label -> (m) [dB re 1 m2]. dots: fish by length and by frequency. extra: words after the caution.
@@ -45,7 +48,9 @@ def strength(
         panels = ((left, length, per, by_length), (right, frequency, 1e3, by_frequency))
         for index, (ax, along, scale, curves) in enumerate(panels):
             x = along / scale
-            lines.by_element(ax, sheet, x, curves)
+            for number, (name, level) in enumerate(curves.items()):  # in ink: colours are those of bands
+                dashes = (0, DASHES[number % len(DASHES)]) if number % len(DASHES) else "-"
+                ax.plot(x, level, color=sheet.inks.ink, ls=dashes, label=lines.as_label(name))
             if dots is not None:
                 at, level = dots[index]
                 ax.plot(
@@ -65,7 +70,7 @@ def strength(
         left.set_ylim(*limits)
         lines.dress(left, f"length ({unit})", "target strength (dB re 1 m\u00b2)")
         lines.dress(right, "frequency (kHz)", "")
-        return sheet.finish(figure, extra=extra)
+        return sheet.finish(figure, extra=extra, formulas=True)
 
 
 def caption(
@@ -81,7 +86,7 @@ def caption(
     """
     texts = [_ends(name, length, level, units) for name, level in by_length.items()]
     over = "length" if at is None else f"length at {words.frequency(at)}"
-    beside = "frequency" if of is None else f"frequency for {words.length(of, units)}"
+    beside = "frequency" if of is None else f"frequency for {words.fish_length(of, units)}"
     return (
         f"Target strength of fish (dB re 1 m\u00b2) against {over} and against {beside}. {'; '.join(texts)}."
         " Published models."

@@ -3,7 +3,7 @@
 import numpy as np
 
 from pingwright import words
-from pingwright.echograms.record import Record
+from pingwright.echograms.record import ElementInfo, Record
 from pingwright.figures.compare.rows import zones
 from pingwright.figures.style.view import View
 from pingwright.measure.assessment import Assessment, ElementAssessment
@@ -11,10 +11,25 @@ from pingwright.measure.groups import Group
 from pingwright.words import Units
 
 
+def _described(info: ElementInfo, element: ElementAssessment, units: Units) -> str:
+    """Return one sentence about an element for captions and alternative texts."""
+    near: Units = "ft" if units == "fathoms" else units  # nobody gives what lies across in fathoms
+    fine = words.length(element.range_resolution, near)
+    head = f"{element.name} ({words.band(info)}, beam {words.beam(info)}, resolution {fine})"
+    if not element.mark:
+        return f"{head}."
+    if element.passes is not None:
+        share, over = element.passes.separates(), words.counted(len(element.passes), "fresh pass", "fresh passes")
+        span = words.interval(share.low, share.high)
+        return f"{head}: {100 * share.value:.0f} % of fish separated from the bottom over {over} ({span})."
+    counts, false = element.counts, element.false_alarms.value
+    rest = [f"{counts[kind]} {words.MEANING[kind]}" for kind in (words.MERGED, words.NOT_SHOWN) if counts.get(kind)]
+    tail = f"; false alarms {words.percent(false)}" if np.isfinite(false) else ""
+    return f"{head}: {words.verdict(element)} from the bottom{''.join(f', {each}' for each in rest)}{tail}."
+
+
 def _elements(record: Record, assessment: Assessment, units: Units) -> str:
-    return " ".join(
-        words.described(e.info, a, units) for e, a in zip(record.elements, assessment.elements, strict=True)
-    )
+    return " ".join(_described(e.info, a, units) for e, a in zip(record.elements, assessment.elements, strict=True))
 
 
 def _count(judged: ElementAssessment, group: Group) -> str:

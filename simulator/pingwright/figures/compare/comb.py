@@ -55,8 +55,8 @@ def teeth(x: FloatArray, width: float, apart: float = APART) -> FloatArray:
     return out
 
 
-def _busy(echoes: NDArray[np.bool_], across: FloatArray, down: FloatArray, x: float, half: float) -> FloatArray:
-    """Return the upper edges [mm] of cells with an echo in a strip of +-half about x, ascending."""
+def busy(echoes: NDArray[np.bool_], across: FloatArray, down: FloatArray, x: float, half: float) -> FloatArray:
+    """Return the upper edges, in their own units, of cells with an echo in a strip of +-half about x, ascending."""
     columns = np.flatnonzero((across[1:] > x - half) & (across[:-1] < x + half))
     if not len(columns):
         return np.zeros(0)
@@ -93,7 +93,7 @@ def marks(
         apart = kind == best
         ring = not apart and len(x) <= MANY and _clear(echoes, across, down, float(x[fish]), at)
         goal = at - (RING if ring else CLEAR)
-        first = _busy(echoes, across, down, float(x[fish]), _HALF)
+        first = busy(echoes, across, down, float(x[fish]), _HALF)
         first = first[first < at]
         end = min(goal, float(first[0]) - CLEAR) if len(first) else goal
         long = end > 1.0 and len(x) <= MANY

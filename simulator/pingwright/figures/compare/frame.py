@@ -181,6 +181,16 @@ class Frame:
             " 95 % interval; the picture is one pass.",
         ]
 
+    def _short_notes(self) -> list[str]:
+        """Return forms of the notes for the narrow label of a slide, the longest first."""
+        whole = " ".join(self._legend_notes())
+        shorter = whole.replace("Coloured bar", "Bar").replace("of a fish that is", "of a fish")
+        least = shorter.replace("Bar: height hidden at the beam's edge", "Bar: height hidden at edge")
+        return [
+            shorter,
+            least.replace("Triangle or ring: height or place of a fish not separated", "Ring, triangle: not separated"),
+        ]
+
     def _notes(self) -> str:
         if not self.slide:
             return " ".join([*self._legend_notes(), words.CAUTION])

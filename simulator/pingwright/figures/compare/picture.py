@@ -63,7 +63,9 @@ class _Comparison(Frame):
         for number, zone in enumerate(self.zones):
             y = self._row(line, zone, number, y)
         y = self._water(line, y)
-        return self._shares(line, y) if len(self.record.truth.fish.id) and not self.slide else y
+        if self.slide:
+            return y
+        return self._shares(line, y) if len(self.record.truth.fish.id) else y + self.s.text * POINT * 0.6
 
     def _row(self, line: range, zone: Zone, number: int, y: float) -> float:
         """Add one row of enlarged parts; returns its lower end with the ticks."""
@@ -91,12 +93,12 @@ class _Comparison(Frame):
                 )
             y += s.text * POINT * LINE * (1 + max(text.count("\n") for text in rows))
         top = y + 1.0 + (self._comb() if zone.group and self.view.marks else 0.0)
-        if s.label:
-            self._row_label(zone, beside if not self.slide else top + 6.0, number)
         if self.slide:
             high = SLIDE_HEIGHT / MM - top - 60.0
             self.crowded = high < 28.0
             high += s.rows[2] + 3.0 if self.crowded else 0.0
+        if s.label:
+            self._row_label(zone, beside if not self.slide else top + 6.0, number, top + high)
         for i in line:
             row = parts.Row(self.sheet, self.record, self.found.elements[i], i, zone, self.view)
             named = i == line[0] and number == 0
@@ -109,7 +111,8 @@ class _Comparison(Frame):
             return zone.title, ""
         return f"{words.fish_of(zone.group, self.sheet.units)},", words.both(zone.group.height, self.sheet.units)
 
-    def _row_label(self, zone: Zone, y: float, number: int) -> None:
+    def _row_label(self, zone: Zone, y: float, number: int, foot: float) -> None:
+        """Add the name of a row and, on a slide, the meaning of its marks; foot: lower end of its panels [mm]."""
         s, page = self.s, self.page
         if not self.slide:
             page.text(
@@ -133,11 +136,11 @@ class _Comparison(Frame):
             )
             page.text(s.margin, y + s.text * POINT * LINE, "off the bottom", s.text, gid="row")
         if self.slide:
-            note = (
-                " ".join(self._legend_notes()).replace("Coloured bar", "Bar").replace("of a fish that is", "of a fish")
-            )
-            note = broken(note, s.text, s.label)
-            page.block(s.margin, y + s.text * POINT * 3.6, note, s.text, color=self.sheet.inks.muted, gid="row")
+            y += s.text * POINT * 3.6
+            forms = (broken(note, s.text, s.label + 2.0) for note in self._short_notes())
+            line = s.text * POINT * LINE
+            note = next((form for form in forms if y + form.count("\n") * line < foot + 0.5 * line), "")
+            page.block(s.margin, y, note, s.text, color=self.sheet.inks.muted, gid="row")
 
     def _remark(self, index: int, zone: Zone) -> str:
         if zone.group is None:
@@ -179,7 +182,7 @@ class _Comparison(Frame):
     def _strongest(self, index: int, zone: Zone) -> str:
         level = rows.chip(self.record, index, self.found.elements[index], zone, (200, 200)).level
         strongest = float(np.nanmax(level)) if np.isfinite(level).any() else -np.inf
-        return f"{strongest:.0f} dB".replace("-", "\u2212") if strongest >= self.limits[0] else "nothing"
+        return f"{words.whole(strongest)} dB" if strongest >= self.limits[0] else "nothing"
 
     def _water(self, line: range, y: float) -> float:
         """Add the whole water; returns its lower end with ticks and label."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from pingwright.figures.panels import mark_style
-from pingwright.figures.style.lettering import text_width
+from pingwright.figures.style.lettering import text_width, wrapped
 from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet
 from pingwright.words import Run
 
@@ -126,18 +126,7 @@ def wide_mm(text: str, points: float, bold: bool = False) -> float:
 
 def broken(text: str, points: float, width: float, bold: bool = False) -> str:
     """Return a text in lines that fit a width [mm]; a word that is too wide is also broken; nothing is cut."""
-    rows = [""]
-    for word in text.split():
-        if rows[-1] and wide_mm(f"{rows[-1]} {word}", points, bold) <= width:
-            rows[-1] += f" {word}"
-            continue
-        rows += [word] if rows[-1] else []
-        rows[-1] = word
-        while wide_mm(rows[-1], points, bold) > width and len(rows[-1]) > 1:
-            rest = rows.pop()
-            take = next((k for k in range(len(rest) - 1, 1, -1) if wide_mm(rest[:k], points, bold) <= width), 1)
-            rows += [rest[:take], rest[take:]]
-    return "\n".join(rows)
+    return wrapped(text, points, width * MM, bold)
 
 
 def fitted(texts: Sequence[str], points: float, width: float, share: float = 0.84) -> tuple[float, list[str]]:

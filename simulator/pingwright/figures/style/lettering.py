@@ -1,5 +1,6 @@
 """Texts on a figure: their width, the size at which they fit, and where they break."""
 
+import re
 from functools import lru_cache
 
 #: fonts named in SVG and PDF: the first is used here, the others may replace it in the reader's program
@@ -34,13 +35,27 @@ def shorten(text: str, points: float, width: float, bold: bool = False) -> str:
     return text[:low].rstrip() + "\u2026"
 
 
-def wrapped(text: str, points: float, width: float) -> str:
-    """Return a text broken between words into lines that fit a width [inch] at a size [pt]."""
+#: places where a line does not break: between a number and its unit, before and after a cross
+_HELD = re.compile(r"(?<=\d) (?=(?:m|cm|mm|km|ft|in|fathoms?|kHz|MHz|ms|kn|dB|%)(?![A-Za-z]))| (?=\u00d7)|(?<=\u00d7) ")
+
+
+def parts(text: str) -> list[str]:
+    """Return the words of a text; a number stays with its unit, because a line that begins with 'm' is misread."""
+    return [word.replace("\u00a0", " ") for word in _HELD.sub("\u00a0", text).split(" ") if word.strip()]
+
+
+def wrapped(text: str, points: float, width: float, bold: bool = False) -> str:
+    """Return a text in lines that fit a width [inch] at a size [pt]; a word too wide is broken, and nothing is cut."""
     rows = [""]
-    for word in text.split():
+    for word in parts(" ".join(text.split())):
         longer = f"{rows[-1]} {word}".strip()
-        if rows[-1] and text_width(longer, points) > width:
+        if rows[-1] and text_width(longer, points, bold) > width:
             rows.append(word)
         else:
             rows[-1] = longer
+        while text_width(rows[-1], points, bold) > width and len(rows[-1]) > 1:
+            rest = rows.pop()
+            take = next((k for k in range(len(rest) - 1, 1, -1) if text_width(rest[:k], points, bold) <= width), 1)
+            take = rest.rfind(" ", 1, take + 1) if " " in rest[1 : take + 1] else take
+            rows += [rest[:take].rstrip(), rest[take:].lstrip()]
     return "\n".join(rows)

@@ -1,6 +1,7 @@
 """Sheets: the size, theme, units and fonts of a figure, and the caution on every figure."""
 
 import logging
+import re
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,6 +19,10 @@ if TYPE_CHECKING:
 Size = Literal["two-column", "one-column", "slide"]
 
 MM = 1 / 25.4
+
+#: said on pictures of what formulas alone give, at length and where a column is narrow
+COMPUTED = "Computed from formulas, not recorded; not for navigation or diving, no proof of a product's performance."
+SHORT_COMPUTED = "Computed; not for navigation or diving, no proof of performance."
 
 
 def figure_of(ax: "Axes") -> "Figure":
@@ -73,7 +78,7 @@ def _settings(inks: palette.Inks, points: float) -> dict[str, Any]:
         "axes.linewidth": thin,
         "axes.titlesize": points,
         "axes.labelsize": points,
-        "axes.labelpad": 2.0,
+        "axes.labelpad": 2.0 * points / 7.6,
         "axes.formatter.use_mathtext": False,
         "figure.facecolor": inks.paper,
         "savefig.facecolor": inks.paper,
@@ -178,36 +183,43 @@ class Sheet:
         colours = ListedColormap(palette.level_table(self.theme), name="pingwright-level")
         return colours.with_extremes(bad=self.inks.panel)
 
-    def finish(self, figure: "Figure", caution: bool = True, extra: str = "") -> "Figure":
+    def finish(self, figure: "Figure", caution: bool = True, extra: str = "", formulas: bool = False) -> "Figure":
         """Write the caution on the figure's face, forbid maths in every text, and return the figure.
 
-        extra: further words after the caution. Theme and size are stored on the figure until it is rendered.
+        extra: further words after the caution. formulas: the figure shows what formulas give, nothing simulated. Theme
+        and size are stored on the figure until it is rendered.
         """
         from matplotlib.text import Text
 
         if caution:
-            margin = 0.09 * self.scale
-            small, room = (
-                self.least,
-                0.94 * (self.width - 0.18 * self.scale),
-            )  # low resolution makes texts wider than on paper
-            sentence = CAUTION if self.size != "one-column" else SHORT_CAUTION
-            line = f"{sentence} {extra}".strip()
-            if text_width(line, small) > room:
-                line = "\n".join(wrapped(part, small, room) for part in (extra, sentence) if part)
-            figure.text(
-                margin / self.width,
-                margin / figure.get_size_inches()[1],
-                line,
-                size=small,
-                color=self.inks.muted,
-                va="bottom",
-                gid="caution",
-            )
+            self._caution(figure, extra, formulas)
         for text in figure.findobj(Text):
             text.set_parse_math(False)
         figure.set_label(f"{self.theme} {self.size}")
         return figure
+
+    def _caution(self, figure: "Figure", extra: str, formulas: bool) -> None:
+        """Write the caution at the foot: SIMULATED or COMPUTED, white on ink, unless it stands above, and the rest."""
+        margin, small, k = 0.09 * self.scale, self.least, self.scale
+        room = 0.94 * (self.width - 0.18 * k)  # low resolution makes texts wider than on paper
+        both = (SHORT_COMPUTED, SHORT_CAUTION) if self.size == "one-column" else (COMPUTED, CAUTION)
+        sentence, shift = both[0 if formulas else 1], 0.0
+        if not any(text.get_gid() == "tag" for text in figure.texts):
+            word, sentence = re.split("[,;]? ", sentence, maxsplit=1)
+            tag(figure, self, word.upper(), figure.get_size_inches()[1] - margin - 0.3 * small / 72)
+            shift = text_width(word.upper(), small, bold=True) + 0.11 * k
+        above = ""
+        if text_width(f"{sentence} {extra}", small) <= room - shift:
+            sentence = f"{sentence} {extra}".strip()
+        else:
+            above = wrapped(extra, small, room)
+            sentence = wrapped(sentence, small, room - shift)
+        look: dict[str, Any] = {"size": small, "color": self.inks.muted, "va": "bottom", "gid": "caution"}
+        foot = margin / figure.get_size_inches()[1]
+        figure.text((margin + shift) / self.width, foot, sentence, **look)
+        if above:
+            up = (sentence.count("\n") + 1) * 1.25 * small / 72 / figure.get_size_inches()[1]
+            figure.text(margin / self.width, foot + up, above, **look)
 
     def _broken(self, title: str) -> str:
         """Return a title on as many lines as it needs at the smallest size of a headline."""
@@ -258,7 +270,7 @@ def headline(
     """Write a line at the left margin, its baseline `below_top` inches under the top, shrunk to fit the width.
 
     size, least: wanted and smallest size relative to the sheet's text. A text that is still too wide goes on several
-    lines, for which all that is drawn so far makes room; a single word that is too long is cut.
+    lines, for which all that is drawn so far makes room; a single word that is too long is broken. Nothing is cut.
     """
     w = figure.get_size_inches()[0]
     left = 0.09 * sheet.scale
@@ -279,7 +291,7 @@ def headline(
         "gid": "headline",
         **look,
     }
-    text = "\n".join(shorten(row, points, room, bold) for row in rows)
+    text = "\n".join(rows)
     down = below_top + 0.16 * sheet.scale * (len(rows) - 1)
     return figure.text(left / w, 1 - down / h, text, **look)
 
