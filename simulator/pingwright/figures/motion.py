@@ -142,10 +142,10 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     title = shorten(record.title, points, width - 0.3, bold=True)
     figure.text(0.012, 1 - 0.3 / height, title, size=points, weight="bold", gid="title")
     at, (word, rest) = 0.012 * width + 0.04, CAUTION.split(", ", 1)
-    box = {"boxstyle": "square,pad=0.25", "fc": sheet.inks.ink, "ec": "none"}
+    around = {"aroundstyle": "square,pad=0.25", "fc": sheet.inks.ink, "ec": "none"}
     look: dict[str, Any] = {"size": 7.5, "va": "baseline"}
     ink = sheet.inks.paper
-    figure.text(at / width, 0.12 / height, word.upper(), weight="bold", color=ink, bbox=box, gid="tag", **look)
+    figure.text(at / width, 0.12 / height, word.upper(), weight="bold", color=ink, bbox=around, gid="tag", **look)
     at += text_width(word.upper(), 7.5, bold=True) + 0.09
     figure.text(at / width, 0.12 / height, rest, color=sheet.inks.muted, gid="caution", **look)
     left = figure.add_axes(PLACES[shape][0], label="cutaway")
