@@ -142,7 +142,7 @@ def _stage(record: Record, assessment: Assessment, sheet: Sheet, shape: str, vie
     title = shorten(record.title, points, width - 0.3, bold=True)
     figure.text(0.012, 1 - 0.3 / height, title, size=points, weight="bold", gid="title")
     at, (word, rest) = 0.012 * width + 0.04, CAUTION.split(", ", 1)
-    around = {"aroundstyle": "square,pad=0.25", "fc": sheet.inks.ink, "ec": "none"}
+    around = {"boxstyle": "square,pad=0.25", "fc": sheet.inks.ink, "ec": "none"}
     look: dict[str, Any] = {"size": 7.5, "va": "baseline"}
     ink = sheet.inks.paper
     figure.text(at / width, 0.12 / height, word.upper(), weight="bold", color=ink, bbox=around, gid="tag", **look)
