@@ -5,6 +5,7 @@ import shutil
 import time
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -207,6 +208,36 @@ def test_the_first_screen_is_the_answer_and_row_a_of_every_element(browser, page
         assert max(rows) - min(rows) < 1.5  # the same height for all
 
 
+#: Notes every text of a canvas: its ends across and its line [px], before the page draws itself anew.
+NOTED = """
+window.noted = [];
+const draw = CanvasRenderingContext2D.prototype.fillText;
+CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
+  const wide = this.measureText(text).width, part = { left: 0, right: 1, center: 0.5 }[this.textAlign] ?? 0;
+  window.noted.push([this.canvas.id, text, x - part * wide, x + (1 - part) * wide, y, this.canvas.clientWidth]);
+  draw.apply(this, arguments);
+};
+document.getElementById("unit").click();
+"""
+
+
+def test_numbers_and_words_in_pictures_are_whole_and_apart_on_a_phone(browser, page):
+    with fresh(browser, page, width=390, height=844) as it:
+        it.execute_script(NOTED)
+        settle(it)
+        told = it.execute_script("return window.noted")
+        cut = [text for _, text, left, right, _, width in told if left < -1 or right > width + 1]
+        assert not cut
+        under = [text for canvas, text, *_ in told if canvas == "curves"]
+        assert any("dotted" in text for text in under)
+        for canvas in {each[0] for each in told}:
+            lines = {}
+            for _, _, left, right, y, _ in (each for each in told if each[0] == canvas):
+                lines.setdefault(round(y), []).append((left, right))
+            if canvas == "curves":
+                assert all(a[1] < b[0] for line in lines.values() for a, b in pairwise(sorted(set(line))))
+
+
 def test_the_wheel_scrolls_the_page_until_a_picture_is_clicked(opened):
     wheel = """const c = document.querySelector("canvas.whole"); const box = c.getBoundingClientRect();
       const at = { clientX: box.left + 120, clientY: box.top + 40 };
@@ -335,6 +366,7 @@ def test_it_prints_whole(browser, page, paper, tmp_path):
         for word in ("38 cm (1.2 ft)", "SIMULATED", "Whole water", "narrow high", "low"):
             assert word in first
         assert len(pages) <= 6
+        assert len(pages[-1].extract_text()) > 300  # no page for the last line alone
 
 
 def test_hostile_text_is_text(browser, folder, record):

@@ -96,7 +96,8 @@ def _share(index: int, judged: ElementAssessment) -> str:
         f'<rect class="fill{index}" x="{at - 2:.1f}" y="1" width="4" height="10"/></svg>'
     )
     over = "" if judged.passes is None else f", {words.counted(len(judged.passes), 'fresh pass', 'fresh passes')}"
-    sentence = f"{count} {'' if over else 'fish '}separated ({words.interval(share.low, share.high)}{over})"
+    span = words.interval(share.low, share.high).replace(" %", "\u00a0%")
+    sentence = f"{count} {'' if over else 'fish '}separated ({span}{over})"
     return f'<p class="share rest" data-copy>{sentence}</p>{bar}'
 
 

@@ -7,7 +7,7 @@ from pingwright.echograms.record import ElementInfo
 from pingwright.measure.assessment import Assessment, ElementAssessment, Share
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.page.markup import length, text
-from pingwright.words import probability
+from pingwright.words import probability, whole
 
 _Cell = Callable[[ElementInfo, ElementAssessment], str]
 
@@ -117,7 +117,7 @@ def _pair(along: float, across: float) -> str:
 
 
 def _decibels(level: float) -> str:
-    return f"{level:.0f} dB" if math.isfinite(level) else "&ndash;"
+    return f"{whole(level)} dB" if math.isfinite(level) else "&ndash;"
 
 
 def _with_band(element: ElementAssessment, name: str, metres: float) -> str:

@@ -18,6 +18,14 @@ function number(value, digits) {
   return ((value || 0).toFixed(digits)).replace("-", "\u2212");
 }
 
+// A text as lines that are at most `room` wide [px], broken between words.
+function linesOf(ctx, text, room) {
+  return text.split(" ").reduce((lines, word) => {
+    const longer = lines.length ? `${lines.at(-1)} ${word}` : word;
+    return lines.length && ctx.measureText(longer).width <= room ? [...lines.slice(0, -1), longer] : [...lines, word];
+  }, []);
+}
+
 // Places near x (sorted), at least `apart` from each other, inside 0..width: neighbours that are too close share the gap.
 function teeth(x, width, apart) {
   const order = x.map((_, i) => i).sort((a, b) => x[a] - x[b]);
@@ -138,21 +146,26 @@ class View {
     const along = metresAlong ? one : 1, tall = box.foot - box.top;
     const want = Math.max(2, (box.right - box.left) / 62);
     const ticks = roundTicks(r.x0 / along, r.x1 / along, want);
-    ticks.forEach(({ value, digits }, k) => {
-      const text = number(value, digits) + (k === ticks.length - 1 ? (metresAlong ? ` ${unit}` : "") : "");
+    let free = Infinity; // from the right, where the unit stands: a number that would touch its neighbour is left out
+    ticks.reverse().forEach(({ value, digits }, k) => {
+      const text = number(value, digits) + (k === 0 && metresAlong ? ` ${unit}` : "");
       const half = ctx.measureText(text).width / 2;
       const x = Math.min(Math.max(this.toX(value * along), half), this.canvas.clientWidth - half);
       ctx.fillRect(this.toX(value * along) - 0.5, box.foot, 1, 3);
+      if (x + half + 4 > free) return;
+      free = x - half;
       ctx.fillText(text, x, box.foot + 6);
     });
     if (!this.first) return;
     ctx.textAlign = "right";
     ctx.textBaseline = "middle";
-    for (const { value, digits } of roundTicks(r.y0 / one, r.y1 / one, Math.max(2, tall / 42))) {
-      const y = this.toY(value * one);
+    const down = roundTicks(r.y0 / one, r.y1 / one, Math.max(2, tall / 42)).sort((a, b) => this.toY(a.value) - this.toY(b.value));
+    down.forEach(({ value, digits }, k) => {
+      const y = this.toY(value * one), text = number(value, digits), named = `${text} ${unit}`;
       ctx.fillRect(box.left - 3, y - 0.5, 3, 1);
-      ctx.fillText(number(value, digits), box.left - 5, y);
-    }
+      // The uppermost number has the unit, where there is room for it.
+      ctx.fillText(k === 0 && ctx.measureText(named).width < box.left - 5 ? named : text, box.left - 5, y);
+    });
   }
 
   zero(ctx, style) {

@@ -236,7 +236,9 @@ class Page {
     [canvas.width, canvas.height] = [canvas.clientWidth * density, canvas.clientHeight * density];
     const ctx = canvas.getContext("2d");
     ctx.setTransform(density, 0, 0, density, 0, 0);
-    const box = { left: 44, right: canvas.clientWidth - 8, top: 8, foot: canvas.clientHeight - 30 };
+    ctx.font = `11px ${style.font}`;
+    const told = linesOf(ctx, `echo strength (dB); height over the ground (${this.unit}); dotted: floor of a detection`, canvas.clientWidth);
+    const box = { left: 44, right: canvas.clientWidth - 8, top: 8, foot: canvas.clientHeight - 18 - 13 * told.length };
     const ground = data.elements[0].marks[this.fish].depth + data.elements[0].marks[this.fish].height;
     const above = Math.max(1.2, Math.min(fish.height * 1.6, fish.height + 2)), under = fish.height > 4 ? fish.height - 3 : -0.3;
     const [low, high] = this.limits, one = this.unit === "ft" ? FOOT : 1;
@@ -244,7 +246,6 @@ class Page {
     const toY = (up) => box.top + ((above - up) / (above - under)) * (box.foot - box.top);
     ctx.fillStyle = style.panel;
     ctx.fillRect(box.left, box.top, box.right - box.left, box.foot - box.top);
-    ctx.font = `11px ${style.font}`;
     this.rules = [];
     data.elements.forEach((element, i) => {
       const view = this.views.find((v) => v.element === i && v.row === ""), { cells } = view, mark = element.marks[this.fish];
@@ -301,7 +302,7 @@ class Page {
     ctx.textAlign = "center";
     ctx.textBaseline = "top";
     for (const { value } of roundTicks(low, high, 5)) ctx.fillText(number(value, 0), toX(value), box.foot + 3);
-    ctx.fillText(`echo strength (dB); height over the ground (${this.unit}); dotted: floor of a detection`, canvas.clientWidth / 2, box.foot + 16);
+    told.forEach((line, k) => ctx.fillText(line, canvas.clientWidth / 2, box.foot + 17 + 13 * k));
     this.grounded = ground;
   }
 
