@@ -46,7 +46,7 @@ ROOT = Path(__file__).resolve().parent.parent
 WANTED = 0.85
 Z = 1.959964  # 95 %
 TESTS = {
-    "acoustics": ["test_acoustics_*.py", "test_published.py"],
+    "acoustics": ["test_acoustics_*.py", "test_published.py", "test_element_signal.py", "test_world_fish.py"],
     "measure": ["test_measure_*.py"],
 }
 WARM = (

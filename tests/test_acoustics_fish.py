@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from pingwright.acoustics import arrays, fish, sphere
+from pingwright.acoustics import arrays, fish, shapes, sphere
 
 
 @pytest.mark.parametrize(("mean", "sd"), [(-5.0, 15.0), (-4.4, 16.2), (0.0, 5.0), (-30.0, 40.0)])
@@ -89,3 +89,21 @@ def test_prolate_correction_tends_to_one_for_a_sphere():
 def test_boyle_shrinks_more_than_herring_did():
     depth = np.array([10.0, 50.0, 200.0])
     assert np.all(fish.depth_term_boyle(depth) < fish.depth_term_herring(depth))
+
+
+def test_a_shape_is_read_straight_between_tilts_and_held_at_its_ends():
+    """By hand: tilts 0.5 deg apart; at the last one the last row alone counts."""
+
+    def at(*tilt):
+        return shapes.cross_section("cod", np.array(tilt), np.array([15e3]))[:, 0]
+
+    low, high, third = at(-5.0, -4.5, -5.0 + 0.5 / 3)
+    assert third == pytest.approx(low + (high - low) / 3)
+    end, beyond, before = at(60.0, 75.0, 59.999)
+    assert end == beyond
+    assert before == pytest.approx(end, rel=0.01)
+    assert low != pytest.approx(high, rel=1e-3)
+    with pytest.raises(ValueError, match="unknown shape 'coelacanth'; there are cod"):
+        shapes.cross_section("coelacanth", 0.0, 15e3)
+    with pytest.raises(ValueError, match="unknown shape"):
+        shapes.has_bladder("coelacanth")

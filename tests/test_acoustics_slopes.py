@@ -1,0 +1,40 @@
+"""A law of incidence averaged over small slopes: against a general library's quadrature over the same slopes."""
+
+import numpy as np
+import pytest
+from pingwright.acoustics import slopes
+from scipy import integrate
+
+FREQUENCY = np.array([50e3, 200e3])
+
+
+def law(cosine, frequency):
+    """Some coefficient that falls with incidence, at each frequency in its own way."""
+    return np.asarray(cosine)[:, None] ** (4 + np.asarray(frequency) / 50e3)
+
+
+def direct(incidence, rms, frequency):
+    """The mean over two-dimensional Gaussian slopes of total rms [deg], facet by facet."""
+    tangent = np.tan(np.radians(rms)) / np.sqrt(2.0)  # of each of the two components
+
+    def facet(across, towards):
+        weight = np.exp(-(towards**2 + across**2) / (2 * tangent**2)) / (2 * np.pi * tangent**2)
+        cosine = (np.cos(incidence) - np.sin(incidence) * towards) / np.sqrt(1 + towards**2 + across**2)
+        return weight * law(np.array([max(cosine, 0.0)]), np.array([frequency]))[0, 0]
+
+    far = 6 * tangent
+    return integrate.dblquad(facet, -far, far, -far, far, epsabs=1e-10, epsrel=1e-6)[0]
+
+
+@pytest.mark.parametrize("rms", [3.0, 12.0])
+def test_the_mean_is_that_of_a_general_librarys_quadrature(rms):
+    incidence = np.radians([0.0, 4.0, 15.0, 35.0])
+    found = slopes.averaged(law, rms)(np.cos(incidence), FREQUENCY)
+    expected = [[direct(angle, rms, f) for f in FREQUENCY] for angle in incidence]
+    assert 10 * np.log10(found) == pytest.approx(10 * np.log10(expected), abs=0.05)
+
+
+def test_without_slopes_the_law_stays_and_a_constant_law_always_does():
+    assert slopes.averaged(law, 0.0) is law
+    flat = slopes.averaged(lambda cosine, frequency: np.full((len(cosine), len(frequency)), 0.3), 20.0)
+    assert flat(np.cos(np.radians(np.linspace(0, 90, 7))), FREQUENCY) == pytest.approx(0.3)
