@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from pingwright.element import sphere
 from pingwright.element.build import build
 from pingwright.element.curved import Arc, Cap
 from pingwright.element.shading import SHADINGS, shade
@@ -168,3 +169,15 @@ def test_phase_turns_little_over_the_band_inside_the_beam(face):
     turn = np.unwrap(np.angle(element.beam(0 * v, v, f)), axis=1)
     assert np.abs(turn[:, -1] - turn[:, 0]).max() < 0.25
     assert element.beam(np.zeros(1), np.zeros(1), f) == pytest.approx(np.ones((1, 6)), abs=1e-9)
+
+
+@pytest.mark.parametrize("face", [CONE, FAN, {"shape": "disc", "diameter": 0.2}], ids=["cone", "fan", "large disc"])
+def test_the_directivity_between_the_nodes_of_its_fit_is_that_of_the_integral(face):
+    """Few frequencies are integrated over the hemisphere; between them a polynomial is read, to 0.001 dB."""
+    made = build(spec(face), RHO, C).face
+    frequency = np.random.default_rng(3).uniform(*HIGH[::2], 6)
+    fit = sphere.directivity_fit(made, HIGH[0], HIGH[-1], C)
+    x = (2 * frequency - HIGH[0] - HIGH[-1]) / (HIGH[-1] - HIGH[0])
+    factor = 4 * np.pi / sphere.mean_power(made, frequency, C)
+    level = 10 * np.log10(np.e) * np.polynomial.chebyshev.chebval(x, fit)
+    assert level == pytest.approx(10 * np.log10(factor), abs=1e-3)

@@ -8,7 +8,7 @@ import pytest
 from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import depends, formulas, pipeline, ranking, trials
+from pingwright.match import answers, depends, formulas, pipeline, ranking, trials
 from pingwright.trials import day
 
 TRIP = """
@@ -62,7 +62,7 @@ def test_where_passes_contradict_a_formula_is_said(quick):
     assert len(texts) == 2
     assert texts[0].startswith("high-pencil, perch clear of the bottom: ")
     assert texts[0].endswith("% by formula, 0 % in passes.")
-    told = pipeline.first_answer(quick)
+    told = answers.first(quick)
     assert told.startswith("First answer, from formulas: Fish with")
     assert "Now passes are simulated." in told
     assert "--quick" not in told

@@ -63,3 +63,7 @@ def test_the_chance_of_one_window_is_the_binomial_tail_and_of_a_row_of_three_the
     assert SEEN.chance(np.full(3, 0.3)) == pytest.approx(0.027, abs=1e-12)
     for least, of in ((3, 8), (2, 12), (4, 4)):
         assert Window(least, of).chance(np.full(of, 0.3)) == pytest.approx(binom.sf(least - 1, of, 0.3), abs=1e-12)
+
+
+def test_without_pings_no_rule_is_met():
+    assert SEEN.chance(np.zeros((2, 3, 0))).tolist() == [[0.0] * 3] * 2

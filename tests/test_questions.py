@@ -10,6 +10,7 @@ import pytest
 from pingwright.advice import answers, cases, numbers, pipeline, sharpening, tables
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, ask_table, trip_file
+from pingwright.match import answers as advice
 from pingwright.match import pipeline as matching
 from pingwright.measures.asked import Question
 from pingwright.measures.bottom_reach import NOBODY, BottomReach
@@ -34,7 +35,7 @@ def test_every_question_is_answered_in_sentences_and_feet(path):
         if "lake" in path.stem:
             few["day.depth"] = ["30 ft", "30 ft"]
         match = matching.judge(inputs.load(path, few), quick=True)
-        text, report = matching.answer(match), matching.as_text(match)
+        text, report = advice.answer(match), matching.as_text(match)
     else:
         few = {"ask.elements": TWO if trip.ask.about in ("beam", "loss") else TWO[:1]}
         few |= {
@@ -138,3 +139,30 @@ def test_a_word_that_is_no_question_is_refused(capsys):
 def test_one_element_alone_is_compared_with_no_other(about):
     found = tables.gather(made(about), "m")
     assert not re.search(r"high-pencil[^.]*, the high-pencil", " ".join(answers.answer(found)))
+
+
+def test_how_deep_is_answered_first_for_the_depth_that_was_asked_about():
+    """The low band reaches deeper than the high one, so between the two ends only the low one shows the fish."""
+    trip = made("depth", elements="high-pencil, low-pencil")
+    found = tables.gather(trip, "m")
+    (high, low), (key,) = (b.value for b in found.fish[next(iter(found.fish))]), found.fish
+    for depth, words in (
+        (0.9 * high, "every element shows perch, the low-pencil with most to spare."),
+        (0.5 * (high + low), "only the low-pencil shows perch."),
+        (1.1 * low, "no element shows perch."),
+    ):
+        deeper = trip.model_copy(update={"day": trip.day.model_copy(update={"depth": (depth, depth)})})
+        first = answers.answer(replace(found, trip=deeper, fish={key: found.fish[key]}))[0]
+        assert first == f"At {found.long(depth)} {words}"
+
+
+def test_a_quick_answer_is_told_before_anything_is_drawn(tmp_path, monkeypatch):
+    def drawn(*_):
+        raise OSError("no disk")
+
+    monkeypatch.setattr(matching, "write", drawn)
+    heard, text = [], trip_file(Typed("15 m", ("perch, 30 cm, near the bottom",)))
+    few = {"candidates.elements": ["high-pencil"], "candidates.pairs": False}
+    with pytest.raises(OSError, match="no disk"):
+        matching.run(None, tmp_path / "out", text=text, settings=few, quick=True, first=heard.append)
+    assert heard[0].startswith("Fish with the high-pencil. The high-pencil shows")

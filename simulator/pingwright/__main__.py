@@ -35,7 +35,8 @@ def report(results: Any, quiet: bool) -> None:
     if not quiet:
         for warning in results.warnings:
             say(f"note: {warning}")
-    show(results.answer)
+    if results.answer:
+        show(results.answer)
     for name in results.names:
         show(results.folder / name)
 

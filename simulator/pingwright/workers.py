@@ -10,7 +10,8 @@ dies is done again by another. (Processors of different kinds may differ in the 
 
 import os
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -83,6 +84,16 @@ def team(cluster: str | None = None, processes: int = 1) -> Iterator[Team]:
 
 
 @lru_cache(maxsize=1)
+def in_threads(function: Callable[[Job], Result], jobs: Sequence[Job]) -> list[Result]:
+    """Return function(job) of each, the first alone, the others in threads, one for each processor.
+
+    For short work of large arrays. What the first leaves in memory (patterns of elements), the others find there.
+    """
+    first = [function(job) for job in jobs[:1]]
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        return first + list(pool.map(function, jobs[1:]))
+
+
 def versions() -> dict[str, str]:
     """Return what workers must share: a digest of our program, versions of Python and of the libraries of numbers."""
     import platform

@@ -1,14 +1,16 @@
 """The sentences that answer each question, from its numbers, in the customer's units."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from pingwright import words
 from pingwright.advice import cases
-from pingwright.advice.numbers import LADDER, Banded, Passing
-from pingwright.advice.tables import Found, Water, deep, pings, share, small
+from pingwright.advice.numbers import Banded, Passing
+from pingwright.advice.tables import Found, Water, deep, share, small
+from pingwright.advice.variants import variants
 from pingwright.echograms.record import FloatArray
-from pingwright.words import Units, fish_length, length, listed
+from pingwright.words import fish_length, listed
 
 DEFINITIONS = {
     "shown": "probability that a pass of the boat shows the fish, which means that at least three pings of one row"
@@ -30,10 +32,6 @@ DEFINITIONS = {
     "noise +10 to -10 dB": "the boat's own noise is assumed and may be wrong by 10 dB: the two numbers hold for a boat"
     " 10 dB louder and 10 dB quieter",
 }
-
-
-#: A detection range this many times the depth of the water does not matter to anybody.
-FAR = 3.0
 
 
 def answer(results: Found) -> list[str]:
@@ -78,7 +76,8 @@ def _missed(results: Found) -> list[str]:
             f"{step}: the {name} misses {share(unmet)} of the {water.species} straight under the track at"
             f" {results.long(water.fish)}, because they are never inside its beam when it pings."
         ]
-    return [f"{step}: at least {pings(met)} pings hit every {water.species} straight under the track."]
+    few = words.counted(int(met), "ping")
+    return [f"{step}: every {water.species} straight under the track is hit by at least {few}."]
 
 
 def _loss(results: Found) -> list[str]:
@@ -108,7 +107,7 @@ def _loss(results: Found) -> list[str]:
         f" {results.long(swath[narrow, one])} for {results.waters[narrow].species}, the {names[widest]}"
         f" {results.long(swath[narrow, widest])}."
     )  # fmt: skip
-    return [first, second, third, _pair(results, worth), _held(results, one)]
+    return [first, second, third, _held(results, one), _pair(results, worth)]
 
 
 def _pair(results: Found, worth: FloatArray) -> str:
@@ -135,35 +134,63 @@ def _held(results: Found, one: int) -> str:
         best = max(range(len(each)), key=lambda i: each[i].value if np.isfinite(each[i].value) else 0.0)
         rest = "" if best == one else f", the {results.elements[best]} to {deep(results, each[best].value)}"
         texts.append(f"a bottom of {sediment} down to {deep(results, each[one].value)}{rest}")
-    return f"It shows {listed(texts)}." if texts else ""
+    return f"The {results.elements[one]} shows {listed(texts)}." if texts else ""
 
 
 def _depth(results: Found) -> list[str]:
     texts = [_deepest(results, f"a bottom of {what} is shown", label, each)
             for (label, what), each in results.bottom.items()]  # fmt: skip
+    if cases.asked(results.trip).sediments:
+        return [
+            *texts,
+            _order_by_noise(results, {(day, f"a bottom of {s}"): b for (day, s), b in results.bottom.items()}),
+        ]
+    here = [_at_this_depth(results, what, label, each) for (label, what), each in results.fish.items()]
     fish = [_deepest(results, f"{what} is shown", label, each) for (label, what), each in results.fish.items()]
-    return [*(texts if cases.asked(results.trip).sediments else [*fish, *texts]), _order_by_noise(results)]
+    return [*here, *fish, *texts, _order_by_noise(results, results.fish)]
+
+
+def _at_this_depth(results: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
+    """Return which elements show a fish as deep as the water is, in one ping of two."""
+    deepest = max(results.trip.day.depth)
+    able = [name for name, b in zip(results.elements, each, strict=True) if b.value >= deepest]
+    best = results.elements[int(np.argmax([b.value for b in each]))]
+    who = "every element shows" if len(able) == len(each) > 1 else "no element shows"
+    if 0 < len(able) < len(each) or len(each) == 1:
+        who = f"only the {listed(able)} show{'s' if len(able) == 1 else ''}" if able else f"the {best} does not show"
+    spare = f", the {best} with most to spare" if len(able) > 1 else ""
+    return f"{_when(label, ', at', 'At')} {results.long(deepest)} {who} {what}{spare}."
+
+
+def _when(label: str, then: str = ",", alone: str = "") -> str:
+    """Return the label of a day as the beginning of a sentence; then: follows it; alone: in place of no label."""
+    if label.endswith(" kn"):
+        return f"At {label}{then}"
+    if label.startswith("roll "):
+        return f"With a {label.replace('roll', 'roll of', 1)}{then}"
+    return f"{label[:1].upper()}{label[1:]}{then}" if label else alone
 
 
 def _deepest(results: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
-    at = f"{label[:1].upper()}{label[1:]}, " if label else ""
+    at = f"{_when(label)} " if label else ""
     ends = [f"to {results.long(b.value)} by the {name}" for name, b in zip(results.elements, each, strict=True)]
     text = f"{at}{what} {listed(ends)}."
     return text[:1].upper() + text[1:]
 
 
-def _order_by_noise(results: Found) -> str:
-    """Return whether own noise, known to 10 dB, changes which element reaches deepest."""
-    for (label, what), each in results.fish.items():
+def _order_by_noise(results: Found, deep: Mapping[tuple[str, str], tuple[Banded, ...]]) -> str:
+    """Return whether own noise, known to 10 dB, changes which element reaches deepest; deep: by day and thing."""
+    for (label, what), each in deep.items():
         ends = ([b.value for b in each], [b.low for b in each], [b.high for b in each])
-        firsts = {int(np.argmax(end)) for end in ends}
+        firsts = {int(np.argmax(end)) for end in ends if np.isfinite(end).all()}
         if len(firsts) > 1:
-            names = listed([results.elements[i] for i in sorted(firsts)])
+            names = " or ".join(results.elements[i] for i in sorted(firsts))
+            begin = f"{_when(label)} which" if label else "Which"
             return (
-                f"Which of {names} shows {what} deepest depends on the boat's own"
-                f" noise{', ' + label if label else ''}. That noise is assumed and may be 10 dB higher or lower."
+                f"{begin} shows {what} deepest, {names}, depends on the boat's own noise. That noise is assumed and may"
+                " be 10 dB higher or lower."
             )
-    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if results.fish else ""
+    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if deep else ""
 
 
 def _size(results: Found) -> list[str]:
@@ -189,92 +216,6 @@ def _size(results: Found) -> list[str]:
                 f" {small(results, last.value, waves[worst])} by the {results.elements[worst]}."
             )
     return texts
-
-
-def _bases(results: Found) -> list[tuple[str, list[int]]]:
-    """Return names of elements before the comma, and the places of their variants, in order."""
-    bases = dict.fromkeys(name.split(", ")[0] for name in results.elements)
-    return [(b, [i for i, n in enumerate(results.elements) if n.split(", ")[0] == b]) for b in bases]
-
-
-def _variants(results: Found) -> list[str]:
-    """Return what the last variant of each element gains over the first: depth of fish and bottom, swath, fish."""
-    first_words, texts = [], []
-    for base, places in _bases(results):
-        first, last = places[0], places[-1]
-        old, new = (results.elements[i].split(", ", 1)[-1] for i in (first, last))
-        for (_, species), each in results.fish.items():
-            a, b = each[first].value, each[last].value
-            first_words.append(f"{100 * (b / a - 1):+.0f} % depth for {species} with the {base}")
-            texts.append(
-                f"The {base} shows {species} to {_deep(results, b)} with {new}, to {_deep(results, a)} with {old}"
-                f"{_bottom_too(results, first, last)}."
-            )
-        texts.append(_harmonics(results, base, first, last))
-    texts += [_resolution(results), _in_water(results)]
-    if all(b.value > FAR * max(results.trip.day.depth) for each in results.fish.values() for b in each):
-        beyond = (
-            "All of them could show this fish much deeper than this water is. What matters is how close to the bottom"
-            " they show it."
-        )
-        return [_in_water(results), _resolution(results), beyond]
-    return [f"{new[:1].upper()}{new[1:]} instead of {old}: {listed(first_words)}.", *texts] if first_words else texts
-
-
-def _deep(results: Found, metres: float) -> str:
-    """Return a depth with three digits, so that small gains are visible."""
-    return length(metres, results.units, 3) if metres < 0.999 * LADDER[-1] else f"over {results.long(metres)}"
-
-
-def _resolution(results: Found) -> str:
-    """Return how close in depth two fish may be and still show as two, if the variants differ in this."""
-    if results.about == "power" or not results.waters:
-        return ""
-    each = [
-        f"{length(size, near(results))} with {name}"
-        for size, name in zip(results.waters[0].resolution, results.elements, strict=True)
-    ]
-    return f"It shows two fish as two if their depths differ by at least {listed(each)}."
-
-
-def near(results: Found) -> Units:
-    """Return the units of short lengths: nobody gives them in fathoms."""
-    return "ft" if results.units == "fathoms" else results.units
-
-
-def _bottom_too(results: Found, first: int, last: int) -> str:
-    for (_, sediment), each in results.bottom.items():
-        return (
-            f"; it shows a bottom of {sediment} to {_deep(results, each[last].value)} and"
-            f" {_deep(results, each[first].value)}"
-        )
-    return ""
-
-
-def _harmonics(results: Found, base: str, first: int, last: int) -> str:
-    """Return how much of a gain in power is lost to harmonics, one way to the deepest bottom named."""
-    if results.about != "power" or not results.waters:
-        return ""
-    specs = results.days[0].trip.element
-    gain = 10 * float(np.log10(float(specs[last].power) / float(specs[first].power)))
-    taken = results.waters[-1].harmonics[last] - results.waters[-1].harmonics[first]
-    return (
-        f"The {base} gets {gain:.1f} dB more power, but only {gain - taken:.1f} dB reach the bottom: the rest goes"
-        " into harmonics (nonlinear loss)."
-    )
-
-
-def _in_water(results: Found) -> str:
-    """Return what the variants show in the first water."""
-    if not results.waters:
-        return ""
-    water = results.waters[0]
-    each = [
-        f"{name} {share(p.separated)}" for name, p in zip(results.elements, water.passes, strict=True) if p is not None
-    ]
-    return (
-        f"Share of {water.species} shown clear of the bottom in {results.long(water.bottom)} of water: {listed(each)}."
-    )
 
 
 def _beam(results: Found) -> list[str]:
@@ -308,11 +249,11 @@ def _days(results: Found) -> list[str]:
             )
             a, b = before.passes[i], after.passes[i]
             if a and b:
+                was = [share(a.separated), results.long(a.swath.value)]
                 texts.append(
-                    f"{name[:1].upper()}{name[1:]}, {before.species} over {results.long(before.bottom)}: {last} it"
-                    f" shows {share(b.shown)}, {share(b.separated)} clear of the bottom; {first} {share(a.shown)} and"
-                    f" {share(a.separated)}. The width it searches is {results.long(b.swath.value)} instead of"
-                    f" {results.long(a.swath.value)}."
+                    f"{_when(last)} the {name} shows {share(b.separated)} of the {before.species} over"
+                    f" {results.long(before.bottom)} clear of the bottom ({first}: {was[0]}), and searches a width of"
+                    f" {results.long(b.swath.value)} ({first}: {was[1]})."
                 )
     deep = []
     if results.about == "speed":
@@ -326,6 +267,6 @@ def _days(results: Found) -> list[str]:
 
 
 _ANSWERS: dict[str, Callable[[Found], list[str]]] = {
-    "swath": _swath, "loss": _loss, "depth": _depth, "size": _size, "power": _variants, "pulse": _variants,
-    "chirp": _variants, "beam": _beam, "speed": _days, "roll": _days,
+    "swath": _swath, "loss": _loss, "depth": _depth, "size": _size, "power": variants, "pulse": variants,
+    "chirp": variants, "beam": _beam, "speed": _days, "roll": _days,
 }  # fmt: skip

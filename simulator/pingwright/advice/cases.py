@@ -7,7 +7,6 @@ from pingwright.inputs.elements import Element, from_catalogue
 from pingwright.inputs.sections import AngularMotion
 from pingwright.inputs.trip import Trip
 from pingwright.inputs.trip_parts import Ask
-from pingwright.words import digits
 
 KNOT = 1852.0 / 3600.0
 #: Elements compared if the user names none: chirps, one of each class and band.
@@ -63,7 +62,7 @@ def points(trip: Trip) -> tuple[tuple[float, float | None], ...]:
 
 def speed_words(speed: float) -> str:
     """Return a speed [m/s] in knots."""
-    return "drifting" if speed <= ADRIFT else f"{digits(speed / KNOT)} kn"
+    return "drifting" if speed <= ADRIFT else f"{speed / KNOT:.2g} kn"
 
 
 def watts(power: float) -> str:

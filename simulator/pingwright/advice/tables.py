@@ -2,10 +2,13 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
+from itertools import chain
 from typing import Any
 
 import numpy as np
 
+from pingwright import workers
 from pingwright.advice import cases, numbers
 from pingwright.advice.cases import Day
 from pingwright.advice.numbers import Banded, Passing
@@ -100,7 +103,7 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
         if progress:
             progress("waters", number, len(compared))
         if "passes" in needs or "smallest" in needs:
-            waters += [w for depth, at in cases.points(trip) for w in _waters(one, depth, at, needs)]
+            waters += chain.from_iterable(workers.in_threads(partial(_waters, one, needs), cases.points(trip)))
         if "fish" in needs:
             for entry in trip.species:
                 kind = days.species(one.trip, entry, max(trip.day.depth))
@@ -112,7 +115,8 @@ def gather(trip: Trip, units: Units, progress: Callable[[str, int, int], None] |
     return Found(trip, compared, units, tuple(waters), fish, bottom)
 
 
-def _waters(one: Day, depth: float, fish: float | None, needs: tuple[str, ...]) -> list[Water]:
+def _waters(one: Day, needs: tuple[str, ...], point: tuple[float, float | None]) -> list[Water]:
+    depth, fish = point
     at, made = numbers.scene_of(one.trip, depth), []
     each = range(len(at.names))
     for place, entry in enumerate(one.trip.species):

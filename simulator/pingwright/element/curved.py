@@ -210,12 +210,17 @@ _TABLES: dict[tuple[float, float, str, float], _ArcTable] = {}
 def arc_sum(kr: FloatArray, angle: FloatArray, half: float, shading: str) -> ComplexArray:
     """Return the integral over an arc of shading, obliquity and exp(j kr (cos(angle - place) - 1)), (kr, angle).
 
-    kr: k radius sin(angle from the cylinder's axis) [1]; angle around the cylinder [rad]; half opening [rad].
+    kr: k radius sin(angle from the cylinder's axis) [1], in even steps from 0; angle around the cylinder [rad]; half
+    opening [rad].
     """
     node, weight = _quadrature(half, float(kr.max(initial=0.0)) * half / (2.0 * np.pi))
     strength = weight * shade(shading, node, half)
-    result = np.zeros((len(kr), len(angle)), dtype=complex)
-    for place, amplitude in zip(np.concatenate([node, -node]), np.concatenate([strength, strength]), strict=True):
-        facing = np.cos(angle - place)
-        result += np.exp(1j * np.multiply.outer(kr, facing - 1.0)) * (amplitude * 0.5 * (1.0 + facing))
+    facing = np.cos(np.subtract.outer(angle, np.concatenate([node, -node])))
+    term = np.concatenate([strength, strength]) * 0.5 * (1.0 + facing) + 0j
+    # One step of kr turns each term by the same angle, so a product takes the place of an exponential.
+    turn = np.exp(1j * (kr[1] - kr[0]) * (facing - 1.0))
+    result = np.empty((len(kr), len(angle)), dtype=complex)
+    for row in range(len(kr)):
+        result[row] = term.sum(axis=1)
+        term *= turn
     return result

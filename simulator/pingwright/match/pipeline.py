@@ -14,7 +14,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
 from pingwright.inputs.trip import Trip, typed_units
 from pingwright.markdown import pasted, plain
-from pingwright.match import depends, estimate, formulas, parts, ranking, reasons, trials
+from pingwright.match import answers, depends, estimate, formulas, parts, ranking, reasons, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
@@ -74,11 +74,12 @@ def run(
 
     out: default out/<file stem>. Interrupted work resumes if the file and the program are the same. settings: keys set
     by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. first: called with the closed forms' answer, before passes are simulated. plain: without
-    checking what the first place depends on. text: of a trip file, instead of a path. cluster: who does the passes (a
-    species in a slice of depth, or an assumption, at a time), see `workers.team`; else processes of this machine, at
-    most `threads`, where there is enough to do. The ranking is the same. Raises ScenarioError (input)
-    or UnfinishedError (disk, memory, time, another run in the folder).
+    quick: closed forms only. first: called with the closed forms' answer, before passes are simulated or anything is
+    drawn; the results of quick work then have none. plain: without checking what the first place depends on. text: of
+    a trip file, instead of a path. cluster: who does the passes (a species in a slice of depth, or an assumption, at a
+    time), see `workers.team`; else processes of this machine, at most `threads`, where there is enough to do. The
+    ranking is the same. Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the
+    folder).
     """
     from pingwright.inputs import trip as inputs
 
@@ -88,7 +89,7 @@ def run(
     with files.claimed(folder, NAMES, keep=(checkpoint,)):
         processes, formulas_ = 1, None if quick else judge(trip, threads=threads, quick=True)
         if formulas_ and first:
-            first(first_answer(formulas_))
+            first(answers.first(formulas_))
         if not quick:
             needs = estimate.estimate(trip, threads=1, plain=plain)[0]
             processes = costs.processes(threads, KEPT_BYTES) if needs.time >= WORTH_PROCESSES else 1
@@ -99,6 +100,9 @@ def run(
             trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
         result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         result = replace(result, formulas=formulas_)
+        told = quick and first is not None
+        if told and first:
+            first(answers.answer(result))
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
@@ -106,7 +110,7 @@ def run(
             result = replace(result, depends_on=turned)
         write(result, folder, str(trip.text))
         state.clear()
-    return Results(folder, NAMES, answer(result), ())
+    return Results(folder, NAMES, "" if told else answers.answer(result), ())
 
 
 def judge(
@@ -136,32 +140,6 @@ def units_of(trip: Trip) -> Units:
 def weights_of(trip: Trip) -> dict[str, float]:
     """Return the weights of a trip by part, dimensionless."""
     return {name: float(getattr(trip.weights, name)) for name in parts.NAMES}
-
-
-def answer(match: Match, last: str = "Without --quick, passes are simulated.") -> str:
-    """Return the advice in one or two sentences, and its basis; last: what follows an answer from formulas."""
-    hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
-    first, name = headline(match), reasons.name_of(hits, best.members)
-    text = f"{first[:1].upper()}{first[1:]}. {reasons.shows(best, hits, match.units, f'The {name}')}"
-    if not hits.quick:
-        return text
-    bare = ", but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
-    return f"{text} This answer comes from formulas: it is quick{bare}. {last}"
-
-
-def first_answer(match: Match) -> str:
-    """Return the answer from formulas with the best candidates, to be shown while passes are simulated."""
-    text = answer(match, last="Now passes are simulated.")
-    return f"First answer, from formulas: {text}\n\n{formulas.table(match.ranked, match.hits)}\n"
-
-
-def headline(match: Match) -> str:
-    """Return the choice and its ties, without a capital letter: 'fish with high-pencil'."""
-    hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]
-    like = [match.ranked[p] for p in best.ties_with if len(match.ranked[p].members) == len(best.members)]
-    names = [reasons.name_of(hits, r.members) for r in (best, *like[:2])]
-    choice = f"{', '.join(names[:-1])} or {names[-1]}" if like else names[0]
-    return f"fish with {choice}" + (f" ({len(like) - 2} more are as good)" if len(like) > 2 else "")
 
 
 def write(match: Match, folder: Path, trip_text: str) -> None:
@@ -196,7 +174,7 @@ def _drawn(match: Match) -> tuple[Any, list[str], list[str], Any, Any, str]:
     shown = charted(match.ranked)
     depth, detected, separated = columns(match.hits, [match.ranked[p].members for p in shown])
     names = [reasons.name_of(match.hits, match.ranked[p].members) for p in shown]
-    return depth, names, list(match.hits.species), detected, separated, f"{match.trip.title}: {headline(match)}"
+    return depth, names, list(match.hits.species), detected, separated, f"{match.trip.title}: {answers.headline(match)}"
 
 
 def _scores(match: Match) -> list[str]:
@@ -263,7 +241,7 @@ def as_data(match: Match) -> dict[str, Any]:
         "title": str(match.trip.title),
         "seed": int(match.trip.seed),
         "runs": hits.runs,
-        "answer": answer(match),
+        "answer": answers.answer(match),
         "what_if": reasons.turning(ranked_, hits),
         "depends_on": None if match.depends_on is None else list(match.depends_on),
         "simulated": not hits.quick,
@@ -309,7 +287,7 @@ def as_text(match: Match) -> str:
     how = "Computed from formulas only, nothing was simulated" if hits.quick else f"{hits.runs} passes for each species"
     return "\n".join(
         [
-            f"# {plain(str(match.trip.title))}", "", plain(answer(match)), "", CAUTION, "",
+            f"# {plain(str(match.trip.title))}", "", plain(answers.answer(match)), "", CAUTION, "",
             "## Why", "", *why, "", "## What if", "", plain(reasons.turning(ranking_, hits, match.units)),
             *_depends(match), *_apart(match), "", "## All candidates", "",
             f"| | elements | score | 95 % interval | {heads} |", f"| --- {'| --- ' * (3 + len(parts.NAMES))}|", *rows,

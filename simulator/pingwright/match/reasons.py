@@ -39,11 +39,15 @@ def why(place: int, ranked: tuple[Ranked, ...], hits: Hits, weights: Mapping[str
 
 def shows(mine: Ranked, hits: Hits, units: Units, who: str = "It") -> str:
     """Return in a sentence which fish a candidate shows, and the width that it searches."""
-    shown = []
+    alike: dict[tuple[str, str], list[str]] = {}
     for q, name in enumerate(hits.species):
         detected, separated = (float(seen_by(h, mine.members)[:, q].mean()) for h in (hits.detected, hits.separated))
         clear = "all of them" if separated > detected - 0.02 else often(separated)
-        shown.append(f"{often(detected)} of the {name} under the boat, {clear} clear of the bottom")
+        alike.setdefault((often(detected), clear), []).append(f"the {name}")
+    shown = [
+        f"{many} of {listed(names)} under the boat" + ("" if many == often(0.0) else f", {clear} clear of the bottom")
+        for (many, clear), names in alike.items()
+    ]
     deep = float(np.median(hits.fish_depth))
     wide = float(parts.swath(hits, mine.members, parts.alike(hits))) * deep
     return (

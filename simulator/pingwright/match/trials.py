@@ -61,16 +61,19 @@ def run(
     state: checkpoint of interrupted work; new results are stored there. turn: a changed assumption. The same trip and
     runs give the same hits for any number of threads, and after any interruption.
     """
-    edges = day.edges(trip)
-    slices, result = _depths(trip), []
-    for k, depth in enumerate(slices):
+    edges, slices = day.edges(trip), _depths(trip)
+
+    def of(k: int) -> _Slice:
         if progress:
             progress("passes", k, len(slices))
         # The scenario of a changed assumption is that of a day with one depth.
         standing = trip.day.standing is not None
-        at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, depth)
+        at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, slices[k])
         work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
-        result.append(_slice(work, k, depth, runs, state))
+        return _slice(work, k, slices[k], runs, None if quick else state)
+
+    each = range(len(slices))
+    result = workers.in_threads(of, each) if quick else [of(k) for k in each]
     share = np.array([float(q.share) for q in trip.species])
     spots = [one.spots for one in result]
     return Hits(

@@ -5,6 +5,7 @@ single echoes to tracks in the same way, with a least number of echoes and a lar
 (Ona & Hansen 1991 and later trackers, from memory; the numbers 3 and 1 are common practice, no source).
 """
 
+import math
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -81,23 +82,24 @@ class Row:
 
         A Markov chain over how many pings of the present row count and how many were missed since.
         """
-        counts = detected if counted is None else np.minimum(counted, detected)
-        shape = detected.shape[:-1]
-        state = np.zeros((*shape, self.hits, self.missed + 1))
-        state[..., 0, 0] = 1.0
-        met = np.zeros(shape)
-        for k in range(detected.shape[-1]):
-            hit, rest = counts[..., k, None, None], (detected - counts)[..., k, None, None]
-            miss = 1.0 - hit - rest
-            shown = state.sum(axis=-1)
-            new = np.zeros_like(state)
-            new[..., 0] += rest[..., 0] * shown
-            new[..., 1:, 0] += hit[..., 0] * shown[..., :-1]
-            new[..., 1:] += miss * state[..., :-1]
-            new[..., 0, 0] += (miss[..., 0] * state[..., -1]).sum(axis=-1)
-            met = met + hit[..., 0, 0] * shown[..., -1]
-            state = new
-        return np.asarray(met)
+        shape, last = detected.shape[:-1], detected.shape[-1]
+        flat = math.prod(shape), last
+        seen = np.ascontiguousarray(detected.reshape(flat).T)
+        hits, alike = seen, counted is None or counted is detected
+        if counted is not None and not alike:
+            hits = np.ascontiguousarray(np.minimum(counted, detected).reshape(flat).T)
+        state = np.zeros((self.missed + 1, self.hits, seen.shape[1]))
+        state[0, 0] = 1.0
+        new, met = np.empty_like(state), np.zeros(seen.shape[1])
+        for hit, either in zip(hits, seen, strict=True):
+            miss, shown = 1.0 - either, state.sum(axis=0)
+            np.multiply(state[:-1], miss, out=new[1:])
+            new[0] = 0.0 if alike else shown * (either - hit)
+            new[0, 1:] += shown[:-1] * hit
+            new[0, 0] += miss * state[-1].sum(axis=0)
+            met += hit * shown[-1]
+            state, new = new, state
+        return met.reshape(shape)
 
 
 @dataclass(frozen=True)
