@@ -158,7 +158,8 @@ def test_how_deep_is_answered_first_for_the_depth_that_was_asked_about():
 
 def test_a_quick_answer_is_told_before_anything_is_drawn(tmp_path, monkeypatch):
     def drawn(*_):
-        raise OSError("no disk")
+        message = "no disk"
+        raise OSError(message)
 
     monkeypatch.setattr(matching, "write", drawn)
     heard, text = [], trip_file(Typed("15 m", ("perch, 30 cm, near the bottom",)))
