@@ -1,6 +1,7 @@
 """The comparison and the echogram alone: what they count, where axes and marks stand, that nothing hides an echo."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -484,6 +485,13 @@ def test_svg_and_pdf_hold_real_text_in_named_fonts(figure, plain):
     svg = save.svg(figure, embed.carried(plain)).decode()
     assert "SIMULATED</text>" in svg
     assert "DejaVu Sans" in svg
+    # SVG drops spaces at the ends of a text: the words of a headline are kept apart by their places.
+    head = [t for t in figure.texts if t.get_gid() == "headline"]
+    assert all(t.get_text() == t.get_text().strip() for t in head)
+    wide = 0.15 * head[0].get_fontsize() / 72 * figure.dpi  # [px]; a space of the font is twice this
+    for one, other in pairwise(head):
+        if one.get_position()[1] == other.get_position()[1] and other.get_text()[0] not in ",(":
+            assert other.get_window_extent().x0 - one.get_window_extent().x1 > wide, other.get_text()
     pdf = save.pdf(figure, embed.carried(plain))
     assert b"/BaseFont" in pdf
     assert b"DejaVuSans" in pdf

@@ -72,12 +72,14 @@ def match_chart(
         room = axes[0].get_position().width * width
         under = 0.74 + 0.13 * max(name.count("\n") + 1 for name in _species_names(sheet, species_list, room)[1])
         figure.subplots_adjust(top=1 - (over + lines.more(figure)) * k / height, bottom=under * k / height)
+        scores = _fitting(sheet, scores, room)
         for index, ax in enumerate(axes):
             chance = np.stack([detected[index], separated[index]], axis=1)
             mesh = _column(ax, sheet, depth, (high, floor, top), chance, firm)
             _heading(ax, sheet, candidates[index], scores, index)
             _species_list(ax, sheet, species_list, room)
         word, how = ("SIMULATED", "passes of a boat over the same fish") if simulated else ("COMPUTED", "from formulas")
+        scored = " Under each name: its score" + (", with its interval." if "(" in "".join(scores) else ".")
         tag(figure, sheet, word, (0.43 + lines.more(figure)) * k, how)
         limits = (floor + 0.04 * (floor - top), top)
         depth_axis(axes[0], sheet, limits, "left", "depth")
@@ -86,15 +88,16 @@ def match_chart(
         bar = figure.colorbar(mesh, cax=figure.add_axes(place))
         bar.set_ticks([0, 0.5, 1], labels=["0", ".5", "1"])
         bar.ax.set_title("prob.", size=sheet.points * 0.9, loc="left")
-        return sheet.finish(figure, extra=_note((high, floor), firm, units, bool(scores)), formulas=not simulated)
+        return sheet.finish(
+            figure, extra=_note((high, floor), firm, units, scored if scores else ""), formulas=not simulated
+        )
 
 
-def _note(bottom: tuple[float, float], firm: NDArray[np.bool_], units: Units, scored: bool) -> str:
+def _note(bottom: tuple[float, float], firm: NDArray[np.bool_], units: Units, scored: str) -> str:
     high, floor = bottom
     ground = f" Bottom: {words.length(high, units)} to {words.length(floor, units)}." if high < floor else ""
     pale = f" Pale: fewer than {FEW} fish stood there." if not firm.all() else ""
-    under = " Under each name: its score, with its interval." if scored else ""
-    return f"Left bar: detected; right bar: separated from the bottom.{ground}{under}{pale}"
+    return f"Left bar: detected; right bar: separated from the bottom.{ground}{scored}{pale}"
 
 
 def _heading(ax: "Axes", sheet: Sheet, name: str, scores: Sequence[str], index: int) -> None:
@@ -106,13 +109,16 @@ def _heading(ax: "Axes", sheet: Sheet, name: str, scores: Sequence[str], index: 
     ax.set_title(text, size=points, weight="bold", loc="left", pad=(12 if scores else 4) * k)
     if not scores:
         return
-    # The longest form that fits every column: with its interval, without the word "score", only the number.
+    small = min(fit_points(each, sheet.points * 0.9, room, least=sheet.least) for each in scores)
+    place: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "size": small, "gid": "score"}
+    ax.annotate(scores[index], (0, 1), (0, 3 * k), **place)
+
+
+def _fitting(sheet: Sheet, scores: Sequence[str], room: float) -> list[str]:
+    """Return the longest form of scores that fits every column: with intervals, without the word, only the number."""
     forms = [list(scores), [each.removeprefix("score ") for each in scores], [each.split()[1] for each in scores]]
     fits = [form for form in forms if all(text_width(each, sheet.least) < room for each in form)]
-    chosen = (fits or forms[-1:])[0]
-    small = min(fit_points(each, sheet.points * 0.9, room, least=sheet.least) for each in chosen)
-    place: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "size": small, "gid": "score"}
-    ax.annotate(chosen[index], (0, 1), (0, 3 * k), **place)
+    return (fits or forms[-1:])[0]
 
 
 def _top(depth: FloatArray, chance: FloatArray, floor: float) -> float:

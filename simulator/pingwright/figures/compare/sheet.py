@@ -75,9 +75,10 @@ class Page:
         """Add parts of bold text in a row, each in the colour of the element that it names."""
         for run in runs:
             colour = self.sheet.inks.ink if run.element is None else self.sheet.series(run.element)["color"]
-            self.text(x, y, run.text, points, weight="bold", color=colour, **look)
-            # A space at the end of a text has no width by itself; 1 % is added to widths for safety.
-            x += (text_width(f"{run.text}.", points, True) - text_width(".", points, True)) / MM / 1.01
+            # A space at an end of a text has no width by itself, and SVG drops it: the place of the text holds it.
+            before = run.text[: len(run.text) - len(run.text.lstrip(" "))]
+            self.text(x + _advance(before, points), y, run.text.strip(" "), points, weight="bold", color=colour, **look)
+            x += _advance(run.text, points)
 
     def line(self, x0: float, x1: float, y: float, points: float, **look: Any) -> None:
         """Add a horizontal line; points: its thickness."""
@@ -117,6 +118,11 @@ class Page:
         for draw in self._noted:
             draw(figure)
         return figure
+
+
+def _advance(text: str, points: float) -> float:
+    """Return how far a bold text moves the next one [mm], with its spaces; no 1 % for safety as in widths."""
+    return (text_width(f".{text}.", points, True) - text_width("..", points, True)) / MM / 1.01
 
 
 def wide_mm(text: str, points: float, bold: bool = False) -> float:
