@@ -220,6 +220,9 @@ def test_a_target_on_the_axis_reads_its_strength_and_range(keys):
     assert np.abs(peak - -40.0).max() < 0.4
     with pytest.raises(ValueError, match="range goes from 0 to 0.01 m"):
         element.strongest((0, 0.01))
+    for wrong in (12, (1, 2, 3), ("a", "b"), None):
+        with pytest.raises(ValueError, match=r"allowed: two ranges in m, as in \(11, 13\)"):
+            element.strongest(wrong)
 
 
 def test_without_a_readable_scenario_the_numbers_of_the_bands_centre_are_used(recording):
@@ -230,8 +233,9 @@ def test_without_a_readable_scenario_the_numbers_of_the_bands_centre_are_used(re
 
 
 def test_a_file_gives_the_same_recording_back(recording, tmp_path):
-    path = tmp_path / "a.h5"
+    path = tmp_path / "echograms.h5"
     recording.save(path)
+    assert pw.open(tmp_path).title == recording.title, "a folder of `run` stands for its echograms"
     again = pw.open(path)
     quantities = ("level", "ts", "sv", "echo")
     for name in recording:

@@ -78,13 +78,14 @@ def test_a_file_of_no_kind_is_told_what_it_lacks(load, missing, tmp_path):
         load.load(tmp_path / "bare.toml")
 
 
-def test_draw_and_recall_say_what_to_take_instead(capsys, tmp_path):
+def test_draw_and_recall_say_what_to_take_instead_and_look_into_a_folder(capsys, tmp_path):
     folder = tmp_path / "out"
     folder.mkdir()
-    assert f"{folder} is a folder." in refused(capsys, "draw", folder)
+    assert f"{folder} is a folder without echograms.h5." in refused(capsys, "draw", folder)
     assert f"{folder}: is a folder." in refused(capsys, "recall", folder)
     (folder / "echograms.h5").write_text("")
-    assert f"{folder} is a folder; its echograms are {folder / 'echograms.h5'}." in refused(capsys, "draw", folder)
+    for one in ("draw", "recall"):  # the echograms in the folder are meant
+        assert f"{folder / 'echograms.h5'} is not a complete HDF5 file" in refused(capsys, one, folder)
     (tmp_path / "lake.toml").write_text(LAKE)
     assert "To simulate a scenario, use `pingwright run`." in refused(capsys, "draw", tmp_path / "lake.toml")
     (tmp_path / "compare.png").write_bytes(b"\x89PNG")

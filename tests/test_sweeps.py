@@ -178,6 +178,10 @@ def test_keys_of_which_no_value_will_do_are_refused():
     scene = pw.Scene.parse(SMALL)
     with pytest.raises(ScenarioError, match=r"seabed\.depht"):
         pw.sweep(scene, {"seabed.depht": [1, 2]})
+    with pytest.raises(ValueError, match="executor is 3; allowed: None"):
+        pw.sweep(scene, {"seabed.depth": [6.0]}, executor=3)
+    with pytest.raises(ScenarioError, match="executor: found"):
+        pw.sweep(scene, {"seabed.depth": [6.0]}, executor="banana")
     with pytest.raises(ScenarioError, match="a list of values"):
         pw.sweep(scene, {"seabed.depth": "6 m"})
 

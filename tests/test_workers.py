@@ -79,8 +79,9 @@ def test_a_job_that_kills_every_worker_is_given_up():
 
 @pytest.mark.parametrize("address", ["banana", "local:0", "local:x", "http://here"])
 def test_a_wrong_address_is_refused(address):
-    with pytest.raises(ScenarioError, match="--cluster"), workers.team(address):
-        pass
+    for asked in ("--cluster", "executor"):
+        with pytest.raises(ScenarioError, match=f"{asked}: found"), workers.team(address, asked=asked):
+            pass
 
 
 def test_other_versions_on_a_worker_are_refused():

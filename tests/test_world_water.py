@@ -111,3 +111,8 @@ def test_an_anchored_boat_stays():
 @pytest.mark.parametrize(("length", "speed", "interval", "pings"), [(100.0, 2.0, 0.25, 201), (1.0, 2.0, 1.0, 1)])
 def test_pings_of_a_run_fill_its_length(length, speed, interval, pings):
     assert track.pings_of_run(length, speed, interval) == pings
+
+
+@pytest.mark.parametrize("speed", [5e-324, 1e-300, 1e-9])
+def test_a_boat_that_hardly_moves_has_a_countable_run(speed):
+    assert track.pings_of_run(30.0, speed, 0.1) == track.COUNTED  # found by fuzz: speed times interval rounded to 0

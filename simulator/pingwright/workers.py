@@ -65,7 +65,7 @@ class _Here:
 
 
 @contextmanager
-def team(cluster: str | None = None, processes: int = 1) -> Iterator[Team]:
+def team(cluster: str | None = None, processes: int = 1, asked: str = "--cluster") -> Iterator[Team]:
     """Give a team.
 
     cluster: None, "local:4" (Dask workers on this machine) or the address of a Dask scheduler, "tcp://host:8786".
@@ -74,7 +74,7 @@ def team(cluster: str | None = None, processes: int = 1) -> Iterator[Team]:
     versions than this machine, or a job's workers keep dying.
     """
     if cluster is not None:
-        with _dask(cluster) as workers:
+        with _dask(cluster, asked) as workers:
             yield workers
     elif processes > 1:
         with _Processes(processes) as local:
@@ -186,23 +186,26 @@ def _dying(who: str) -> str:
 
 
 @contextmanager
-def _dask(cluster: str) -> Iterator[Team]:
-    """Give a team of Dask workers at an address, or as many as "local:N" says on this machine."""
+def _dask(cluster: str, asked: str) -> Iterator[Team]:
+    """Give a team of Dask workers at an address, or as many as "local:N" says on this machine.
+
+    asked: what the caller calls the address, for messages.
+    """
     kind, _, rest = cluster.partition(":")
     local = kind == "local" and rest.isascii() and rest.isdigit() and 0 < int(rest) <= MOST_LOCAL
     if not local and kind not in {"tcp", "tls"}:
         message = f'found "{cluster[:60]}"; allowed: local:N (N workers here) or a scheduler, as in tcp://host:8786'
-        raise ScenarioError([Fault("--cluster", 0, "", message)])
+        raise ScenarioError([Fault(asked, 0, "", message)])
     with ExitStack() as opened:
-        yield _Dask(_connected(cluster, int(rest) if local else 0, opened))
+        yield _Dask(_connected(cluster, int(rest) if local else 0, opened, asked))
 
 
-def _connected(cluster: str, count: int, opened: ExitStack) -> Any:
+def _connected(cluster: str, count: int, opened: ExitStack, asked: str) -> Any:
     """Return a client of a scheduler, or of `count` new workers here; what was opened closes with the stack."""
     try:
         import distributed
     except ImportError:
-        message = "--cluster needs Dask: pip install 'pingwright[cluster]'."
+        message = f"{asked} needs Dask: pip install 'pingwright[cluster]'."
         raise UnfinishedError(message) from None
     library: Any = distributed
     try:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import calibration
+from pingwright.api.markup import shortened
 from pingwright.echograms.record import FILL_VALUE, OWNERS, ElementRecord, Truth
 
 if TYPE_CHECKING:
@@ -154,12 +155,22 @@ def between_samples(power: FloatArray, peak: NDArray[np.intp]) -> tuple[FloatArr
     return peak + at[best], fine[np.arange(len(fine)), best]
 
 
+def two_ranges(ends: object) -> tuple[float, float]:
+    """Return two ranges [m] as numbers. ValueError if they are not two numbers."""
+    try:
+        low, high = (float(end) for end in ends)  # type: ignore[attr-defined]
+    except (TypeError, ValueError):
+        message = f"range is {shortened(repr(ends))}; allowed: two ranges in m, as in (11, 13)"
+        raise ValueError(message) from None
+    return low, high
+
+
 def strongest(
     element: ElementRecord, ends: tuple[float, float], scenario: Callable[[], "Scenario | None"]
 ) -> "xr.Dataset":
     """Return the strongest echo between two ranges [m] in each ping; see ElementRecording."""
     xarray = with_xarray("strongest")
-    low, high = (float(end) for end in ends)
+    low, high = two_ranges(ends)
     strength, reach = values(element, "ts", scenario), np.asarray(element.range)
     inside = (reach >= low) & (reach <= high) & np.isfinite(strength)
     if not len(strength) or not inside.any(axis=1).all():

@@ -121,7 +121,7 @@ class ElementRecording:
 
         Dimension ping; ts [dB re 1 m2]: its echo strength, on the beam's axis its target strength; range and depth [m]
         of its peak; coordinates x and time. The highest sample alone reads up to 0.4 dB too low. Needs xarray (extra
-        `notebook`). ValueError if no sample that is not blind lies between the ranges.
+        `notebook`). ValueError if the ranges are not two, or no sample that is not blind lies between them.
         """
         return datasets.strongest(self._element, range, lambda: self._of._resolved)
 

@@ -187,7 +187,7 @@ class Recording(Mapping[str, ElementRecording]):
 
 
 def open_(path: str | os.PathLike[str]) -> Recording:
-    """Return the recording of an echogram file; levels are read when they are asked for.
+    """Return the recording of an echogram file, or of a folder of `run`; levels are read when they are asked for.
 
     Raises EchogramError if Pingwright did not write the file, or if it is damaged.
     """

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pingwright.api.datasets import blind, with_xarray
+from pingwright.api.datasets import blind, two_ranges, with_xarray
 from pingwright.echograms import levels
 from pingwright.echograms.record import FILL_VALUE, ElementRecord
 
@@ -76,7 +76,7 @@ def _window(stored: ElementRecord, ends: tuple[float, float]) -> slice:
     if stored.echo is None:
         message = "this recording has no phase; simulate with keep_phase=True"
         raise ValueError(message)
-    low, high = (float(end) for end in ends)
+    low, high = two_ranges(ends)
     first, end = np.searchsorted(stored.range, (low, high))
     least = max(float(stored.info.blank_range), float(stored.range[0]))
     if not (least <= low < high <= float(stored.range[-1])) or end - first < 2:

@@ -98,7 +98,7 @@ def sweep(
     seeds: how many, from the scene's own on, or a list. executor: None, this process; "local:4" or "tcp://host:8786",
     Dask workers; or an object with `map(function, jobs)`, such as a concurrent.futures executor or a Dask client. The
     numbers do not depend on who does the work. If a scene is refused, the others continue: see `failures`. Raises
-    ScenarioError for keys for which every value is refused.
+    ScenarioError for keys for which every value is refused, ValueError for another executor.
     """
     grid = {key: _list(key, values) for key, values in vary.items() if key != TOGETHER}
     together = {key: _list(key, values) for key, values in vary.get(TOGETHER, {}).items()}
@@ -142,9 +142,13 @@ def _mapped(executor: Any) -> Iterator[Any]:
     if executor is None or isinstance(executor, str):
         from pingwright import workers
 
-        with workers.team(executor) as team:
+        with workers.team(executor, asked="executor") as team:
             yield team.map
     elif hasattr(executor, "gather"):  # a Dask client: its map gives futures
         yield lambda function, jobs: executor.gather(executor.map(function, jobs, pure=False))
-    else:
+    elif callable(getattr(executor, "map", None)):
         yield executor.map
+    else:
+        allowed = 'None, "local:4", "tcp://host:8786", or an object with map(function, jobs)'
+        message = f"executor is {shortened(repr(executor))}; allowed: {allowed}"
+        raise ValueError(message)

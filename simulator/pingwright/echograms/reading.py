@@ -41,9 +41,7 @@ def _open(path: Path) -> Any:
         message = f"{path} {reason}."
         raise EchogramError(message) from error
     if not stat.S_ISREG(mode):
-        named = path / "echograms.h5"
-        more = f"; its echograms are {named}" if named.is_file() else ""
-        message = f"{path} is {'a folder' if stat.S_ISDIR(mode) else 'not a regular file'}{more}."
+        message = f"{path} is {'a folder without echograms.h5' if stat.S_ISDIR(mode) else 'not a regular file'}."
         raise EchogramError(message)
     if not os.access(path, os.R_OK):
         message = f"{path} cannot be read: permission denied."
@@ -286,14 +284,21 @@ def _record(root: trusted.Group, path: Path) -> Record:
     )
 
 
+def file_of(path: Path | str) -> Path:
+    """Return the path of an echogram file: in a folder that `run` wrote, its echograms.h5; else the path itself."""
+    path = Path(path)
+    inside = path / "echograms.h5"
+    return inside if path.is_dir() and inside.is_file() else path
+
+
 def read(path: Path | str) -> Record:
-    """Return the recording of a file; levels (and echo, if the phase is stored) are read when sliced.
+    """Return the recording of a file, or of a folder that `run` wrote; levels (and echo) are read when sliced.
 
     The file stays open as long as the record is used. All other parts are read and checked at once: types, shapes,
     sizes, checksums, and that nothing refers to another file. Raises EchogramError, with one sentence, for a file that
     is incomplete, was not written by Pingwright, or has a newer format.
     """
-    path = Path(path)
+    path = file_of(path)
     file = _open(path)
     try:
         with damage_named(path):

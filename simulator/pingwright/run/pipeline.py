@@ -11,6 +11,7 @@ from pingwright import files, words
 from pingwright.echograms.compress import compress as pack
 from pingwright.echograms.file import Writer, leftovers, read
 from pingwright.echograms.memory import Gatherer
+from pingwright.echograms.reading import file_of
 from pingwright.echograms.record import Record
 from pingwright.errors import Fault, ScenarioError
 from pingwright.figures.style.view import View
@@ -148,12 +149,13 @@ def draw(
     units: words.Units | None = None,
     progress: Progress | None = None,
 ) -> Results:
-    """Write pictures, page and summary of a stored file into a folder (default: the file's own).
+    """Write pictures, page and summary of a stored file, or of the one in a folder, into a folder (default: its own).
 
     figures: names of further figures with commas, or "all"; look, view: fields of report.figures.Look and of
     figures.style.view.View for them. units: of depths and lengths (None: the scenario's).
     The file itself is copied only into another folder, so that the set of results is complete.
     """
+    path = file_of(path)
     record_folder = path.absolute().parent
     folder = out if out is not None else (path.parent if path.name == ECHOGRAMS else Path("out") / path.stem)
     record = read(path)  # refused before anything is touched

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pingwright import files
 from pingwright.echograms.file import read
+from pingwright.echograms.reading import file_of
 from pingwright.errors import EchogramError, Fault, ScenarioError
 from pingwright.figures import embed
 from pingwright.inputs.document import control_character
@@ -39,6 +40,7 @@ def recall(path: Path) -> Recalled:
 
     Raises EchogramError if the file holds no scenario that Pingwright wrote.
     """
+    path = file_of(path)
     if path.suffix == ".h5":
         record = read(path)
         return Recalled(record.scenario, record.inputs)

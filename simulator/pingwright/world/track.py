@@ -14,10 +14,17 @@ from pingwright.inputs.sections import Boat
 
 _GRAVITY = 9.81
 
+#: transmissions are counted up to this
+COUNTED = 10**9
+
 
 def pings_of_run(length: float, speed: float, interval: float) -> int:
-    """Return how many transmissions fit on a run of `length` [m] at `speed` [m/s], `interval` [s] apart."""
-    return int(np.floor(length / (speed * interval) + 1e-9)) + 1
+    """Return how many transmissions fit on a run of `length` [m] at `speed` [m/s], `interval` [s] apart.
+
+    A speed so low that there would be more than COUNTED gives COUNTED: no run is that long, and a step may round to 0.
+    """
+    step = max(speed * interval, length / COUNTED)
+    return min(int(np.floor(length / step + 1e-9)) + 1, COUNTED)
 
 
 def build(boat: "Boat", transmissions: int) -> Track:
