@@ -92,3 +92,20 @@ def test_tilt_average_of_the_cylinder(mean, sd, levels):
         lobe = sphere.cylinder_cross_section(mean + sd * z, 0.1, 0.01, SPEED / f)
         ratio = np.sum(density * lobe) / np.sum(density) / sphere.cylinder_cross_section(0.0, 0.1, 0.01, SPEED / f)
         assert 10 * np.log10(ratio) == pytest.approx(level, abs=0.02)
+
+
+@pytest.mark.parametrize("argument", [0.01, 0.5, 7.0, 300.0])
+def test_bessel_functions_are_those_of_a_general_library(argument):
+    """Far orders of a small argument are scaled on the way, not lost; orders reach beyond the argument, as in use."""
+    from scipy.special import spherical_jn, spherical_yn
+
+    orders = np.arange(int(argument) + 45)
+    found = sphere._bessel(orders[:, None].astype(float), np.array([argument]))
+    expected = (
+        spherical_jn(orders, argument), spherical_yn(orders, argument),
+        spherical_jn(orders, argument, derivative=True), spherical_yn(orders, argument, derivative=True),
+    )  # fmt: skip
+    for ours, theirs in zip(found, expected, strict=True):
+        kept = np.isfinite(theirs) & (np.abs(theirs) > 1e-150) & (np.abs(theirs) < 1e150)
+        assert kept.sum() > 20
+        assert ours[kept, 0] == pytest.approx(theirs[kept], rel=1e-7)
