@@ -198,3 +198,29 @@ def test_trials_at_a_wrongly_assumed_sound_speed_see_their_bottom_and_what_is_st
     one = eye.sight(np.arange(4))
     assert np.abs(one.bottom.pick - one.below).max() < 0.05 * one.below.max()
     assert np.isfinite(one.around[0, :, 0]).all()
+
+
+BOTH = (
+    STEEP
+    + """
+[[structure]]
+name = "box"
+material = "steel"
+at = { x = "0 m", y = "-8 m" }
+shape = { kind = "box", length = "6 m", width = "3 m", height = "2 m" }
+"""
+)
+
+
+def test_a_fish_near_a_structure_and_steep_ground_has_no_passes_judged_by_levels_alone(tmp_path):
+    """Once such a fish lent its passes to places on the slope, where the levels take the slope's echoes for fish."""
+    record = recording.in_memory(recording.prepare(parse(BOTH)), threads=1)
+    judged = assess(record).elements[0]
+    assert "both" in judged.rule or "ground" in judged.rule
+    assert judged.false_alarms.of == 0
+    save(record, tmp_path / "a.h5")
+    again = assess(read(tmp_path / "a.h5")).elements[0]
+    assert again.rule == judged.rule
+    # Without the truth, as in files from elsewhere, only the levels judge.
+    bare = assess(replace(record, truth=replace(record.truth, surroundings=None))).elements[0]
+    assert set(bare.rule) == {"levels"}

@@ -110,6 +110,23 @@ def test_reasons_from_the_sonar_equation():
         assert reasons.reasons(made, truth, marks.score_element(made, truth)) == (reason,)
 
 
+def test_the_reason_of_a_fish_in_a_crowd_is_judged_by_the_rule_of_its_mark():
+    """Its echo of -50 dB is missing in the recording; around it are louder fish, which are no reverberation."""
+    made = element(samples=2400, noise=20.0)
+    cell = grid(made).cell
+    others = [20.0 + side * (3 + 3 * k) * cell for side in (-1, 1) for k in range(1, 8)]
+    crowd = [
+        (k, math.hypot(r, 30.0 - BOAT[k]) + off * 0.01, echo(r, -42.0))
+        for k in range(54, 67) for r in others for off in range(-round(150 * cell), round(150 * cell) + 1)
+    ]  # fmt: skip
+    made = element(crowd, samples=2400, noise=20.0)
+    truth = Truth(fishes([30.0] * 15, [20.0, *others], strength=np.array([-50.0] + [-42.0] * 14)))
+    scored = marks.score_element(made, truth)
+    assert reasons.reasons(made, truth, scored)[0] == "faded"
+    alone = Truth(fishes(30.0, 20.0, strength=-50.0))
+    assert reasons.reasons(made, alone, marks.score_element(made, alone)) == ("surroundings",), "not known as fish"
+
+
 def test_what_lies_behind_the_pick_is_in_the_bottom_or_behind_a_structure():
     made, truth = element(samples=2100, noise=20.0), Truth(fishes(30.0, 20.0))
     scored = marks.score_element(made, truth)

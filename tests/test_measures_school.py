@@ -7,7 +7,7 @@ import pytest
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
 from pingwright.measure.detect import FALSE_ALARM
-from pingwright.measures import school, theory
+from pingwright.measures import ahead, school
 from pingwright.trials import day, passes
 from pingwright.trials.placement import Fish, School
 from pingwright.trials.scene import scene
@@ -49,8 +49,8 @@ def test_a_fading_echo_follows_swerlings_first_case():
 def test_denser_schools_show_more_and_beside_the_beam_nothing_does(at):
     there, species = at
     small = replace(species, school=School(4.0, 4.0, 2.0, 10.0))
-    near, far = (school.chances(there, 0, small, pass_of(there, small, y), theory.NO_BOTTOM) for y in (0.0, 60.0))
+    near, far = (school.chances(there, 0, small, pass_of(there, small, y), ahead.NO_BOTTOM) for y in (0.0, 60.0))
     thin = replace(small, school=School(4.0, 4.0, 2.0, 1e-6))
     assert near.detected.max() > 0.9
     assert far.detected.max() == 0.0
-    assert school.chances(there, 0, thin, pass_of(there, thin, 0.0), theory.NO_BOTTOM).detected.max() < 0.05
+    assert school.chances(there, 0, thin, pass_of(there, thin, 0.0), ahead.NO_BOTTOM).detected.max() < 0.05

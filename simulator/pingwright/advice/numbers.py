@@ -9,7 +9,7 @@ from pingwright.inputs.scenario import Scenario
 from pingwright.inputs.trip import Trip
 from pingwright.measure import held
 from pingwright.measure.rules import SEEN
-from pingwright.measures import reach, school, theory
+from pingwright.measures import ahead, reach, school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.smallest_fish import SmallestFish
@@ -76,7 +76,7 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     one, narrow = single(at, index), _narrowest(at)
     fish = placement.draw(one, species, None, 0, 0, BELOW, prints=(narrow,))
     fish = replace(fish, across=evenly(BELOW, narrow, at, species))
-    pings, bottom = _laid_out(one, species, fish), theory.ahead(one, 0)
+    pings, bottom = _laid_out(one, species, fish), ahead.of(one, 0)
     chances = school.chances(one, 0, species, pings, bottom)
     shown, separated = (
         float(theory.of_trials(pings, chances.detected, counted, "pass", SEEN).mean())
@@ -111,7 +111,7 @@ def _swath(one: Scene, species: Species) -> Banded:
     pings, result = _laid_out(one, species, fish), []
     for band in BANDS:
         loud = in_noise(one, band)
-        seen = school.chances(loud, 0, species, pings, theory.ahead(loud, 0)).detected
+        seen = school.chances(loud, 0, species, pings, ahead.of(loud, 0)).detected
         result.append(wide * float(theory.of_trials(pings, seen, seen, "pass", SEEN).mean()))
     return Banded(*result)
 

@@ -97,6 +97,9 @@ def _surroundings(group: "h5py.Group", around: Surroundings) -> None:
     }
     for name, long_name in layout.SURROUNDINGS:
         parts.whole(group, scales, name, ("row",), getattr(around, name), long_name)
+    if around.ground is not None:
+        name, long_name = layout.SURROUNDINGS_GROUND
+        parts.whole(group, scales, name, ("row",), around.ground.astype(np.int8), long_name)
     parts.variable(group, scales, layout.SURROUNDINGS_LEVEL, around.level)
 
 

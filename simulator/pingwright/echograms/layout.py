@@ -159,6 +159,8 @@ SURROUNDINGS = (
     ("fish", "place of the fish in the truth's arrays, from 0"),
     ("ping", "ping of the element, from 0"),
 )
+#: May be missing.
+SURROUNDINGS_GROUND = ("ground", "1 where steep ground is in it, 0 where structures, schools and targets alone are")
 SURROUNDINGS_LEVEL = Variable(
     "level",
     ("row", "column"),

@@ -38,4 +38,6 @@ def surroundings(truth: trusted.Group, elements: int, fish: int) -> Surroundings
     if not 0 < level.shape[1] <= layout.MOST_COLUMNS:
         message = f"{group.name}/level has {level.shape[1]} columns"
         raise EchogramError(message)
-    return Surroundings(whose[0], whose[1], whose[2], level)
+    name = layout.SURROUNDINGS_GROUND[0]
+    ground = group.integers(name, 1, layout.MOST_ROWS, shape=rows) > 0 if group.has(name) else None
+    return Surroundings(whose[0], whose[1], whose[2], level, ground)

@@ -256,13 +256,15 @@ class Surroundings:
     Arrays over (n): element, fish (places in the truth's arrays), ping (of the element). level [dB re 1 uPa]
     (n, column): the highest in each of equal parts of the stretch of range in which a peak may be that fish's, nearest
     first, and in the last column the mean around it (measure.beside). Where no structure is as near as the fish nothing
-    is held.
+    is held. ground (n): whether steep ground is in it, else structures, schools and targets alone; None in files that
+    do not say.
     """
 
     element: NDArray[np.int64]
     fish: NDArray[np.int64]
     ping: NDArray[np.int64]
     level: FloatArray
+    ground: NDArray[np.bool_] | None = None
 
 
 @dataclass(frozen=True)

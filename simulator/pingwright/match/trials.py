@@ -14,7 +14,7 @@ from pingwright.inputs.trip import Trip
 from pingwright.match.hits import Hits
 from pingwright.measure.filters import point_width
 from pingwright.measure.rules import SEEN
-from pingwright.measures import school, theory
+from pingwright.measures import ahead, school, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.reach import DEPTHS, chance_at
@@ -284,7 +284,7 @@ class _Work:
         """Return closed-form probabilities (element, detected | separated, run)."""
         pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, alone=True), []
         for index in range(len(self.at.names)):
-            chances = school.chances(self.at, index, species, pings, theory.ahead(self.at, index))
+            chances = school.chances(self.at, index, species, pings, ahead.of(self.at, index))
             pair = (chances.detected, chances.separated)
             rows.append([theory.of_trials(pings, chances.detected, counted, "pass", SEEN) for counted in pair])
         return np.array(rows)

@@ -91,12 +91,11 @@ def _by_fish(scored: Scored) -> NDArray[np.float64]:
 def _assess_element(record: Record, element: ElementRecord, floor: float, false_alarm: float) -> ElementAssessment:
     info, truth = element.info, record.truth
     scored = score_element(element, truth, floor, false_alarm)
-    fish, mark = scored.fish, marks(scored.fish)
+    fish, mark, nearest = scored.fish, marks(scored.fish), np.isfinite(scored.nearest.peak)
     error = pick_error(element, scored.bottom)
     picked = error[np.isfinite(error)]
     quartiles = np.percentile(picked, [16, 50, 84]) if len(picked) else np.full(3, np.nan)
     peak = np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak])
-    nearest = np.isfinite(scored.nearest.peak)
     return ElementAssessment(
         name=info.name,
         slug=info.slug,
@@ -125,6 +124,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         arch_length=fish.length,
         arch_depth=fish.depth,
         reason=reasons(element, truth, scored, floor, false_alarm),
+        rule=scored.rule,
         bottom_lost=int(scored.lost.sum()),
         passes=_repeated(record.passes, info.position),
         extra={**noise_bands(info, truth), **held.of_record(element, truth.sediments, _law(record))},

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -15,6 +16,18 @@ Mark = Literal["separated", "merged", "not_shown"]
 
 #: Every mark that a fish can get, best first: detected and separated from the bottom; detected only; neither.
 MARKS: tuple[Mark, ...] = ("separated", "merged", "not_shown")
+
+
+#: What a fish is judged by: the levels of its pings alone, or also what the truth says of the things near it.
+Rule = Literal["levels", "structure", "ground", "both"]
+RULE_WORDS: Mapping[Rule, str] = MappingProxyType(
+    {
+        "levels": "the recorded levels alone",
+        "structure": "the recorded levels over the known echo of the structure near it",
+        "ground": "the recorded levels over the known echo of the steep ground near it",
+        "both": "the recorded levels over the known echo of the structure and the steep ground near it",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -66,11 +79,12 @@ class ElementAssessment:
     strength of the same, nan if there is none; pings_in_beam, pings_detected, pings_separated: pings of its pass, in
     the main lobe, of these detected and separated; arch_length [m], distance of the boat from the first to the last
     ping that detects it, arch_depth [m], range of its farthest peak less that of its nearest, nan where there is none;
-    reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown. On (ping): bottom_range [m],
-    pick on the element's range axis, nan where there is none; bottom_peak [m], range of the bottom's maximum;
-    bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep. counts: mark -> number of fish.
-    detected, separated: shares of all fish in the water. false_alarms: share of the fish's passes, moved to where no
-    fish is, in which "separated" scored; false_alarms_of (fish): the same by fish, nan without such a pass.
+    reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown; rule: what it was judged by,
+    a key of RULE_WORDS. On (ping): bottom_range [m], pick on the element's range axis, nan where there is none;
+    bottom_peak [m], range of the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth,
+    positive = too deep. counts: mark -> number of fish. detected, separated: shares of all fish. false_alarms: share of
+    the fish's passes, moved to where no fish is, in which "separated" scored; false_alarms_of (fish): the same by fish,
+    nan without such a pass.
     bottom_lost: pings without a bottom pick although the bottom is in the record.
     passes: results of fresh passes over the same fish, or None; with them, `overall` is the share over all of them.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
@@ -103,6 +117,7 @@ class ElementAssessment:
     arch_length: FloatArray = field(default_factory=lambda: np.zeros(0))
     arch_depth: FloatArray = field(default_factory=lambda: np.zeros(0))
     reason: tuple[str, ...] = ()
+    rule: tuple[Rule, ...] = ()
     false_alarms_of: FloatArray = field(default_factory=lambda: np.zeros(0))
     bottom_lost: int = 0
     passes: Repeated | None = None

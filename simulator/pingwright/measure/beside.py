@@ -8,11 +8,14 @@ wave come from beside the boat, are weak, and stand apart from the rest as a fis
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, Surroundings, Truth
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, to_level, to_stored
 from pingwright.measure.geometry import drawn_over_slant, structure_range
 from pingwright.measure.judgements import IntArray, Trials
+
+BoolArray = NDArray[np.bool_]
 
 #: Equal parts of the stretch of range in which a peak may be the fish's; with its two neighbours a part spans 1.4 cells
 #: and, under fine elements and long fish, more.
@@ -106,13 +109,25 @@ def near_structures(element: ElementRecord, truth: Truth, trials: Trials) -> Int
     return np.flatnonzero(trials.range + _margin(element, trials) >= 0.99 * nearest)
 
 
-def of_ground(element: ElementRecord, truth: Truth, trials: Trials, around: FloatArray | None) -> IntArray:
-    """Return the fish, owners of trials, around which steep ground is known: `around`, though no structure is near."""
-    if around is None:
-        return np.zeros(0, dtype=np.int64)
-    known = np.isfinite(around[:, 0])
-    known[near_structures(element, truth, trials)] = False
-    return np.unique(trials.owner[known])
+def causes(
+    element: ElementRecord, truth: Truth, trials: Trials, around: FloatArray | None
+) -> tuple[BoolArray, BoolArray]:
+    """Return for which trials (trial), owned by fish, the surroundings are known: by steep ground, by a structure.
+
+    around: of `of_trials`. In files that do not say which, it is a structure wherever one is near enough.
+    """
+    none = np.zeros(len(trials), dtype=bool)
+    known = truth.surroundings
+    if around is None or known is None:
+        return none, none
+    if known.ground is None:
+        held, built = np.isfinite(around[:, 0]), none.copy()
+        built[near_structures(element, truth, trials)] = True
+        return held & ~built, held & built
+    place, row = _rows(known, element.info.position, trials)
+    ground, built = none.copy(), none.copy()
+    ground[place], built[place] = known.ground[row], ~known.ground[row]
+    return ground, built
 
 
 def of_trials(truth: Truth, position: int, trials: Trials) -> FloatArray | None:
@@ -124,21 +139,31 @@ def of_trials(truth: Truth, position: int, trials: Trials) -> FloatArray | None:
     known = truth.surroundings
     if known is None or known.level.shape[1] != COLUMNS:
         return None
-    mine = known.element == position
+    place, row = _rows(known, position, trials)
+    around = np.full((len(trials), COLUMNS), np.nan)
+    around[place] = known.level[row]
+    return around
+
+
+def _rows(known: Surroundings, position: int, trials: Trials) -> tuple[IntArray, IntArray]:
+    """Return which trials, owned by fish, are held of an element, and the row of each."""
+    mine = np.flatnonzero(known.element == position)
     count = 1 + int(max(known.ping.max(initial=0), trials.ping.max(initial=0)))
     keys = known.fish[mine] * count + known.ping[mine]
     order = np.argsort(keys, kind="stable")
     needed = trials.owner * count + trials.ping
-    place = np.searchsorted(keys[order], needed)
-    result = np.flatnonzero(place < len(keys))
-    result = result[keys[order][place[result]] == needed[result]]
-    around = np.full((len(trials), COLUMNS), np.nan)
-    around[result] = known.level[mine][order[place[result]]]
-    return around
+    row = np.searchsorted(keys[order], needed)
+    place = np.flatnonzero(row < len(keys))
+    place = place[keys[order][row[place]] == needed[place]]
+    return place, mine[order[row[place]]]
 
 
 def joined(parts: list[Surroundings]) -> Surroundings | None:
     """Return several elements' surroundings as one, None where they hold nothing."""
     names = ("element", "fish", "ping", "level")
     whole = [np.concatenate([getattr(one, name) for one in parts]) for name in names] if parts else []
-    return Surroundings(*whole) if whole and len(whole[0]) else None
+    if not whole or not len(whole[0]):
+        return None
+    said = [one.ground for one in parts if one.ground is not None]
+    ground = np.concatenate(said) if len(said) == len(parts) else None
+    return Surroundings(whole[0], whole[1], whole[2], whole[3], ground)

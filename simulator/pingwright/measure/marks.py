@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, Truth
 from pingwright.measure import beside, passes
-from pingwright.measure.assessment import Mark
+from pingwright.measure.assessment import Mark, Rule
 from pingwright.measure.blank import blank_trials
 from pingwright.measure.bottom import BLOCK, Bottom, find
 from pingwright.measure.bottom import joined as joined_bottoms
@@ -52,7 +52,7 @@ class Scored:
 
     fish, blank: passes; lender (blank pass): the fish it was taken from; nearest: verdicts at the ping nearest to each
     fish, ping, true_range [m] of it (fish); trials: the judged pings of each fish, bottom: of all pings; lost (ping):
-    no bottom was picked although it is in the record.
+    no bottom was picked although it is in the record; rule (fish): a key of `assessment.RULE_WORDS`.
     """
 
     fish: Passes
@@ -64,6 +64,7 @@ class Scored:
     trials: Trials
     bottom: Bottom
     lost: BoolArray
+    rule: tuple[Rule, ...] = ()
 
 
 def marks(judged: Passes) -> tuple[Mark, ...]:
@@ -86,7 +87,8 @@ def score_element(
     trials, nearest = fish_trials(element, truth, cells), _nearest(element, truth, cells)
     beyond = ground_range(element) > element.range[-1]
     around = [beside.of_trials(truth, element.info.position, one) for one in (trials, nearest)]
-    blank, lender = blank_trials(element, truth, trials, beside.of_ground(element, truth, trials, around[0]))
+    near = tuple(trials.owner[due] for due in beside.causes(element, truth, trials, around[0]))
+    blank, lender = blank_trials(element, truth, trials, np.unique(near[0]))
     every = joined((trials, blank, nearest))
     first, second = len(trials), len(trials) + len(blank)
     there = np.arange(len(every)) < first
@@ -101,7 +103,12 @@ def score_element(
         trials=trials,
         bottom=bottom,
         lost=(bottom.peak < 0) & ~beyond,
+        rule=tuple(_rule(k in near[0], k in near[1]) for k in range(len(nearest))),
     )
+
+
+def _rule(ground: bool, built: bool) -> Rule:
+    return "both" if ground and built else "ground" if ground else "structure" if built else "levels"
 
 
 def judged(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:

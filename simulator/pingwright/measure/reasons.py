@@ -7,6 +7,7 @@ from types import MappingProxyType
 import numpy as np
 
 from pingwright.echograms.record import ElementRecord, Truth
+from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, grid
 from pingwright.measure.closed import two_way_loss
@@ -14,6 +15,7 @@ from pingwright.measure.detect import FALSE_ALARM, FLOOR, factors, last_sample, 
 from pingwright.measure.geometry import drawn_over_slant, of_trials, structure_range
 from pingwright.measure.judgements import Trials
 from pingwright.measure.marks import BoolArray, Scored
+from pingwright.measure.separated import crowd_of
 
 #: The reasons, most basic first: code -> words for a user.
 REASONS: Mapping[str, str] = MappingProxyType(
@@ -48,6 +50,7 @@ class _Case:
     """Data for the reasons, arrays (trial): level of the mean echo; whether below the floor, the noise, an echo."""
 
     element: ElementRecord
+    truth: Truth
     cells: Grid
     false_alarm: float
     echo: FloatArray
@@ -65,7 +68,7 @@ def _case(element: ElementRecord, truth: Truth, scored: Scored, floor: float, fa
     hidden = trials.range >= np.where(np.isfinite(pick), pick, np.inf)
     weak = echo < cells.noise + _margin(cells, false_alarm)
     behind = hidden & _behind(element, truth, trials)
-    return _Case(element, cells, false_alarm, echo, strength < floor, weak, hidden, behind)
+    return _Case(element, truth, cells, false_alarm, echo, strength < floor, weak, hidden, behind)
 
 
 def _margin(cells: Grid, false_alarm: float) -> float:
@@ -116,6 +119,17 @@ def _behind(element: ElementRecord, truth: Truth, trials: Trials) -> BoolArray:
     return nearer
 
 
+def _known(case: _Case, scored: Scored, trial: int) -> tuple[FloatArray | None, FloatArray | None]:
+    """Return what marks know around a fish in one ping, see `local_threshold`: echoes of things, and other fish."""
+    trials, cells = scored.trials, case.cells
+    held = beside.of_trials(case.truth, case.element.info.position, trials.keep(np.array([trial])))
+    others = None if held is None else beside.at_peaks(held, np.zeros(1), trials.within[trial : trial + 1])
+    mates = np.flatnonzero(trials.ping == trials.ping[trial])
+    centre, half = cells.index(trials.range[mates]), trials.within[mates] / cells.step
+    crowd = crowd_of(cells, np.zeros(len(mates), dtype=np.int64), centre, half, None)
+    return others, None if crowd is None else crowd[mates == trial]
+
+
 def _around(case: _Case, scored: Scored, trial: int) -> str:
     """Return why an echo is below the local threshold in one ping: side lobes, other echoes, or "" if it is not."""
     cells, ping = case.cells, int(scored.trials.ping[trial])
@@ -124,7 +138,8 @@ def _around(case: _Case, scored: Scored, trial: int) -> str:
     bottom = Bottom(scored.bottom.level[one], scored.bottom.peak[one], scored.bottom.pick[one])
     index = cells.index(scored.trials.range[trial : trial + 1])
     place = np.clip(np.rint(index), 1, stored.shape[1] - 2).astype(np.int64)
-    threshold = local_threshold(stored, cells, bottom, np.zeros(1, dtype=np.int64), place, case.false_alarm)[0]
+    none = np.zeros(1, dtype=np.int64)
+    threshold = local_threshold(stored, cells, bottom, none, place, case.false_alarm, *_known(case, scored, trial))[0]
     if case.echo[trial] >= threshold:
         return ""
     profile = leak(stored, cells, bottom)[0]

@@ -118,14 +118,14 @@ def peaks_near(
     others = None
     if around is not None:
         others = beside.at_peaks(around[trial], cells.range[index] - true_range[trial], within[trial])
-    crowd = _crowd(cells, row, centre, half, there)
+    crowd = crowd_of(cells, row, centre, half, there)
     near = None if crowd is None else crowd[trial]
     peaks = examine(stored, cells, bottom, row[trial], index, false_alarm, others, near)
     hit = peaks.exceeding(floor) & (np.abs(peaks.range - true_range[trial]) <= within[trial])
     return peaks.keep(hit), trial[hit]
 
 
-def _crowd(
+def crowd_of(
     cells: Grid, row: IntArray, centre: FloatArray, half: FloatArray, there: BoolArray | None
 ) -> FloatArray | None:
     """Return in which samples other fish echo in the same ping (trial, other, from | to), nan where there are fewer.

@@ -6,6 +6,7 @@ asked      one question: measure, scenario, fish, place, bound
 base       the three families: counted trial by trial, a limit along an axis, read from echoes of a point
 registry   the measures by name
 theory     closed forms, ping by ping and over passes
+ahead      the bottom as an element sees it: where its echo begins, and what leaks ahead of it
 fades      how the echo of a fish fades over a pass, for the closed forms
 finding    where a probability passes its level along an axis
 separated, detected, m_of_n, separated_pair, swath      counted

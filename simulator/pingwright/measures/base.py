@@ -12,7 +12,7 @@ from pingwright.inputs.claims import Over
 from pingwright.measure import intervals
 from pingwright.measure.intervals import Outcome as Verdict
 from pingwright.measure.rules import SEEN, Rule
-from pingwright.measures import theory
+from pingwright.measures import ahead, theory
 from pingwright.measures.asked import Question
 from pingwright.trials import batch, passes, placement
 from pingwright.trials.batch import Judge, Settings, Tally, Trials
@@ -197,16 +197,16 @@ class Counted(Measure):
         values = [self.closed(at, question, index) for index in range(len(at.names))]
         return values[0] - values[1] if question.is_difference else values[0]
 
-    def closed(self, at: Scene, question: Question, index: int, bottom: theory.Ahead | None = None) -> float:
+    def closed(self, at: Scene, question: Question, index: int, bottom: ahead.Ahead | None = None) -> float:
         """Return the closed-form number of one element."""
         over = self.over_of(question)
         fish = self.draw(at, question, THEORY_SEED, 0, THEORY_TRIALS[over])
         return self.scale(at, question) * float(np.mean(self._chances(at, question, index, fish, bottom)))
 
     def _chances(
-        self, at: Scene, question: Question, index: int, fish: Fish, bottom: theory.Ahead | None = None
+        self, at: Scene, question: Question, index: int, fish: Fish, bottom: ahead.Ahead | None = None
     ) -> FloatArray:
-        over, species, bottom = self.over_of(question), question.species, bottom or theory.ahead(at, index)
+        over, species, bottom = self.over_of(question), question.species, bottom or ahead.of(at, index)
         at = single(at, index)
         pings = passes.lay_out(at, species, fish, THEORY_SEED, 0, over, alone=True)
         chances = theory.ping_chances(at, 0, species, pings, bottom, over)
@@ -234,7 +234,7 @@ class Counted(Measure):
         trials[0].share_views_with(trials[1:])
         everyone, nobody = np.arange(runs), np.arange(0)
         hits = np.stack([one.look(everyone, nobody).hit.sum(axis=1) for one in trials], axis=1)
-        bottoms = [theory.ahead(at, i) for i in range(len(at.names))]
+        bottoms = [ahead.of(at, i) for i in range(len(at.names))]
         few = fish(THEORY_SEED, 24)
         lines: list[Line] = []
         for index, name in enumerate(at.names):

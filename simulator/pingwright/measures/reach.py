@@ -7,7 +7,7 @@ import numpy as np
 
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.scenario import Scenario
-from pingwright.measures import theory
+from pingwright.measures import ahead, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import here
 from pingwright.measures.finding import Found, hits_of
@@ -82,7 +82,7 @@ def chance_at(at: Scene, question: Question, index: int, depth: FloatArray) -> F
     pings = passes.lay_out(at, species, fish, 0, 0, "ping", alone=True)
     # The bottom of a scene does not hide fish in open water.
     pings = replace(pings, position=np.stack([*pings.position[:2], depth + at.face]))
-    return theory.ping_chances(at, index, species, pings, theory.NO_BOTTOM).detected
+    return theory.ping_chances(at, index, species, pings, ahead.NO_BOTTOM).detected
 
 
 @lru_cache(maxsize=64)

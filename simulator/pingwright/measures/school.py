@@ -11,8 +11,9 @@ import numpy as np
 from pingwright.echograms.record import FloatArray
 from pingwright.measure import passes as rule
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
-from pingwright.measures import theory
-from pingwright.measures.theory import Ahead, Chances
+from pingwright.measures import ahead, theory
+from pingwright.measures.ahead import Ahead
+from pingwright.measures.theory import Chances
 from pingwright.trials.passes import Pings, own_axes
 from pingwright.trials.placement import Species
 from pingwright.trials.scene import Scene
@@ -46,7 +47,7 @@ def chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead
     shown = rayleigh(echo, level)
     looks = np.maximum(INDEPENDENT * height / shell, 1.0)
     shown = np.where(volume > 0.0, 1.0 - (1.0 - shown) ** looks, 0.0)
-    cell = info.range_resolution
+    cell = info.cell
     detected = shown * (down + theory.OWN_FLANK * cell < bottom.edge)
     return Chances(detected, shown * (down + 0.5 * height + theory.SEPARATED_CELLS * cell < bottom.edge))
 
@@ -83,6 +84,6 @@ def _inside(at: Scene, index: int, species: Species, pings: Pings) -> tuple[Floa
             x, y = west + u * (east - west), port + v * (board - port)
             off = ((x - way[0]) / (school.along / 2)) ** 2 + ((y - way[1]) / (school.across / 2)) ** 2
             own = own_axes(at.elements[index], pings.track, np.stack([x, y, down]))
-            here = cell * (off <= 1.0) * 10 ** (0.1 * theory.beam_gain(header, own)) * (own[2] > 0)
+            here = cell * (off <= 1.0) * 10 ** (0.1 * ahead.beam_gain(header, own)) * (own[2] > 0)
             area, tall = area + here, tall + here * np.sqrt(np.maximum(1.0 - off, 0.0))
     return area, school.height * tall / np.maximum(area, 1e-30)

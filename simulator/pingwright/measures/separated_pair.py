@@ -34,7 +34,7 @@ class SeparatedPair(Counted):
 
     def chance(self, at: Scene, index: int, species: Species, chances: Chances) -> FloatArray:
         """Return the closed-form probability that a ping shows both apart (..., ping), dimensionless."""
-        apart = (species.spacing or 0.0) >= PAIR_CELLS * at.headers[index].info.range_resolution
+        apart = (species.spacing or 0.0) >= PAIR_CELLS * at.headers[index].info.cell
         # In a pass each posture meets another one: the two fish fade independently.
         other = np.roll(chances.detected, 1, axis=0) if chances.detected.ndim == 2 else chances.detected
         return np.asarray(chances.detected * other * apart)

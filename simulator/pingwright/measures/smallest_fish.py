@@ -8,7 +8,7 @@ import numpy as np
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.claims import Over
 from pingwright.measure.rules import SEEN
-from pingwright.measures import theory
+from pingwright.measures import ahead, theory
 from pingwright.measures.asked import Question
 from pingwright.measures.base import THEORY_SEED, here, nominal_depth
 from pingwright.measures.finding import Found, hits_of
@@ -77,7 +77,7 @@ class SmallestFish(Found):
 
         def chance(length: float) -> float:
             sized = replace(pings, fish=replace(fish, length=np.full(len(fish), length)))
-            result = theory.ping_chances(at, 0, species, sized, theory.NO_BOTTOM, over).detected
+            result = theory.ping_chances(at, 0, species, sized, ahead.NO_BOTTOM, over).detected
             return float(theory.of_trials(sized, result, result, over, SEEN).mean())
 
         return chance

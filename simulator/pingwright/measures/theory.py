@@ -16,50 +16,26 @@ from functools import lru_cache
 
 import numpy as np
 
-from pingwright.acoustics import seabed
-from pingwright.echograms.record import ElementRecord, FloatArray
+from pingwright.echograms.record import FloatArray
 from pingwright.inputs.claims import Over
-from pingwright.measure.bottom import AVERAGED_CELLS
-from pingwright.measure.closed import two_way_loss
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
-from pingwright.measure.filters import STEPS, filtering
-from pingwright.measure.onset import LONGEST, ONSET_DROP, QUIET_OVER
 from pingwright.measure.rules import Rule
-from pingwright.measure.separated import BELOW_BOTTOM
 from pingwright.measures import fades
-from pingwright.trials.budget import one_way
-from pingwright.trials.passes import Pings, own_axes
+from pingwright.measures.ahead import Ahead, beam_gain
+from pingwright.trials.passes import IntArray, Pings, own_axes
 from pingwright.trials.placement import Species
 from pingwright.trials.scene import Scene
-from pingwright.world import materials, strength
+from pingwright.world import strength
 
-#: Cells that a fish must be before the bottom's edge: to be separated, its own flank, the gap of 2 and the bottom's
-#: flank (Hann, fish far below the bottom's level; 2 to 3 is the rule of thumb for equal ones); to be detected, its own
-#: flank.
-SEPARATED_CELLS, OWN_FLANK = 4.0, 1.5
+#: Cells that a fish must be before the place where the bottom's echo begins: its own flank, and a gap of two cells
+#: (a whole number of samples); with less, its echo is taken for the bottom's onset (`measure.onset`).
+SEPARATED_CELLS, OWN_FLANK = 5.5, 5.0
+#: Steps between the grounds of two postures and, 2 more, of two fish: they meet all of them in turn.
+STRIDE = 11
 #: Number of equally likely levels that represent the fading of the fish's echo.
 SHARES = 32
 #: Sound speed [m/s] and frequency [Hz] at which fading is computed: it depends on the fish's length in wavelengths.
 _SPEED, _FREQUENCY = 1500.0, 100e3
-#: Directions around the bottom's nearest point.
-SPOKES = 32
-
-
-@dataclass(frozen=True)
-class Ahead:
-    """The bottom as an element sees it.
-
-    edge [m]: range at which its mean echo rises out of the water, as in a pick; leak (n): echo strength, as a power
-    [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
-    """
-
-    edge: float
-    distance: FloatArray
-    leak: FloatArray
-
-
-#: Open water: no bottom hides the fish.
-NO_BOTTOM = Ahead(np.inf, np.array([0.0, 1.0]), np.zeros(2))
 
 
 @dataclass(frozen=True)
@@ -88,19 +64,34 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     noise = info.noise_level - info.heard_level + 40 * np.log10(slant) + 2 * info.absorption * slant
     noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
     sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
-    cell = info.range_resolution
-    free = [slant + cells * cell < bottom.edge for cells in (OWN_FLANK, SEPARATED_CELLS)]
+    cell = info.cell
     # Most pings of a pass are out of the beam of a narrow element, or cannot help it.
-    able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & free[0])
+    ahead = slant + OWN_FLANK * cell < bottom.edges[-1]
+    able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & ahead)
     if over == "pass":
         fading = fades.levels(model, float(np.median(pings.fish.length)), middle, pings, able)
     else:
         fading = _fading(_bare(species), sized)[:, None]
     echo = mean[able] + fading
     seen = exceeding(echo - noise[able]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)
-    chance = np.zeros((len(seen), len(slant)) if over == "pass" else len(slant))
-    chance[..., able] = seen if over == "pass" else seen.mean(axis=0)
-    return Chances(chance * free[0], chance * free[1])
+    result = np.zeros((2, len(seen), len(slant)) if over == "pass" else (2, len(slant)))
+    for k, cells in enumerate((OWN_FLANK, SEPARATED_CELLS)):
+        result[k][..., able] = _free(bottom, slant[able] + cells * cell, trial[able], over, len(seen)) * (
+            seen if over == "pass" else seen.mean(axis=0)
+        )
+    return Chances(result[0], result[1])
+
+
+def _free(bottom: Ahead, reaching: FloatArray, trial: IntArray, over: Over, rows: int) -> FloatArray:
+    """Return whether the bottom's echo begins behind a range [m] (able): as a chance in one ping (able).
+
+    In a pass each posture (row) of each fish (trial) is over one draw of the ground for all its pings: (row, able).
+    """
+    count = len(bottom.edges)
+    if over == "ping":
+        return np.asarray(1.0 - np.searchsorted(bottom.edges, reaching, side="right") / count)
+    ground = (np.arange(rows)[:, None] * STRIDE + trial * (STRIDE + 2)) % count
+    return np.asarray(reaching < bottom.edges[ground], dtype=np.float64)
 
 
 def _bare(species: Species) -> Species:
@@ -130,16 +121,6 @@ def exceeding(ratio: FloatArray) -> FloatArray:
     return np.asarray(np.where(echo < 0.5, FALSE_ALARM, normal))
 
 
-def beam_gain(header: ElementRecord, own: FloatArray) -> FloatArray:
-    """Return the two-way level of the beam at band centre [dB re axis] (ping) towards directions own (3, ping)."""
-    info, beam = header.info, header.beam
-    along, across = (np.degrees(np.arctan2(own[k], np.maximum(own[2], 1e-6))) for k in (0, 1))
-    if len(beam.angle) < 3:
-        return -two_way_loss(info, beam, along, across)
-    row = int(np.argmin(np.abs(beam.frequency - 0.5 * (info.band_low + info.band_high))))
-    return 2 * one_way(beam, row, along, across)
-
-
 def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: Over, rule: Rule) -> FloatArray:
     """Return the probability of each trial (trial) by a rule, from those of its pings (..., ping), mean of postures."""
     if over == "ping":
@@ -151,75 +132,3 @@ def of_trials(pings: Pings, detected: FloatArray, counted: FloatArray, over: Ove
     # Pings far from any that may show a fish decide nothing and are skipped.
     some = rule.near(square[0].reshape(-1, square.shape[-1]).any(axis=0))
     return np.asarray(rule.chance(*square[..., some]).reshape(-1, len(sizes)).mean(axis=0))
-
-
-def upright(at: Scene) -> FloatArray:
-    """Return the unit vector (3) from the boat to the nearest point of a plane bottom of the scenario's slope."""
-    slope = at.scenario.seabed.slope
-    down = np.array([-np.tan(np.radians(slope.along)), -np.tan(np.radians(slope.across)), 1.0])
-    return np.asarray(down / np.linalg.norm(down))
-
-
-def bottom_echo(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
-    """Return ranges [m] (n) and the mean echo strength, as a power [m2] (n), of a plane bottom without side lobes.
-
-    Rings about the nearest point, of area 2 pi r dr each, of the top sediment's backscatter at its incidence, seen
-    through the recorded pattern at band centre by the element as it is tilted, the boat level.
-    """
-    header = at.headers[index]
-    info, normal = header.info, upright(at)
-    nearest = (at.bottom - at.face) * float(normal[2])
-    lobes = filtering(info).lobes
-    end = nearest / normal[2] + len(lobes) / STEPS * info.range_resolution
-    distance = np.arange(nearest, end, max(0.5 * info.range_resolution, (end - nearest) / 3000)) + 1e-6
-    cosine = nearest / distance
-    side = np.cross(normal, [0.0, 1.0, 0.0])
-    side /= np.linalg.norm(side)
-    turn = 2 * np.pi * (np.arange(SPOKES) + 0.5)[:, None] / SPOKES
-    around = np.cos(turn) * side + np.sin(turn) * np.cross(normal, side)
-    world = np.stack([cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True)])
-    own = np.tensordot(at.elements[index].rotation, world, axes=1)
-    shape = own.shape[1:]
-    beam = (10 ** (0.1 * beam_gain(header, own.reshape(3, -1)).reshape(shape)) * (own[2] > 0)).mean(axis=0)
-    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
-    angles = np.linspace(0.0, np.pi / 2, 91)
-    frequency = 0.5 * (info.band_low + info.band_high)
-    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed)[:, 0]
-    ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
-    return distance, ring * beam * np.interp(np.arccos(cosine), angles, scatter)
-
-
-def ahead(at: Scene, index: int) -> Ahead:
-    """Return the bottom as an element sees it."""
-    info = at.headers[index].info
-    bottom, power = bottom_echo(at, index)
-    lobes, step, spacing = filtering(info).lobes, info.range_resolution / STEPS, bottom[1] - bottom[0]
-    cells = max(round(AVERAGED_CELLS * info.range_resolution / spacing), 1)
-    level = np.convolve(power, np.full(cells, 1 / cells), "valid").max()
-    edge = float(bottom[np.argmax(power >= level * 10 ** (-0.1 * BELOW_BOTTOM))])
-    noise = info.noise_level - info.heard_level + 40 * np.log10(bottom) + 2 * info.absorption * bottom
-    water = 10 ** (0.1 * (noise + QUIET_OVER))
-    onset = np.maximum(level * 10 ** (-0.1 * ONSET_DROP), water)
-    begun = (power >= onset) & (bottom >= (1 - LONGEST) * edge)
-    if begun.any():
-        edge = min(edge, float(bottom[np.argmax(begun)]))
-    before = len(lobes) * step * np.linspace(1.0, 0.0, 150) ** 2
-    away = (bottom[None, :] - bottom[0] + before[:, None]) / step
-    share = np.interp(away, np.arange(len(lobes)), lobes, right=0.0) * spacing / step
-    return _with_layers(at, index, Ahead(edge, bottom[0] - before, share @ power))
-
-
-def _with_layers(at: Scene, index: int, bottom: Ahead) -> Ahead:
-    """Return it with the mean echo of the scenario's scattering layers, straight below, without their texture."""
-    info, named = at.headers[index].info, {str(spec.name) for spec in at.scenario.scattering_layer}
-    for layer in (one for one in at.prepared.world.scattering_layer if one.name in named):
-        top, low = max(layer.depth[0] - at.face, 0.1), min(layer.depth[1] - at.face, float(bottom.distance[-1]))
-        inside = np.linspace(top, low, 40)
-        strength = float(layer.volume_coefficient(np.array([0.5 * (info.band_low + info.band_high)]))[0])
-        shell = 0.5 * info.assumed_sound_speed * info.effective_pulse * 10 ** (0.1 * info.equivalent_beam_angle)
-        distance = np.union1d(np.concatenate([bottom.distance, inside]), np.array([top - 1e-6, low + 1e-6]))
-        leak = np.interp(distance, bottom.distance, bottom.leak, left=0.0)
-        bottom = Ahead(
-            bottom.edge, distance, leak + strength * shell * distance**2 * ((distance >= top) & (distance <= low))
-        )
-    return bottom

@@ -45,7 +45,10 @@ def with_surroundings(prepared: "Prepared", *, threads: int | None = None) -> "P
             run, cells = _short(prepared, whole, due) if ground else (whole, None)
             held = {e: (grid(header.elements[e]) if cells is None else cells[e], due[e]) for e in due}
             levels = around(run.around(truth.fish.id, ground=ground), held, threads)
-            parts += [Surroundings(np.full(len(v), e), due[e].owner, due[e].ping, v) for e, v in levels.items()]
+            parts += [
+                Surroundings(np.full(len(v), e), due[e].owner, due[e].ping, v, np.full(len(v), ground))
+                for e, v in levels.items()
+            ]
     if not parts:
         return prepared
     return replace(prepared, header=replace(header, truth=replace(truth, surroundings=beside.joined(parts))))

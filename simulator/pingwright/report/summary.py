@@ -11,7 +11,7 @@ from pingwright.echograms.layout import COMMENT
 from pingwright.echograms.record import Record
 from pingwright.files import PROGRAM
 from pingwright.markdown import pasted, plain
-from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment, Share
+from pingwright.measure.assessment import MARKS, RULE_WORDS, Assessment, ElementAssessment, Share
 from pingwright.measure.certainty import Certainty
 from pingwright.measure.groups import groups
 from pingwright.measure.reasons import REASONS
@@ -130,6 +130,7 @@ def _fish(record: Record, assessment: ElementAssessment) -> list[dict[str, Any]]
             "arch_length": finite(float(assessment.arch_length[k])),
             "arch_depth": finite(float(assessment.arch_depth[k])),
             "reason": REASONS.get(assessment.reason[k], ""),
+            "judged_by": RULE_WORDS[assessment.rule[k]] if assessment.rule else "",
         }
         | _in_passes(assessment, [k])
         for k in range(min(len(assessment.reason), MOST_LISTED))
@@ -167,7 +168,21 @@ def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[st
         ),
         *([f"\nThe {more} higher ones stand in summary.json."] if more else []),
         "",
+        *_judged_by(assessment),
     ]
+
+
+def _judged_by(assessment: Assessment) -> list[str]:
+    """Return sentences on the fish that are not judged by the levels alone; none without such fish."""
+    sentences = []
+    for rule, words in RULE_WORDS.items():
+        count = len({k for found in assessment.elements for k, one in enumerate(found.rule) if one == rule})
+        if count and rule != "levels":
+            sentences.append(f"{counted(count, 'fish is', 'fish are')} judged, with one element or more, by {words}.")
+    if not sentences:
+        return []
+    return [" ".join([*sentences, "That echo is simulated alone, which no sounder can do; files without it are judged"
+                      " by the levels alone, and there an edge or a slope may pass for a fish."]), ""]  # fmt: skip
 
 
 def _table(record: Record, assessment: Assessment, units: Units) -> list[str]:
