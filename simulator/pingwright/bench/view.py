@@ -39,8 +39,16 @@ def shown(record: Record, assessment: Assessment, units: words.Units) -> dict[st
             for i in range(len(record.elements))
         ],
         "section": section(record),
-        "warnings": list(record.warnings),
+        "warnings": [*record.warnings, *_by_levels(assessment)],
     }
+
+
+def _by_levels(assessment: Assessment) -> list[str]:
+    """Return a sentence where fish near a structure are judged without its own echo, as they are here; else none."""
+    if not any("unknown" in element.rule for element in assessment.elements):
+        return []
+    return ["Near structures fish are judged by the levels alone here, so an edge may pass for a fish. A run also"
+            " simulates the structures alone, and is stricter."]  # fmt: skip
 
 
 def tables() -> dict[str, Any]:

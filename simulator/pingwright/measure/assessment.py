@@ -19,13 +19,14 @@ MARKS: tuple[Mark, ...] = ("separated", "merged", "not_shown")
 
 
 #: What a fish is judged by: the levels of its pings alone, or also what the truth says of the things near it.
-Rule = Literal["levels", "structure", "ground", "both"]
+Rule = Literal["levels", "structure", "ground", "both", "unknown"]
 RULE_WORDS: Mapping[Rule, str] = MappingProxyType(
     {
         "levels": "the recorded levels alone",
         "structure": "the recorded levels over the known echo of the structure near it",
         "ground": "the recorded levels over the known echo of the steep ground near it",
         "both": "the recorded levels over the known echo of the structure and the steep ground near it",
+        "unknown": "the recorded levels alone, because the echo of the structure near it is not known",
     }
 )
 

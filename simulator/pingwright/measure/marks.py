@@ -103,12 +103,23 @@ def score_element(
         trials=trials,
         bottom=bottom,
         lost=(bottom.peak < 0) & ~beyond,
-        rule=tuple(_rule(k in near[0], k in near[1]) for k in range(len(nearest))),
+        rule=_rules(element, truth, trials, near, len(nearest)),
     )
 
 
-def _rule(ground: bool, built: bool) -> Rule:
-    return "both" if ground and built else "ground" if ground else "structure" if built else "levels"
+def _rules(
+    element: ElementRecord, truth: Truth, trials: Trials, near: tuple[IntArray, ...], count: int
+) -> tuple[Rule, ...]:
+    """Return what each fish is judged by; near: fish that known echoes of steep ground, and of structures, are near."""
+    ground, built = ((np.bincount(one, minlength=count) > 0).tolist() for one in near)
+    names: dict[tuple[bool, bool], Rule] = {
+        (True, True): "both", (True, False): "ground", (False, True): "structure", (False, False): "levels",
+    }  # fmt: skip
+    rules = [names[pair] for pair in zip(ground, built, strict=True)]
+    if truth.surroundings is None and truth.structures:
+        for fish in np.unique(trials.owner[beside.near_structures(element, truth, trials)]):
+            rules[fish] = "unknown"
+    return tuple(rules)
 
 
 def judged(element: ElementRecord, truth: Truth, cells: Grid) -> Trials:

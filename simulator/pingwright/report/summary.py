@@ -137,16 +137,25 @@ def _fish(record: Record, assessment: ElementAssessment) -> list[dict[str, Any]]
     ]
 
 
-def _fate(assessment: ElementAssessment, fish: int) -> str:
-    """Return the result for one fish with one element: 'shown in 11 pings, separated in 7'."""
+def _fate(assessment: ElementAssessment, fish: int, units: Units = "m") -> str:
+    """Return the result for one fish with one element: 'shown in 11 pings, separated in 7; arch 3 m long, ...'."""
     if assessment.passes is not None:
         return fate_in_passes(assessment, fish)
     if assessment.mark[fish] == "not_shown":
         return f"not shown: {REASONS.get(assessment.reason[fish], 'no reason known')}"
     pings = counted(int(assessment.pings_detected[fish]), "ping")
+    arch = _arch(float(assessment.arch_length[fish]), float(assessment.arch_depth[fish]), units)
     if assessment.mark[fish] == "merged":
-        return f"shown in {pings}, merged with the bottom"
-    return f"shown in {pings}, separated in {assessment.pings_separated[fish]}"
+        return f"shown in {pings}, merged with the bottom{arch}"
+    return f"shown in {pings}, separated in {assessment.pings_separated[fish]}{arch}"
+
+
+def _arch(long: float, deep: float, units: Units) -> str:
+    """Return the size of an arch [m] in words; nothing where the boat does not move."""
+    if not (math.isfinite(long) and math.isfinite(deep) and long > 0):
+        return ""
+    near: Units = "ft" if units == "fathoms" else units
+    return f"; arch {length(long, near)} long, arms {length(deep, near)} deep"
 
 
 def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[str]:
@@ -163,7 +172,7 @@ def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[st
         f"| --- | --- |{' --- |' * len(record.elements)}",
         *(
             f"| {plain(fish.name[k])} | {both(float(fish.height[k]), units)} |"
-            f" {' | '.join(_fate(found, int(k)) for found in assessment.elements)} |"
+            f" {' | '.join(_fate(found, int(k), units) for found in assessment.elements)} |"
             for k in rows
         ),
         *([f"\nThe {more} higher ones stand in summary.json."] if more else []),
@@ -181,8 +190,8 @@ def _judged_by(assessment: Assessment) -> list[str]:
             sentences.append(f"{counted(count, 'fish is', 'fish are')} judged, with one element or more, by {words}.")
     if not sentences:
         return []
-    return [" ".join([*sentences, "That echo is simulated alone, which no sounder can do; files without it are judged"
-                      " by the levels alone, and there an edge or a slope may pass for a fish."]), ""]  # fmt: skip
+    known = "That echo is simulated alone, which no sounder can do. Where it is not known, an edge may pass for a fish."
+    return [" ".join([*sentences, known]), ""]
 
 
 def _table(record: Record, assessment: Assessment, units: Units) -> list[str]:
