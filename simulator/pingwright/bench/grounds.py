@@ -90,15 +90,13 @@ class Grounds:
         files: Mapping[str, bytes],
         progress: Progress | None,
     ) -> Record:
-        ground = _ground(data)
-        key = _key(ground, files)
+        key = _key(_ground(data), files)
         with self._lock:
             still = self._kept.pop(key, None)
         if still is None:
             from pingwright.engine.still import keep
 
-            base = recording.prepare(_parsed(ground | {"title": "ground"}, files))
-            still = keep(base.world, base.elements, base.settings, progress=progress)
+            still = keep(_bare(prepared.world), prepared.elements, prepared.settings, progress=progress)
         self._remember(key, still)
         overlays = [self._overlay(still, key + text, world) for text, world in _over(prepared)]
         gatherer = Gatherer(prepared.header)
@@ -131,6 +129,20 @@ def _parsed(data: Mapping[str, Any], files: Mapping[str, bytes]) -> scenarios.Sc
 def _ground(data: Mapping[str, Any]) -> dict[str, Any]:
     """Return the tables of a scene's ground: all that is simulated once."""
     return {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+
+
+def _bare(world: "World") -> "World":
+    """Return a world without what is added to its ground, and without its laws, whose tables take time."""
+    discrete, seabed = world.discrete, len(getattr(world.seabed, "laws", ()))
+    fish = np.concatenate([np.zeros(0, np.int64), *(one.id for one in world.contents.stocks if not one.school)])
+    points = np.array([known.name == POINT for known in world.laws])[discrete.scatterers.law]
+    left = discrete.of(np.flatnonzero(~np.isin(discrete.owner, fish) & ~((discrete.owner < 0) & points)))
+    used = np.union1d(np.arange(seabed), left.scatterers.law)
+    number = np.zeros(len(world.laws), np.int64)
+    number[used] = np.arange(len(used))
+    points_left = replace(left.scatterers, law=number[left.scatterers.law].astype(np.int32))
+    laws = tuple(world.laws[k] for k in used)
+    return replace(world, discrete=replace(left, scatterers=points_left), laws=laws)
 
 
 def _over(prepared: "Prepared") -> Iterator[tuple[str, "World"]]:

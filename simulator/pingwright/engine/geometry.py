@@ -3,6 +3,7 @@
 import math
 from collections import OrderedDict
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import starmap
 from threading import Lock
 
@@ -86,8 +87,16 @@ class Stretch:
     def tiles(self, place: FloatArray, reach: float) -> NDArray[np.int64]:
         """Return the numbers of tiles within reach [m] of place (3)."""
         half = self.edge / 2
-        x, y = (np.maximum(np.abs(self.corner[:, n] + (half - place[n])) - half, 0) for n in (0, 1))
-        return np.flatnonzero(x * x + y * y + np.maximum(self.top - place[2], 0) ** 2 <= reach**2)
+        x, y = self._middles
+        x = np.maximum(np.abs(x - place[0]) - half, 0)
+        y = np.maximum(np.abs(y - place[1]) - half, 0)
+        z = np.maximum(self.top - place[2], 0)
+        return np.flatnonzero(x * x + y * y + z * z <= reach * reach)
+
+    @cached_property
+    def _middles(self) -> tuple[FloatArray, FloatArray]:
+        """The middles of the tiles, x and y [m] (tile)."""
+        return self.corner[:, 0] + self.edge / 2, self.corner[:, 1] + self.edge / 2
 
 
 def segments(slices: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -110,7 +119,7 @@ class Tiles:
     """Stores the tiles used last; makes the others. Safe for threads: a tile does not depend on who makes it."""
 
     def __init__(self, source: SeabedSource, looks: tuple[Look, ...] = (), keep: int = 6000) -> None:
-        self._source, self._looks, self._keep, self._lock = source, looks, keep, Lock()
+        self._source, self.looks, self._keep, self._lock = source, looks, keep, Lock()
         self._held: OrderedDict[tuple[int, int], Tile] = OrderedDict()
         self._joined: list[tuple[list[tuple[int, int]], Stretch]] = []
 
@@ -135,7 +144,7 @@ class Tiles:
         missing = [index for index in indices if index not in result]
         for start in range(0, len(missing), _AT_ONCE):
             some = missing[start : start + _AT_ONCE]
-            result.update(zip(some, starmap(_tile, self._source.tiles(some, self._looks)), strict=True))
+            result.update(zip(some, starmap(_tile, self._source.tiles(some, self.looks)), strict=True))
         with self._lock:
             self._held.update((index, result[index]) for index in missing)
             while len(self._held) > self._keep:
@@ -218,6 +227,15 @@ def join(parts: list[Scatterers]) -> Scatterers:
 
 def take(points: Scatterers, chosen: NDArray[np.bool_] | NDArray[np.int64] | slice) -> Scatterers:
     """Return some of the scatterers as contiguous arrays."""
+    if isinstance(chosen, np.ndarray):  # three times as fast as by an index in brackets
+        rows = np.flatnonzero(chosen) if chosen.dtype == np.bool_ else chosen
+        return Scatterers(
+            points.position.take(rows, axis=1),
+            points.axis.take(rows, axis=1),
+            points.amplitude.take(rows),
+            points.phase.take(rows),
+            points.law.take(rows),
+        )
     return Scatterers(
         np.ascontiguousarray(points.position[:, chosen]),
         np.ascontiguousarray(points.axis[:, chosen]),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pingwright import seeds
 from pingwright.echograms.record import ADD_OFFSET, FILL_VALUE, LIMIT, SCALE_FACTOR
-from pingwright.engine import geometry, receiver
+from pingwright.engine import geometry, receiver, shadows
 from pingwright.engine.preparing import Run
 from pingwright.world.scatterers import Scatterers
 
@@ -21,6 +21,8 @@ FloatArray = NDArray[np.float64]
 #: Pings filtered at a time: pocketfft works on vectors of four, and more would not fit into the caches.
 _ROWS = 4
 _NONE = np.zeros(0, np.float32)
+#: Share of a set's scatterers that may be heard if the silent ones are left out.
+_MOST_HEARD = 0.7
 #: Shares of their patches that tiles may need, see `kernels.thin`.
 _SHARES = 2.0 ** -(np.arange(25) / 4)
 
@@ -47,15 +49,16 @@ def job(run: Run, which: Sequence[int], keep_phase: bool, only: Sequence[int] | 
     grids = _spread_all(run, which, elements)
     chunks = []
     for e in elements:
-        parts = run.receivers[e]
-        pings = [p for p in which if p < len(run.pings_of(e))]
+        parts, count = run.receivers[e], len(run.pings_of(e))
+        pings = [p for p in which if p < count]
         if not pings:
             continue
         level = np.empty((len(pings), parts.sampling.count), np.int16)
         echo = np.empty(level.shape, np.complex64) if keep_phase else None
         for first in range(0, len(pings), _ROWS):
             rows = slice(first, min(first + _ROWS, len(pings)))
-            keys = [seeds.key(run.settings.seed, "noise", e, p) for p in pings[rows]]
+            # What is quiet draws no noise.
+            keys = [0 if run.quiet else seeds.key(run.settings.seed, "noise", e, p) for p in pings[rows]]
             _record(run, parts, [g[rows] for g in grids[e]], keys, level[rows], None if echo is None else echo[rows])
         chunks.append(Chunk(e, which[0], level, echo))
     return chunks
@@ -108,9 +111,9 @@ def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list
                 if p >= sounded and (p == sounded or delay < run.settings.span):
                     for e in group:
                         _spread_element(run, scene, sets, e, int(pings[sounded]), delay, [g[row] for g in grids[e]])
-    for e in elements:
-        layers = run.scattering_layer[e]
-        for row, p in enumerate(p for p in which if p < len(run.pings_of(e))):
+    for e in (e for e in elements if any(run.scattering_layer[e])):
+        layers, count = run.scattering_layer[e], len(run.pings_of(e))
+        for row, p in enumerate(p for p in which if p < count):
             x, y, bottom = place_of(run, e, p)
             for n, pieces in enumerate(layers):
                 for cells in pieces:
@@ -151,6 +154,14 @@ class _Set:
     twice: NDArray[np.int64] | None = None
 
 
+def _bare(part: _Set) -> _Set:
+    """Return a set in one segment without its silent scatterers, if they are many: half of a wreck and more."""
+    heard = np.flatnonzero(part.weight)
+    if not len(part.weight) or len(heard) > _MOST_HEARD * len(part.weight):
+        return part
+    return _Set(geometry.take(part.points, heard), np.array([[0, len(heard)]]), part.weight[heard])
+
+
 class _Scene:
     """All things that the pings of one job can receive."""
 
@@ -161,6 +172,7 @@ class _Scene:
         self.seabed = geometry.stretch(run.tiles, places, run.reach)
         low, high = places[0].min() - run.reach, places[0].max() + run.reach
         self.still = geometry.within(run.discrete[0], low, high)
+        self._first = int(np.searchsorted(run.discrete[0].position[0], low))
 
     def sets(self, ping: int) -> list[_Set]:
         """Return the scatterers that one ping receives."""
@@ -176,7 +188,7 @@ class _Scene:
         for points in [self.still, *([moving.at(ping, time, place, run.reach)] if len(moving.time) else [])]:
             if len(points):
                 heard = np.array([[0, len(points)]])
-                result.append(_Set(points, heard, self._seen(points, heard, place)))
+                result.append(_bare(_Set(points, heard, self._seen(points, heard, place))))
         return result
 
     def shared(
@@ -191,8 +203,8 @@ class _Scene:
 
         seabed, found, ends = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(STEPS, np.int64)
         thin(
-            tiles, seabed.middle, seabed.radius, seabed.shares, e, seabed.slices, self.run.lobes[e], pose, _SHARES,
-            found, ends,
+            tiles, seabed.middle, seabed.radius, seabed.shares, self.run.columns[e], seabed.slices, self.run.lobes[e],
+            pose, _SHARES, found, ends,
         )  # fmt: skip
         first, result = 0, []
         for step, end in enumerate(ends.tolist()):
@@ -202,17 +214,26 @@ class _Scene:
         return result
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
-        if not self.run.trees and not self.run.world.absorbers:
+        """Return the weights of scatterers after hiding, good until those of the next ping."""
+        run, name = self.run, "seabed" if points is self.seabed.points else "still" if points is self.still else "fish"
+        if not run.trees and not run.world.absorbers:
             return _NONE
-        from pingwright.engine.kernels.hiding import TOLERANCE, hide
 
-        weight = np.ones(len(points), np.float32)
-        for tree in self.run.trees:
-            hide(
-                points.position, points.axis, points.law, self.run.tables[0][0].two_sided, segments, place,
-                tree.boxes, tree.child, tree.triangles, TOLERANCE, weight,
-            )  # fmt: skip
-        return weight
+        def hidden() -> NDArray[np.float32]:
+            from pingwright.engine.kernels.hiding import TOLERANCE, hide
+
+            weight = run.scratch.take(f"weight {name}", (len(points),), np.float32)
+            weight[...] = 1.0
+            for tree in run.trees:
+                hide(
+                    points.position, points.axis, points.law, run.tables[0][0].two_sided, segments, place, tree.boxes,
+                    tree.child, tree.triangles, TOLERANCE, weight,
+                )  # fmt: skip
+            return weight
+
+        if name != "still" or not run.trees:
+            return hidden()
+        return shadows.kept((run.shadow_key, self._first, len(points), place.tobytes()), len(points), hidden)
 
 
 def _spread_element(

@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.element.model import Element
-from pingwright.engine import geometry, look, receiver, scattering_layers, settings, tables
+from pingwright.engine import geometry, look, receiver, scattering_layers, settings, shadows, tables
 from pingwright.engine.channels import Channel, Piece, divide
 from pingwright.engine.scratch import Scratch
 from pingwright.engine.settings import Sampling, Settings
 from pingwright.engine.tables import Tables
 from pingwright.world import posture
+from pingwright.world.looks import Look
 from pingwright.world.posture import Swimmers
 from pingwright.world.scatterers import Scatterers, World
 
@@ -22,7 +23,7 @@ class Run:
     """Everything that is computed once in a run.
 
     quiet: no noise. linear: echoes are returned as before saturation and word length. known_tiles: of the same seabed,
-    made for another run.
+    made for another run, with the looks of these elements among theirs.
     """
 
     world: World
@@ -113,11 +114,21 @@ class Run:
         """The seabed by tiles."""
         if self.known_tiles is not None:
             return self.known_tiles
-        return (
-            None
-            if self.world.seabed is None
-            else geometry.Tiles(self.world.seabed, tuple(look.look(e) for e in self.elements))
-        )
+        return None if self.world.seabed is None else geometry.Tiles(self.world.seabed, self._looks)
+
+    @cached_property
+    def _looks(self) -> tuple[Look, ...]:
+        return tuple(look.look(element) for element in self.elements)
+
+    @cached_property
+    def columns(self) -> list[int]:
+        """The number of each element among the looks of the tiles."""
+        return [] if self.tiles is None else [self.tiles.looks.index(one) for one in self._looks]
+
+    @cached_property
+    def shadow_key(self) -> bytes:
+        """Key of the discrete scatterers that never move, and of what hides them."""
+        return shadows.key_of(self.discrete[0], self.world.occluders, self.tables[0][0].two_sided)
 
     @cached_property
     def lobes(self) -> list[NDArray[np.float64]]:

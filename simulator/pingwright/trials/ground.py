@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
+from pingwright.inputs.fields import known
 from pingwright.inputs.scenario import Scenario
 from pingwright.measure.cells import StoredArray
 from pingwright.trials.passes import IntArray, Route
@@ -138,8 +139,8 @@ class Ground:
 
     @property
     def bytes(self) -> int:
-        """Memory of the stored echoes [bytes]."""
-        return self._made_bytes + (0 if self.run.tiles is None else self.run.tiles.bytes)
+        """Memory of the stored echoes [bytes], without the seabed, which several grounds may share."""
+        return self._made_bytes
 
     def forget(self, most: int) -> None:
         """Forget the oldest pings, until at most `left` bytes of them are left."""
@@ -157,37 +158,50 @@ class Bank:
     def __init__(self, threads: int | None = None, most: int = KEPT_BYTES) -> None:
         self.threads, self._most = threads, most
         self._grounds: OrderedDict[tuple[object, ...], Ground] = OrderedDict()
-        # The grounds of one seabed: they share its scatterers.
-        self._known: WeakValueDictionary[tuple[object, ...], Ground] = WeakValueDictionary()
+        # The scatterers of each seabed, which its grounds share.
+        self._known: WeakValueDictionary[tuple[object, ...], Tiles] = WeakValueDictionary()
 
     def ground(self, at: Scene, route: Route, view: View, seed: int) -> Ground:
         """Return the ground under a route; at: one element alone. Its noise belongs to the element's name."""
-        place = (tuple(sorted(at.prepared.header.inputs.items())), at.prepared.world.looks, route.name, view, seed)
-        key = (_text(at.scenario), *place)
+        route_on = (tuple(sorted(at.prepared.header.inputs.items())), at.prepared.world.looks, route.name, seed)
+        key = (_text(at.scenario), view, *route_on)
         if key not in self._grounds:
-            # Filter and law do not change the places of scatterers.
-            elements = [spec.model_copy(update={"filter": "matched"}) for spec in at.scenario.element]
-            seabed = at.scenario.seabed.model_copy(update={"law": "kirchhoff"})
-            same = at.scenario.model_copy(update={"element": tuple(elements), "seabed": seabed})
-            alike = (_text(same), *place)
-            known = self._known.get(alike)
             world = build_world(at, route, seed)
             world = open_water(world) if view.free else world
             noise = seeds.key(seed, "noise", -1, crc32(at.names[0].encode())) & (2**63 - 1)
-            self._grounds[key] = Ground(at, world, view, route, noise, known.run.tiles if known else None)
-            self._known.setdefault(alike, self._grounds[key])
+            tiles = None if world.seabed is None else self._tiles(at, world, route_on)
+            self._grounds[key] = Ground(at, world, view, route, noise, tiles)
         self._grounds.move_to_end(key)
         return self._grounds[key]
 
+    def _tiles(self, at: Scene, world: World, route_on: tuple[object, ...]) -> "Tiles":
+        """Return the scatterers of a world's seabed: elements, noise, filter and law do not change their places."""
+        from pingwright.engine.geometry import Tiles
+
+        noise = at.scenario.noise.model_copy(update={"own": "none"})
+        seabed = at.scenario.seabed.model_copy(update={"law": "kirchhoff"})
+        changes = {"element": (), "seabed": seabed, "noise": noise}
+        alike = (_text(at.scenario.model_copy(update=changes)), *route_on)
+        tiles = self._known.get(alike)
+        if tiles is None:
+            tiles = Tiles(known(world.seabed, "seabed"), at.prepared.world.looks)
+            self._known[alike] = tiles
+        return tiles
+
     def tidy(self) -> None:
         """Keep the memory within its limit: forget the grounds that were not used for the longest time."""
-        over = sum(ground.bytes for ground in self._grounds.values()) - self._most
         for key in list(self._grounds)[:-1]:
-            if over <= 0:
+            if self._bytes() <= self._most:
                 return
-            over -= self._grounds.pop(key).bytes
+            del self._grounds[key]
         for ground in self._grounds.values():
             ground.forget(self._most)
+
+    def _bytes(self) -> int:
+        """Return the memory of all grounds, with that of their seabeds [bytes]."""
+        grounds = list(self._grounds.values())
+        seabeds = {id(tiles): tiles for one in grounds if (tiles := one.run.tiles) is not None}
+        return sum(one.bytes for one in grounds) + sum(tiles.bytes for tiles in seabeds.values())
 
 
 def _text(scenario: Scenario) -> str:

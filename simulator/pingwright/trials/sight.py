@@ -104,6 +104,7 @@ class Eye:
         """Look at trials. turned: whether the noise is that of `at`, not the ground's own, from the same draws."""
         self.at, self.pings, self.free, self._ground = at, pings, view.free, ground
         self._species, self._noise, self._threads = species, at if turned else None, threads
+        self._rows: dict[int, FloatArray | None] = {}
         self.true = true_ranges(at, pings)
         under = at.depth(pings.track.x, pings.track.y)
         self.below = at.drawn(under - pings.track.depth, under)
@@ -143,8 +144,21 @@ class Eye:
         bottom = none if self.free else find(stored, self.cells)
         within = tolerance(self.cells, self.pings.fish.length[self.pings.trial[which]])
         true = self.true[:, which]
-        around = None if self.free else self._around(which, true, within)
+        around = None if self.free else self._known_around(which, true, within)
         return Sight(stored, self.cells, bottom, true, within, self.below[which], self.free, around)
+
+    def _known_around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray | None:
+        """Return what `_around` returns, each ping computed once: a pass is looked at with its fish and without."""
+        new = np.array([i for i, ping in enumerate(which.tolist()) if ping not in self._rows], dtype=np.int64)
+        if len(new):
+            found = self._around(which[new], true[:, new], within[new])
+            self._rows.update((int(which[k]), None if found is None else found[:, i]) for i, k in enumerate(new))
+        rows = [row for ping in which.tolist() if (row := self._rows[ping]) is not None]
+        # Structures are near all pings or none; steep ground may be near some, the others are not known.
+        if not rows:
+            return None
+        none = np.full_like(rows[0], np.nan)
+        return np.stack([none if (row := self._rows[p]) is None else row for p in which.tolist()], axis=1)
 
     def _around(self, which: IntArray, true: FloatArray, within: FloatArray) -> FloatArray | None:
         """Return what all but the fish sends back from around their true ranges (fish of the ping, n, column).

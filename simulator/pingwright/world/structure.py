@@ -247,8 +247,9 @@ def _silhouettes(vertices: bytes, triangles: bytes) -> tuple[FloatArray, FloatAr
     rng = np.random.Generator(np.random.SFC64(0))  # used only for drawing: the same for all seeds
     corners = np.frombuffer(vertices).reshape(-1, 3)
     placed = Placed("", Occluder("", corners, np.frombuffer(triangles, np.int64).reshape(-1, 3)), closed=True)
-    points = np.concatenate([corners, sample_faces(placed, rng)[0].T])
-    draw = _convex if len(corners) <= 8 else _envelope
+    few = len(corners) <= 8
+    points = corners if few else np.concatenate([corners, sample_faces(placed, rng)[0].T])
+    draw = _convex if few else _envelope
     side, ahead, plan = (draw(points[:, axes]) for axes in ((0, 2), (1, 2), (0, 1)))
     return side, ahead, plan
 
@@ -313,14 +314,24 @@ def _inside_hull(placed: Placed, points: FloatArray) -> NDArray[np.bool_]:
 
 
 def _convex(points: FloatArray) -> FloatArray:
-    """Return the convex hull of points (n, 2), closed; of points in one line its ends."""
-    from scipy.spatial import ConvexHull, QhullError
+    """Return the convex hull of a few points (n, 2), closed; of points in one line its ends.
 
-    try:
-        corners = points[ConvexHull(points).vertices]
-    except QhullError:
-        order = np.lexsort(points.T)
-        corners = points[order[[0, -1]]]
+    Source: the monotone chain of A. M. Andrew 1979, Information Processing Letters 9, 216-219 (from memory).
+    """
+
+    def half(ordered: list[list[float]]) -> list[list[float]]:
+        hull: list[list[float]] = []
+        for x, y in ordered:
+            while len(hull) > 1:
+                (ax, ay), (bx, by) = hull[-2:]
+                if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0.0:
+                    break
+                hull.pop()
+            hull.append([x, y])
+        return hull[:-1]
+
+    ordered = np.unique(points, axis=0).tolist()
+    corners = np.array(half(ordered) + half(ordered[::-1]))
     return np.concatenate([corners, corners[:1]])
 
 
