@@ -1,6 +1,7 @@
 """A trip to a folder: the contract's keys, by passes at the day's speed, typed units; closed forms first."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import answers, depends, formulas, pipeline, ranking, trials
+from pingwright.match import answers, depends, formulas, pipeline, ranking, telling, trials
 from pingwright.trials import day
 
 TRIP = """
@@ -38,6 +39,42 @@ def trip(speed="8 kn"):
 @pytest.fixture(scope="module")
 def quick():
     return pipeline.judge(trip(), quick=True)
+
+
+def test_passes_are_told_one_species_and_depth_at_a_time_beside_the_formula(quick, tmp_path):
+    heard = []
+    state = telling.Telling(tmp_path / "state", "a trip", quick, heard.append)
+    seen = {"detected": [[1.0] * 4] * 2, "separated": [[1.0, 1.0, 1.0, 0.0], [0.0] * 4], "false": [0.0, 0.0]}
+    state.save({"0 swath": seen})
+    assert heard == []
+    state.save({"0": seen})
+    assert re.fullmatch(
+        r"4 passes, perch in \d+ ft of water, clear of the bottom: high-pencil 75 % \(formula \d+ %\),"
+        r" low-pencil 0 % \(formula \d+ %\)",
+        heard[0],
+    )
+    assert state.get("0") == seen
+    telling.Telling(tmp_path / "state", "a trip", quick, None).save({"0": seen})
+
+
+def test_everything_is_told_in_turn_and_once(tmp_path, monkeypatch):
+    """Formulas' answer, passes, their answer, what it depends on; the passes and assumptions are replaced by others."""
+    closed = pipeline.trials.run(trip(), quick=True)
+    monkeypatch.setattr(pipeline.trials, "run", lambda *_, quick=False, **__: replace(closed, quick=quick))
+    monkeypatch.setattr(pipeline.depends, "depends_on", lambda *_: ())
+    monkeypatch.setattr(pipeline, "write", lambda *_: None)
+    heard = []
+    results = pipeline.run(
+        None, tmp_path / "out", text=TRIP.format(speed="8 kn"), force=True, threads=1, first=heard.append
+    )
+    assert [text.strip().split(":")[0] for text in heard] == [
+        "First answer, from formulas",
+        "Answer from simulated passes",
+    ]
+    assert "Fish with" not in results.answer
+    assert results.answer
+    silent = pipeline.run(None, tmp_path / "out", text=TRIP.format(speed="8 kn"), force=True, threads=1)
+    assert silent.answer.startswith("Fish with")
 
 
 def test_match_json_holds_what_the_contract_names(quick, tmp_path):

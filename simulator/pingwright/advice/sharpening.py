@@ -217,7 +217,21 @@ def _line(results: Found, job: Job, made: Any) -> str:
         )  # fmt: skip
         day_ = f"{water.day}, " if water.day else ""
         return f"{PASSES} passes, {day_}{water.species} over {results.long(water.bottom)}, clear of the bottom: {each}"
-    return ""
+    return _found(results, job, made) if job.kind in FINDERS else ""
+
+
+def _found(results: Found, job: Job, made: Any) -> str:
+    """Return the limit that a search found, in a line; nothing if the points tried do not enclose it."""
+    limit, shown = _limit(job, made), results.long
+    if not np.isfinite(limit.value):
+        return ""
+    what = {"bottom": f"a bottom of {job.key[1]} to", "fish": f"{job.key[1]} to", "size": "fish from"}[job.kind]
+    day_ = f", {job.key[0]}" if job.key[0] else ""
+    return (
+        f"{EACH} {'passes' if job.kind == 'size' else 'pings'} at each of {len(LADDER)} points: the"
+        f" {results.elements[job.element]}{day_} shows {what} {shown(limit.value)} ({shown(limit.low)} to"
+        f" {shown(limit.high)}; formula {shown(job.guess)})"
+    )
 
 
 def differences(results: Found) -> list[str]:

@@ -28,6 +28,12 @@ def first(match: "Match") -> str:
     return f"First answer, from formulas: {text}\n\n{formulas.table(match.ranked, match.hits)}\n"
 
 
+def sharpened(text: str) -> str:
+    """Return the answer from passes, to be shown while it is checked what it depends on."""
+    last = "Now it is tried whether other noise, fish or ground would change this."
+    return f"\nAnswer from simulated passes: {text}\n\n{last}"
+
+
 def headline(match: "Match") -> str:
     """Return the choice and its ties, without a capital letter: 'fish with the high-pencil'."""
     hits, best = match.hits, match.ranked[ranking.advised(match.ranked)]

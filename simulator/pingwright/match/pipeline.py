@@ -14,7 +14,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
 from pingwright.inputs.trip import Trip, typed_units
 from pingwright.markdown import pasted, plain
-from pingwright.match import answers, depends, estimate, formulas, parts, ranking, reasons, trials
+from pingwright.match import answers, depends, estimate, formulas, parts, ranking, reasons, telling, trials
 from pingwright.match import hits as counted
 from pingwright.match.hits import Hits
 from pingwright.match.ranking import Ranked
@@ -74,9 +74,10 @@ def run(
 
     out: default out/<file stem>. Interrupted work resumes if the file and the program are the same. settings: keys set
     by dotted paths. resume: no effect, because resuming is automatic. force: ignore the limits of memory and time.
-    quick: closed forms only. first: called with the closed forms' answer, before passes are simulated or anything is
-    drawn; the results of quick work then have none. plain: without checking what the first place depends on. text: of
-    a trip file, instead of a path. cluster: who does the passes (a species in a slice of depth, or an assumption, at a
+    quick: closed forms only. first: called with the closed forms' answer before passes are simulated or anything is
+    drawn, then with a line for each species and slice, then with the answer from passes; what the first place depends
+    on is then all that is left to say in the results. plain: without checking that. text: of a trip file, instead of a
+    path. cluster: who does the passes (a species in a slice of depth, or an assumption, at a
     time), see `workers.team`; else processes of this machine, at most `threads`, where there is enough to do. The
     ranking is the same. Raises ScenarioError (input) or UnfinishedError (disk, memory, time, another run in the
     folder).
@@ -95,22 +96,25 @@ def run(
             processes = costs.processes(threads, KEPT_BYTES) if needs.time >= WORTH_PROCESSES else 1
             if not force:
                 estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
-        state = Checkpoint(checkpoint, fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items())))
+        mark = fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items()))
+        state = telling.Telling(checkpoint, mark, formulas_, first)
         if not quick and (cluster is not None or processes > 1):
             trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
         result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
         result = replace(result, formulas=formulas_)
-        told = quick and first is not None
-        if told and first:
-            first(answers.answer(result))
+        said = answers.answer(result)
+        if first and (quick or not plain):
+            first(said if quick else answers.sharpened(said))
+            said = ""
         if not quick and not plain:
             if progress:
                 progress("what it depends on", 0, 1)
             turned = depends.depends_on(trip, result.hits, result.ranked, result.weights, threads, processes, cluster)
             result = replace(result, depends_on=turned)
+            said = said or "".join(_depends(result)) or "Nothing that was tried changes this answer."
         write(result, folder, str(trip.text))
         state.clear()
-    return Results(folder, NAMES, "" if told else answers.answer(result), ())
+    return Results(folder, NAMES, said, ())
 
 
 def judge(
