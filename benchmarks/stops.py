@@ -1,6 +1,6 @@
 """Stop commands at random moments, over results that stand: afterwards each file is the old one or the new one, whole.
 
-    python benchmarks/stops.py [--stops 12] [--only ask,sweep,export,examples,validate,passes] [--seed 1]
+    python benchmarks/stops.py [--stops 12] [--only ask,sweep,export,examples,validate,passes,claims,match] [--seed 1]
 
 Each command writes A, then B is begun over it again and again and stopped by KILL, INT or TERM in turn, from loading to
 the last file. After each stop: no traceback, status 3 and one line after INT and TERM (or a good end), and every file
@@ -30,6 +30,40 @@ from tiny_scenarios import LAKE  # noqa: E402
 
 SIGNALS = (signal.SIGKILL, signal.SIGINT, signal.SIGTERM)
 SWEEP = 'title = "s"\nscenario = "lake.toml"\nseeds = [1, 2]\n[vary]\n"seabed.depth" = ["8 m", "9 m"]\n'
+CLAIMS = """
+title = "Tiny claims"
+scenario = "lake.toml"
+runs = 40
+[[claim]]
+says = "The narrow high element detects a perch"
+element = "narrow high"
+measure = "detected"
+fish = { swimbladder = "closed", length = "25 cm", above_bottom = "2 m" }
+place = { along = "0 m", across = "0 m" }
+holds_if = { at_least = 0.3 }
+[[claim]]
+says = "The low element reads the range to a metre"
+element = "low"
+measure = "range_resolution"
+holds_if = { at_most = "1 m" }
+"""
+TRIP = """
+title = "Tiny trip"
+[day]
+depth = "9 m"
+sediment = "mud"
+temperature = "14 degC"
+salinity = 0
+[[species]]
+name = "perch"
+swimbladder = "closed"
+length = "25 cm"
+where = { above_bottom = ["1 m", "3 m"] }
+share = 1.0
+[candidates]
+elements = ["high-pencil", "high-cone"]
+pairs = false
+"""
 ASK = ["--species", "perch, 30 cm", "--elements", "high-pencil"]
 
 
@@ -52,6 +86,8 @@ CASES: Mapping[str, Case] = {
     "passes": Case(
         ["run", "lake.toml", "--passes", "2"], ["run", "lake.toml", "--passes", "12", "--seed", "5"], ("--resume",)
     ),
+    "claims": Case(["claims", "claims.toml", "--plain"], ["claims", "claims.toml", "--plain", "--seed", "5"]),
+    "match": Case(["match", "trip.toml", "--plain"], ["match", "trip.toml", "--plain", "--seed", "6"]),
 }
 
 
@@ -135,7 +171,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
         (folder / "lake.toml").write_text(LAKE.replace("pings = 40", "pings = 12"))
-        (folder / "sweep.toml").write_text(SWEEP)
+        for file, text in (("sweep", SWEEP), ("claims", CLAIMS), ("trip", TRIP)):
+            (folder / f"{file}.toml").write_text(text)
         for name, seed in (("a", "1"), ("b", "2")) if "export" in asked.only else ():
             words = ["run", "lake.toml", "--seed", seed, "--no-pictures", "--out", str(folder / name), "--quiet"]
             run([sys.executable, "-m", "pingwright", *words], folder)

@@ -13,7 +13,7 @@ from matplotlib.text import Text
 from pingwright import words
 from pingwright.echograms.record import FishTruth
 from pingwright.figures import embed, save
-from pingwright.figures.compare import captions, comb, rows
+from pingwright.figures.compare import brackets, captions, comb, rows
 from pingwright.figures.compare.picture import comparison
 from pingwright.figures.echogram import echogram
 from pingwright.figures.style import sheet as style
@@ -148,6 +148,13 @@ def test_a_count_that_false_alarms_would_give_says_so(assessment):
     assert words.by_chance(replace(quiet, false_alarms_of=np.zeros(0)), group) == "1 expected with no fish there"
     assert words.by_chance(replace(quiet, mark=most, false_alarms_of=np.zeros(0)), group) == ""
     assert words.by_chance(quiet, group) == "", "false alarms at the places of other fish are not of this group"
+
+
+def test_a_letter_stands_where_only_its_bracket_reaches():
+    assert brackets._own((0.0, 10.0), [np.array([-5.0, 6.0])], 1 / 3) == 8.0
+    assert brackets._own((0.0, 10.0), [np.array([2.0, 5.0])], 1 / 3) == 7.5
+    assert brackets._own((0.0, 9.0), [np.array([0.0, 9.0])], 1 / 3) == pytest.approx(3.0)
+    assert brackets._own((0.0, 10.0), [], 1 / 3) == 5.0
 
 
 def test_the_headline_says_which_count_may_be_chance(record, assessment):

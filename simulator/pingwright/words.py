@@ -224,7 +224,13 @@ def headline(assessment: Assessment, record: Record, units: Units = "m") -> tupl
             alone = " do not" if len(places) > 1 else " does not"
             runs.append(Run(alone if total == 1 else f" {count}{_OF}{total}{chance}" if count else " none"))
             continue
-        what = "the fish" if total == 1 else f"all {total} fish" if count == total else f"{count}{_OF}{total} fish"
+        what = (
+            "the fish"
+            if total == 1
+            else f"all {total}\u00a0fish"
+            if count == total
+            else f"{count}{_OF}{total}\u00a0fish"
+        )
         runs.append(Run(f" {show if len(places) > 1 else shows} {what}{chance}"))
     return tuple(runs)
 

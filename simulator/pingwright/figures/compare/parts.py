@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pingwright import words
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells, panels
-from pingwright.figures.compare import comb, scales
+from pingwright.figures.compare import brackets, comb, scales
 from pingwright.figures.compare.rows import Zone, chip, fish_places
 from pingwright.figures.style.sheet import Sheet
 from pingwright.figures.style.view import View, depths
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: clear margins inside a frame [mm]: at the sides for hidden height and carets, below the whole water for brackets
-LANE, FOOT = 1.9, 2.9
+#: clear margin inside a frame at the sides, for hidden height and carets [mm]
+LANE = 1.9
 
 
 def blind(ax: "Axes", sheet: Sheet, element: ElementRecord) -> None:
@@ -249,39 +249,12 @@ def water(ax: "Axes", sheet: Sheet, record: Record, index: int, view: View, limi
     picture = panels.image(ax, sheet, shown, limits)
     ax.set_xlim(shown.across[0], shown.across[-1])
     _, tall = scales.size_mm(ax)
-    _, low = scales.widened((top, foot), tall, 0.0, FOOT)
+    _, low = scales.widened((top, foot), tall, 0.0, brackets.FOOT)
     ax.set_ylim(low, top)
     ax.axhspan(foot, low, color=sheet.inks.panel, lw=0, zorder=2)
     blind(ax, sheet, element)
     scales.along_ticks(ax, sheet, (shown.across[0], shown.across[-1]), cells.along(element)[1])
     return picture
-
-
-def brackets(ax: "Axes", sheet: Sheet, record: Record, index: int, zones: tuple[Zone, ...]) -> None:
-    """Show which parts of the whole water are enlarged: brackets in the margin below, a frame for a high part."""
-    from matplotlib.patches import Rectangle
-
-    (_, tall), (low, top), inks, k = scales.size_mm(ax), ax.get_ylim(), sheet.inks, sheet.scale
-    one = (low - top) / tall
-    ground = float(np.median(record.elements[index].bottom_depth))
-    for zone in zones:
-        first, last = zone.depths(ground)
-        left, right = np.clip(zone.across, *ax.get_xlim())
-        near_bottom = zone.flat or last > ground - 2.5 * one
-        if (last - first) / one > 2.5 and not near_bottom:
-            ax.add_patch(
-                Rectangle((left, first), right - left, last - first, fill=False, ec=inks.ink, lw=0.8 * k, zorder=4)
-            )
-            ax.text(left, first, zone.letter, size=sheet.least, weight="bold", va="bottom", zorder=4)
-            continue
-        at = low - (FOOT - 0.9) * one
-        tick = at - 0.7 * one
-        ax.plot([left, left, right, right], [tick, at, at, tick], color=inks.ink, lw=0.9 * k, zorder=4, gid="bracket")
-        others = [z for z in zones if z is not zone and z.across[0] < zone.across[1] and z.across[1] > zone.across[0]]
-        share = 0.5 if not others else (zones.index(zone) + 1) / (len(zones) + 1)
-        middle = left + share * (right - left)
-        ax.text(middle, at, zone.letter, size=sheet.least, weight="bold", va="center", ha="center", zorder=5,
-                bbox={"fc": inks.panel, "ec": "none", "pad": 0.6})  # fmt: skip
 
 
 def name_structures(ax: "Axes", sheet: Sheet, record: Record, shown: "AxesImage", floor: float) -> None:

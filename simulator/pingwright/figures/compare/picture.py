@@ -8,7 +8,7 @@ import numpy as np
 from pingwright import words
 from pingwright.echograms.record import Record
 from pingwright.figures import cells, panels
-from pingwright.figures.compare import parts, rows, scales
+from pingwright.figures.compare import brackets, parts, rows, scales
 from pingwright.figures.compare.frame import Frame
 from pingwright.figures.compare.rows import Zone
 from pingwright.figures.compare.sheet import LINE, POINT, broken, fitted, wide_mm
@@ -213,7 +213,7 @@ class _Comparison(Frame):
 
     def _whole(self, ax: "Axes", index: int, named: bool) -> None:
         self.picture = parts.water(ax, self.sheet, self.record, index, self.view, self.limits)
-        parts.brackets(ax, self.sheet, self.record, index, self.zones)
+        brackets.brackets(ax, self.sheet, self.record, index, self.zones)
         if named:
             parts.name_structures(ax, self.sheet, self.record, self.picture, self.limits[0])
         left, right = scales.axis_units(self.sheet, flat=False)
