@@ -4,7 +4,16 @@ import math
 import re
 from typing import Any
 
-COUNTS = {"fish", "fish_separated", "fish_merged", "fish_not_shown", "mark_pings", "pings", "bottom_lost"}
+COUNTS = {
+    "fish",
+    "fish_separated",
+    "fish_merged",
+    "fish_not_shown",
+    "fish_outside",
+    "mark_pings",
+    "pings",
+    "bottom_lost",
+}
 SHARES = {"share_separated", "share_detected", "false_alarms", "pass_separated", "pass_detected"}
 #: What is known of every element in every water.
 ALWAYS = {

@@ -181,3 +181,19 @@ def test_a_full_disk_leaves_the_old_files(folder, tmp_path, monkeypatch):
 )
 def test_numbers_are_shown_to_people(value, unit, said):
     assert summary.shown(numbers.Number("x", "x", unit, lambda *_: value), value) == said
+
+
+def test_fish_outside_the_beams_are_counted_and_the_arch_of_the_others_is_given(folder):
+    record = read(folder / "echograms.h5")
+    found = assess(record)
+    fish = len(record.truth.fish.id)
+    reason = ("outside", *("",) * (fish - 1))
+    mark = ("not_shown", *("separated",) * (fish - 1))
+    long, deep = np.full(fish, 3.0), np.full(fish, 0.25)
+    elements = [replace(e, reason=reason, mark=mark, arch_length=long, arch_depth=deep) for e in found.elements]
+    told = replace(found, elements=tuple(elements))
+    value = next(one for one in numbers.NUMBERS if one.name == "fish_outside").value
+    assert [value(e.info, one) for e, one in zip(record.elements, elements, strict=True)] == [1.0] * len(elements)
+    text = "\n".join(summary._fish_table(record, told, "ft"))
+    assert "1 fish is outside the beam of every element" in text
+    assert "; arch 9.8 ft long, arms 9.8 in deep" in text

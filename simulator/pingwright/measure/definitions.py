@@ -119,6 +119,7 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " fish that have a mark."
         ),
         "pings": "Number of pings.",
+        "fish_outside": "Number of fish that are not shown because they are in the main lobe of the beam in no ping.",
         "bottom_lost": "Number of pings in which no bottom was picked although the bottom is within the recording.",
         "reach_louder": "Detection range if the boat's own noise is 10 dB higher.",
         "reach_quieter": "Detection range if the boat's own noise is 10 dB lower.",

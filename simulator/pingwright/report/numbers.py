@@ -82,6 +82,7 @@ NUMBERS = (
     Number("fish_separated", "of these separated", "", _count("separated")),
     Number("fish_merged", "shown, but merged with it", "", _count("merged")),
     Number("fish_not_shown", "not shown", "", _count("not_shown")),
+    Number("fish_outside", "of these outside the beam", "", lambda _, found: float(found.reason.count("outside"))),
     Number("share_separated", "Share separated", "", lambda _, found: found.separated.value),
     Number("share_detected", "Share detected", "", lambda _, found: found.detected.value),
     Number("false_alarms", "False alarms", "", lambda _, found: found.false_alarms.value),

@@ -177,8 +177,17 @@ def _fish_table(record: Record, assessment: Assessment, units: Units) -> list[st
         ),
         *([f"\nThe {more} higher ones stand in summary.json."] if more else []),
         "",
+        *_outside(assessment),
         *_judged_by(assessment),
     ]
+
+
+def _outside(assessment: Assessment) -> list[str]:
+    """Return a sentence on the fish that are outside the beams of all elements; none without such fish."""
+    count = sum(set(reasons) == {"outside"} for reasons in zip(*(e.reason for e in assessment.elements), strict=True))
+    if not count:
+        return []
+    return [f"{counted(count, 'fish is', 'fish are')} outside the beam of every element; the shares count them.", ""]
 
 
 def _judged_by(assessment: Assessment) -> list[str]:
