@@ -50,6 +50,14 @@ def test_a_file_that_is_not_there_is_answered_with_one_that_is(capsys, tmp_path,
     assert refused(capsys, "run", "mylake.toml").rstrip() == (
         'pingwright: mylake.toml: there is no such file; did you mean "my-lake.toml"?'
     )
+    for kind in ("claims", "sweep"):
+        assert command.main(["new", f"{kind}.toml", "--kind", kind, "--quiet"]) == 0
+        text, count = re.subn(r'(?m)^scenario = ".*"', 'scenario = "sea.toml"', Path(f"{kind}.toml").read_text())
+        assert count == 1
+        Path(f"{kind}.toml").write_text(text)
+        capsys.readouterr()
+        assert "there is no such file; `pingwright new sea.toml` writes one" in refused(capsys, "check", f"{kind}.toml")
+        Path(f"{kind}.toml").unlink()
     assert f"there is no such file in {tmp_path}" in refused(capsys, "run", "ocean.toml")
     assert 'there is no such file, nor a folder "lakes"' in refused(capsys, "run", "lakes/mine.toml")
 

@@ -13,7 +13,7 @@ from pingwright.inputs.changing import document_with
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.elements import Element, from_catalogue
 from pingwright.inputs.fields import Name, Place1, Quantity, Section, Text, Whole, exactly_one, nearest, rows
-from pingwright.inputs.files import FileRefusedError, read_file, reader
+from pingwright.inputs.files import FileRefusedError, base_refused, read_file, reader
 from pingwright.inputs.kinds import expect
 from pingwright.inputs.measures import NEEDS, Measure, MOfN, Needs
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Scenario, Seed, Title
@@ -226,7 +226,7 @@ def _base(
         files_ = scenario.named_files(inner.data, read)
         return scenario.changed(scenario.parse(inner.text, name, files_), changes), known
     except FileRefusedError as error:
-        faults.append(document.fault(("scenario",), str(error)))
+        faults.append(document.fault(("scenario",), base_refused(error, name)))
     except ScenarioError as error:
         faults.extend(error.faults)
     return None, known

@@ -2,6 +2,7 @@
 
 import difflib
 import os
+import re
 import stat
 from collections.abc import Callable
 from contextlib import suppress
@@ -32,6 +33,12 @@ def mebibytes(size: int) -> str:
     if size >= 1 << 20:
         return f"{size / (1 << 20):.3g} MiB"
     return f"{size / 1024:.3g} KiB" if size >= 1024 else f"{size} bytes"
+
+
+def base_refused(error: FileRefusedError, name: str) -> str:
+    """Return why the base scenario of a file cannot be read, and how to write one that is not there."""
+    absent = "there is no such file" in str(error) and re.fullmatch(r"[A-Za-z0-9_-]+\.toml", name)
+    return f"{error}; `pingwright new {name}` writes one" if absent else str(error)
 
 
 def read_file(path: Path, kind: str) -> bytes:

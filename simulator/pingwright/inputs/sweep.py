@@ -10,7 +10,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import scenario
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.fields import Name, Section
-from pingwright.inputs.files import FileRefusedError, read_file, reader
+from pingwright.inputs.files import FileRefusedError, base_refused, read_file, reader
 from pingwright.inputs.kinds import expect
 from pingwright.inputs.scenario import LARGEST_SEED, Note, Scenario, Title
 from pingwright.inputs.wording import faults_of
@@ -102,7 +102,7 @@ def _base(document: Document, read: Any, faults: list[Fault]) -> Scenario | None
         files_ = scenario.named_files(inner.data, read)
         return scenario.parse(inner.text, name, files_)
     except FileRefusedError as error:
-        faults.append(document.fault(("scenario",), str(error)))
+        faults.append(document.fault(("scenario",), base_refused(error, name)))
     except ScenarioError as error:
         faults.extend(error.faults)
     return None

@@ -74,7 +74,7 @@ def ask_table(about: str, lists: Mapping[str, str]) -> str:
         parts = [part.strip() for part in text.split(",")]
         if kind is not None:
             unit = re.sub(rf"^(?:{NUMBER})\s*", "", parts[-1])
-            parts = [f"{part} {unit}" if re.fullmatch(NUMBER, part) else part for part in parts]
+            parts = [f"{part} {unit}".strip() if re.fullmatch(NUMBER, part) else part for part in parts]
             parts = ["0 m/s" if key == "speeds" and part in ("drifting", "adrift") else part for part in parts]
             parts = ["0 deg" if key == "rolls" and part in ("none", "level") else part for part in parts]
             for part in parts:
@@ -126,7 +126,8 @@ def _read(text: str, option: str, kind: Dimension, whole: str) -> float:
     try:
         return float(read(text, kind))
     except QuantityError as error:
-        refuse(option, whole, f"a quantity with its unit ({error})")
+        said = str(error).removesuffix(", or no quotes")  # those of a file
+        refuse(option, whole, f"a quantity with its unit ({said})")
 
 
 def _checked(text: str, option: str, kind: Dimension) -> str:
