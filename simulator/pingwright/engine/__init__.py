@@ -10,6 +10,7 @@ geometry   poses, tiles of the seabed, and which of them a ping needs
 scattering_layers  unresolved scatterers in layers, bubbles below the surface among them
 receiver   from spread grid to matched filter output
 scratch    memory that a thread uses again
+shadows    what structures hide of themselves, kept by place
 remembered results that take long and are the same for every run of a face
 preparing  all that is computed once in a run
 jobs       one part of the track: all echoes received there, spread, filtered, packed

@@ -2,12 +2,13 @@
 
 spread     adds the echoes of scatterers to a grid
 sight      positions of scatterers as seen from a pose, and where to read the tables
+thin       which part of each tile of the seabed an element needs
 hiding     things in front hide things behind; schools absorb
 noise      counter-based noise, and the packing of levels
 scalars    sine, cosine and logarithm of single floats
 vectors    sixteen float lanes as one value: the one file that emits vector instructions
 over       things added to stored echoes, many pings at once
 limits     bounds that other rooms report
-plain      the same spreading in plain numpy: the reference version that judges the compiled one
+plain      spreading and thinning in plain numpy: the reference versions that judge the compiled ones
 compiled   compiles kernels and stores the machine code between runs
 """
