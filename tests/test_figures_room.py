@@ -83,6 +83,7 @@ def complaints(name, told, width, height):
 SHEETS = [
     *((path, "one-column", "fathoms") for path in GALLERY),
     *((GALLERY[0], size, units) for size, units in (("two-column", "m"), ("slide", "m"))),  # slide: two-line headline
+    (GALLERY[-1], "slide", "m"),  # without fish: its heights have the longest numbers
 ]
 
 

@@ -137,7 +137,7 @@ class _Comparison(Frame):
             page.text(s.margin, y + s.text * POINT * LINE, "off the bottom", s.text, gid="row")
         if self.slide:
             y += s.text * POINT * 3.6
-            forms = (broken(note, s.text, s.label + 2.0) for note in self._short_notes())
+            forms = (broken(note, s.text, s.label - 2.0) for note in self._short_notes())
             line = s.text * POINT * LINE
             note = next((form for form in forms if y + form.count("\n") * line < foot + 0.5 * line), "")
             page.block(s.margin, y, note, s.text, color=self.sheet.inks.muted, gid="row")
