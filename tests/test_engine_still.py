@@ -5,7 +5,7 @@ from dataclasses import replace
 import engine_scene as scene
 import numpy as np
 import pytest
-from pingwright.engine import geometry
+from pingwright.engine import geometry, shadows
 from pingwright.engine import simulate as engine
 from pingwright.engine.still import keep
 from pingwright.world.scatterers import Absorber, ScatteringLayer
@@ -165,3 +165,20 @@ def test_overlays_of_groups_together_are_all_of_them_at_once():
         assert np.abs(got.astype(int) - want)[strong].max() <= 1
         assert not np.array_equal(got, still.level[n])
     assert all(np.array_equal(a, b) for a, b in zip(still.together([]), still.level, strict=True))
+
+
+def test_shadows_of_structures_that_are_kept_are_those_worked_out(monkeypatch):
+    # Points around and under a box: hidden ones are left out, the second time from what was kept.
+    points_ = scene.random_points(500, np.random.default_rng(21), depth=(3.0, 25.0))
+    box = scene.box((-6.0, -6.0, 8.0), (6.0, 6.0, 9.0))
+    pair, run_settings = elements()[:1], scene.settings(end=30.0)
+    hidden = scene.world(points_, path=scene.track(3), occluders=(box,))
+    asked = []
+    kept = shadows.kept
+    monkeypatch.setattr(shadows, "kept", lambda *a: asked.append(a[0]) or kept(*a))
+    first, again = (keep(hidden, pair, run_settings, threads=1).echo[0] for _ in range(2))
+    assert len(asked) == 6
+    assert len(set(asked)) == 3
+    assert np.array_equal(first, again)
+    bare = keep(scene.world(points_, path=scene.track(3)), pair, run_settings, threads=1).echo[0]
+    assert np.sum(np.abs(first) ** 2) < 0.8 * np.sum(np.abs(bare) ** 2)
