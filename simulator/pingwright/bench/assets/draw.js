@@ -238,12 +238,12 @@ const Draw = (() => {
   /* The lens: heights hidden at each beam's edge as bars beside the fish's own height; y of metres over the ground.
      A picture of the rule, not the verdict. */
   function lens(svg, heights, colours, fish, unit, place) {
-    const known = heights.filter((h) => h !== null), [size, name] = unit, foot = place.h - 18, head = 22;
+    const known = heights.filter((h) => h !== null), [size, name] = unit, foot = place.h - 7 - place.type, head = 11 + place.type;
     const top = Math.min(Math.max(1.4 * Math.max(fish, Math.min(...known)), 3 * 0.3048), Math.max(10 * 0.3048, 1.4 * fish));
     const y = (metres) => place.y + foot - Math.min(metres / top, 1) * (foot - head);
     node(svg, "rect", { class: "lens", x: place.x, y: place.y, width: place.w, height: place.h });
     node(svg, "rect", { class: "ground", x: place.x, y: place.y + foot, width: place.w, height: place.h - foot });
-    node(svg, "text", { x: place.x + 6, y: place.y + 14 }, place.w < 20 * place.type ? "hidden at the edge" : "hidden at the beam's edge, and the fish");
+    node(svg, "text", { x: place.x + 6, y: place.y + 3 + place.type }, place.w < 20 * place.type ? "hidden at the edge" : "hidden at the beam's edge, and the fish");
     for (const v of ticks(0, top / size, 3).slice(1)) {
       node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(v * size), y2: y(v * size), class: "tick" });
       node(svg, "text", { x: place.x + 20, y: y(v * size) + 4, "text-anchor": "end" }, label(v));
