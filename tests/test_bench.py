@@ -276,11 +276,11 @@ def test_a_wrong_beam_or_band_says_why_and_changes_nothing(tab, changes):
 def test_an_echogram_file_is_opened_by_the_scenario_in_it(tab, tmp_path):
     from pingwright.run import pipeline
 
-    (tmp_path / "s.toml").write_text(SMALL.replace('depth = "12 m"', 'depth = "13 m"'))
+    (tmp_path / "s.toml").write_text(SMALL.replace('depth = "12 m"', 'depth = "11 m"'))
     results = pipeline.run(tmp_path / "s.toml", tmp_path / "out", threads=1, no_pictures=True)
     content = base64.b64encode((results.folder / "echograms.h5").read_bytes()).decode()
     (shown,) = tab.ask(do="open", name="echograms.h5", data=content)
-    assert tab.session.state[0].data["seabed"]["depth"] == "13 m"
+    assert tab.session.state[0].data["seabed"]["depth"] == "11 m"
     assert shown["kind"] == "picture"
     (answer,) = tab.ask(do="open", name="other.h5", data=base64.b64encode(b"no HDF5 at all").decode())
     assert answer["kind"] == "refused"
