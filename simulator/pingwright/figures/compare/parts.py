@@ -73,7 +73,11 @@ class Row:
             )
             self._bar(ax)
             if named and -zone.down[0] / (zone.down[1] - zone.down[0]) * scales.size_mm(ax)[1] > sheet.least * 0.5:
-                middle = zone.down[0] / 2, zone.across[1] - 0.02 * (zone.across[1] - zone.across[0])
+                one = (zone.down[1] - zone.down[0]) / scales.size_mm(ax)[
+                    1
+                ]  # just under the line, where echoes are strong
+                down = max(zone.down[0] / 2, -0.26 * sheet.least * one)
+                middle = down, zone.across[1] - 0.02 * (zone.across[1] - zone.across[0])
                 look: dict[str, Any] = {
                     "size": sheet.least,
                     "color": sheet.inks.halo,
