@@ -363,7 +363,7 @@ def test_a_first_look_has_pings_of_the_whole_scene_and_counts_nothing(tab):
     # SMALL has 70 pings: 16 of them come first, each as in the whole run. After a moved fish all
     # pings are there, and are shown before they are judged.
     tab.answers.clear()
-    tab.session.receive(json.dumps({"do": "change", "serial": 2, "set": {"seabed.depth": "13 m"}}))
+    tab.session.receive(json.dumps({"do": "change", "serial": 2, "set": {"seabed.depth": "15 m"}}))
     tab.session.receive(json.dumps({"do": "change", "serial": 3, "set": {"fish.1.where.above_bottom": "2 m"}}))
     assert [a["kind"] for a in tab.answers] == ["look", "picture", "look", "picture"]
     look, whole, again, moved = tab.answers
