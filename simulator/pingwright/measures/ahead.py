@@ -1,6 +1,6 @@
 """The bottom as an element sees it, from formulas: where its echo begins, and what leaks ahead of it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,9 +18,12 @@ from pingwright.world import materials, roughness
 SPOKES = 32
 #: Draws of the ground's natural roughness, each with an edge of its own, and most rings of each.
 GROUNDS, RINGS = 48, 160
-#: The echo begins where its mean is this far [dB] below the bottom's level: between the two drops that end an onset
-#: (`measure.onset`). What leaks farther than the main lobe of the filter, two cells, does not count there.
-BEGINS, MAIN_LOBE = 35.0, 2.0
+#: The echo begins where its mean is this far [dB] below the bottom's level: what is weaker lies in single spots, with
+#: gaps that end an onset (`measure.onset`). What leaks farther than the main lobe of the filter, two cells, does not
+#: count there. Chosen with the cells of `theory` on single pings and on the claims about trade.
+BEGINS, MAIN_LOBE = 30.0, 2.0
+#: The ground stays alike over this share of its longest wave: in a quarter of a wave it is another height.
+ALIKE = 0.25
 #: Rings are laid this many cells beyond the roughness, which is taken to this many standard deviations.
 CELLS, DEVIATIONS = 12.0, 4.0
 
@@ -30,12 +33,14 @@ class Ahead:
     """The bottom as an element sees it.
 
     edges (ground) [m]: ranges at which its mean echo rises out of the water, in draws of the natural roughness; leak
-    (n): echo strength, as a power [m2], that the filter's side lobes carry to ranges `distance` (n) [m].
+    (n): echo strength, as a power [m2], that the filter's side lobes carry to ranges `distance` (n) [m]; alike [m]: way
+    over which the ground stays alike.
     """
 
     edges: FloatArray
     distance: FloatArray
     leak: FloatArray
+    alike: float = np.inf
 
     @property
     def edge(self) -> float:
@@ -113,7 +118,8 @@ def of(at: Scene, index: int) -> Ahead:
     near = np.median(echo @ _shares(info, place, distance), axis=0)
     far = bottom > place[-1]
     leak = near + power[far] @ _shares(info, bottom[far], distance, spacing=bottom[1] - bottom[0])
-    return _with_layers(at, index, Ahead(_edges(info, place, echo, _nearest(at)), distance, leak))
+    alike = ALIKE * roughness.longest_wave(at.bottom)
+    return _with_layers(at, index, Ahead(_edges(info, place, echo, _nearest(at)), distance, leak, alike))
 
 
 def _draws(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
@@ -187,7 +193,6 @@ def _with_layers(at: Scene, index: int, bottom: Ahead) -> Ahead:
         shell = 0.5 * info.assumed_sound_speed * info.effective_pulse * 10 ** (0.1 * info.equivalent_beam_angle)
         distance = np.union1d(np.concatenate([bottom.distance, inside]), np.array([top - 1e-6, low + 1e-6]))
         leak = np.interp(distance, bottom.distance, bottom.leak, left=0.0)
-        bottom = Ahead(
-            bottom.edges, distance, leak + strength * shell * distance**2 * ((distance >= top) & (distance <= low))
-        )
+        layer_echo = strength * shell * distance**2 * ((distance >= top) & (distance <= low))
+        bottom = replace(bottom, distance=distance, leak=leak + layer_echo)
     return bottom
