@@ -241,9 +241,10 @@ def test_no_row_is_flattened_where_fish_seem_to_lie_below_the_ground(plain, asse
     assert not zone.flat
 
 
-def test_the_ground_is_drawn_where_the_assumed_speed_of_sound_puts_it(plain, assessment):
+@pytest.mark.parametrize("slow", [0.86, 0.97, 1.17])
+def test_the_ground_is_drawn_where_the_assumed_speed_of_sound_puts_it(plain, assessment, slow):
+    """slow: assumed over true speed of sound, from 1350 m/s in warm water to 1650 m/s in cold."""
     fish = plain.truth.fish
-    slow = 0.97  # assumed over true speed
     deep = (fish.apparent_depth - synthetic_record.DRAFT) * slow + synthetic_record.DRAFT
     scene = replace(plain, truth=replace(plain.truth, fish=replace(fish, apparent_depth=deep)))
     assert rows.speed_ratio(scene, 0, assessment.elements[0]) == pytest.approx(slow, abs=1e-3)

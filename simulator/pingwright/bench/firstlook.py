@@ -16,6 +16,7 @@ from pingwright.bench import view
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.measure.assessment import Assessment
+from pingwright.measure.geometry import ground_range
 
 if TYPE_CHECKING:
     from pingwright.recording import Prepared
@@ -74,7 +75,7 @@ def moved(record: Record, before: Assessment | None) -> Assessment | None:
             judged,
             fish_ping=np.asarray(fish.nearest_ping[i]),
             fish_range=fish.apparent_range(i, element.info),
-            bottom_range=element.bottom_depth - element.info.transducer_depth + element.heave,
+            bottom_range=ground_range(element),
         )
         for i, (judged, element) in enumerate(zip(before.elements, record.elements, strict=True))
     ]

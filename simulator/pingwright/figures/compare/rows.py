@@ -43,12 +43,19 @@ class Zone:
         return (ground - self.down[1], ground - self.down[0]) if self.flat else (self.down[1], self.down[0])
 
 
-def speed_ratio(record: Record, index: int, judged: ElementAssessment) -> float:
-    """Return drawn range over true range (assumed over true speed of sound), from the drawn places of known fish.
+#: An instrument may be set to 1350 to 1650 m/s, and water has 1400 to 1600 m/s.
+MOST_WRONG = 0.2
 
-    Without fish, from the picks over the true bottom; 1 if the result is impossible in water.
+
+def speed_ratio(record: Record, index: int, judged: ElementAssessment) -> float:
+    """Return drawn range over true range: assumed over true speed of sound.
+
+    In files that do not hold the true one, from the drawn places of known fish; without fish, from the picks over the
+    true bottom; 1 if the result is impossible in water.
     """
     element, fish = record.elements[index], record.truth.fish
+    if "mean_sound_speed" in element.info.extra:
+        return element.info.drawn_over_true
     if len(fish.id):
         ping = np.clip(fish.nearest_ping[index], 0, element.pings - 1)
         down = fish.depth - element.info.transducer_depth + element.heave[ping]
@@ -58,7 +65,7 @@ def speed_ratio(record: Record, index: int, judged: ElementAssessment) -> float:
         true = element.bottom_depth - element.info.transducer_depth + element.heave
         ratio = float(np.median((judged.bottom_range / true)[np.isfinite(judged.bottom_range)])) if (
             np.isfinite(judged.bottom_range).any()) else 1.0  # fmt: skip
-    return ratio if abs(ratio - 1) < 0.1 else 1.0
+    return ratio if abs(ratio - 1) < MOST_WRONG else 1.0
 
 
 def ground_range(record: Record, index: int, judged: ElementAssessment) -> FloatArray:
