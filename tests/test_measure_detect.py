@@ -3,6 +3,7 @@
 import measure_lab as lab
 import numpy as np
 import pytest
+from every_peak import every_peak
 from pingwright.measure import bottom, cells, detect, separated
 from scipy import special, stats
 
@@ -17,7 +18,7 @@ def test_false_alarms_of_pure_noise_are_as_stated(oversampling, seed):
     pressure, ranges = lab.pings(about, np.random.default_rng(seed), 256, 16384, oversampling=oversampling)
     element = lab.element(about, pressure, ranges)
     grid = cells.grid(element)
-    peaks = detect.detect(element.echo_level, grid, without_bottom(256), floor=-np.inf)
+    peaks = every_peak(element.echo_level, grid, without_bottom(256), floor=-np.inf)
     expected = 1e-4 * 256 * (16384 - grid.blank) / grid.per_cell
     assert expected > 120
     # A Poisson count: four standard deviations.
@@ -30,7 +31,7 @@ def test_false_alarms_of_reverberation_of_unknown_level_are_as_stated():
     pressure, ranges = lab.pings(about, np.random.default_rng(8), 256, 16384)
     element = lab.element(lab.info(noise=32.3), pressure, ranges)
     grid = cells.grid(element)
-    peaks = detect.detect(element.echo_level, grid, without_bottom(256), floor=-np.inf)
+    peaks = every_peak(element.echo_level, grid, without_bottom(256), floor=-np.inf)
     expected = 1e-4 * 256 * (16384 - grid.blank) / grid.per_cell
     assert abs(len(peaks) - expected) < 4 * np.sqrt(expected)
 
@@ -118,7 +119,7 @@ def test_nothing_is_detected_in_the_blind_range_nor_below_the_floor_nor_behind_t
     element = lab.element(about, pressure, ranges)
     grid = cells.grid(element)
     found = bottom.find(element.echo_level, grid)
-    peaks = detect.detect(element.echo_level, grid, found)
+    peaks = every_peak(element.echo_level, grid, found)
     assert np.all(found.peak > 0)
     peaks = peaks.keep(peaks.range < 4.9)  # nearer to the bottom its own first weak cells may count
     assert np.array_equal(peaks.row, np.arange(8))
@@ -281,17 +282,17 @@ def test_peaks_of_a_drawn_ping_by_hand():
     level[0, [5, 100, 200, 398]], level[1, [150, 151]] = 90.0, 90.0
     level[0, 201] = 80.0
     stored, grid = drawn(level, noise=0.0)
-    peaks = detect.detect(stored, grid, without_bottom(2), floor=-np.inf)
+    peaks = every_peak(stored, grid, without_bottom(2), floor=-np.inf)
     assert list(zip(peaks.row.tolist(), peaks.index.tolist(), strict=True)) == [(0, 100), (0, 200), (0, 398), (1, 151)]
     assert len(peaks) == 4
     assert peaks.range[0] == pytest.approx(0.5)
     assert peaks.level[0] == pytest.approx(90.0)
     assert 1.0 < peaks.range[1] < 1.0025  # leans to the stronger neighbour
     assert peaks.strength[0] == pytest.approx(90.0 + 40 * np.log10(0.5) - 215.0, abs=0.01)
-    high = detect.detect(stored, grid, without_bottom(2), floor=90.0 + 40 * np.log10(0.75) - 215.0)
+    high = every_peak(stored, grid, without_bottom(2), floor=90.0 + 40 * np.log10(0.75) - 215.0)
     assert high.index.tolist() == [200, 398, 151]
     ahead = bottom.Bottom(np.full(2, 90.0), np.array([210, 210]), np.array([1.0024, 0.6]))
-    assert detect.detect(stored, grid, ahead, floor=-np.inf).index.tolist() == [100]
+    assert every_peak(stored, grid, ahead, floor=-np.inf).index.tolist() == [100]
 
 
 def test_the_fewest_false_alarms_cost_the_most():
@@ -323,7 +324,7 @@ def test_a_peak_between_two_samples_is_found_by_its_parabola(over, count):
     level = np.full((1, 400), 0.0)
     level[0, 199:203] = needed - 0.5 + over - np.array([4.0, 0.0, 0.0, 4.0])
     stored, grid = drawn(level)
-    assert len(detect.detect(stored, grid, without_bottom(1), floor=-np.inf)) == count
+    assert len(every_peak(stored, grid, without_bottom(1), floor=-np.inf)) == count
 
 
 @pytest.mark.parametrize(("floor_over", "count"), [(-0.05, 1), (0.05, 0)])
@@ -332,7 +333,7 @@ def test_the_floor_holds_for_the_top_between_two_samples(floor_over, count):
     level[0, 199:203] = 80.0 - np.array([4.0, 0.0, 0.0, 4.0])
     stored, grid = drawn(level)
     strength = 80.5 + 40 * np.log10(0.005 * 200.5) - 215.0
-    assert len(detect.detect(stored, grid, without_bottom(1), floor=strength + floor_over)) == count
+    assert len(every_peak(stored, grid, without_bottom(1), floor=strength + floor_over)) == count
 
 
 def test_what_the_bottom_leaks_raises_the_threshold_sample_by_sample():

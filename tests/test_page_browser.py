@@ -366,7 +366,7 @@ def test_it_prints_whole(browser, page, paper, tmp_path):
         for word in ("38 cm (1.2 ft)", "SIMULATED", "Whole water", "narrow high", "low"):
             assert word in first
         assert len(pages) <= 6
-        assert len(pages[-1].extract_text()) > 300  # no page for the last line alone
+        assert len(pages[-1].extract_text().splitlines()) >= 8  # no page for the last lines alone
 
 
 def test_hostile_text_is_text(browser, folder, record):

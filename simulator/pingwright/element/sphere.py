@@ -15,8 +15,6 @@ from pingwright.element.faces import Face
 _PANEL = 128
 #: Steps outwards that are looked at together: most beams end long before the edge of the hemisphere.
 _STEPS = 32
-#: Nodes over frequency that a fit begins with; it has enough where its last coefficients are this small (0.00005 dB).
-_FIRST, _LAST, _SMALL = 18, 3, 1e-5
 
 
 @lru_cache(maxsize=32)
@@ -31,8 +29,8 @@ def gauss(count: int) -> tuple[FloatArray, FloatArray]:
 def _nodes(face: Face, frequency: float, sound_speed: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return u, v and solid angle [sr] (node) of a quadrature over the hemisphere."""
     lobes = max(face.extent) * frequency / sound_speed
-    # Even counts of 32 have their nodes ready for another face or frequency.
-    x, weight = gauss(32 * (int(48 + 10 * lobes) // 32 + 1))
+    count = int(48 + 10 * lobes)
+    x, weight = gauss(count)
     count = len(x)
     polar = (x + 1.0) * np.pi / 4.0
     solid = weight * np.pi / 4.0 * np.sin(polar)
@@ -80,19 +78,13 @@ def directivity_fit(face: Face, low: float, high: float, sound_speed: float) -> 
 
     The results are stored by face, because the same element with another pulse or power needs them again.
     """
-    # The factor has one ripple at most for every half wavelength of the face: six nodes for each ripple are enough,
-    # and far fewer where a shaded face has none. For large faces the ripples do not matter: they are below 0.001 dB
-    # where the limit of the number of nodes is reached.
-    most = int(min(24 + 12 * max(face.extent) * (high - low) / sound_speed, 128))
-    count = min(_FIRST, most)
-    while True:
-        x = np.polynomial.chebyshev.chebpts1(count)
-        nodes = (low + high) / 2.0 + x * (high - low) / 2.0
-        levels = np.log(4.0 * np.pi / mean_power(face, nodes, sound_speed))
-        fit = np.asarray(np.polynomial.chebyshev.chebfit(x, levels, count - 1), dtype=np.float64)
-        if count == most or np.abs(fit[-_LAST:]).max() < _SMALL:
-            return fit
-        count = min(2 * count, most)
+    # The factor has one ripple for every half wavelength of the face: six nodes for each ripple. For large faces the
+    # ripples do not matter: they are below 0.001 dB where the limit of the number of nodes is reached.
+    count = int(min(24 + 12 * max(face.extent) * (high - low) / sound_speed, 128))
+    x = np.polynomial.chebyshev.chebpts1(count)
+    nodes = (low + high) / 2.0 + x * (high - low) / 2.0
+    levels = np.log(4.0 * np.pi / mean_power(face, nodes, sound_speed))
+    return np.asarray(np.polynomial.chebyshev.chebfit(x, levels, count - 1))
 
 
 def plane_cut(axis: tuple[float, float], angle: FloatArray, across: bool) -> tuple[FloatArray, FloatArray, FloatArray]:

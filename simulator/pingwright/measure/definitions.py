@@ -35,10 +35,10 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
         "false_alarms": (
             "Share of passes without a fish that count as separated by the same rule. These passes are the passes of"
             " the fish, moved along the track to places where there is nothing. Neighbouring passes share pings, so"
-            " the interval is a little too narrow. Passes of fish near steep ground, with or without a structure near,"
-            " are not moved: there a peak counts only where it stands 6 dB over all that the ground sends back from the"
-            " same place, so that there are no false alarms by construction. Near structures the same rule holds for"
-            " the fish; the moved passes are at places without structures, by the levels alone."
+            " the interval is a little too narrow. Passes of fish near steep ground are not moved. There a peak counts"
+            " only where it stands 6 dB over all that the ground sends back from the same place, so there are no false"
+            " alarms by construction. Near structures the same rule holds for the fish; the moved passes are at places"
+            " without structures, by the levels alone."
         ),
         "pass_separated": (
             "Share of fish and fresh passes in which the fish is separated from the bottom by the rule of a pass."
