@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pingwright.recording import Prepared
 
 #: Pings of each element; a scene with few more is simulated as a whole.
-PINGS, FEW = 16, 40
+PINGS, FEW = 12, 40
 _BY_PING = ("ping_time", "x", "y", "roll", "pitch", "heave", "bottom_depth")
 
 

@@ -15,6 +15,7 @@ exp(beta sqrt(1 - x^2)) (Barnett, Magland & af Klinteberg 2019, SIAM J. Sci. Com
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from hashlib import blake2b
 from typing import Any
 
@@ -119,13 +120,19 @@ def node_frequencies(band: tuple[float, float], half: int) -> FloatArray:
     return np.concatenate([centre + reach * upper, centre - reach * upper])
 
 
+@cache
+def _quadrature() -> tuple[FloatArray, FloatArray]:
+    """Return nodes and weights of the window's integral, the same for every element."""
+    return np.polynomial.legendre.leggauss(96)
+
+
 def window_spectrum(offset: FloatArray, rate: float) -> FloatArray:
     """Return the spectrum of the spreading window at offset [Hz] from the band's centre, 1 at the centre.
 
     rate [Hz]: of the spreading grid. Its inverse is what the receiver multiplies by after the FFT.
     """
     beta = _SHAPE * np.pi * TAPS * (1 - 1 / (2 * OVERSAMPLING))
-    x, weight = np.polynomial.legendre.leggauss(96)
+    x, weight = _quadrature()
     shape = np.exp(beta * (np.sqrt(1 - x**2) - 1)) * weight
     reach = float(np.max(np.abs(offset), initial=0.0)) / rate + 1e-9
 
