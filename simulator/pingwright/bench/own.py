@@ -81,14 +81,14 @@ def _beam(key: str, info: "ElementInfo") -> list[Slider]:
 
 def _drive(key: str, spec: "Element", info: "ElementInfo") -> list[Slider]:
     length = round(1e3 * info.pulse_length, 3)
-    told = "" if spec.pulse.length is not None else " Now it follows the depth."
+    note = "" if spec.pulse.length is not None else " Now it follows the depth."
     return [
         Slider(f"{key}.power", "Power", "W", float(spec.power), 50.0, 5000.0, 50.0, "logarithmic",
                "Electrical power while the element sends. Four times the power is 6 dB more; high bands lose some of it"
                " to harmonics."),
         Slider(f"{key}.pulse.length", "Pulse", "ms", length, 0.05, 10.0, 0.05, "logarithmic",
                "How long the element sends. A longer chirp is heard deeper and is as fine; a longer tone is coarser."
-               " Nothing is seen while it sends." + told),
+               " Nothing is seen while it sends." + note),
     ]  # fmt: skip
 
 

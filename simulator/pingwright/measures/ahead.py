@@ -20,7 +20,7 @@ SPOKES = 32
 GROUNDS, RINGS = 48, 160
 #: The echo begins where its mean is this far [dB] below the bottom's level: what is weaker lies in single spots, with
 #: gaps that end an onset (`measure.onset`). What leaks farther than the main lobe of the filter, two cells, does not
-#: count there. Chosen with the cells of `theory` on single pings and on the claims about trade.
+#: count there. *Assumed*: chosen with the cells of `theory` on single pings and on the claims about trade.
 BEGINS, MAIN_LOBE = 30.0, 2.0
 #: The ground stays alike over this share of its longest wave: in a quarter of a wave it is another height.
 ALIKE = 0.25
@@ -103,7 +103,8 @@ def _rings(at: Scene, index: int, distance: FloatArray) -> tuple[FloatArray, Flo
     top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
     angles = np.linspace(0.0, np.pi / 2, 91)
     frequency = 0.5 * (info.band_low + info.band_high)
-    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed)[:, 0]
+    law = str(at.scenario.seabed.law)
+    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed, law)[:, 0]
     ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
     return ring * beam * np.interp(np.arccos(cosine), angles, scatter), world
 

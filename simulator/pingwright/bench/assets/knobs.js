@@ -130,7 +130,7 @@ const Knobs = (() => {
     const by = (steps) => to(held(+number.value + steps * (log && +number.value + steps * step < 3 * step ? Math.min(step, 0.1) : step)));
     made.update = (k) => { knob = k; say(k.value); range.value = toPlace(k.value); };
     made.shown = () => knob;
-    made.told = () => `${number.value} ${knob.unit}`;
+    made.reading = () => `${number.value} ${knob.unit}`;
     range.oninput = () => { say(toValue(+range.value)); set(toValue(+range.value)); };
     range.onkeydown = (event) => {
       const sign = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1 }[event.key];
@@ -163,7 +163,7 @@ const Knobs = (() => {
     select.onchange = () => { (knob.set || ((value) => state.change({ [knob.key]: value })))(select.value); chips(); };
     made.append(select);
     made.update = (k) => { knob = k; select.value = k.value; };
-    made.told = () => (select.selectedOptions[0] || { text: "" }).text;
+    made.reading = () => (select.selectedOptions[0] || { text: "" }).text;
     made.update(knob);
     return made;
   }
@@ -176,7 +176,7 @@ const Knobs = (() => {
     field.onchange = () => { if (field.value.trim()) state.change({ [knob.key]: field.value.trim() }); };
     made.append(field);
     made.update = (k) => { knob = k; field.value = k.value; };
-    made.told = () => field.value;
+    made.reading = () => field.value;
     made.update(knob);
     return made;
   }
@@ -207,7 +207,7 @@ const Knobs = (() => {
     const all = shown();
     [...$("chips").children].forEach((chip, i) => {
       if (!all[i]) return;
-      chip.querySelector("b").textContent = all[i].told();
+      chip.querySelector("b").textContent = all[i].reading();
       chip.setAttribute("aria-pressed", String(chip.dataset.name === state.chosen));
     });
   }
