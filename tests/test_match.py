@@ -172,6 +172,31 @@ def test_a_typed_trip_is_a_trip_file():
     assert top.species[0].where.depth == pytest.approx((1.0, 100 * 0.3048))
 
 
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        ("cod, 60 cm, 1..3 ft off the bottom", {"above_bottom": (0.3048, 0.9144)}),
+        ("cod, 60 cm, 1 to 3 ft above bottom", {"above_bottom": (0.3048, 0.9144)}),
+        ("cod, 2', a foot off the bottom", {"above_bottom": (0.3048, 0.3048)}),
+        ('bait, 8", at 60 ft', {"depth": (18.288, 18.288)}),
+        ("cod, 60 cm, at 10..20 m", {"depth": (10.0, 20.0)}),
+        ("cod, 60 cm, 10 m down", {"depth": (10.0, 10.0)}),
+        ("perch, 30 cm, suspended", {"depth": (6.0, 24.0)}),
+        ("cod, 60 cm, on the bottom", {"above_bottom": (0.2, 0.8)}),
+        ("cod, 60 cm, 1 m above the wreck", {"above": (1.0, 1.0)}),
+    ],
+)
+def test_places_of_fish_in_an_anglers_words(words, where):
+    found = inputs.parse(trip_file(Typed("30 m", (words,)))).species[0].where
+    assert {key: pytest.approx(getattr(found, key)) for key in where} == where
+
+
+def test_a_school_in_an_anglers_words():
+    words = "school of herring, 12 cm, 8 m across, 3 m thick, at 10..20 m"
+    size = inputs.parse(trip_file(Typed("30 m", (words,)))).species[0].size
+    assert (size.across, size.along, size.height) == pytest.approx((8.0, 8.0, 3.0))
+
+
 @pytest.mark.parametrize("ground", ["slope", "ledge", "wreck", "reef", "weed"])
 def test_every_kind_of_ground_is_in_the_days_scenario(ground):
     made = inputs.parse(trip_file(Typed("20 m", (f"perch, 30 cm, near a {ground}",), roll="by wind")))

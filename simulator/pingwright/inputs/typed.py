@@ -29,7 +29,8 @@ SPECIES = "--species"
 ALLOWED = (
     "a name, a length or a body plan (`pingwright list fish`), and where the fish is: tight to, near or over the"
     " bottom,"
-    " a wreck, a reef or a ledge; near weed; mid-water; top 100 ft; 20..40 ft deep. A school also needs its size,"
+    " a wreck, a reef or a ledge; near weed; 1..3 ft off the bottom; mid-water; top 100 ft; 20..40 ft deep. A school"
+    " also needs its size,"
     ' "30 ft wide, 10 ft high". For example "grouper-like, 2 ft, tight to a wreck"'
 )
 
@@ -213,7 +214,7 @@ class _Words:
 
 def _fish(words: str, deepest: str) -> _Table:
     """Return the table of a species typed as "perch, 30 cm, near the bottom"."""
-    parts = [part.strip() for part in words.split(",")]
+    parts = [_spelled_out(part.strip()) for part in words.split(",")]
     name, result = parts[0], _Words({}, {})
     if not name:
         refuse(SPECIES, words, ALLOWED)
@@ -234,6 +235,11 @@ def _fish(words: str, deepest: str) -> _Table:
         "LOWER", f"{0.8 * float(number):.3g} {unit}"
     )
     return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', result.ground)
+
+
+def _spelled_out(part: str) -> str:
+    """Return a text with 2' written as 2 ft and 8" as 8 in."""
+    return re.sub(r"(?<=\d) ?'", " ft", re.sub(r'(?<=\d) ?(?:"|\'\')', " in", part))
 
 
 def _size(found: _Words, words: str) -> str:
@@ -259,12 +265,16 @@ def _length(part: str, found: _Words, words: str) -> bool:
     return bool(match)
 
 
+#: Words for the sizes of a school.
+_SIDES = {"wide": "wide", "across": "wide", "high": "high", "tall": "high", "thick": "high", "long": "long"}
+
+
 def _sides(part: str, found: _Words, words: str) -> bool:
-    match = re.match(rf"^({NUMBER}) ?([a-z]+) (wide|high|tall|long)$", part)
+    match = re.match(rf"^({NUMBER}) ?([a-z]+) ({'|'.join(_SIDES)})$", part)
     if match:
         _read(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
         found.school = True
-        found.size["high" if match[3] == "tall" else match[3]] = f"{match[1]} {match[2]}"
+        found.size[_SIDES[match[3]]] = f"{match[1]} {match[2]}"
     return bool(match)
 
 
@@ -284,22 +294,30 @@ def _kind(part: str, found: _Words, words: str) -> bool:
 
 def _place(part: str, found: _Words, words: str) -> bool:
     """Read the place of the fish."""
-    deep = re.match(r"^(.+) (?:deep|down)$", part)
+    deep = re.match(r"^(?:at )?(\d.*|\..*) (?:deep|down)$", part) or re.match(r"^at (\d.*|\..*)$", part)
+    off = re.match(r"^(.+) (?:off|above|over|from) (?:the )?(?:bottom|seabed|ground|(wreck|reef|ledge))$", part)
     top = re.match(rf"^(?:in the )?(?:top|upper) ({NUMBER}) ?([a-z]+)$", part)
-    near = re.match(r"^(tight to|near|close to|over) (?:the |a |an )?(wreck|reef|ledge|weed|slope|bottom)s?$", part)
-    if part in ("mid-water", "midwater", "mid water"):
+    near = re.match(
+        r"^(tight to|on|at|near|close to|over) (?:the |a |an )?(wreck|reef|ledge|weed|slope|bottom)s?$", part
+    )
+    middle = part in ("mid-water", "midwater", "mid water", "suspended")
+    if middle:
         found.place = MIDWATER
+    elif off:
+        low_end, high_end = span(re.sub(r"^an? ", "1 ", off[1]), SPECIES)
+        found.place = f'{"above" if off[2] else "above_bottom"} = ["{low_end}", "{high_end}"]'
+        found.ground = off[2] or found.ground
     elif top:
         _read(f"{top[1]} {top[2]}", SPECIES, LENGTH, words)
         found.place = f'depth = ["1 m", "{top[1]} {top[2]}"]'
     elif near:
-        key, low, high = PLACES["near" if near[1] == "close to" else near[1]]
+        key, low, high = PLACES[{"close to": "near", "on": "tight to", "at": "tight to"}.get(near[1], near[1])]
         found.place = f'{key} = ["{low} m", "{high} m"]'
         found.ground = "" if near[2] == "bottom" else near[2]
     elif deep:
         low_end, high_end = span(deep[1], SPECIES)
         found.place = f'depth = ["{low_end}", "{high_end}"]'
-    return bool(part in ("mid-water", "midwater", "mid water") or top or near or deep)
+    return bool(middle or off or top or near or deep)
 
 
 _READERS: tuple[Callable[[str, _Words, str], bool], ...] = (_length, _sides, _kind, _place)
