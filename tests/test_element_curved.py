@@ -5,7 +5,9 @@ import pytest
 from pingwright.element import sphere
 from pingwright.element.build import build
 from pingwright.element.curved import Arc, Cap
+from pingwright.element.faces import Disc
 from pingwright.element.shading import SHADINGS, shade
+from scipy.integrate import quad
 from scipy.special import eval_legendre, h1vp, lpmv, spherical_jn, spherical_yn
 from test_element_flat import RHO, C, spec
 
@@ -181,3 +183,20 @@ def test_the_directivity_between_the_nodes_of_its_fit_is_that_of_the_integral(fa
     factor = 4 * np.pi / sphere.mean_power(made, frequency, C)
     level = 10 * np.log10(np.e) * np.polynomial.chebyshev.chebval(x, fit)
     assert level == pytest.approx(10 * np.log10(factor), abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    "face", [Disc(0.05), Disc(0.3), Cap(0.06, 100.0, "cos2")], ids=["small disc", "large disc", "cap"]
+)
+@pytest.mark.parametrize("power", [1, 2])
+def test_power_of_round_faces_is_that_of_adaptive_quadrature(face, power):
+    # scipy's adaptive quadrature (QUADPACK) over the angle from the normal, at the ends of wide bands
+    for frequency in (30e3, 110e3, 250e3):
+
+        def shell(angle, frequency=frequency):
+            level = np.abs(face.pattern(np.array([np.sin(angle)]), np.zeros(1), np.array([frequency]), 1500.0)[0, 0])
+            return 2.0 * np.pi * np.sin(angle) * level ** (2 * power)
+
+        expected = quad(shell, 0.0, np.pi / 2.0, epsabs=0.0, epsrel=1e-11, limit=500)[0]
+        found = sphere.mean_power(face, np.array([frequency]), 1500.0, power)[0]
+        assert found == pytest.approx(expected, rel=1e-9)

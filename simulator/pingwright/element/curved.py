@@ -112,9 +112,13 @@ class Cap(Curved):
         for start in range(0, len(polar), step):
             part = polar[start : start + step]
             straight, sideways = np.outer(np.cos(part), np.cos(node)), np.outer(np.sin(part), np.sin(node))
+            lean, turn = 0.5 * (1.0 + straight), straight - 1.0
             for i, k in enumerate(kr):
-                around = 0.5 * (1.0 + straight) * j0(k * sideways) + 0.5j * sideways * j1(k * sideways)
-                result[start : start + step, i] = (np.exp(1j * k * (straight - 1.0)) * around) @ strength
+                # Real and imaginary part apart: numpy's complex exponential is several times as slow.
+                cosine, sine, argument = np.cos(k * turn), np.sin(k * turn), k * sideways
+                even, odd = lean * j0(argument), 0.5 * sideways * j1(argument)
+                result.real[start : start + step, i] = (cosine * even - sine * odd) @ strength
+                result.imag[start : start + step, i] = (sine * even + cosine * odd) @ strength
         return np.asarray(result / axis)
 
 
