@@ -5,6 +5,7 @@ trapezoidal rule around it, with four nodes (round faces) or ten to a lobe of th
 """
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -101,7 +102,7 @@ def directivity_fit(face: Face, low: float, high: float, sound_speed: float) -> 
     # ripples do not matter: they are below 0.001 dB where the limit of the number of nodes is reached.
     count = int(min(24 + 12 * max(face.extent) * (high - low) / sound_speed, 128))
 
-    def level(x: FloatArray) -> FloatArray:
+    def level(x: Any) -> Any:
         nodes = (low + high) / 2.0 + x * (high - low) / 2.0
         return np.log(4.0 * np.pi / mean_power(face, nodes, sound_speed))
 

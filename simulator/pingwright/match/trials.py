@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -280,11 +280,16 @@ class _Work:
         hit = trials.look(np.arange(len(fish)), np.arange(0)).hit.astype(float)
         return Seen(hit, hit, none)
 
+    @cached_property
+    def _bottoms(self) -> list[ahead.Ahead]:
+        """Where the bottom's echo begins for each element, by closed form."""
+        return [ahead.of(self.at, index) for index in range(len(self.at.names))]
+
     def _chances(self, species: Species, fish: Fish, batch: int) -> FloatArray:
         """Return closed-form probabilities (element, detected | separated, run)."""
         pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, alone=True), []
         for index in range(len(self.at.names)):
-            chances = school.chances(self.at, index, species, pings, ahead.of(self.at, index))
+            chances = school.chances(self.at, index, species, pings, self._bottoms[index])
             pair = (chances.detected, chances.separated)
             rows.append([theory.of_trials(pings, chances.detected, counted, "pass", SEEN) for counted in pair])
         return np.array(rows)
