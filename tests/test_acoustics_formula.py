@@ -92,3 +92,12 @@ def test_within_the_range_and_inside_the_program_nothing_is_said():
         pw.acoustics.water.sound_speed(10.0, 35.0, 0.0)
         pw.acoustics.noise.thermal(np.array([]))
         rows()[0].compare()
+
+
+def test_a_topic_is_loaded_when_it_is_first_used():
+    import pingwright.acoustics as room
+
+    for name in ("beam", "bottomecho", "water", "absorption"):
+        assert room.__getattr__(name).__name__ == f"pingwright.acoustics.{name}"
+    with pytest.raises(AttributeError, match="no attribute 'beams'; there are absorption, arrays, beam"):
+        room.__getattr__("beams")

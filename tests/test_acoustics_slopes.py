@@ -38,3 +38,26 @@ def test_without_slopes_the_law_stays_and_a_constant_law_always_does():
     assert slopes.averaged(law, 0.0) is law
     flat = slopes.averaged(lambda cosine, frequency: np.full((len(cosine), len(frequency)), 0.3), 20.0)
     assert flat(np.cos(np.radians(np.linspace(0, 90, 7))), FREQUENCY) == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("local", [[0.0, 0.3, 1.2], [np.pi / 2, np.pi / 2, 0.1], [1e-4, 2e-4, 0.0]])
+def test_a_mean_of_a_table_is_exact_for_a_straight_law(local):
+    """Read straight between its rows: a law that is straight in the angle has the mean of the angles."""
+    weights = slopes._mean_of_table(np.array([local, local[::-1]]))
+    angle = np.linspace(0.0, np.pi / 2, weights.shape[1])
+    assert weights.sum(axis=1) == pytest.approx(1.0)
+    assert weights @ angle == pytest.approx(np.mean(local), abs=1e-12)
+    assert weights.min() >= 0.0
+
+
+def test_facets_have_the_slopes_of_their_law():
+    """Under the vertical a facet of slope t lies at atan t. A Gaussian slope's square is exponential: mean t^2."""
+    rms = np.tan(np.radians(5.0))
+    local = slopes._local_angles(np.array([0.0, 0.4, np.pi / 2]), rms)
+    square = np.tan(local[0]) ** 2
+    assert square.mean() == pytest.approx(rms**2, rel=0.01)
+    for share in (0.1, 0.5, 0.9):
+        assert np.mean(square < -(rms**2) * np.log(1.0 - share)) == pytest.approx(share, abs=0.011)
+    # The mean cosine over facets is the incidence's own times that of the slopes: towards and away cancel.
+    assert np.cos(local[1]).mean() == pytest.approx(np.cos(0.4) * np.cos(local[0]).mean(), rel=1e-9)
+    assert local[2].max() == pytest.approx(np.pi / 2)

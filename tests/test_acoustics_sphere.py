@@ -109,3 +109,19 @@ def test_bessel_functions_are_those_of_a_general_library(argument):
         kept = np.isfinite(theirs) & (np.abs(theirs) > 1e-150) & (np.abs(theirs) < 1e150)
         assert kept.sum() > 20
         assert ours[kept, 0] == pytest.approx(theirs[kept], rel=1e-7)
+
+
+@pytest.mark.parametrize("argument", [1e-4, 1e-2, 0.3])
+def test_far_orders_of_a_small_argument_follow_the_series(argument):
+    """x^n / (2n + 1)!! (1 - x^2 / (2 (2n + 3)) + ...), Abramowitz & Stegun 1964, 10.1.2; 0 where that underflows."""
+    count = 90
+    found = sphere._downwards(count + 1, np.array([argument]))[:, 0]
+    logarithm = 0.0
+    for n in range(count):
+        if n:
+            logarithm += np.log10(argument) - np.log10(2 * n + 1)
+        series = 1 - argument**2 / (2 * (2 * n + 3)) + argument**4 / (8 * (2 * n + 3) * (2 * n + 5))
+        if logarithm > -295:
+            assert np.log10(found[n]) == pytest.approx(logarithm + np.log10(series), abs=1e-6)
+        elif logarithm < -330:
+            assert found[n] == 0.0
