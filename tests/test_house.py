@@ -322,3 +322,14 @@ def test_scipys_functions_keep_their_help_where_it_is_not_written_anew():
 
     assert module.xp_capabilities()(function) is function
     assert function.__doc__.strip() == "Say what it does."
+
+
+def test_pictures_are_drawn_where_the_help_of_what_draws_them_is_not_written():
+    # In a process of its own: matplotlib itself must be loaded in the other way.
+    program = (
+        "from pingwright import startup; startup.leave_for_later(); import matplotlib.artist as a;"
+        "from matplotlib.figure import Figure; line, = Figure().add_subplot().plot([1, 2]);"
+        "print(repr(a.kwdoc(line)), line.get_xdata().tolist())"
+    )
+    found = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert found.stdout.split() == ["''", "[0.0,", "1.0]"]

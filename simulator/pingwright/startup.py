@@ -13,8 +13,9 @@ from types import ModuleType
 SELDOM_USED = frozenset({"numpy.f2py", "numpy.ma", "numpy.testing", "numpy.polynomial", "numpy.ctypeslib", "yaml"})
 #: numba reports to it what it compiles, wherever it is installed: as if it were not, unless it is in use already.
 _NOT_HERE = "coverage"
-#: Writes the help texts of scipy's functions anew while they are imported: another 0.1 s, for nobody who reads them.
-_WRITES_HELP = "scipy._lib._array_api"
+#: Modules that write help texts anew while a library is imported, for nobody who reads them: scipy's 0.1 s,
+#: matplotlib's (the properties of everything that can be drawn) 0.5 s. And what in them does it.
+_WRITE_HELP = {"scipy._lib._array_api": "FunctionDoc", "matplotlib.artist": "kwdoc"}
 
 
 class _Help(dict[str, list[str]]):
@@ -28,14 +29,23 @@ class _Help(dict[str, list[str]]):
         return self._text
 
 
+def _no_properties(_: object) -> str:
+    """Stands for the list of the properties of a class."""
+    return ""
+
+
+_INSTEAD = {"FunctionDoc": _Help, "kwdoc": _no_properties}
+
+
 class _WithoutHelp(SourceFileLoader):
-    """Loads `_WRITES_HELP` with `_Help` in place of scipy's own class."""
+    """Loads a module of `_WRITE_HELP` with what does nothing in place of what writes."""
 
     def exec_module(self, module: ModuleType) -> None:
         """Load the module."""
         super().exec_module(module)
-        if hasattr(module, "FunctionDoc"):
-            module.__dict__["FunctionDoc"] = _Help
+        writer = _WRITE_HELP[self.name]
+        if hasattr(module, writer):
+            module.__dict__[writer] = _INSTEAD[writer]
 
 
 class _Later(MetaPathFinder):
@@ -47,9 +57,9 @@ class _Later(MetaPathFinder):
         """Return the spec of a module that is loaded in another way here, None for any other."""
         if name == _NOT_HERE:
             raise ModuleNotFoundError(name)
-        spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED or name == _WRITES_HELP else None
+        spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED or name in _WRITE_HELP else None
         if spec is not None and isinstance(spec.loader, SourceFileLoader):
-            quick = name == _WRITES_HELP
+            quick = name in _WRITE_HELP
             spec.loader = _WithoutHelp(name, spec.loader.path) if quick else LazyLoader(spec.loader)
         return spec
 
