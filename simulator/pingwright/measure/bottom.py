@@ -8,25 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR, ElementRecord
-from pingwright.measure import onset, strongest
+from pingwright.measure import onset, rise, strongest
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level, to_stored
+from pingwright.measure.rise import LEAST_VOLUME_STRENGTH
 from pingwright.measure.strongest import LEAST_EXCESS, LEAST_STRENGTH
 
 #: Cells over which power is averaged for the bottom level.
 AVERAGED_CELLS = 8
-#: How far below the bottom level [dB] the water ahead of the bottom must be; the second is tried where noise
-#: forbids the first.
-EDGE_DROPS = (15.0, 6.0)
-#: Power averaged over 8, 16 and 32 cells that end with the water ahead of the edge must lie this far [dB] below the
-#: bottom level: the edge is not where the echo fades within itself, nor where it is still weak, as off the crests of
-#: sand waves. One fish ahead passes: in 8 cells it has a few strong ones. Chosen on scenes (see `_edges`).
-AHEAD_DROPS = (10.0, 13.0, 17.0)
-#: Nor may 8 cells there be stronger than any one fish and denser than any school (LEAST_STRENGTH,
-#: LEAST_VOLUME_STRENGTH) where they stand at least this far [dB] over 32 cells, assumed: off the nearest spots of a
-#: rough bottom comes a short echo with a gap behind it: ground, no fish. A layer goes on and does not stand out.
-STANDS_OUT = 3.0
-#: Noise counts this many times its mean in the longer averages, so that what is only noise is calm.
-NOISE_ALLOWED = 1.3
 #: Least averaged bottom power with spherical spreading removed [dB re 1]; assumed: mud at 300 m gives about -42,
 #: a fish of -32 dB at 4 m -51 (-44 before averaging over 8 cells).
 LEAST_SURFACE_LEVEL = -48.0
@@ -36,7 +24,7 @@ LEAST_SURFACE_LEVEL = -48.0
 #: a narrow high beam gives levels of -52 to -43 and, on slopes of 12 to 20 degrees, -65 to -58 or -26 to -19 as a
 #: volume. The echo of one fish ends within 8 cells: it loses 6 and 12 dB. What reaches LEAST_STRENGTH counts too.
 LEAST_EXTENDED_LEVEL, EXTENDED_LOSS = -56.0, 5.2
-LEAST_VOLUME_STRENGTH, LONG_LOSS = -26.0, 9.0
+LONG_LOSS = 9.0
 #: The echo of flat ground under a narrow beam is as short as a fish's, and in high bands as weak. But ground goes on
 #: beside the beam: so many stretches of twice 8 cells behind the echo (fewer stretches of fewer cells where the record
 #: ends sooner, at least twice LEAST_TAIL_CELLS) stand this far [dB] over the noise, and more than half of them over the
@@ -100,7 +88,7 @@ def record_from(nearest: float, cell: float) -> float:
     the element's resolution cell. Holds what the onset and the longest average ahead of the edge look at, and the water
     beyond them; nothing that echoes more strongly than the bottom may stand further up.
     """
-    longest = AVERAGED_CELLS << (len(AHEAD_DROPS) - 1)
+    longest = AVERAGED_CELLS << (len(rise.AHEAD_DROPS) - 1)
     return max(nearest * (1 - onset.LONGEST) * (1 - onset.FURTHER) - 2 * (longest + AVERAGED_CELLS) * cell, 0.0)
 
 
@@ -154,8 +142,7 @@ def _find_block(stored: StoredArray, cells: Grid) -> Bottom:
     # The edge lies ahead of the first strong stretch; behind it the echo may fade as deeply as the water is quiet.
     first_strong = np.take_along_axis(stored, first[:, None] + np.arange(m), axis=1)
     until = np.minimum(first + np.argmax(first_strong, axis=1), peak)
-    calm, water = _calm(mean[:, : int(until.max()) + 1], mean[rows, start], m, cells)
-    (pick, drop), (later, its_drop) = _edges(stored, cells, level, until, (calm, water), m)
+    (pick, drop), (later, its_drop) = rise.edges(stored, mean, m, cells, mean[rows, start], level, until)
     rest = np.flatnonzero(good & ~((later == pick) & (its_drop == drop)))
     pick = onset.begin(stored, cells, level, np.where(good, drop, np.nan), pick)
     if len(rest):  # the onset of the later edge may reach further ahead
@@ -253,82 +240,6 @@ def _has_tail(stored: StoredArray, peak: int, echo: float, cells: Grid) -> bool:
     stands = np.all(behind >= noise + TAIL_OVER) and 2 * np.sum(behind >= ahead + TAIL_OVER) > count
     falls = np.all(np.diff(behind) <= TAIL_RISE) and behind[0] <= echo - TAIL_DROP and behind[-1] <= echo - TAIL_END
     return bool(stands and falls)
-
-
-def _calm(mean: FloatArray, most: FloatArray, m: int, cells: Grid) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return where the m samples from there on, and those before them, are weak enough to lie ahead of the bottom.
-
-    mean (ping, sample): power averaged over m samples from there on; most (ping): its maximum. The second answer leaves
-    out a short echo that only ground gives: under the high pencil 58 m over flat gravel of natural roughness 10 of 192
-    passes without a fish counted as one separated 0.3 m off the bottom where it was taken for water, none where it is
-    not; of 64 passes with a fish 63 did both times.
-    """
-    middle = (m - 1) // 2
-    noise = 10 ** (0.1 * (cells.noise + cells.surface_gain[middle : middle + mean.shape[1]]))
-    calm = mean <= most[:, None] * 10 ** (-AHEAD_DROPS[0] / 10)
-    ground = mean >= np.maximum(_least_ground(cells)[: mean.shape[1]], noise * 10 ** (LEAST_EXCESS / 10))
-    alone = mean * 10 ** (-STANDS_OUT / 10)
-    noise *= NOISE_ALLOWED
-    for doublings, drop in enumerate(AHEAD_DROPS[1:]):
-        before, longer = m << doublings, mean / 2
-        longer[:, before:] += mean[:, :-before] / 2
-        mean = longer
-        calm &= mean <= most[:, None] * 10 ** (-drop / 10) + noise
-    return np.asarray(calm), np.asarray(calm & ~(ground & (mean <= alone)))
-
-
-def _least_ground(cells: Grid) -> FloatArray:
-    """Return the power averaged over 8 cells (sample) from which on an echo is stronger than any fish or school.
-
-    As a ratio to the source's, with spherical spreading and absorption removed.
-    """
-    single_fish = LEAST_STRENGTH - (cells.strength_gain - cells.surface_gain)
-    return np.asarray(10 ** (0.1 * np.maximum(single_fish, cells.volume_gain + LEAST_VOLUME_STRENGTH)))
-
-
-def _edges(
-    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], calms: Sequence[NDArray[np.bool_]],
-    m: int,
-) -> list[tuple[FloatArray, FloatArray]]:  # fmt: skip
-    """Return the range [m] where each ping last rises through its threshold ahead of a peak of its bottom echo.
-
-    And how far below the level [dB] that threshold is, nan where the echo has no rise: then the peak is returned. Both
-    for each of `calms`.
-
-    calms (ping, sample): whether the m samples from there on are weak enough to lie ahead of the bottom, up to the
-    farthest peak. Against the range where the mean echo first exceeds the threshold, over 148 runs of all sediments,
-    flat, steep, with waves and rough rock, with fish, layers and shoals close above: off by more than 0.25 m in 0.6 %
-    of pings, on the roughest in 13 %, where the first echo off a crest is about as weak as the threshold.
-    """
-    end = int(peak.max()) + 1
-    quietest = highest_within(stored[:, cells.blank : end], cells.gap)
-    if quietest.shape[1] < 1:
-        return [(cells.range[peak], np.full(len(stored), np.nan)) for _ in calms]
-    inside = np.arange(quietest.shape[1]) + cells.blank + cells.gap <= peak[:, None]
-    quiets = [(quietest <= to_stored(level - drop)[:, None]) & inside for drop in EDGE_DROPS]
-    # A run of `gap` samples and the averaged stretch are compared where they end.
-    first = np.arange(quietest.shape[1]) + cells.blank + cells.gap - m
-    return [_edge(stored, cells, level, peak, quiets, calm[:, np.clip(first, 0, calm.shape[1] - 1)]) for calm in calms]
-
-
-def _edge(
-    stored: StoredArray, cells: Grid, level: FloatArray, peak: NDArray[np.int64], quiets: list[NDArray[np.bool_]],
-    calm: NDArray[np.bool_],
-) -> tuple[FloatArray, FloatArray]:  # fmt: skip
-    """Return range and drop of the edge, see `_edges`; quiets (ping, run of cells): one for each of EDGE_DROPS."""
-    rows, (pick, used) = np.arange(len(stored)), np.full((2, len(stored)), np.nan)
-    for drop, weak in zip(EDGE_DROPS, quiets, strict=True):
-        quiet = weak & calm
-        last = quiet.shape[1] - 1 - np.argmax(quiet[:, ::-1], axis=1)
-        below = np.minimum(last + cells.blank + cells.gap - 1, stored.shape[1] - 2)
-        a, b = to_level(stored[rows, below]), to_level(stored[rows, below + 1])
-        part = np.clip((level - drop - a) / np.maximum(b - a, 1e-3), 0, 1)
-        edge = cells.range[below] + part * cells.step
-        new = np.isnan(pick) & quiet.any(axis=1)
-        pick, used = np.where(new, edge, pick), np.where(new, drop, used)
-        if not np.isnan(pick).any():
-            break
-    return np.where(np.isnan(pick), cells.range[peak], pick), used
 
 
 def pick_error(element: ElementRecord, bottom: Bottom) -> FloatArray:

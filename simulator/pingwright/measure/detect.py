@@ -44,6 +44,8 @@ LEAST_PAIRS = 4
 LEAST_REFERENCES = 4
 #: Water this many cells before the bottom's edge is not used as reference: the edge of the filtered echo lies there.
 BOTTOM_GUARD_CELLS = 2
+#: More than sums of powers are off by [dB].
+ROUNDING = 1e-6
 
 
 @dataclass(frozen=True)
@@ -180,6 +182,20 @@ def _table(cells: Grid, false_alarm: float) -> list[Factors]:
     return [factors(n, false_alarm, round(cells.filtering.spread, 4)) for n in range(2 * REFERENCES + 1)]
 
 
+def possible(
+    stored: StoredArray, cells: Grid, row: IntArray, index: IntArray, floor: float, false_alarm: float
+) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Return which local maxima (row, sample index) may be detected, and the range [m] of each.
+
+    No threshold lies lower than the least one over the noise alone. Most maxima of noise end here, at little cost.
+    """
+    offset, level = parabola(stored, row, index)
+    range_m = cells.range[index] + offset * cells.step
+    strength = level + np.interp(range_m, cells.range, cells.strength_gain)
+    least = cells.noise + 10 * np.log10(min(f.t_noise for f in _table(cells, false_alarm))) - ROUNDING
+    return (level >= least) & (strength >= floor), range_m
+
+
 def examine(
     stored: StoredArray,
     cells: Grid,
@@ -233,9 +249,11 @@ def local_threshold(
     if others is not None and crowd is not None:
         # Where all else is known, cells farther than `beside.AROUND_CELLS` would hold what is not known there.
         crowd = np.where(np.isfinite(others[0])[:, None, None], np.nan, crowd)
-    stand = _references(stored, cells, bottom, row, index, known, crowd)
-    count = np.isfinite(stand).sum(axis=1)
-    mean = np.sum(stand, axis=1, where=np.isfinite(stand)) / np.maximum(count, 1)
+    used, places = _references(cells, bottom, row, index, stored.shape[1], crowd)
+    level = stored[row[:, None], places] * SCALE_FACTOR + ADD_OFFSET
+    stand = np.where(used, level - 10 * np.log10(known(places, row[:, None])), 0.0)
+    count = used.sum(axis=1)
+    mean = np.sum(stand, axis=1) / np.maximum(count, 1)
     table = _table(cells, false_alarm)
     excess = np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0)
     t_noise = np.array([f.t_noise for f in table])[count]
@@ -245,36 +263,25 @@ def local_threshold(
     if others is None:
         return threshold
     rest, centre = 10 ** (0.1 * others[1])[:, None], (np.arange(len(row)), count // 2)
-    ways = (lambda place, of: known(place, of) + rest, lambda place, of: np.ones(place.shape))
-    each = (_references(stored, cells, bottom, row, index, way, crowd) for way in ways)
-    unknown, level = (np.sort(one, axis=1)[centre] for one in each)
-    return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), unknown, level, others[0])
+    over = level - 10 * np.log10(known(places, row[:, None]) + rest)
+    unknown, middle = (np.sort(np.where(used, one, np.nan), axis=1)[centre] for one in (over, level))
+    return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), unknown, middle, others[0])
 
 
 def _references(
-    stored: StoredArray,
-    cells: Grid,
-    bottom: Bottom,
-    row: IntArray,
-    index: IntArray,
-    known: Callable[[IntArray, IntArray], FloatArray],
-    crowd: FloatArray | None = None,
-) -> FloatArray:
-    """Return the levels of the reference cells over what is known there [dB] (peak, cell), nan in cells not used.
+    cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, samples: int, crowd: FloatArray | None
+) -> tuple[NDArray[np.bool_], IntArray]:
+    """Return which reference cells of peaks are used (peak, cell), and the sample of each, within the record.
 
-    crowd: see `local_threshold`.
+    samples: of the record; crowd: see `local_threshold`.
     """
     number = REFERENCES if crowd is None else REFERENCES * FARTHER
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(number)) * cells.per_cell).astype(np.int64)
-    end = last_sample(cells, bottom, stored.shape[1]) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
-    end = np.where(bottom.peak < 0, stored.shape[1], end)[row][:, None]
+    end = last_sample(cells, bottom, samples) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
+    end = np.where(bottom.peak < 0, samples, end)[row][:, None]
     sides = []
     for places in (index[:, None] - steps, index[:, None] + steps):
-        usable = (places >= cells.blank) & (places < end)
-        safe = np.clip(places, 0, stored.shape[1] - 1)
-        level = stored[row[:, None], safe] * SCALE_FACTOR + ADD_OFFSET
-        free = _free(places, crowd)
-        sides.append((usable, free, level - 10 * np.log10(known(safe, row[:, None]))))
+        sides.append(((places >= cells.blank) & (places < end), _free(places, crowd), places))
     (ahead, before, shallow), (behind, after, deep) = sides
     paired = ahead & behind & _first(before & after)
     ahead, behind = ahead & _first(before), behind & _first(after)
@@ -283,21 +290,25 @@ def _references(
     # Close to the blanking range there is water only behind.
     lone = ~both & (ahead.sum(axis=1) < LEAST_REFERENCES)
     right = np.where(lone[:, None], behind, right)
-    return np.concatenate([np.where(left, shallow, np.nan), np.where(right, deep, np.nan)], axis=1)
+    places = np.clip(np.concatenate([shallow, deep], axis=1), 0, samples - 1)
+    return np.concatenate([left, right], axis=1), places
 
 
 def _free(places: IntArray, crowd: FloatArray | None) -> NDArray[np.bool_]:
     """Return in which places (peak, cell) no other fish echoes."""
     free = np.ones(places.shape, dtype=bool)
-    for other in range(0 if crowd is None else crowd.shape[1]):
-        low, high = crowd[:, other, :1], crowd[:, other, 1:]  # type: ignore[index]
-        free &= ~((places >= low) & (places <= high))
+    if crowd is None:
+        return free
+    rows, other = np.nonzero(np.isfinite(crowd[:, :, 0]))
+    low, high = (crowd[rows, other, k, None] for k in (0, 1))
+    taken = (places[rows] >= low) & (places[rows] <= high)
+    np.logical_and.at(free, rows, ~taken)
     return free
 
 
 def _first(free: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the first REFERENCES places that are free (peak, cell)."""
-    return free & (np.cumsum(free, axis=1) <= REFERENCES)
+    return free & (np.cumsum(free, axis=1, dtype=np.int16) <= REFERENCES)
 
 
 def leak(stored: StoredArray, cells: Grid, bottom: Bottom) -> FloatArray:

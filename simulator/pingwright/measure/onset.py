@@ -56,8 +56,7 @@ def begin(stored: StoredArray, cells: Grid, level: FloatArray, drop: FloatArray,
     low = max(cells.blank, int(earliest[known].min()))
     last = np.where(known, at, low).astype(np.int64)
     place = np.arange(low, int(last.max()) + 1)
-    total = np.pad(np.cumsum(stored, axis=1, dtype=np.int64), ((0, 0), (1, 0)))
-    still, leaks = _further(total, cells, earliest), leak_ahead(stored, cells, last)
+    still, leaks = _further(stored, cells, earliest), leak_ahead(stored, cells, last)
     away = np.clip(last[:, None] - place, 0, leaks.shape[1] - 1)
     water, quiet = _water(cells, away, still, leaks)
     limit = _limit(water, level, drop, ONSET_DROP)
@@ -114,20 +113,23 @@ def _limit(water: FloatArray, level: FloatArray, drop: FloatArray, below: float)
     return np.nan_to_num(np.minimum(deepest, (level - drop)[:, None]), nan=0.0)
 
 
-def _further(total: NDArray[np.int64], cells: Grid, earliest: FloatArray) -> FloatArray:
+def _further(stored: StoredArray, cells: Grid, earliest: FloatArray) -> FloatArray:
     """Return the mean power [uPa2] (ping) of the water ahead of where an onset may begin, 0 where no sample is there.
 
-    total: sums of stored levels; earliest (ping): that sample, nan where none. From the mean of the levels, so that one
-    fish weighs little.
+    earliest (ping): that sample, nan where none. From the mean of the levels, so that one fish weighs little.
     """
-    stop = np.nan_to_num(np.clip(earliest, 0, total.shape[1] - 1), nan=0.0).astype(np.int64)
-    begin = np.rint(cells.index((1 - FURTHER) * cells.range[stop])).astype(np.int64)
+    stop = np.nan_to_num(np.clip(earliest, 0, stored.shape[1]), nan=0.0).astype(np.int64)
+    begin = np.rint(cells.index((1 - FURTHER) * cells.range[np.minimum(stop, stored.shape[1] - 1)])).astype(np.int64)
     start = np.minimum(np.maximum(begin, cells.blank), stop)
-    return np.where(stop > start, 10 ** (0.1 * (_mean_level(total, start, stop) + LOG_MEAN)), 0.0)
+    return np.where(stop > start, 10 ** (0.1 * (_mean_level(stored, start, stop) + LOG_MEAN)), 0.0)
 
 
-def _mean_level(total: NDArray[np.int64], start: NDArray[np.int64], stop: NDArray[np.int64]) -> FloatArray:
-    """Return the mean level [dB re 1 uPa] (ping) of samples start .. stop; total: sums of stored levels before each."""
-    rows = np.arange(len(total))
-    mean = (total[rows, stop] - total[rows, start]) / np.maximum(stop - start, 1)
-    return np.asarray(mean * SCALE_FACTOR + ADD_OFFSET)
+def _mean_level(stored: StoredArray, start: NDArray[np.int64], stop: NDArray[np.int64]) -> FloatArray:
+    """Return the mean level [dB re 1 uPa] (ping) of samples start .. stop."""
+    some = np.flatnonzero(stop > start)
+    low = int(start[some].min(initial=stored.shape[1]))
+    part = stored[:, low : int(stop[some].max(initial=0))]
+    total = np.pad(np.cumsum(part, axis=1, dtype=np.int64), ((0, 0), (1, 0)))
+    sums = np.zeros(len(stored))
+    sums[some] = total[some, stop[some] - low] - total[some, start[some] - low]
+    return np.asarray(sums / np.maximum(stop - start, 1) * SCALE_FACTOR + ADD_OFFSET)

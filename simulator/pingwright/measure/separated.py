@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray, highest_within, to_level
-from pingwright.measure.detect import FALSE_ALARM, FLOOR, GUARD_CELLS, IntArray, Peaks, examine, last_sample
+from pingwright.measure.detect import FALSE_ALARM, FLOOR, GUARD_CELLS, IntArray, Peaks, examine, last_sample, possible
 
 BoolArray = NDArray[np.bool_]
 
@@ -115,13 +115,16 @@ def peaks_near(
     top = inside & (value >= stored[at, safe - 1]) & (value > stored[at, safe + 1])
     trial, column = np.nonzero(top)
     index = safe[trial, column]
+    may, range_m = possible(stored, cells, row[trial], index, floor, false_alarm)
+    may &= np.abs(range_m - true_range[trial]) <= within[trial]
+    trial, index = trial[may], index[may]
     others = None
     if around is not None:
         others = beside.at_peaks(around[trial], cells.range[index] - true_range[trial], within[trial])
     crowd = crowd_of(cells, row, centre, half, there)
     near = None if crowd is None else crowd[trial]
     peaks = examine(stored, cells, bottom, row[trial], index, false_alarm, others, near)
-    hit = peaks.exceeding(floor) & (np.abs(peaks.range - true_range[trial]) <= within[trial])
+    hit = peaks.exceeding(floor)
     return peaks.keep(hit), trial[hit]
 
 
