@@ -53,11 +53,19 @@ def _resolution(results: Found) -> str:
     """Return how close in depth two fish may be and still show as two, if the variants differ in this."""
     if results.about == "power" or not results.waters:
         return ""
-    each = [
-        f"{length(size, near(results))} with {name}"
-        for size, name in zip(results.waters[0].resolution, results.elements, strict=True)
-    ]
-    return f"It shows two fish as two if their depths differ by at least {listed(each)}."
+    sizes = [length(size, near(results)) for size in results.waters[0].resolution]
+    each = [f"{text} ({base})" for base, text in _by_variant(results, sizes)]
+    return f"Two fish show as two if their depths differ by at least {'; '.join(each)}."
+
+
+def _by_variant(results: Found, values: list[str]) -> list[tuple[str, str]]:
+    """Return each element's name and its values as a text, that of the last variant first."""
+    texts = []
+    for base, places in _bases(results):
+        with_each = [f"{values[i]} with {results.elements[i].split(', ', 1)[-1]}" for i in reversed(places)]
+        same = len(places) > 1 and len({values[i] for i in places}) == 1
+        texts.append((base, f"{values[places[0]]} with each of them" if same else listed(with_each)))
+    return texts
 
 
 def near(results: Found) -> Units:
@@ -100,7 +108,10 @@ def _in_water(results: Found) -> str:
             f"All of them show {shares[0][1]} of the {water.species} in {results.long(water.bottom)} of water clear of"
             " the bottom."
         )
-    each = [f"{name} {part}" for name, part in shares]
+    parts = [share(p.separated) if p else "nothing" for p in water.passes]
+    (base, first), *others = _by_variant(results, parts)
+    rest = "".join(f"; the {name} shows {text}" for name, text in others)
     return (
-        f"Share of {water.species} shown clear of the bottom in {results.long(water.bottom)} of water: {listed(each)}."
+        f"In {results.long(water.bottom)} of water, the share of the {water.species} that the {base} shows clear of the"
+        f" bottom is {first}{rest}."
     )
