@@ -16,7 +16,7 @@ SHARE = Share(1, 4, 0.25, 0.0, 0.8)
 
 def plain(**given):
     return ElementAssessment(
-        "a", "a", (), np.zeros(0, int), NONE, NONE, NONE, NONE, NONE, NONE, NONE, {}, Share(3, 4, 0.75, 0.2, 1.0), SHARE,
+        "a", "a", (), np.zeros(0, int), NONE, NONE, NONE, NONE, NONE, NONE, NONE, {}, SHARE, SHARE,
         Share(0, 9, 0.0, 0.0, 0.3), 0.01, 0.0, 0.0, ClosedForm(*[1.0] * 3, "", *[1.0] * 8), **given,
     )  # fmt: skip
 

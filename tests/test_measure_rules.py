@@ -67,3 +67,44 @@ def test_the_chance_of_one_window_is_the_binomial_tail_and_of_a_row_of_three_the
 
 def test_without_pings_no_rule_is_met():
     assert SEEN.chance(np.zeros((2, 3, 0))).tolist() == [[0.0] * 3] * 2
+
+
+@pytest.mark.parametrize(
+    ("rule", "first"),
+    [(SEEN, "..xx..xx..xx"), (Row(2, 0), ".x.x.x.x.x.x"), (Row(1, 0), "xxxxxxxxxxxx"), (Window(1, 2), "xxxxxxxxxxxx"),
+     (Window(3, 8), "..xxxxxx..xx"), (Window(4, 4), "...x...x...x")],
+)  # fmt: skip
+def test_what_a_search_looks_at_first(rule, first):
+    assert rule.sparse(np.arange(12)).tolist() == [letter == "x" for letter in first]
+
+
+@pytest.mark.parametrize("rule", RULES, ids=str)
+def test_where_a_rule_is_met_one_of_the_pings_looked_at_first_shows_the_fish(rule):
+    """And all that decides it lies near that one: over every outcome of ten pings, wherever a search begins."""
+    outcomes = np.array(list(itertools.product((False, True), repeat=10)))
+    met = rule.met(outcomes)
+    for start in range(12):
+        first = rule.sparse(np.arange(10) + start)
+        assert (outcomes[:, first].any(axis=1) | ~met).all()
+    near = rule.near(outcomes)
+    assert (near | ~outcomes).all()
+    for k in range(10):
+        only = outcomes & rule.near(np.arange(10) == k)
+        # Taken ping by ping: the rule is met if it is met by pings near some that show the fish, step by step.
+        assert (met | ~rule.met(only)).all()
+
+
+@pytest.mark.parametrize(
+    ("rule", "near"),
+    [(SEEN, "..xxxxx...."), (Row(2, 0), "...xxx....."), (Window(1, 2), "...xxx....."), (Window(2, 4), ".xxxxxxx..."),
+     (Window(1, 1), "....x......")],
+)  # fmt: skip
+def test_what_may_decide_together_with_one_ping(rule, near):
+    shown = np.zeros((2, 11), dtype=bool)
+    shown[0, 4] = True
+    assert rule.near(shown).tolist() == [[letter == "x" for letter in near], [False] * 11]
+
+
+def test_the_usual_rule_is_three_pings_with_one_missed():
+    assert (SEEN.hits, SEEN.missed) == (rules.HITS, rules.MISSED) == (3, 1)
+    assert rules.Row(4).missed == 1
