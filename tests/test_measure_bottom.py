@@ -344,6 +344,13 @@ def test_where_noise_forbids_fifteen_decibels_six_will_do(quiet, drop):
         # Noise 14 dB below: 20 of 40 samples 10^-1.3 + 1.3 x 10^-1.4, so -6.9 dB.
         (86.0, -7.3, 20, 20, False),
         (86.0, -6.5, 20, 20, True),
+        # The same three to a tenth of a decibel.
+        (20.0, -15.85, 200, 20, False),
+        (20.0, -15.65, 200, 20, True),
+        (88.0, -7.1, 20, 10, False),
+        (88.0, -6.9, 20, 10, True),
+        (86.0, -7.0, 20, 20, False),
+        (86.0, -6.8, 20, 20, True),
     ],
 )
 def test_the_water_ahead_of_the_edge_is_calm(noise, before, length, gap, ahead):

@@ -268,3 +268,30 @@ def test_a_probability_of_exactly_the_level_counts_as_a_hit_of_half():
         assert limits.passing(axis, np.array(hits), of, rising).value == pytest.approx(value)
     for hits, rising in (([50, 100], True), ([100, 50], False)):
         assert np.isnan(limits.passing(axis, np.array(hits), of, rising).value)
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.95, 0.999])
+@pytest.mark.parametrize(("hits", "of"), [(0, 1), (1, 1), (1, 2), (7, 40)])
+def test_fixed_intervals_at_other_confidences(hits, of, confidence):
+    expected = stats.binomtest(hits, of).proportion_ci(confidence, "exact")
+    assert intervals.clopper_pearson(hits, of, confidence) == pytest.approx((expected.low, expected.high), abs=1e-9)
+    assert intervals.clopper_pearson(0, 0, confidence) == (0.0, 1.0)
+
+
+def test_a_border_is_found_to_the_last_digits_and_from_the_outer_side():
+    """The square root of 2: what holds below it holds inside 1 and not at 2; seen from above, the other way."""
+    root = 2.0**0.5
+    assert intervals._border(lambda x: x * x < 2.0, 1.0, 2.0) == pytest.approx(root, rel=1e-15)
+    assert intervals._border(lambda x: x * x < 2.0, 1.0, 2.0) ** 2 >= 2.0
+    assert intervals._border(lambda x: x * x > 2.0, 2.0, 1.0) == pytest.approx(root, rel=1e-15)
+    assert intervals._border(lambda x: x * x > 2.0, 2.0, 1.0) ** 2 <= 2.0
+
+
+@pytest.mark.parametrize(("gains", "losses", "of"), [(1, 0, 1), (3, 0, 30), (0, 2, 3), (0, 0, 4), (20, 0, 20)])
+def test_a_difference_of_few_trials_by_its_definition(gains, losses, of):
+    """Every difference of a grid of 0.0005, with the wealth of all bettors on it; the ends of the grid are open."""
+    grid = np.arange(-1999, 2000) / 2000
+    remaining = np.flatnonzero(wealth_of(grid, gains, losses, of) < 20)
+    low = -1.0 if remaining[0] == 0 else grid[remaining[0] - 1]
+    high = 1.0 if remaining[-1] == len(grid) - 1 else grid[remaining[-1] + 1]
+    assert intervals.difference_sequence(gains, losses, of) == pytest.approx((low, high), abs=1e-9)

@@ -98,3 +98,10 @@ def test_the_axis_itself_is_inside_and_so_is_the_edge():
     assert passes.inside((45.0, 45.0), np.array([1.0, 0.0]), np.zeros(2), np.array([0.0, -1.0])).tolist() == [
         False, True,
     ]  # fmt: skip
+
+
+def test_a_pattern_of_three_angles_is_one():
+    """It has no null; a pattern of two is none."""
+    about = made_info("high", 0, "high")
+    three = np.array([[-20.0, 0.0, -20.0]])
+    assert passes.main_lobe(about, BeamPattern(np.array([170e3]), np.array([-9.0, 0.0, 9.0]), three, three)) == (45, 45)

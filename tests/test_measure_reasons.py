@@ -132,8 +132,8 @@ def test_the_margin_is_that_of_the_threshold_over_even_noise():
 @pytest.mark.parametrize(
     ("strength", "about", "reason"),
     [
-        # -60 dB is the picture's floor. Of the best four of 13 pings, at 0, 0.5, 0.5 and 1 m, most lose 0.77 dB at least:
-        # 6.02 dB (1.43 deg / 4 deg)^2.
+        # -60 dB is the picture's floor. Of the best four of 13 pings, at 0, 0.5, 0.5 and 1 m, most lose 0.77 dB or
+        # more: 6.02 dB (1.43 deg / 4 deg)^2.
         (-59.4, {"noise": 20.0}, "floor"), (-59.1, {"noise": 20.0}, "faded"),
         # 215 - 40 log 20 - 45 = 118 dB: some 11 dB over noise of 100 it may show, of 110 it may not.
         (-45.0, {"noise": 100.0}, "faded"), (-45.0, {"noise": 110.0}, "noise"),

@@ -28,8 +28,6 @@ def clopper_pearson(hits: int, of: int, confidence: float = 0.95) -> tuple[float
     from scipy.special import betaincinv
 
     tail = (1 - confidence) / 2
-    if of == 0:
-        return 0.0, 1.0
     low = float(betaincinv(hits, of - hits + 1, tail)) if hits else 0.0
     high = float(betaincinv(hits + 1, of - hits, 1 - tail)) if hits < of else 1.0
     return low, high
@@ -116,7 +114,7 @@ def median_sequence(values: FloatArray, confidence: float = 0.95) -> tuple[float
     for k in range(n + 1):
         interval = probability_sequence(k, n, confidence)
         if interval[1] < 0.5:  # too few values are at or below even this one
-            low = float(ordered[k]) if k < n else low
+            low = float(ordered[k])
         if interval[0] > 0.5:
             high = float(ordered[k - 1])
             break
