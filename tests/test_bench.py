@@ -12,13 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pingwright import recording
 from pingwright.bench import firstlook, knobs, moments, own, session
-from pingwright.bench.grounds import Grounds
+from pingwright.bench.grounds import Grounds, run_of
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import StoppedError, Worker
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.inputs.writing import toml_text
 from pingwright.measure import certainty
+from pingwright.measure.assess import assess
 from scipy.stats import binomtest
 
 SMALL = """
@@ -360,26 +361,41 @@ def test_an_error_of_our_own_is_answered_and_the_tab_stays_open(tab, monkeypatch
 
 
 def test_a_first_look_has_pings_of_the_whole_scene_and_counts_nothing(tab):
-    # SMALL has 70 pings: 12 of them come first, each as in the whole run. After a moved fish all
-    # pings are there, and are shown before they are judged.
+    # SMALL has 70 pings: 12 of them come first, then all of them, which are shown before they are judged. After a moved
+    # fish all come at once.
     tab.answers.clear()
     tab.session.receive(json.dumps({"do": "change", "serial": 2, "set": {"seabed.depth": "15 m"}}))
     tab.session.receive(json.dumps({"do": "change", "serial": 3, "set": {"fish.1.where.above_bottom": "2 m"}}))
-    assert [a["kind"] for a in tab.answers] == ["look", "picture", "look", "picture"]
-    look, whole, again, moved = tab.answers
-    assert again["answer"][0]["text"] == "Judging all pings ..."
-    assert all(e["verdict"] == "" and e["marks"] == [] for e in again["elements"])
-    assert [e["chip"]["cells"] for e in again["elements"]] == [e["chip"]["cells"] for e in moved["elements"]]
+    assert [a["kind"] for a in tab.answers] == ["look", "look", "picture", "look", "picture"]
+    look, every, whole, again, moved = tab.answers
+    for unjudged, judged in ((every, whole), (again, moved)):
+        assert unjudged["answer"][0]["text"] == "Judging all pings ..."
+        assert all(e["verdict"] == "" and e["marks"] == [] for e in unjudged["elements"])
+        assert [e["chip"]["cells"] for e in unjudged["elements"]] == [e["chip"]["cells"] for e in judged["elements"]]
     assert look["answer"][0]["text"].startswith(f"A first look: {firstlook.PINGS} of ")
     assert all(e["verdict"] == "" and e["marks"] == [] and e["chip"]["rows"] for e in look["elements"])
     assert all(e["verdict"] for e in whole["elements"])
     assert look["section"]["ground"] == whole["section"]["ground"]
 
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_pings_of_a_first_look_are_those_of_the_whole_scene(whole):
     prepared = Grounds().prepared(tomllib.loads(SMALL), {})
-    some, every = firstlook.record(prepared).elements[0], recording.in_memory(prepared, threads=1).elements[0]
+    some = firstlook.record(prepared, run_of(prepared, whole=whole)).elements[0]
+    every = recording.in_memory(prepared, threads=1).elements[0]
     rows = np.searchsorted(every.ping_time, some.ping_time)
     assert len(np.unique(rows)) == firstlook.PINGS
-    assert np.array_equal(some.echo_level, np.asarray(every.echo_level)[rows])
+    levels = every.level()[rows]
+    if whole:
+        assert np.array_equal(some.level(), levels, equal_nan=True)
+    else:
+        assert_same_echo(some.level(), levels)
+
+
+def assert_same_echo(level, other):
+    """The engine states an error 80 dB under a ping's echo; the file's steps are 65 dB under each sample."""
+    a, b = (np.nan_to_num(10 ** (np.asarray(each, dtype=float) / 20)) for each in (level, other))
+    assert np.sum((a - b) ** 2) < 10**-6.5 * np.sum(b**2)
 
 
 def test_work_that_nobody_waits_for_ends_between_pings():
@@ -401,9 +417,31 @@ def test_levels_over_a_kept_ground_are_those_of_the_whole_scene():
     data["fish"][0]["where"]["above_bottom"] = "2 m"
     kept, whole = grounds.record(data, {}), grounds.record(data, {}, keep=False)
     for one, other in zip(kept.elements, whole.elements, strict=True):
-        # The engine states an error 80 dB under a ping's echo; the file's steps of 0.01 dB are 65 dB under each sample.
-        a, b = (np.nan_to_num(10 ** (np.asarray(each.level(), dtype=float) / 20)) for each in (one, other))
-        assert np.sum((a - b) ** 2) < 10**-6.5 * np.sum(b**2)
+        assert_same_echo(one.level(), other.level())
+
+
+WRECK = """
+[[structure]]
+name = "box"
+shape = { kind = "box", length = "2 m", width = "2 m", height = "2 m" }
+at = { x = "0 m", y = "1 m" }
+material = "steel"
+"""
+
+
+@pytest.mark.parametrize("text", [SMALL + WRECK, SMALL.replace('"12 m"', '"12 m"\nslope = { across = "25 deg" }')],
+                         ids=["beside a structure", "on steep ground"])  # fmt: skip
+def test_fish_beside_things_are_judged_over_a_kept_ground_as_in_a_run(text):
+    """The same rule, marks and reasons before and after a fish is moved to where nothing was heard yet."""
+    grounds, rules = Grounds(), set()
+    for height in ("1 m", "0.4 m", "5 m"):
+        data = tomllib.loads(text.replace('above_bottom = "1 m"', f'above_bottom = "{height}"'))
+        mine, whole = assess(grounds.record(data, {})), assess(grounds.record(data, {}, keep=False))
+        for one, other in zip(mine.elements, whole.elements, strict=True):
+            assert (one.mark, one.rule, one.reason) == (other.mark, other.rule, other.reason)
+            rules |= set(one.rule)
+    assert rules & {"structure", "ground"}
+    assert not rules & {"unknown"}
 
 
 def test_passes_end_with_shares_that_add_up(tab):

@@ -1,10 +1,8 @@
 """A first look at a changed scene: some of its pings before the others are simulated, or all before they are judged.
 
-Each ping is the very one of the whole run. What is counted and judged needs all pings, so nothing is counted here.
+Each ping is that of the whole run. What is counted and judged needs all pings, so nothing is counted here.
 """
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,12 +11,14 @@ from numpy.typing import NDArray
 
 from pingwright import words
 from pingwright.bench import view
+from pingwright.bench.grounds import over
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.measure.assessment import Assessment
 from pingwright.measure.geometry import ground_range
 
 if TYPE_CHECKING:
+    from pingwright.engine.preparing import Run
     from pingwright.recording import Prepared
 
 #: Pings of each element; a scene with few more is simulated as a whole.
@@ -26,23 +26,20 @@ PINGS, FEW = 12, 40
 _BY_PING = ("ping_time", "x", "y", "roll", "pitch", "heave", "bottom_depth")
 
 
-def record(prepared: "Prepared") -> Record | None:
-    """Return PINGS pings of each element, evenly over the track, as a recording; None where there are few anyway."""
-    from pingwright.engine.jobs import job
-    from pingwright.engine.preparing import Run, prepare
+def record(prepared: "Prepared", run: "Run") -> Record | None:
+    """Return PINGS pings of each element, evenly over the track, as a recording; None where there are few anyway.
 
-    elements = prepared.header.elements
-    least = min(element.pings for element in elements)
+    run: of `grounds.run_of`.
+    """
+    from pingwright.engine.still import some
+
+    least = min(element.pings for element in prepared.header.elements)
     if least <= FEW:
         return None
     rows = np.unique(np.linspace(0, least - 1, PINGS).round().astype(np.int64))
-    run = Run(prepared.world, prepared.elements, prepared.settings)
-    prepare(run)
-    threads = os.cpu_count() or 1
-    with ThreadPoolExecutor(threads) as pool:
-        parts = list(pool.map(lambda some: job(run, some.tolist(), keep_phase=False), np.array_split(rows, threads)))
-    level = [np.concatenate([part[e].level for part in parts]) for e in range(len(elements))]
-    return _thinned(prepared.header, rows, level)
+    still = some(run, rows)
+    added = [] if run.world is prepared.world else [still.overlay(world) for _, world in over(prepared)]
+    return _thinned(prepared.header, rows, still.together(added))
 
 
 def _thinned(header: Record, rows: NDArray[np.int64], level: list[NDArray[np.int16]]) -> Record:

@@ -8,20 +8,22 @@ structures.
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pingwright import recording
 from pingwright.echograms.memory import Gatherer
-from pingwright.echograms.record import Record
+from pingwright.echograms.record import Record, Truth
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import scenario as scenarios
 from pingwright.inputs.writing import toml_text
+from pingwright.recording.surroundings import Around, with_surroundings
 from pingwright.world.target import POINT
 
 if TYPE_CHECKING:
+    from pingwright.engine.preparing import Run
     from pingwright.engine.still import Overlay, Still
     from pingwright.recording import Prepared
     from pingwright.world.scatterers import World
@@ -36,11 +38,24 @@ MOST_BYTES = 400_000_000
 OVER = ("fish", "target")
 
 
+@dataclass(frozen=True)
+class _Kept:
+    """A ground that is stored: its echoes, and what echoes around fish over it."""
+
+    still: "Still"
+    around: Around
+
+    @property
+    def bytes(self) -> int:
+        """Memory [bytes]."""
+        return self.still.bytes + self.around.bytes
+
+
 class Grounds:
     """The grounds of all tabs that were used last."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[str, Still] = OrderedDict()
+        self._kept: OrderedDict[str, _Kept] = OrderedDict()
         self._overlays: OrderedDict[str, Overlay] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -62,7 +77,7 @@ class Grounds:
     def known(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> bool:
         """Return whether the ground of a scene is stored, so that its recording takes a moment."""
         with self._lock:
-            return _uses_ground(data) and _key(_ground(data), files) in self._kept
+            return uses_ground(data) and _key(_ground(data), files) in self._kept
 
     def record(
         self,
@@ -71,38 +86,59 @@ class Grounds:
         *,
         keep: bool = True,
         prepared: "Prepared | None" = None,
+        run: "Run | None" = None,
         progress: Progress | None = None,
+        heard: Callable[[Record], None] | None = None,
     ) -> Record:
         """Return the recording of a scene's tables.
 
         keep: whether to store its ground for later; a stored ground is used. prepared: what `prepared` made of the same
-        tables. progress: called between pings; an exception of its own ends the work. Raises as `prepared`.
+        tables; run: what `run_of` made of that. progress: called between pings; an exception of its own ends the work.
+        heard: called with the recording before it holds what echoes around fish beside structures and steep ground.
+        Raises as `prepared`.
         """
         prepared = prepared or self.prepared(data, files)
-        if not keep or not _uses_ground(data):
+        if not keep or not uses_ground(data):
             return recording.in_memory(prepared, progress=progress)
-        return self._laid(prepared, data, files, progress)
+        return self._laid(prepared, _key(_ground(data), files), run, progress, heard)
 
     def _laid(
         self,
         prepared: "Prepared",
-        data: Mapping[str, Any],
-        files: Mapping[str, bytes],
+        key: str,
+        run: "Run | None",
         progress: Progress | None,
+        heard: Callable[[Record], None] | None,
     ) -> Record:
-        key = _key(_ground(data), files)
         with self._lock:
-            still = self._kept.pop(key, None)
-        if still is None:
+            ground = self._kept.pop(key, None)
+        if ground is None:
             from pingwright.engine.still import keep
 
-            still = keep(_bare(prepared.world), prepared.elements, prepared.settings, progress=progress)
-        self._remember(key, still)
-        overlays = [self._overlay(still, key + text, world) for text, world in _over(prepared)]
+            world, elements, settings = prepared.world, prepared.elements, prepared.settings
+            still = keep(world, elements, settings, progress=progress, run=run or run_of(prepared))
+            ground = _Kept(still, Around(still.run))
+        self._remember(key, ground)
+        still = ground.still
+        overlays = [self._overlay(still, key + text, world) for text, world in over(prepared)]
         gatherer = Gatherer(prepared.header)
         for element, level in enumerate(still.together(overlays)):
             gatherer.write(element, 0, level)
-        return gatherer.record()
+        record = gatherer.record()
+        if heard:
+            heard(record)
+        return replace(record, truth=self._truth(prepared, ground, progress))
+
+    def _truth(self, prepared: "Prepared", ground: "_Kept", progress: Progress | None) -> Truth:
+        """Return a scene's truth with what echoes around its fish, as a run has it."""
+
+        def check() -> None:
+            if progress:
+                progress("around fish", 0, 1)
+
+        # Targets echo around fish as well, and are no part of the ground.
+        kept = None if prepared.scenario.target else ground.around
+        return with_surroundings(prepared, kept=kept, check=check).header.truth
 
     def _overlay(self, still: "Still", key: str, world: "World") -> "Overlay":
         """Return the echoes of a group over a ground; those of groups that were not changed are stored."""
@@ -115,9 +151,9 @@ class Grounds:
                 self._overlays.popitem(last=False)
         return found
 
-    def _remember(self, key: str, still: "Still") -> None:
+    def _remember(self, key: str, ground: "_Kept") -> None:
         with self._lock:
-            self._kept[key] = still
+            self._kept[key] = ground
             while len(self._kept) > 1 and sum(one.bytes for one in self._kept.values()) > MOST_BYTES:
                 self._kept.popitem(last=False)
 
@@ -129,6 +165,14 @@ def _parsed(data: Mapping[str, Any], files: Mapping[str, bytes]) -> scenarios.Sc
 def _ground(data: Mapping[str, Any]) -> dict[str, Any]:
     """Return the tables of a scene's ground: all that is simulated once."""
     return {key: value for key, value in data.items() if key not in {*OVER, "label", "title", "note", "units"}}
+
+
+def run_of(prepared: "Prepared", *, whole: bool = False) -> "Run":
+    """Return the prepared run of a scene's ground, or of the whole scene."""
+    from pingwright.engine.preparing import linear_run
+
+    world = prepared.world if whole else _bare(prepared.world)
+    return linear_run(world, prepared.elements, prepared.settings)
 
 
 def _bare(world: "World") -> "World":
@@ -145,7 +189,7 @@ def _bare(world: "World") -> "World":
     return replace(world, discrete=replace(left, scatterers=points_left), laws=laws)
 
 
-def _over(prepared: "Prepared") -> Iterator[tuple[str, "World"]]:
+def over(prepared: "Prepared") -> Iterator[tuple[str, "World"]]:
     """Yield what is added to a ground, each group of fish and all targets: a text of what it depends on, a world of it.
 
     The fish of a group depend on its place in the list, its own keys, and the ground.
@@ -167,7 +211,8 @@ def _key(ground: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
     return toml_text(ground) + repr(sorted((name, hash(content)) for name, content in files.items()))
 
 
-def _uses_ground(data: Mapping[str, Any]) -> bool:
+def uses_ground(data: Mapping[str, Any]) -> bool:
+    """Return whether a scene has things that are added to a stored ground."""
     return any(data.get(kind) for kind in OVER) and not _placed_on_structures(data)
 
 

@@ -7,13 +7,13 @@ changes. The physics is the same as in every other command: the scene is simulat
 import base64
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from time import perf_counter
 from typing import Any
 
 from pingwright import words
 from pingwright.bench import firstlook, knobs, moments, own, shares, view
-from pingwright.bench.grounds import Grounds, with_seed
+from pingwright.bench.grounds import Grounds, run_of, uses_ground, with_seed
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Stop, StoppedError, Worker
 from pingwright.echograms.record import Record
@@ -27,6 +27,7 @@ from pingwright.measure.definitions import DEFINITIONS
 
 Send = Callable[[dict[str, Any]], None]
 Work = Callable[[Stop], bool]
+Tell = Callable[[str, Record, dict[str, Any]], None]
 Begin = tuple[str, dict[str, bytes]] | None
 #: What a reload finds again: scene with its history, units, number of the moment.
 State = tuple[Tables, words.Units, int]
@@ -194,18 +195,20 @@ class Session:
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
+
+            def tell(kind: str, record: Record, answer: dict[str, Any]) -> None:
+                stop.check()
+                group = view.lowest(record)
+                place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
+                rest: dict[str, Any] = {
+                    "knobs": knobs.knobs(scene, data, place, units != "m"),
+                    "own": own.elements(scene, data, [e.info for e in record.elements]),
+                }
+                rest |= {"handles": _handles(scene, record, place), "seconds": round(perf_counter() - began, 3)}
+                self._send({"kind": kind, **state, **answer, **rest})
+
             try:
-                for kind, record, answer in self._answers(data, tables.files, units, stop):
-                    stop.check()
-                    group = view.lowest(record)
-                    place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
-                    sliders = knobs.knobs(scene, data, place, units != "m")
-                    rest: dict[str, Any] = {
-                        "knobs": sliders,
-                        "own": own.elements(scene, data, [e.info for e in record.elements]),
-                    }
-                    rest |= {"handles": _handles(scene, record, place), "seconds": round(perf_counter() - began, 3)}
-                    self._send({"kind": kind, **state, **answer, **rest})
+                self._answer(data, tables.files, units, stop, tell)
             except StoppedError:
                 pass
             except PingwrightError as error:
@@ -216,24 +219,24 @@ class Session:
 
         self._worker.picture(self._tab, self._guarded(serial, job))
 
-    def _answers(
-        self, data: Mapping[str, Any], files: Mapping[str, bytes], units: words.Units, stop: Stop
-    ) -> Iterator[tuple[str, Record, dict[str, Any]]]:
-        """Yield a first look if it comes early, and the answer: kind, recording, and what is drawn of it."""
-
-        def check(*_: object) -> None:
-            stop.check()
-
+    def _answer(
+        self, data: Mapping[str, Any], files: Mapping[str, bytes], units: words.Units, stop: Stop, tell: Tell
+    ) -> None:
+        """Tell a first look if it comes early, all pings before they are judged, and the answer, as `Tell` takes it."""
         prepared, known = self._grounds.prepared(data, files), self._grounds.known(data, files)
-        pings = prepared.header.elements[0].pings
-        if not known and (some := firstlook.record(prepared)) is not None:
+        pings, check = prepared.header.elements[0].pings, lambda *_: stop.check()
+        run = None if known else run_of(prepared, whole=not uses_ground(data))
+        if run is not None and (some := firstlook.record(prepared, run)) is not None:
             judged = firstlook.moved(some, self._judged) or assess(some, threads=CORES)
-            yield "look", some, firstlook.shown(some, judged, pings, units)
-        record = self._grounds.record(data, files, prepared=prepared, progress=check)
-        if known and (before := firstlook.moved(record, self._judged)) is not None:
-            yield "look", record, firstlook.shown(record, before, pings, units)
+            tell("look", some, firstlook.shown(some, judged, pings, units))
+
+        def heard(record: Record) -> None:
+            if (before := firstlook.moved(record, self._judged)) is not None:
+                tell("look", record, firstlook.shown(record, before, pings, units))
+
+        record = self._grounds.record(data, files, prepared=prepared, run=run, progress=check, heard=heard)
         self._judged = assess(record, threads=CORES, progress=check)
-        yield "picture", record, view.shown(record, self._judged, units)
+        tell("picture", record, view.shown(record, self._judged, units))
 
     def _passes(self, message: Mapping[str, Any]) -> None:
         needed = message.get("count")

@@ -191,6 +191,13 @@ def prepare(run: Run) -> None:
     _refuse_what_is_no_number(run)
 
 
+def linear_run(world: World, elements: tuple[Element, ...], settings: Settings, quiet: bool = False) -> Run:
+    """Return the prepared run of a world whose echoes are to be stored, as they are before saturation."""
+    run = Run(world, elements, settings, quiet=quiet, linear=True)
+    prepare(run)
+    return run
+
+
 def _refuse_what_is_no_number(run: Run) -> None:
     """Raise ValueError if a table holds a value that is not a number, or if a scatterer names an unknown law.
 

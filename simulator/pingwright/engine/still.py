@@ -17,8 +17,8 @@ from pingwright import seeds
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 from pingwright.element.model import Element
 from pingwright.engine import geometry, receiver, short
-from pingwright.engine.jobs import earlier
-from pingwright.engine.preparing import Run, prepare
+from pingwright.engine.jobs import earlier, job
+from pingwright.engine.preparing import Run, linear_run
 from pingwright.engine.settings import Settings
 from pingwright.engine.short import Short
 from pingwright.engine.simulate import Progress, pings
@@ -294,13 +294,14 @@ def keep(
     noise: bool = True,
     pings_of: range | None = None,
     progress: Progress | None = None,
+    run: Run | None = None,
 ) -> Still:
     """Simulate a world and store its echoes: pings_of (default: all) of each element's pings.
 
-    noise: as `simulate` draws it; if off, `Still.over` can add new draws. Memory: 10 bytes for each ping and sample.
+    noise: as `simulate` draws it; if off, `Still.over` can add new draws. run: of `linear_run` the same, if it is
+    there already. Memory: 10 bytes for each ping and sample.
     """
-    run = Run(world, elements, settings, quiet=not noise, linear=True)
-    prepare(run)
+    run = run or linear_run(world, elements, settings, quiet=not noise)
     counts = [len(run.pings_of(e)) for e in range(len(elements))]
     stretch = range(max(counts)) if pings_of is None else pings_of
     remaining = [range(min(stretch.start, c), min(stretch.stop, c)) for c in counts]
@@ -310,6 +311,18 @@ def keep(
         rows = slice(chunk.first_ping - stretch.start, chunk.first_ping - stretch.start + len(chunk.level))
         echo[chunk.element][rows], level[chunk.element][rows] = chunk.echo, chunk.level
     return Still(run, tuple(echo), tuple(level), stretch.start, noise)
+
+
+def some(run: Run, rows: IntArray) -> Still:
+    """Simulate some pings of each element, rising, that need not be neighbours, and store their echoes.
+
+    run: of `linear_run`, with noise. Added things are heard in the ping that they answer alone.
+    """
+    split, threads = np.array_split(rows, os.cpu_count() or 1), os.cpu_count() or 1
+    parts = _each(lambda number: job(run, split[number].tolist(), True), threads)
+    level, echo = ([np.concatenate([getattr(one, name) for one in each]) for each in zip(*parts, strict=True)]
+                   for name in ("level", "echo"))  # fmt: skip
+    return Still(run, tuple(echo), tuple(level), 0, noisy=True, scattered=rows)
 
 
 def _each(work: Callable[[int], _T], count: int) -> list[_T]:

@@ -1,8 +1,8 @@
 """What all but fish sends back from around the fish of a scene, where structures or steep ground are near them."""
 
 import os
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,16 +19,25 @@ from pingwright.world.terrain import nearest_if_steep
 LEAD, LEAD_CELLS = 0.5, 30.0
 #: A fish farther than the bottom below by this share and this number of metres is behind any pick (assumed).
 BEHIND, BEHIND_M = 0.02, 1.0
+#: Water that is heard beyond the ranges asked for where it is kept [m]: a fish lifted a little needs no new pings.
+BEYOND = 2.0
 
 if TYPE_CHECKING:
     from pingwright.engine.preparing import Run
     from pingwright.recording import Prepared
 
 
-def with_surroundings(prepared: "Prepared", *, threads: int | None = None) -> "Prepared":
+def with_surroundings(
+    prepared: "Prepared",
+    *,
+    threads: int | None = None,
+    kept: "Around | None" = None,
+    check: Callable[[], None] | None = None,
+) -> "Prepared":
     """Return a prepared scene whose truth holds what echoes around fish beside structures and steep ground.
 
-    See `measure.beside`. The same where it has no fish, nothing is near one, or it is held already.
+    See `measure.beside`. The same where it has no fish, nothing is near one, or it is held already. kept: of the same
+    scene whatever its fish, used and filled; check: then called between pings, an exception of its own ends the work.
     """
     from pingwright.engine.preparing import Run
     from pingwright.measure.marks import judged
@@ -36,15 +45,18 @@ def with_surroundings(prepared: "Prepared", *, threads: int | None = None) -> "P
     header, truth = prepared.header, prepared.header.truth
     if not len(truth.fish.id) or truth.surroundings is not None:
         return prepared
-    whole, parts = Run(prepared.world, prepared.elements, prepared.settings), []
+    whole, parts = kept.run if kept else Run(prepared.world, prepared.elements, prepared.settings), []
     trials = [judged(element, truth, grid(element)) for element in header.elements]
     places = [near(prepared, *one) for one in zip(header.elements, trials, strict=True)]
     for k, ground in enumerate((True, False)):
         due = {e: trials[e].keep(at[k]) for e, at in enumerate(places) if len(at[k])}
         if due:
-            run, cells = _short(prepared, whole, due) if ground else (whole, None)
-            held = {e: (grid(header.elements[e]) if cells is None else cells[e], due[e]) for e in due}
-            levels = around(run.around(truth.fish.id, ground=ground), held, threads)
+            if kept:
+                levels = kept.levels(prepared, due, ground, threads, check)
+            else:
+                run, cells = _short(prepared, whole, _span(prepared, due)) if ground else (whole, None)
+                held = {e: (grid(header.elements[e]) if cells is None else cells[e], due[e]) for e in due}
+                levels = around(run.around(truth.fish.id, ground=ground), held, threads)
             parts += [
                 Surroundings(np.full(len(v), e), due[e].owner, due[e].ping, v, np.full(len(v), ground))
                 for e, v in levels.items()
@@ -54,19 +66,23 @@ def with_surroundings(prepared: "Prepared", *, threads: int | None = None) -> "P
     return replace(prepared, header=replace(header, truth=replace(truth, surroundings=beside.joined(parts))))
 
 
-def _short(prepared: "Prepared", run: "Run", due: Mapping[int, Trials]) -> tuple["Run", dict[int, Grid]]:
-    """Return the run over the ranges of trials only, which costs a fraction, and the cells of its elements."""
-    from pingwright.engine.simulate import ranges
-
-    elements, settings = prepared.header.elements, run.settings
+def _span(prepared: "Prepared", due: Mapping[int, Trials]) -> tuple[float, float]:
+    """Return the ranges [m] that trials of elements need."""
+    elements = prepared.header.elements
     aside = {e: LEAD + LEAD_CELLS * elements[e].info.cell for e in due}
     low = min(float(t.range.min()) - aside[e] for e, t in due.items())
-    high = max(float((t.range + t.within).max()) + aside[e] for e, t in due.items())
-    face = float(prepared.scenario.boat.transducer_depth)
-    window = max(settings.window[0], face + low), min(settings.window[1], face + high)
+    return low, max(float((t.range + t.within).max()) + aside[e] for e, t in due.items())
+
+
+def _short(prepared: "Prepared", run: "Run", span: tuple[float, float]) -> tuple["Run", dict[int, Grid]]:
+    """Return the run over some ranges [m] only, which costs a fraction, and the cells of its elements."""
+    from pingwright.engine.simulate import ranges
+
+    settings, face = run.settings, float(prepared.scenario.boat.transducer_depth)
+    window = max(settings.window[0], face + span[0]), min(settings.window[1], face + span[1])
     settings = replace(settings, window=window, span=0.0)
-    short = {e: replace(elements[e], range=ranges(run.elements[e], settings)) for e in due}
-    return replace(run, settings=settings), {e: grid(one) for e, one in short.items()}
+    short = (replace(one, range=ranges(run.elements[e], settings)) for e, one in enumerate(prepared.header.elements))
+    return replace(run, settings=settings), {e: grid(one) for e, one in enumerate(short)}
 
 
 def near(prepared: "Prepared", element: ElementRecord, trials: Trials) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -91,8 +107,6 @@ def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | No
     run: without fish and noise (`Run.around`); due: by element its resolution cells and trials. Returned by
     element: levels [dB re 1 uPa] (trial, column).
     """
-    from concurrent.futures import ThreadPoolExecutor
-
     from pingwright.engine.jobs import job
     from pingwright.engine.simulate import PINGS
 
@@ -108,12 +122,94 @@ def around(run: "Run", due: Mapping[int, tuple[Grid, Trials]], threads: int | No
             row = np.searchsorted(some, mine.ping)
             result[chunk.element][at] = beside.profile(chunk.level, cells, row, mine.range, mine.within)
 
-    starts = range(0, len(pings), PINGS)
+    _each(one, range(0, len(pings), PINGS), threads)
+    return result
+
+
+def _each(work: Callable[[int], None], starts: Sequence[int], threads: int | None) -> None:
+    """Do some work for each start, on threads."""
+    from concurrent.futures import ThreadPoolExecutor
+
     threads = min(threads or os.cpu_count() or 1, len(starts))
     if threads <= 1:  # in this very thread, whose memory the engine uses again
         for start in starts:
-            one(start)
-        return result
+            work(start)
+        return
     with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(one, starts))
-    return result
+        list(pool.map(work, starts))
+
+
+@dataclass(frozen=True)
+class _Heard:
+    """Pings of what is around fish, filled when they are asked for.
+
+    run: without fish and noise; cells: of its elements; span [m]: ranges it holds; level: by element int16 (ping,
+    sample); there: by element (ping), which are filled.
+    """
+
+    run: "Run"
+    cells: dict[int, Grid]
+    span: tuple[float, float]
+    level: dict[int, NDArray[np.int16]] = field(default_factory=dict)
+    there: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
+
+    def levels(
+        self, due: Mapping[int, Trials], threads: int | None, check: Callable[[], None] | None
+    ) -> dict[int, FloatArray]:
+        """Return by element the levels [dB re 1 uPa] (trial, column) around trials, see `beside.profile`."""
+        from pingwright.engine.jobs import job
+        from pingwright.engine.simulate import PINGS
+
+        for e in due.keys() - self.level.keys():
+            count = len(self.run.pings_of(e))
+            self.level[e], self.there[e] = np.empty((count, len(self.cells[e].range)), np.int16), np.zeros(count, bool)
+        new = {e: np.setdiff1d(t.ping, np.flatnonzero(self.there[e])) for e, t in due.items()}
+        pings = np.unique(np.concatenate(list(new.values())))
+
+        def one(start: int) -> None:
+            if check:
+                check()
+            some = pings[start : start + PINGS]
+            for chunk in job(self.run, some.tolist(), False, [e for e in due if np.isin(some, new[e]).any()]):
+                rows = some[: len(chunk.level)]
+                self.level[chunk.element][rows], self.there[chunk.element][rows] = chunk.level, True
+
+        _each(one, range(0, len(pings), PINGS), threads)
+        return {
+            e: beside.profile(self.level[e], self.cells[e], t.ping, t.range, t.within) for e, t in due.items()
+        }  # fmt: skip
+
+
+class Around:
+    """What all but fish sends back along the track of one scene, kept: moved fish need only pings not heard yet.
+
+    run: of the scene without fish.
+    """
+
+    def __init__(self, run: "Run") -> None:
+        self.run = run
+        self._heard: dict[bool, _Heard] = {}
+
+    @property
+    def bytes(self) -> int:
+        """Memory of what is kept [bytes]."""
+        return sum(level.nbytes for heard in self._heard.values() for level in heard.level.values())
+
+    def levels(
+        self,
+        prepared: "Prepared",
+        due: Mapping[int, Trials],
+        ground: bool,
+        threads: int | None = None,
+        check: Callable[[], None] | None = None,
+    ) -> dict[int, FloatArray]:
+        """Return by element what is around trials, with the seabed (ground) or without: see `around`."""
+        low, high = _span(prepared, due)
+        heard = self._heard.get(ground)
+        if heard is None or low < heard.span[0] or high > heard.span[1]:
+            span = (low - BEYOND, high + BEYOND) if ground else (-np.inf, np.inf)
+            whole = dict(enumerate(map(grid, prepared.header.elements)))
+            run, cells = _short(prepared, self.run, span) if ground else (self.run, whole)
+            heard = _Heard(run.around(np.zeros(0, dtype=np.int64), ground=ground), cells, span)
+            self._heard[ground] = heard
+        return heard.levels(due, threads, check)
