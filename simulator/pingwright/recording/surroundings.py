@@ -19,8 +19,9 @@ from pingwright.world.terrain import nearest_if_steep
 LEAD, LEAD_CELLS = 0.5, 30.0
 #: A fish farther than the bottom below by this share and this number of metres is behind any pick (assumed).
 BEHIND, BEHIND_M = 0.02, 1.0
-#: Water that is heard beyond the ranges asked for where it is kept [m]: a fish lifted a little needs no new pings.
-BEYOND = 2.0
+#: Ranges that are heard begin and end at multiples of this [m], so that a fish lifted a little is heard in the same
+#: samples, and needs no new pings where they are kept.
+WHOLE = 1.0
 
 if TYPE_CHECKING:
     from pingwright.engine.preparing import Run
@@ -67,11 +68,12 @@ def with_surroundings(
 
 
 def _span(prepared: "Prepared", due: Mapping[int, Trials]) -> tuple[float, float]:
-    """Return the ranges [m] that trials of elements need."""
+    """Return the ranges [m] that trials of elements need, in multiples of WHOLE."""
     elements = prepared.header.elements
     aside = {e: LEAD + LEAD_CELLS * elements[e].info.cell for e in due}
     low = min(float(t.range.min()) - aside[e] for e, t in due.items())
-    return low, max(float((t.range + t.within).max()) + aside[e] for e, t in due.items())
+    high = max(float((t.range + t.within).max()) + aside[e] for e, t in due.items())
+    return WHOLE * np.floor(low / WHOLE), WHOLE * np.ceil(high / WHOLE)
 
 
 def _short(prepared: "Prepared", run: "Run", span: tuple[float, float]) -> tuple["Run", dict[int, Grid]]:
@@ -204,10 +206,10 @@ class Around:
         check: Callable[[], None] | None = None,
     ) -> dict[int, FloatArray]:
         """Return by element what is around trials, with the seabed (ground) or without: see `around`."""
-        low, high = _span(prepared, due)
+        span = _span(prepared, due) if ground else (0.0, 0.0)
         heard = self._heard.get(ground)
-        if heard is None or low < heard.span[0] or high > heard.span[1]:
-            span = (low - BEYOND, high + BEYOND) if ground else (-np.inf, np.inf)
+        # The samples of another beginning lie elsewhere, and what they hold differs.
+        if heard is None or span[0] != heard.span[0] or span[1] > heard.span[1]:
             whole = dict(enumerate(map(grid, prepared.header.elements)))
             run, cells = _short(prepared, self.run, span) if ground else (self.run, whole)
             heard = _Heard(run.around(np.zeros(0, dtype=np.int64), ground=ground), cells, span)
