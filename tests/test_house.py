@@ -329,7 +329,7 @@ def test_pictures_are_drawn_where_the_help_of_what_draws_them_is_not_written():
     program = (
         "from pingwright import startup; startup.leave_for_later(); import matplotlib.artist as a;"
         "from matplotlib.figure import Figure; line, = Figure().add_subplot().plot([1, 2]);"
-        "print(repr(a.kwdoc(line)), line.get_xdata().tolist())"
+        "line.set(linewidth=3); print(repr(a.kwdoc(line)), line.get_xdata().tolist(), line.get_linewidth())"
     )
     found = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
-    assert found.stdout.split() == ["''", "[0.0,", "1.0]"]
+    assert found.stdout.split() == ["''", "[0.0,", "1.0]", "3.0"]

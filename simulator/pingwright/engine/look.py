@@ -41,7 +41,11 @@ def lobes(element: Element) -> FloatArray:
         level = np.zeros(len(u))
         level[front] = np.abs(element.beam(u[front], v[front], np.linspace(*element.band, 3))).max(axis=1)
         bright = level >= 10 ** (FAINT / 20)
-        apart = np.hypot(u[:, None] - u[bright], v[:, None] - v[bright]).min(axis=1)
+        # The nearest bright cell lies at the edge of the bright ones: some of its eight neighbours are dark.
+        around = np.lib.stride_tricks.sliding_window_view(np.pad(bright.reshape(_CELLS, _CELLS), 1), (3, 3))
+        edge, dark = bright & ~around.all(axis=(2, 3)).ravel(), ~bright
+        apart = np.zeros(len(u))
+        apart[dark] = np.hypot(u[dark, None] - u[edge], v[dark, None] - v[edge]).min(axis=1)
         return (apart.reshape(_CELLS, _CELLS),)
 
     return remembered(("lobes", face_key(element), element.band), made)[0]

@@ -45,7 +45,7 @@ def png(figure: "Figure", what: embed.Carried | Record, alt: str = "", dpi: floa
     for part in embed.parts(embed.to_json(_carried(what))):
         info.add_itxt(embed.KEY, part, zip=True)
     out = io.BytesIO()
-    picture.save(out, "PNG", pnginfo=info, dpi=(resolution, resolution), compress_level=7)
+    picture.save(out, "PNG", pnginfo=info, dpi=(resolution, resolution), compress_level=4)
     return out.getvalue()
 
 
