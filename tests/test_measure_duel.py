@@ -31,6 +31,14 @@ def test_the_fish_reads_its_own_strength_with_either_pulse(one):
     assert one.plain.level[at - 2 : at + 3].max() == pytest.approx(-35.0, abs=0.1)
 
 
+@pytest.mark.parametrize("height", [0.25, 0.3, 0.4123])
+def test_an_echo_is_drawn_where_its_fish_is(recorded, height):
+    """To half a step of the sum, 1.1 mm, and of the heights, 0.5 mm; as wide above as below."""
+    made = duel.duel(recorded.elements[0], 57.0, height, -35.0, "mud", 1.0, "kirchhoff")
+    high = made.height[np.flatnonzero((made.chirp.level > -36.0) & (made.height > 0.1))]
+    assert high.mean() == pytest.approx(height, abs=1.7e-3)
+
+
 def test_resolutions_are_the_published_ones(one):
     """A Hann-weighted chirp: 1.44 c / 2B (Harris 1978), 6 % more for a spectrum half of ramps; a plain pulse of flat
     amplitude behind its matched filter has a triangle, at -3 dB (2 - sqrt 2) c T / 2 wide: 0.586; ramps narrow it.
@@ -175,6 +183,11 @@ def test_the_duel_is_about_the_lowest_fish_and_their_mean_strength(recorded):
     assert near(only.chirp, only.height, height) == pytest.approx(10 * np.log10((3 * 10**-2 + 10**-1.4) / 4), abs=0.1)
     # 2.2 times as high as the fish is shown, 0.6 m at least; the ground 0.25 m deep.
     assert (only.height[0], only.height[-1]) == pytest.approx((2.2 * height, -0.25))
+    # The face is 0.6 m down.
+    info = recorded.elements[0].info
+    depth = np.median(recorded.elements[0].bottom_depth) - 0.6
+    wanted = info.noise_level - info.source_level + 40 * np.log10(depth) + 2 * info.absorption * depth
+    assert only.chirp.noise == pytest.approx(wanted, abs=1e-9)
     lower = replace(fish, height=fish.height * 0.5)
     (only,), height, _ = duel.of_record(
         SimpleNamespace(elements=recorded.elements[:1], truth=synthetic_record.Truth(lower)), "mud", "kirchhoff"

@@ -1,5 +1,7 @@
 """Where a bottom echo begins when a weak onset lies ahead of its edge: drawn by hand, worked out beside it."""
 
+from dataclasses import replace
+
 import measure_lab as lab
 import numpy as np
 import pytest
@@ -131,3 +133,69 @@ def test_scattering_layer_through_the_water_is_no_onset(over, surface):
     grid = cells.grid(element)
     early = depth - bottom.find(element.echo_level, grid).pick
     assert np.mean(early > 5 * grid.cell) <= 0.03
+
+
+@pytest.mark.parametrize(
+    ("over", "last", "earliest", "end"),
+    [
+        # x over its limit, . under it: the last sample of the last run of three.
+        ("x...xx...x", 9, 0, 8), ("x...xx...x", 8, 0, 8), ("x...xx...x", 7, 0, 3), ("x...xx...x", 2, 0, -1),
+        ("x...xx...x", 9, 1, 8), ("x...xx...x", 7, 1, 3), ("x...xx...x", 7, 2, -1), ("x...xx...x", 9, 6, 8),
+        ("x...xx...x", 9, 7, -1), ("x...xx...x", 9, 0.5, 8), ("xx..x..x.x", 9, 0, -1), ("..........", 9, 0, 9),
+        ("..........", 5, 0, 5), ("...xxxxxxx", 9, 0, 2), ("x...xx...x", 9, np.nan, -1),
+    ],
+)  # fmt: skip
+def test_the_end_of_the_last_quiet_run(over, last, earliest, end):
+    row = np.array([[1 if letter == "x" else 0 for letter in over], [1] * 10], dtype=np.int16)
+    found = onset._last_quiet(row, 3, np.array([last, 9]), np.array([earliest, 0.0]))
+    assert found.tolist() == [end, -1]
+    assert onset._last_quiet(row[:, :2], 3, np.array([1, 1]), np.zeros(2)).tolist() == [-1, -1]
+
+
+def test_what_lies_over_a_limit_in_hundredths_of_a_decibel():
+    """At its limit it is not over it, and the limit itself is rounded down; however far off, the number is small."""
+    stored = cells.to_stored(np.array([[40.01, 40.0, 39.99, -200.0, 400.0]]))
+    assert onset._over(stored, np.full((1, 5), 40.0)).tolist() == [[1, 0, -1, -1, 1]]
+
+
+def test_the_water_further_ahead_is_the_mean_of_decibels_over_two_hundredths_of_range():
+    """An onset may begin at sample 200, at 100.8 m: 2 % of that are 2.016 m, so from sample 0; or blind to 80."""
+    level = np.full((3, 400), 50.0)
+    level[:, 100:200] = 30.0
+    level[:, 200:] = 120.0
+    for blank, mean in ((None, 40.0), (100.3202, 30.0 + 20.0 * 19 / 119), (100.7961, 0.0)):
+        stored, grid = drawn(level, **({"blank_range": blank} if blank else {}))
+        if blank == 100.3202:
+            assert grid.blank == 81
+        found = onset._further(stored, grid, np.array([200.0, 100.0, np.nan]))
+        wanted = 10 ** (0.1 * (mean + 2.507)) if mean else 0.0
+        assert found[0] == pytest.approx(wanted, rel=3e-3)
+        assert found[2] == 0.0
+    stored, grid = drawn(level, start=5.0)
+    # At 5.8 m 2 % are 0.116 m, 29 samples, all of 30 dB; at 5.4 m, sample 100, 27 of 50 dB.
+    assert 10 * np.log10(onset._further(stored, grid, np.array([200.0, 100.0, 500.0]))[:2]) == pytest.approx(
+        [32.507, 52.507], abs=0.01
+    )
+
+
+def test_the_mean_of_decibels_of_a_stretch():
+    stored, _ = drawn(np.array([[10.0, 20.0, 60.0, 30.0], [40.0, 50.0, 60.0, 70.0]]))
+    assert onset._mean_level(stored, np.array([0, 1]), np.array([2, 4])) == pytest.approx([15.0, 60.0], abs=0.01)
+    assert onset._mean_level(stored, np.array([2, 3]), np.array([3, 4])) == pytest.approx([60.0, 70.0], abs=0.01)
+
+
+def test_the_limit_under_which_there_is_water():
+    """Water and 10 dB, or 35 dB under the bottom level if that is more; never over the edge's own drop."""
+    water = np.array([[30.0, 60.0, 90.0], [30.0, 60.0, 90.0]])
+    found = onset._limit(water, np.array([100.0, 110.0]), np.array([15.0, np.nan]), 35.0)
+    assert found.tolist() == [[65.0, 70.0, 85.0], [0.0, 0.0, 0.0]]
+
+
+def test_the_water_is_noise_or_what_is_there_and_what_leaks():
+    _, grid = drawn(np.full((1, 10), 30.0), noise=20.0)
+    away = np.array([[0, 1, 2], [2, 1, 0]])
+    whole, quiet = onset._water(grid, away, np.array([0.0, 1e3]), np.array([[9e2, 1e2, 0.0], [1e4, 0.0, 0.0]]))
+    assert quiet == pytest.approx([20.0, 30.0])
+    assert whole == pytest.approx(10 * np.log10([[1e3, 2e2, 1e2], [1e3, 1e3, 1.1e4]]))
+    silent = replace(grid, noise=-np.inf)
+    assert onset._water(silent, away[:1], np.zeros(1), np.zeros((1, 3)))[1][0] == pytest.approx(-300.0)
