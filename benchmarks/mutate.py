@@ -224,10 +224,11 @@ class Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def find_spec(self, fullname: str, path: object, target: object = None) -> object:
         """Return the spec of the changed module, of no other."""
-        return (
-            importlib.util.spec_from_file_location(fullname, self.module, loader=self)
-            if fullname == self.name
-            else None
+        if fullname != self.name:
+            return None
+        inside = [str(self.module.parent)] if self.module.stem == "__init__" else None
+        return importlib.util.spec_from_file_location(
+            fullname, self.module, loader=self, submodule_search_locations=inside
         )
 
     def create_module(self, spec: object) -> None:
@@ -240,7 +241,7 @@ class Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
 def name_of(module: Path) -> str:
     """Return the dotted name of a module."""
-    return ".".join(module.relative_to(ROOT / "simulator").with_suffix("").parts)
+    return ".".join(module.relative_to(ROOT / "simulator").with_suffix("").parts).removesuffix(".__init__")
 
 
 def within(code: types.CodeType, owner: str) -> list[types.CodeType]:

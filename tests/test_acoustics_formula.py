@@ -68,6 +68,8 @@ def test_arrays_of_any_shape_give_what_single_values_give(function, arguments, p
         assert np.allclose(result, once, rtol=1e-12, equal_nan=True)
     none = [np.zeros(0) if i in places else one for i, one in enumerate(arguments)]
     assert first(function(*none)).shape == (0,)
+    lists = [np.asarray(one).tolist() if i in places else one for i, one in enumerate(arguments)]
+    assert np.array_equal(first(function(*lists)), once, equal_nan=True)
 
 
 def test_labelled_arrays_stay_labelled():

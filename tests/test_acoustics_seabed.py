@@ -272,3 +272,15 @@ def test_gaussian_slopes_conserve_energy():
     angle = np.linspace(0.0, np.pi / 2, 20_001)
     density = roughness.gaussian_slopes(cosine, 5.0) * np.sin(angle) * 2 * np.pi
     assert np.sum(density) * angle[1] == pytest.approx(0.25, rel=0.02)
+
+
+@pytest.mark.parametrize(("wavenumber", "w2", "exponent"), [(50.0, 0.004, 3.25), (400.0, 0.004, 3.25), (5.0, 0.2, 3.0)])
+def test_where_kirchhoff_has_fallen_by_15_decibels(wavenumber, w2, exponent):
+    """Read between angles of a table; where it never falls as far, nowhere."""
+    fallen, never = (
+        seabed._sine_where_kirchhoff_has_fallen(np.array([k]), relief)[0]
+        for k, relief in ((wavenumber, (w2, exponent)), (2000.0, (5.0, 2.8)))
+    )
+    at = roughness.kirchhoff([1.0, np.sqrt(1 - fallen**2)], wavenumber, w2, exponent)
+    assert 10 * np.log10(at[1] / at[0]) == pytest.approx(-15.0, abs=0.05)
+    assert never == np.inf

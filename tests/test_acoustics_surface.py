@@ -24,6 +24,7 @@ def test_slopes_follow_the_logarithm_from_one_metre_a_second_on(wind, variance):
     [
         (0.0, 0.0), (6.0, 1.26e-3 * 6**1.57 * 30**0.85), (12.0, 1.26e-3 * 12**1.57 * 30**0.85),
         (5.0, 1.26e-3 * 6**1.57 * math.exp(-1.2) * 30**0.85),
+        (0.5, 1.26e-3 * 6**1.57 * math.exp(-6.6) * 30**0.85),
     ],
 )  # fmt: skip
 def test_the_loss_is_a_power_of_wind_from_six_metres_a_second_on(wind, loss):
