@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from pingwright.engine import geometry, jobs, preparing
+from pingwright.engine import geometry, jobs, look, preparing
 from pingwright.engine.kernels import plain
 from pingwright.inputs import scenario
 from pingwright.recording import prepare
-from scipy import stats
+from scipy import ndimage, stats
 
 SLOPE = """
 title = "A slope under a pencil, a tilted pencil and a cone"
@@ -58,13 +58,13 @@ def power(run):
     return [np.abs(np.concatenate([c[e].echo for c in chunks])) ** 2 for e in range(3)]
 
 
-def whole(self, part, tiles, e, pose):
-    return [(part.segments if tiles is None else geometry.segments(self.seabed.slices[tiles]), 1.0)]
+def whole(self, tiles, e, pose):
+    return [(geometry.segments(self.seabed.slices[tiles]), 1.0)]
 
 
 def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypatch):
     thinned = power(run)
-    monkeypatch.setattr(jobs._Scene, "shared", whole)
+    monkeypatch.setattr(jobs._Scene, "_shared", whole)
     full = power(run)
     for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
         range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 745
@@ -99,11 +99,13 @@ def test_tiles_are_chosen_as_by_plain_numpy(run):
     scene = jobs._Scene(run, pings)
     many = 0
     for ping in rng.choice(pings, 12, replace=False):
-        part = scene.sets(int(ping))[0]
+        place = geometry.origin(run.world.track, int(ping))
+        tiles = scene.seabed.tiles(place, run.reach)
+        part = scene.sets(int(ping), range(len(run.elements)))[0]
         for e, element in enumerate(run.elements):
             pose = geometry.pose(run.world.track, int(ping), element)
-            compiled = scene.shared(part, part.tiles, e, pose)
-            want = plain.thin_plain(scene.seabed, part.tiles, e, run.lobes[e], pose)
+            compiled = part.heard[e]
+            want = plain.thin_plain(scene.seabed, tiles, e, run.lobes[e], pose)
             assert [gain for _, gain in compiled] == [gain for _, gain in want]
             assert all(np.array_equal(a, b) for (a, _), (b, _) in zip(compiled, want, strict=True))
             many += len(want)
@@ -118,3 +120,11 @@ def test_a_ring_far_out_of_the_beam_has_as_many_patches_as_one_straight_below():
     assert plain.spare(offset, np.full(3, 5.0)) == pytest.approx(
         [1.0, 50 / (np.sqrt(5000) - 5), 50 / (np.sqrt(42500) - 5)]
     )
+
+
+def test_distances_from_the_lobes_are_those_of_a_distance_transform():
+    rng = np.random.default_rng(2)
+    bright = rng.random((65, 65)) < 0.002
+    cosine = np.linspace(-1, 1, 65)
+    want = ndimage.distance_transform_edt(~bright, sampling=cosine[1] - cosine[0])
+    assert look._distance(bright, cosine) == pytest.approx(want, abs=1e-12)

@@ -4,17 +4,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from pingwright.engine.jobs import job
 from pingwright.inputs import scenario
 from pingwright.measure.passes import main_lobe
 from pingwright.measure.rules import SEEN
 from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
-from pingwright.trials import passes, placement
+from pingwright.trials import budget, passes, placement
 from pingwright.trials.batch import Judge, Settings, Tally, Trials, _Search, from_dict
 from pingwright.trials.ground import Bank, build_world
 from pingwright.trials.placement import Footprint, Place, Species
 from pingwright.trials.scene import scene, single
-from pingwright.trials.sight import fish_over
+from pingwright.trials.sight import fish_over, view_of
+from pingwright.world.scatterers import Track
 from test_measure_rules import RULES
 
 FISH = Species("closed", 0.4, 0.0, None, (9.0, 9.0), (-4.4, 16.2), "love-1971")
@@ -200,14 +202,55 @@ def test_questions_about_one_scene_share_a_ground_and_a_turned_noise_is_that_of_
     assert np.percentile(levels[2].astype(int) - levels[0], 95) > 500
 
 
-def test_what_is_laid_over_a_ground_is_the_fish_alone_and_no_structure_a_second_time():
-    box = """
+BOX = """
 [[structure]]
 name = "box"
 shape = { kind = "box", length = "4 m", width = "2 m", height = "1 m" }
 at = { x = "0 m", y = "0 m" }
 """
-    whole = scenario.parse(BASE.format(boat="") + box)
+
+
+def test_fish_behind_the_ground_beside_a_structure_are_not_looked_for():
+    at = scene(scenario.parse(BASE.format(boat="") + BOX), keep_structures=True)
+    x, y = np.array([0.0, 0.0, 3.0, 0.5]), np.array([0.0, 0.9, 0.0, -5.0])
+    still = np.zeros(4)
+    track = Track(still, x, y, np.full(4, at.face), still, still, still, still)
+    # From over the box, 4 m by 2 m, the nearest open ground is as far aside as its nearest side (Pythagoras).
+    assert budget._to_open_ground(at, track) == pytest.approx([1.0, 0.1, 0.0, 0.0])
+    down = 12.0 - at.face
+    nearest = np.hypot([1.0, 0.1, 0.0, 0.0], down)
+    assert budget._farthest(at, track) == pytest.approx(nearest * 1.003 + 0.35)
+
+    def may(slant):
+        way = np.stack([np.sqrt(slant**2 - down**2), np.zeros(4), np.full(4, down)])
+        return budget.possible(at, 0, LOW, track, way, np.stack([way[0] * 0, way[1], slant]), np.full(4, 0.4))
+
+    # A fish's own extent, a quarter of its length, comes on top.
+    assert may(budget._farthest(at, track) + 0.09).all()
+    assert not may(budget._farthest(at, track) + 0.11).any()
+
+
+def test_a_ground_with_structures_is_that_of_both_at_once_and_holds_theirs_alone():
+    at = single(scene(scenario.parse(BASE.format(boat="") + BOX), keep_structures=True), 0)
+    fish = placement.draw(at, LOW, Place(0.0, 0.0), 5, 0, 3)
+    pings = passes.lay_out(at, LOW, fish, 5, 0, "ping")
+    view = view_of(at, pings, pings.heard[0])
+    ground, which = Bank(1).ground(at, pings.route, view, 5), np.arange(3)
+    whole = job(ground.run, which.tolist(), True)[0]
+    # The same numbers in another order of sums: float32 keeps seven digits, 140 dB, of the largest.
+    apart = ground._still(which, 1).echo[0] - whole.echo
+    assert np.sum(np.abs(apart) ** 2) < 10**-12 * np.sum(np.abs(whole.echo) ** 2)
+    level = ground.levels(which, None, None, 1).astype(int)
+    strong = whole.level > whole.level.max() - 8000
+    assert strong.sum() > 500
+    assert np.abs(level - whole.level)[strong].max() <= 1
+    alone = job(ground.run.around(np.zeros(0, np.int64)), which.tolist(), False)[0].level
+    assert np.array_equal(ground.bare(which, 1), alone)
+    assert alone.max() > alone.min()
+
+
+def test_what_is_laid_over_a_ground_is_the_fish_alone_and_no_structure_a_second_time():
+    whole = scenario.parse(BASE.format(boat="") + BOX)
     at = single(scene(whole, keep_structures=True), 0)
     fish = placement.draw(at, LOW, Place(0.0, 0.0), 5, 0, 3)
     pings = passes.lay_out(at, LOW, fish, 5, 0, "ping")

@@ -73,15 +73,34 @@ def _record(
     echo_: NDArray[np.complex64] | None,
 ) -> None:
     """Fill level (ping, sample), and kept where echoes are wanted, from a few pings' grids."""
+    linear = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
+    echo = _packed(parts, linear, level)
+    if echo_ is not None:
+        echo_[...] = linear if run.linear else echo
+
+
+def _packed(parts: receiver.Receiver, linear: NDArray[np.complex64], level: NDArray[np.int16]) -> NDArray[np.complex64]:
+    """Fill level (ping, sample) from echoes [uPa] (ping, sample); return them as received."""
     from pingwright.engine.kernels.noise import pack
 
-    linear = receiver.filtered(parts, grids, keys, run.quiet, run.scratch)
     echo = np.asarray(parts.element.received(linear), np.complex64)
     for row, packed in zip(echo, level, strict=True):
         pack(row, SCALE_FACTOR, ADD_OFFSET, LIMIT, packed)
     level[:, : parts.blank] = FILL_VALUE
-    if echo_ is not None:
-        echo_[...] = linear if run.linear else echo
+    return echo
+
+
+def together(run: Run, one: Chunk, other: Chunk) -> Chunk:
+    """Return the echoes and levels of the things of two linear runs together; noise is in one of them at most.
+
+    The same as simulating both at once, but for rounding: some -130 dB of the echo.
+    """
+    if one.echo is None or other.echo is None:
+        message = "echoes are needed to put them together"
+        raise ValueError(message)
+    echo, level = one.echo + other.echo, np.empty_like(one.level)
+    _packed(run.receivers[one.element], echo, level)
+    return Chunk(one.element, one.first_ping, level, echo)
 
 
 def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list[list[NDArray[np.float32]]]:
@@ -105,7 +124,7 @@ def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list
         sent = window if not before else range(max(0, window[0] - before), window[-1] + 1)
         scene = _Scene(run, pings[np.asarray(sent)])
         for sounded in sent:
-            sets = scene.sets(int(pings[sounded]))
+            sets = scene.sets(int(pings[sounded]), group)
             for row, p in enumerate(window):
                 delay = float(run.world.track.time[pings[p]] - run.world.track.time[pings[sounded]])
                 if p >= sounded and (p == sounded or delay < run.settings.span):
@@ -143,20 +162,20 @@ def earlier(run: Run, pings: NDArray[np.int64]) -> int:
 class _Set:
     """Scatterers, the segments of them that one ping receives, and their weights after hiding.
 
-    weight: a factor for each point, or length 0 for all ones. tiles, twice: numbers of the seabed's tiles received
-    directly and by the surface (second echo); None if it is not seabed.
+    weight: a factor for each point, or length 0 for all ones. heard, twice, by element: what it receives directly, and
+    by the surface (second echo), in segments, and the amplitude factor of each; None if it is not seabed.
     """
 
     points: Scatterers
     segments: NDArray[np.int64]
     weight: NDArray[np.float32]
-    tiles: NDArray[np.int64] | None = None
-    twice: NDArray[np.int64] | None = None
+    heard: dict[int, list[tuple[NDArray[np.int64], float]]] | None = None
+    twice: dict[int, list[tuple[NDArray[np.int64], float]]] | None = None
 
 
 def _bare(part: _Set) -> _Set:
     """Return a set in one segment without its silent scatterers, if they are many: half of a wreck and more."""
-    heard = np.flatnonzero(part.weight)
+    heard = np.flatnonzero(part.weight != 0)
     if not len(part.weight) or len(heard) > _MOST_HEARD * len(part.weight):
         return part
     return _Set(geometry.take(part.points, heard), np.array([[0, len(heard)]]), part.weight[heard])
@@ -173,30 +192,40 @@ class _Scene:
         low, high = places[0].min() - run.reach, places[0].max() + run.reach
         self.still = geometry.within(run.discrete[0], low, high)
         self._first = int(np.searchsorted(run.discrete[0].position[0], low))
+        self._poses: dict[tuple[int, int], FloatArray] = {}
 
-    def sets(self, ping: int) -> list[_Set]:
-        """Return the scatterers that one ping receives."""
+    def pose(self, ping: int, e: int) -> FloatArray:
+        """Return the pose of an element's face at a ping, see `geometry.pose`."""
+        if (ping, e) not in self._poses:
+            self._poses[ping, e] = geometry.pose(self.run.world.track, ping, self.run.elements[e])
+        return self._poses[ping, e]
+
+    def sets(self, ping: int, elements: Sequence[int]) -> list[_Set]:
+        """Return the scatterers that one ping of some elements receives."""
         run, place = self.run, geometry.origin(self.run.world.track, ping)
         moving, time = run.discrete[1], float(run.world.track.time[ping])
         tiles = self.seabed.tiles(place, run.reach)
-        # A second echo has travelled twice to the bottom and back, and once to the surface.
-        twice = self.seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
-        result = []
-        if len(tiles):
-            points, heard = self.seabed.points, geometry.segments(self.seabed.slices[tiles])
-            result.append(_Set(points, heard, self._seen(points, heard, place), tiles, twice))
+        result = [self._ground(ping, elements, place, tiles)] if len(tiles) else []
         for points in [self.still, *([moving.at(ping, time, place, run.reach)] if len(moving.time) else [])]:
             if len(points):
                 heard = np.array([[0, len(points)]])
                 result.append(_bare(_Set(points, heard, self._seen(points, heard, place))))
         return result
 
-    def shared(
-        self, part: _Set, tiles: NDArray[np.int64] | None, e: int, pose: FloatArray
-    ) -> list[tuple[NDArray[np.int64], float]]:
-        """Return the segments of a set that an element receives, and the amplitude factor of each."""
-        if tiles is None:
-            return [(part.segments, 1.0)]
+    def _ground(self, ping: int, elements: Sequence[int], place: FloatArray, tiles: NDArray[np.int64]) -> _Set:
+        """Return the patches of the seabed that one ping of some elements receives from tiles within reach."""
+        run, seabed = self.run, self.seabed
+        # A second echo has travelled twice to the bottom and back, and once to the surface.
+        again = seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
+        heard, twice = ({e: self._shared(some, e, self.pose(ping, e)) for e in elements} for some in (tiles, again))
+        if len(elements) == 1:  # what it does not receive need not be looked for behind things
+            some = np.concatenate([part for part, _ in heard[elements[0]]])
+        else:
+            some = geometry.segments(seabed.slices[tiles])
+        return _Set(seabed.points, some, self._seen(seabed.points, some, place), heard, twice)
+
+    def _shared(self, tiles: NDArray[np.int64], e: int, pose: FloatArray) -> list[tuple[NDArray[np.int64], float]]:
+        """Return the segments of tiles that an element receives, and the amplitude factor of each."""
         if not len(tiles):
             return []
         from pingwright.engine.kernels.thin import STEPS, thin
@@ -244,7 +273,7 @@ def _spread_element(
     from pingwright.engine.kernels.spread import spreader
 
     element, world = run.elements[e], run.world
-    pose = geometry.pose(world.track, ping, element)
+    pose = scene.pose(ping, e)
     origin = run.samplings[e].origin + delay
     bounced = 0.0 if world.bounce is None else float(world.bounce.at_ping[ping])
     for part in sets:
@@ -254,8 +283,8 @@ def _spread_element(
             dim(world.absorbers, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
         points = part.points
         common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight)
-        at_once = scene.shared(part, part.tiles, e, pose)
-        twice = [] if part.twice is None else scene.shared(part, part.twice, e, pose)
+        at_once = [(part.segments, 1.0)] if part.heard is None else part.heard[e]
+        twice = [] if part.twice is None else part.twice[e]
         for table, grid in zip(run.tables[e], grids, strict=True):
             kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
             for segments, strength in at_once:

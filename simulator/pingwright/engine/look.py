@@ -41,11 +41,14 @@ def lobes(element: Element) -> FloatArray:
         level = np.zeros(len(u))
         level[front] = np.abs(element.beam(u[front], v[front], np.linspace(*element.band, 3))).max(axis=1)
         bright = level >= 10 ** (FAINT / 20)
-        # The nearest bright cell lies at the edge of the bright ones: some of its eight neighbours are dark.
-        around = np.lib.stride_tricks.sliding_window_view(np.pad(bright.reshape(_CELLS, _CELLS), 1), (3, 3))
-        edge, dark = bright & ~around.all(axis=(2, 3)).ravel(), ~bright
-        apart = np.zeros(len(u))
-        apart[dark] = np.hypot(u[dark, None] - u[edge], v[dark, None] - v[edge]).min(axis=1)
-        return (apart.reshape(_CELLS, _CELLS),)
+        return (_distance(bright.reshape(_CELLS, _CELLS), cosine),)
 
     return remembered(("lobes", face_key(element), element.band), made)[0]
+
+
+def _distance(bright: NDArray[np.bool_], cosine: FloatArray) -> FloatArray:
+    """Return the distance [1] of each cell (u, v) to the nearest bright one; cosine: of the cells, along both."""
+    apart = np.abs(cosine[:, None] - cosine)
+    # The nearest bright cell of each row comes first: of two cells in a row the nearer one is the nearer everywhere.
+    within_row = np.where(bright[:, None, :], apart[None], np.inf).min(axis=2)
+    return np.asarray(np.hypot(apart[:, :, None], within_row[None]).min(axis=1))

@@ -15,7 +15,6 @@ from collections import OrderedDict
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 from zlib import crc32
@@ -33,7 +32,6 @@ from pingwright.world.scatterers import World
 
 if TYPE_CHECKING:
     from pingwright.engine.geometry import Tiles
-    from pingwright.engine.preparing import Run
     from pingwright.engine.short import Short
     from pingwright.engine.still import Still
 
@@ -54,6 +52,19 @@ class View:
         return View((min(low), max(high)), self.free and other.free)
 
 
+@dataclass(frozen=True)
+class _Row:
+    """A ping: its echo [uPa] (sample), stored levels (sample), and those of structures alone; None without any."""
+
+    echo: NDArray[np.complex64]
+    level: StoredArray
+    bare: StoredArray | None
+
+    @property
+    def bytes(self) -> int:
+        return self.echo.nbytes + self.level.nbytes + (0 if self.bare is None else self.bare.nbytes)
+
+
 class Ground:
     """The echoes of a ground under one element.
 
@@ -72,18 +83,21 @@ class Ground:
         settings = replace(from_scenario(at.scenario, world), seed=seed, window=view.window, span=0.0)
         self.run = Run(world, at.elements, settings, linear=True, known_tiles=tiles)
         prepare(self.run)
+        # Structures are spread by themselves, once: the ground's echo has theirs, and trials ask what they alone send.
+        self._bare = self.run.around(np.zeros(0, dtype=np.int64)) if len(world.discrete.scatterers) else None
+        self._rest = self.run.part(replace(world, discrete=world.discrete.of(np.zeros(0, dtype=np.int64))))
         self.range = ranges(at.elements[0], settings)
         self._made_bytes = 0
         self._first = route.first
-        self._rows: OrderedDict[int, tuple[NDArray[np.complex64], StoredArray]] = OrderedDict()
+        self._rows: OrderedDict[int, _Row] = OrderedDict()
         # All pings share the grids for added things, by length.
         self._grids: dict[tuple[int, int], Short] = {}
         self._margins: dict[int, int] = {}
 
-    @cached_property
-    def bare(self) -> "Run":
-        """The engine's run of the same world without seabed, layers and noise: its structures alone."""
-        return self.run.around(np.zeros(0, dtype=np.int64))
+    def bare(self, which: IntArray, threads: int | None) -> StoredArray:
+        """Return stored levels (n, sample) of structures alone, without noise, in some pings (n, rising)."""
+        self._know(which, threads)
+        return np.stack([known(self._rows[p].bare, "bare") for p in which.tolist()])
 
     def quiet(self, which: IntArray, threads: int | None) -> StoredArray:
         """Return stored levels (n, sample) of some pings (n, rising) without fish and noise."""
@@ -108,6 +122,13 @@ class Ground:
     def _still(self, which: IntArray, threads: int | None) -> "Still":
         from pingwright.engine.still import Still
 
+        self._know(which, threads)
+        rows = [self._rows[p] for p in which.tolist()]
+        echo, level = np.stack([row.echo for row in rows]), np.stack([row.level for row in rows])
+        return Still(self.run, (echo,), (level,), 0, True, which, _shorts=self._grids, _margins=self._margins)
+
+    def _know(self, which: IntArray, threads: int | None) -> None:
+        """Make those of some pings (n, rising) that are not there."""
         missing = np.array([p for p in which.tolist() if p not in self._rows], dtype=np.int64)
         spans = list(self._spans(missing))
         if threads == 1 or len(spans) < 2:
@@ -116,19 +137,18 @@ class Ground:
         else:
             with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
                 list(pool.map(self._make, spans))
-        rows = [self._rows[p] for p in which.tolist()]
-        echo, level = np.stack([echo for echo, _ in rows]), np.stack([level for _, level in rows])
-        return Still(self.run, (echo,), (level,), 0, True, which, _shorts=self._grids, _margins=self._margins)
 
     def _make(self, span: list[int]) -> None:
-        from pingwright.engine.jobs import job
+        from pingwright.engine.jobs import job, together
 
-        chunk = job(self.run, span, True)[0]
-        if chunk.echo is None:
-            raise ValueError(span)
-        for ping, echo, level in zip(span, chunk.echo, chunk.level, strict=True):
-            self._rows[ping] = echo, level
-        self._made_bytes += chunk.echo.nbytes + chunk.level.nbytes
+        chunk, bare = job(self._rest, span, True)[0], None
+        if self._bare is not None:
+            bare = job(self._bare, span, True)[0]
+            chunk = together(self.run, chunk, bare)
+        for row, ping in enumerate(span):
+            made = _Row(known(chunk.echo, "echo")[row], chunk.level[row], None if bare is None else bare.level[row])
+            self._rows[ping] = made
+            self._made_bytes += made.bytes
 
     def _spans(self, pings: IntArray) -> Iterator[list[int]]:
         """Yield pings trial by trial, at most JOB at a time: those of one trial hear the same ground."""
@@ -143,9 +163,9 @@ class Ground:
         return self._made_bytes
 
     def forget(self, most: int) -> None:
-        """Forget the oldest pings, until at most `left` bytes of them are left."""
+        """Forget the oldest pings, until at most `most` bytes of them are left."""
         while self._made_bytes > most and self._rows:
-            self._made_bytes -= sum(a.nbytes for a in self._rows.popitem(last=False)[1])
+            self._made_bytes -= self._rows.popitem(last=False)[1].bytes
 
 
 class Bank:

@@ -17,7 +17,7 @@ from pingwright.measure.bottom import Bottom, find, record_from
 from pingwright.measure.cells import Grid, StoredArray, grid
 from pingwright.measure.judgements import Trials
 from pingwright.measure.separated import Verdicts, score, tolerance
-from pingwright.recording.surroundings import BEHIND, BEHIND_M, LEAD, LEAD_CELLS, around
+from pingwright.recording.surroundings import BEHIND, BEHIND_M, LEAD, LEAD_CELLS
 from pingwright.trials.ground import Ground, View
 from pingwright.trials.passes import IntArray, Pings
 from pingwright.trials.placement import BoolArray, Species
@@ -178,13 +178,10 @@ class Eye:
             trials = Trials(np.arange(len(which)), which, ranges, within)
             ground = beside.near_ground(header, trials, steep)
             built = np.setdiff1d(beside.near_ground(header, trials, crest), ground)
-            if len(built):
-                due = {0: (self.cells, trials.keep(built))}
-                result[fish, built] = around(self._ground.bare, due, self._threads)[0]
-            if len(ground):
-                quiet = self._ground.quiet(which[ground], self._threads)
-                row = np.arange(len(ground))
-                result[fish, ground] = beside.profile(quiet, self.cells, row, ranges[ground], within[ground])
+            for some, levels in ((built, self._ground.bare), (ground, self._ground.quiet)):
+                if len(some):
+                    alone, row = levels(which[some], self._threads), np.arange(len(some))
+                    result[fish, some] = beside.profile(alone, self.cells, row, ranges[some], within[some])
         return result
 
     def levels(self, which: IntArray, *, fish: bool = True) -> StoredArray:
