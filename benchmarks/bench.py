@@ -1,9 +1,9 @@
 """How fast the bench answers in a real browser, and whether its memory stays steady.
 
 Run: `python benchmarks/bench.py [SCENARIO] [changes] [repeats]` (Chromium and its driver; selenium). Prints, for a
-lifted fish, a slid depth and a swapped element, the time from the key or change to the new pictures [ms], median and
-worst of so many (20), for the depth and the element also to the first look, and the server's memory [MiB] before and
-after so many changes (500).
+lifted fish, a slid depth and a swapped element, the time from the key or change to the first pictures of it [ms], to
+the pictures of all pings, and to their marks and counts, median and worst of so many (20), and the server's memory
+[MiB] before and after so many changes (500).
 """
 
 import os
@@ -19,13 +19,16 @@ from selenium.webdriver.chrome.service import Service
 ROOT = Path(__file__).resolve().parents[1]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking")
 
-#: Does something and calls back with the milliseconds until its first look (0: none) and all its pictures are drawn.
+#: Does something and calls back with the milliseconds until its first look (0: none), all its pings and all that is
+#: judged are drawn.
 TIMED = """
 const [act, done] = arguments, data = document.body.dataset, before = +data.serial, began = performance.now();
-let first = 0;
+let first = 0, every = 0;
 const look = () => {
   if (!first && +(data.looked || 0) > before) first = performance.now() - began;
-  if (+data.serial > before && !document.querySelector(".column.stale")) done([first, performance.now() - began]);
+  if (!every && +(data.drawn || 0) > before) every = performance.now() - began;
+  const judged = +data.serial > before && !document.querySelector(".column.stale");
+  if (judged) done([first, every, performance.now() - began]);
   else requestAnimationFrame(look);
 };
 new Function(act)();
@@ -59,9 +62,9 @@ def browser(folder: str) -> webdriver.Chrome:
     return driver
 
 
-def told(name: str, times: list[tuple[float, float]]) -> None:
-    """Print one line of times [ms] for first looks, if any, and whole answers; the first change is shown alone."""
-    for kind, column in zip(("first look", "whole"), np.array(times).T, strict=True):
+def told(name: str, times: list[tuple[float, float, float]]) -> None:
+    """Print lines of times [ms]: first looks, if any, all pings, all judged; the first change is shown alone."""
+    for kind, column in zip(("first look", "all pings", "judged"), np.array(times).T, strict=True):
         if column.any():
             first, median, worst = column[0], np.median(column[1:]), column[1:].max()
             text = f"first {first:6.0f}  median {median:6.0f}  worst {worst:6.0f} ms"

@@ -47,7 +47,8 @@ def bench(browser, address):  # noqa: F811
         browser.get_log(kind)
     browser.get(address)
     until(browser, "return document.body.dataset.ready === 'yes'")
-    return browser
+    yield browser
+    assert [e for e in browser.get_log("browser") if e["level"] == "SEVERE"] == []
 
 
 def serial(driver):
@@ -281,7 +282,9 @@ def test_refused_it_says_why_and_goes_on(bench):
     assert marks_of(bench) == before
 
 
-def test_two_tabs_and_a_reload_do_not_mix(bench, address):
+def test_two_tabs_a_killed_one_and_a_reload_do_not_mix(bench, address):
+    from selenium.webdriver import Keys
+
     first = bench.current_window_handle
     bench.switch_to.new_window("tab")
     bench.get(address)
@@ -292,9 +295,11 @@ def test_two_tabs_and_a_reload_do_not_mix(bench, address):
 
     answered(bench, metres)
     assert "m" in bench.find_element("css selector", "[data-key='seabed.depth'] label").text
-    bench.close()
+    metres()
+    bench.close()  # while its change is computed
     bench.switch_to.window(first)
     assert "ft" in bench.find_element("css selector", "[data-key='seabed.depth'] label").text
+    answered(bench, lambda: bench.find_element("css selector", "#side .handle").send_keys(Keys.ARROW_UP))
     bench.refresh()
     until(bench, "return document.body.dataset.ready === 'yes'")
     assert bench.find_element("id", "answer").text
@@ -307,3 +312,18 @@ def test_it_fits_the_screen(bench, width, height):
     assert bench.execute_script("return document.documentElement.scrollWidth") <= width
     if width > 800:
         assert bench.execute_script("return document.documentElement.scrollHeight") <= height
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (1920, 1080)])
+def test_four_elements_in_large_type_fit_a_laptop_and_a_stage(bench, width, height):
+    sized(bench, width=width, height=height)
+    while len(bench.find_elements("css selector", ".column")) < 4:
+        answered(bench, lambda: bench.find_element("id", "add").click())
+    bench.find_element("id", "large").click()
+    try:
+        until(bench, "return document.documentElement.scrollHeight <= arguments[0]", height)
+        assert bench.execute_script("return document.documentElement.scrollWidth") <= width
+        heights = {e.size["height"] for e in bench.find_elements("css selector", ".column .verdict")}
+        assert len(heights) == 1, "verdicts of all elements stand in one row"
+    finally:
+        bench.find_element("id", "large").click()

@@ -90,4 +90,4 @@ def shown(look: Record, judged: Assessment, whole: int, units: words.Units) -> d
         text = f"A first look: {pings} of {whole} pings. What is separated follows with all of them."
     silent: dict[str, Any] = {"verdict": "", "chance": "", "marks": [], "reasons": [], "hides": "", "hidden": None}
     elements = [element | silent for element in answer["elements"]]
-    return answer | {"answer": [{"text": text, "element": None}], "elements": elements}
+    return answer | {"answer": [{"text": text, "element": None}], "elements": elements, "every": pings == whole}

@@ -32,8 +32,9 @@ Progress = Callable[[str, int, int], None]
 
 #: Most pings of all elements that a scene on the bench may have: the first picture must not take minutes.
 MOST_PINGS = 6000
-#: Most memory for the echoes of all grounds, and for those of all that is added to them [bytes].
-MOST_BYTES = 400_000_000
+#: Most memory for the echoes of all grounds, and for those of all that is added to them [bytes]: a dragged fish leaves
+#: its places behind, which only "undo" comes back to.
+MOST_BYTES, MOST_ADDED = 400_000_000, 100_000_000
 #: Things that are added to a ground.
 OVER = ("fish", "target")
 
@@ -147,7 +148,7 @@ class Grounds:
         found = found or still.overlay(world)
         with self._lock:
             self._overlays[key] = found
-            while len(self._overlays) > 1 and sum(one.bytes for one in self._overlays.values()) > MOST_BYTES:
+            while len(self._overlays) > 1 and sum(one.bytes for one in self._overlays.values()) > MOST_ADDED:
                 self._overlays.popitem(last=False)
         return found
 

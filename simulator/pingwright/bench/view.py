@@ -102,6 +102,7 @@ def _zone(zone: rows.Zone, units: words.Units) -> dict[str, Any]:
         "across": list(zone.across),
         "down": list(zone.down),
         "flat": zone.flat,
+        "near": group is not None and group.height <= words.NEAR,
         "group": None if group is None else {"name": group.name, "fish": [int(i) for i in group.fish],
                                              "height": group.height, "length": group.length},
         "unit": list(words.UNITS["ft" if units == "ft" else "m"]),

@@ -56,7 +56,7 @@ class Cells:
             "height": self.height,
             "pingCount": self.ping_count,
             "sampleCount": self.sample_count,
-            "data": base64.b64encode(zlib.compress(planes.tobytes(), 6)).decode("ascii"),
+            "data": base64.b64encode(zlib.compress(planes.tobytes(), 3)).decode("ascii"),
         }
 
 

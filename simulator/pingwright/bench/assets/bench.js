@@ -79,6 +79,7 @@
     stale();
     view.looked = message.serial;
     document.body.dataset.looked = message.serial;
+    if (message.every) document.body.dataset.drawn = message.serial;
     next();
   }
 
@@ -138,6 +139,7 @@
       return span;
     }));
     $("line").textContent = `${message.title}, ${message.line}`;
+    $("key-hidden").hidden = !(message.zone && message.zone.flat);
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
     Columns.show(message, { why: view.hello.why, explained: Knobs.explained, look: look(), theme: theme(), edit: Knobs.edit });

@@ -158,7 +158,7 @@ const Stage = (() => {
     const { message } = state, handle = message.handles.find((h) => h.kind === "fish");
     const zone = message.zone, heights = message.elements.map((e) => e.hidden);
     state.lens = null;
-    if (!zone || !zone.flat || !zone.group || !handle || heights.every((h) => h === null) || place.box.w < 220) return;
+    if (!zone || !zone.near || !handle || heights.every((h) => h === null) || place.box.w < 220) return;
     const wide = Math.min(236, place.box.w * 0.6), high = Math.min(124, place.box.h * 0.5);
     const right = place.x(state.boat) > place.box.w / 2 ? 34 : place.box.w - wide - 4;
     const made = Draw.lens(svg, heights, colours, zone.group.height, zone.unit, { x: right, y: 24, w: wide, h: high,
