@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pingwright import recording
+from pingwright.bench import making
 from pingwright.echograms.memory import Gatherer
 from pingwright.echograms.record import Record, Truth
 from pingwright.errors import Fault, ScenarioError
@@ -114,11 +115,7 @@ class Grounds:
         with self._lock:
             ground = self._kept.pop(key, None)
         if ground is None:
-            from pingwright.engine.still import keep
-
-            world, elements, settings = prepared.world, prepared.elements, prepared.settings
-            still = keep(world, elements, settings, progress=progress, run=run or run_of(prepared))
-            ground = _Kept(still, Around(still.run))
+            ground = _Kept(*making.made(prepared, run or run_of(prepared), progress))
         self._remember(key, ground)
         still = ground.still
         overlays = [self._overlay(still, key + text, world) for text, world in over(prepared)]

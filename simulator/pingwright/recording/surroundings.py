@@ -182,15 +182,30 @@ class _Heard:
         }  # fmt: skip
 
 
+def _cells(prepared: "Prepared") -> dict[int, Grid]:
+    return dict(enumerate(map(grid, prepared.header.elements)))
+
+
 class Around:
     """What all but fish sends back along the track of one scene, kept: moved fish need only pings not heard yet.
 
-    run: of the scene without fish.
+    run: of the scene without fish. prepared, alone, level: where they are known already, a scene of it, its run without
+    fish and seabed, and levels int16 (ping, sample) of that for each element.
     """
 
-    def __init__(self, run: "Run") -> None:
+    def __init__(
+        self,
+        run: "Run",
+        prepared: "Prepared | None" = None,
+        alone: "Run | None" = None,
+        level: Sequence[NDArray[np.int16]] = (),
+    ) -> None:
         self.run = run
         self._heard: dict[bool, _Heard] = {}
+        if prepared is not None and alone is not None:
+            held = dict(enumerate(level))
+            there = {e: np.ones(len(one), bool) for e, one in held.items()}
+            self._heard[False] = _Heard(alone, _cells(prepared), (0.0, 0.0), held, there)
 
     @property
     def bytes(self) -> int:
@@ -210,8 +225,7 @@ class Around:
         heard = self._heard.get(ground)
         # The samples of another beginning lie elsewhere, and what they hold differs.
         if heard is None or span[0] != heard.span[0] or span[1] > heard.span[1]:
-            whole = dict(enumerate(map(grid, prepared.header.elements)))
-            run, cells = _short(prepared, self.run, span) if ground else (self.run, whole)
+            run, cells = _short(prepared, self.run, span) if ground else (self.run, _cells(prepared))
             heard = _Heard(run.around(np.zeros(0, dtype=np.int64), ground=ground), cells, span)
             self._heard[ground] = heard
         return heard.levels(due, threads, check)
