@@ -365,6 +365,37 @@ def test_reference_cells_are_taken_over_what_is_known_there():
     level[0, :300] = 10 * np.log10(known) + 10.0
     stored, _ = drawn(level, pulse_length=400e-6)
     spread = round(grid.filtering.spread, 4)
-    for index, n in ((200, 16), (240, 16), (268, 8), (290, 8)):
+    # At 291 and farther all cells lie within what leaks, and over the side lobes of a peak there.
+    for index, n in ((200, 16), (240, 16), (292, 8), (296, 8)):
         wanted = expected_threshold(n, 10.0, noise=0.0, spread=spread) + 10 * np.log10(known[index])
         assert threshold(stored, grid, index, found) == pytest.approx(wanted, abs=0.02)
+
+
+def test_quiet_water_farther_up_is_held_against_what_leaks_at_the_peak():
+    """Water 20 dB over the noise, but 40 dB below what leaks where the peak stands, does not raise its threshold."""
+    level = np.full((1, 400), -200.0)
+    level[0, 300:310] = 120.0
+    stored, grid = drawn(level, pulse_length=100e-6)  # leaks 16 samples far
+    found = bottom.Bottom(np.array([110.0]), np.array([305]), np.array([1.5001]))
+    leak, index = detect.leak(stored, grid, found)[0], 292
+    assert leak[300 - index] > 1e4 * 10**4.0
+    factors = detect.factors(8, 1e-4, round(grid.filtering.spread, 4))
+    for over in (0.0, 20.0):
+        level[0, :300] = 40.0 + over
+        stored, _ = drawn(level, pulse_length=100e-6)
+        got = threshold(stored, grid, index, found) - 10 * np.log10(1e4 + leak[300 - index])
+        assert got == pytest.approx(10 * np.log10(factors.t_noise), abs=0.1), over
+
+
+def test_the_side_lobes_of_a_peak_do_not_raise_its_own_threshold():
+    """A point's echo through the filter of a short pulse, 60 dB over the noise: Rice's threshold, as without them."""
+    quiet = np.full((1, 400), -200.0)
+    stored, grid = drawn(quiet, pulse_length=400e-6)
+    lobes = 10 * np.log10(np.maximum(grid.filtering.lobes / grid.filtering.lobes[0], 1e-30))
+    away = np.abs(np.arange(400) - 200) * 8 // round(grid.per_cell)
+    shape = np.where(away < len(lobes), lobes[np.minimum(away, len(lobes) - 1)], -300.0)
+    level = np.maximum(100.0 + shape, 40.0)[None]
+    stored, _ = drawn(level, pulse_length=400e-6)
+    least = detect.factors(0, 1e-4, round(grid.filtering.spread, 4)).t_noise
+    most = expected_threshold(8, 0.0, spread=round(grid.filtering.spread, 4))
+    assert 40.0 + 10 * np.log10(least) - 0.5 <= threshold(stored, grid, 200) <= most + 0.1

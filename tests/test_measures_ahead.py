@@ -22,3 +22,35 @@ def test_what_leaks_ahead_follows_the_bottoms_law():
         expected.append(seabed.backscatter(materials.sediment("gravel"), np.cos(angle), middle, 1500.0, law).mean())
     # Nearest the boat the laws themselves are apart by as much, to a third: the beam weighs their angles.
     assert abs(np.log(leaks[1] / leaks[0]) / np.log(expected[1] / expected[0]) - 1) < 1 / 3
+
+
+def test_a_ping_over_a_trough_has_its_bottom_deeper():
+    """Over waves of 25 m and 0.1 m (01) the nearest ground of a narrow beam follows the depth below; by hand."""
+    base = scenario.load(DEMO)
+    narrow = base.model_copy(update={"element": base.element[:1]})
+    at = scene(narrow)
+    x = np.linspace(-40.0, 40.0, 33)
+    found = ahead.shift(at, 0, x, np.zeros(33))
+    info, depth = at.headers[0].info, lambda place: at.depth(place, np.zeros_like(place))
+    side = (at.bottom - at.face) * np.tan(np.radians(info.beamwidth_along / 2)) * np.linspace(-1, 1, 201)
+    slant = np.hypot(depth((x[:, None] + side).ravel()).reshape(33, -1) - at.face, side).min(axis=1)
+    # Across the track the waves run almost level (their heading is 15 degrees).
+    assert np.abs(found - (slant - (at.bottom - at.face))).max() < 0.012
+    assert np.ptp(found) > 0.05
+
+
+def test_a_flat_bottom_is_as_far_for_every_ping():
+    base = scenario.load(DEMO)
+    flat = base.model_copy(update={"seabed": base.seabed.model_copy(update={"relief": None})})
+    assert not ahead.shift(scene(flat), 0, np.linspace(-40.0, 40.0, 5), np.zeros(5)).any()
+
+
+def test_a_boat_down_a_slope_has_more_water_below_it():
+    """10 degrees along the track: 10 m on, the nearest point of the plane is 10 sin(10 deg) farther (exact)."""
+    base = scenario.load(DEMO)
+    slope = base.seabed.slope.model_copy(update={"along": 10.0})
+    steep = base.model_copy(update={"seabed": base.seabed.model_copy(update={"relief": None, "slope": slope})})
+    found = ahead.shift(scene(steep), 1, np.array([0.0, 10.0]), np.zeros(2))
+    assert found[0] == 0.0
+    # Within the beam, whose edge lies short of the nearest point of a slope of 10 degrees: 1 - cos(4 deg) of 1.8 m.
+    assert abs(found[1] - 10.0 * np.sin(np.radians(10.0))) < 0.03

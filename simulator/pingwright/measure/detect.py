@@ -20,6 +20,7 @@ from pingwright.echograms.record import ADD_OFFSET, SCALE_FACTOR
 from pingwright.measure import beside
 from pingwright.measure.bottom import Bottom
 from pingwright.measure.cells import FloatArray, Grid, StoredArray
+from pingwright.measure.filters import STEPS
 from pingwright.measure.leak import leak_ahead
 from pingwright.palette import LEVEL_LIMITS
 
@@ -42,6 +43,9 @@ FARTHER = 3
 LEAST_PAIRS = 4
 #: Fewer cells than this give no local level: only the noise counts.
 LEAST_REFERENCES = 4
+#: Cells no louder than the peak's own side lobes there (their highest level within a cell, and so much [dB] more, since
+#: the highlights of a fish add up by chance; *assumed*) tell nothing of what is around: they are left out.
+OWN_MARGIN = 6.0
 #: Water this many cells before the bottom's edge is not used as reference: the edge of the filtered echo lies there.
 BOTTOM_GUARD_CELLS = 2
 #: More than sums of powers are off by [dB].
@@ -230,7 +234,9 @@ def local_threshold(
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
     The known mean power (noise and the bottom's side lobes) is subtracted from the reference cells in decibels; the
-    rest is local reverberation.
+    rest is local reverberation. Cells that hold no more than the peak's own side lobes are left out, and water without
+    the bottom's side lobes is held against what is known at the peak, where they are: otherwise the faintest echo above
+    the noise raised them as much (30 cm, 0.1 m over sand at 10 m, hid itself in half of the pings).
 
     others [dB re 1 uPa] (2, peak): the known echo of structures, schools and targets there, of `beside.at_peaks`; None
     if it is not used. crowd (peak, other, from | to): samples in which known other fish of the same ping echo, nan for
@@ -249,39 +255,46 @@ def local_threshold(
     if others is not None and crowd is not None:
         # Where all else is known, cells farther than `beside.AROUND_CELLS` would hold what is not known there.
         crowd = np.where(np.isfinite(others[0])[:, None, None], np.nan, crowd)
-    used, places = _references(cells, bottom, row, index, stored.shape[1], crowd)
-    level = stored[row[:, None], places] * SCALE_FACTOR + ADD_OFFSET
-    stand = np.where(used, level - 10 * np.log10(known(places, row[:, None])), 0.0)
+    used, places = _references(stored, cells, bottom, row, index, crowd)
+    level, there = stored[row[:, None], places] * SCALE_FACTOR + ADD_OFFSET, known(places, row[:, None])
+    here = known(index, row)
+    # Water without the bottom's side lobes is held against what is known at the peak, where they are.
+    water = np.maximum(level - 10 * np.log10(here)[:, None], -BIAS)
+    stand = np.where((there <= 2 * noise) & (here[:, None] > 2 * there), water, level - 10 * np.log10(there))
     count = used.sum(axis=1)
-    mean = np.sum(stand, axis=1) / np.maximum(count, 1)
+    mean = np.sum(np.where(used, stand, 0.0), axis=1) / np.maximum(count, 1)
     table = _table(cells, false_alarm)
     excess = np.maximum(10 ** (0.1 * (mean + BIAS)) - 1, 0)
     t_noise = np.array([f.t_noise for f in table])[count]
     t_local = np.array([f.t_local for f in table])[count]
-    here = known(index, row)
     threshold = np.asarray(10 * np.log10(here * (t_noise + t_local * excess)))
     if others is None:
         return threshold
-    rest, centre = 10 ** (0.1 * others[1])[:, None], (np.arange(len(row)), count // 2)
-    over = level - 10 * np.log10(known(places, row[:, None]) + rest)
+    used, _ = _references(stored, cells, bottom, row, index, crowd, own=True)
+    rest, centre = 10 ** (0.1 * others[1])[:, None], (np.arange(len(row)), used.sum(axis=1) // 2)
+    over = level - 10 * np.log10(there + rest)
     unknown, middle = (np.sort(np.where(used, one, np.nan), axis=1)[centre] for one in (over, level))
     return beside.threshold(threshold, 10 * np.log10(here * table[0].t_noise), unknown, middle, others[0])
 
 
 def _references(
-    cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, samples: int, crowd: FloatArray | None
-) -> tuple[NDArray[np.bool_], IntArray]:
+    stored: StoredArray, cells: Grid, bottom: Bottom, row: IntArray, index: IntArray, crowd: FloatArray | None, *,
+    own: bool = False,
+) -> tuple[NDArray[np.bool_], IntArray]:  # fmt: skip
     """Return which reference cells of peaks are used (peak, cell), and the sample of each, within the record.
 
-    samples: of the record; crowd: see `local_threshold`.
+    crowd: see `local_threshold`; own: whether cells with no more than the peak's own side lobes are used.
     """
+    samples, most = stored.shape[1], _own_lobes(cells)
     number = REFERENCES if crowd is None else REFERENCES * FARTHER
     steps = np.rint((GUARD_CELLS + SPACING_CELLS * np.arange(number)) * cells.per_cell).astype(np.int64)
     end = last_sample(cells, bottom, samples) - ceil(BOTTOM_GUARD_CELLS * cells.per_cell)
     end = np.where(bottom.peak < 0, samples, end)[row][:, None]
     sides = []
     for places in (index[:, None] - steps, index[:, None] + steps):
-        sides.append(((places >= cells.blank) & (places < end), _free(places, crowd), places))
+        free, level = _free(places, crowd), stored[row[:, None], np.clip(places, 0, samples - 1)].astype(np.int32)
+        free &= own or (level - stored[row, index][:, None]) * SCALE_FACTOR >= most[:number]
+        sides.append(((places >= cells.blank) & (places < end), free, places))
     (ahead, before, shallow), (behind, after, deep) = sides
     paired = ahead & behind & _first(before & after)
     ahead, behind = ahead & _first(before), behind & _first(after)
@@ -292,6 +305,14 @@ def _references(
     right = np.where(lone[:, None], behind, right)
     places = np.clip(np.concatenate([shallow, deep], axis=1), 0, samples - 1)
     return np.concatenate([left, right], axis=1), places
+
+
+def _own_lobes(cells: Grid) -> FloatArray:
+    """Return the level that a peak's own side lobes may reach in reference cells (cell), over that of the peak [dB]."""
+    lobes, number = cells.filtering.lobes, REFERENCES * FARTHER
+    away = (STEPS * (GUARD_CELLS + SPACING_CELLS * np.arange(number)))[:, None] + np.arange(-STEPS, STEPS + 1)
+    own = np.where(away < len(lobes), lobes[np.minimum(away, len(lobes) - 1)], 0.0)
+    return np.asarray(10 * np.log10(np.maximum(own.max(axis=1) / lobes[0], 1e-30)) + OWN_MARGIN)
 
 
 def _free(places: IntArray, crowd: FloatArray | None) -> NDArray[np.bool_]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pingwright.acoustics import seabed
+from pingwright.acoustics import seabed, slopes
 from pingwright.echograms.record import ElementInfo, ElementRecord, FloatArray
 from pingwright.measure.bottom import AVERAGED_CELLS
 from pingwright.measure.closed import two_way_loss
@@ -24,6 +24,8 @@ GROUNDS, RINGS = 48, 160
 BEGINS, MAIN_LOBE = 30.0, 2.0
 #: The ground stays alike over this share of its longest wave: in a quarter of a wave it is another height.
 ALIKE = 0.25
+#: Places along and across at which a beam meets the ground where it is uneven.
+LOOKED = 7
 #: Rings are laid this many cells beyond the roughness, which is taken to this many standard deviations.
 CELLS, DEVIATIONS = 12.0, 4.0
 
@@ -81,6 +83,30 @@ def bottom_echo(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:
     return distance, _rings(at, index, distance)[0].mean(axis=0)
 
 
+def shift(at: Scene, index: int, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return how much farther than the plane's nearest point the ground's is, seen by pings at x, y [m] (ping) [m].
+
+    Of the ground inside the element's -3 dB width, with waves of relief and soundings; the plane is that of the depth
+    at the origin and of the scenario's slope, so that a boat that runs down a slope has more water under it.
+    """
+    seabed_, info = at.scenario.seabed, at.headers[index].info
+    slope = (float(seabed_.slope.along), float(seabed_.slope.across))
+    typed = (seabed_.relief, seabed_.grid, getattr(seabed_, "profile", None))
+    if all(one is None for one in typed) and not any(slope):
+        return np.zeros(len(x))
+    down, tilt = at.bottom - at.face, at.elements[index].spec.tilt
+    widths = ((info.beamwidth_along, tilt.along), (info.beamwidth_across, tilt.across))
+    sides = [
+        down * np.tan(np.radians(np.clip(float(lean) + wide * np.linspace(-0.5, 0.5, LOOKED), -60.0, 60.0)))
+        for wide, lean in widths
+    ]
+    dx, dy = (side.ravel()[:, None] for side in np.meshgrid(*sides))
+    flat = down + dx * np.tan(np.radians(slope[0])) + dy * np.tan(np.radians(slope[1]))
+    there = at.depth((x + dx).ravel(), (y + dy).ravel()).reshape(len(dx), len(x)) - at.face
+    off = dx**2 + dy**2
+    return np.asarray(np.sqrt(there**2 + off).min(axis=0) - np.sqrt(flat**2 + off).min(axis=0))
+
+
 def _nearest(at: Scene) -> float:
     """Return the range [m] of the nearest point of the plane bottom."""
     return float((at.bottom - at.face) * upright(at)[2])
@@ -104,7 +130,12 @@ def _rings(at: Scene, index: int, distance: FloatArray) -> tuple[FloatArray, Flo
     angles = np.linspace(0.0, np.pi / 2, 91)
     frequency = 0.5 * (info.band_low + info.band_high)
     law = str(at.scenario.seabed.law)
-    scatter = seabed.backscatter(top, np.cos(angles), frequency, info.assumed_sound_speed, law)[:, 0]
+    speed = info.assumed_sound_speed
+
+    def even(cosine: FloatArray, f: FloatArray) -> FloatArray:
+        return seabed.backscatter(top, cosine, f, speed, law)
+
+    scatter = slopes.averaged(even, top.slope_rms_deg)(np.cos(angles), np.array([frequency]))[:, 0]
     ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
     return ring * beam * np.interp(np.arccos(cosine), angles, scatter), world
 

@@ -47,9 +47,9 @@ def chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead
     shown = rayleigh(echo, level)
     looks = np.maximum(INDEPENDENT * height / shell, 1.0)
     shown = np.where(volume > 0.0, 1.0 - (1.0 - shown) ** looks, 0.0)
-    cell = info.cell
-    detected = shown * (down + theory.OWN_FLANK * cell < bottom.edge)
-    return Chances(detected, shown * (down + 0.5 * height + theory.SEPARATED_CELLS * cell < bottom.edge))
+    told, clear = theory.clear_of(info)
+    detected = shown * (down + told < bottom.edge)
+    return Chances(detected, shown * (down + 0.5 * height + clear < bottom.edge))
 
 
 def rayleigh(echo: FloatArray, noise: FloatArray) -> FloatArray:

@@ -6,13 +6,13 @@ side lobes is added to the noise. In a pass the fish keeps a posture that change
 known, only noise is left to chance, and pings are independent (`measure.rules.Rule.chance`, exact). The bottom's echo
 begins where draws of its natural roughness put it (`ahead`). Against 24 simulated passes each under five elements in
 the trips of 60 random ones in which an earlier form was farthest off: median difference 0.01, 0.14 in one of twenty
-(0.07 is chance), worst 0.17 (22 cm close over sand at 16 m under the low pencil: 0.92, passes 0.75). Among claims the
-worst is 0.77 of 1.00: 0.3 m over gravel anywhere in a narrow beam. Single pings
+(0.07 is chance), worst 0.17 (22 cm close over sand at 16 m under the low pencil: 0.92, passes 0.75); measured before
+the ground under each ping counted and the flank was the filter's own. Single pings
 straight below differ more, over 12 m of water by up to 0.9 where the fish stands 8 to 14 cells over the bottom: the
 echo that leaks ahead varies. Fish in open water, 160 passes: 0.05 at worst. The losses to bubbles and to harmonics are
 those at band centre: within 0.22 dB and 0.04 dB of the engine's echo of a point at 20, 40 and 80 m under three pencils
-(20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). Left out: structures, ledges, absorbing schools, waves
-of the bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping to ping.
+(20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). Left out: structures, ledges, absorbing schools, the
+tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping to ping.
 """
 
 from dataclasses import dataclass, replace
@@ -20,20 +20,23 @@ from functools import lru_cache
 
 import numpy as np
 
-from pingwright.echograms.record import FloatArray
+from pingwright.echograms.record import ElementInfo, FloatArray
 from pingwright.inputs.claims import Over
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
+from pingwright.measure.filters import STEPS, filtering
 from pingwright.measure.rules import Rule
-from pingwright.measures import fades
+from pingwright.measures import ahead, fades
 from pingwright.measures.ahead import Ahead, beam_gain
 from pingwright.trials.passes import IntArray, Pings, own_axes
 from pingwright.trials.placement import Species
 from pingwright.trials.scene import Scene
 from pingwright.world import strength
 
-#: Cells that a fish must be before the place where the bottom's echo begins: its own flank, and a gap of two cells
-#: (a whole number of samples); with less, its echo is taken for the bottom's onset (`measure.onset`).
-SEPARATED_CELLS, OWN_FLANK = 5.2, 4.7
+#: Cells that a fish must be before the place where the bottom's echo begins, beyond its own flank: how far the filter
+#: answers to a point within FLANK [dB] of its peak (3 cells, more where the pulse is short). To be separated, a gap of
+#: two cells (a whole number of samples) besides; with less, its echo is taken for the bottom's onset (`measure.onset`).
+#: *Assumed*: chosen on single pings, as those of `ahead`.
+SEPARATED_CELLS, OWN_CELLS, FLANK = 2.3, 1.8, 28.0
 #: Steps between the grounds of two postures and, 2 more, of two fish and, 6 more, of two stretches of the track: they
 #: meet all of them in turn.
 STRIDE = 11
@@ -67,12 +70,14 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     middle = 0.5 * (info.band_low + info.band_high)
     mean = model.strength(pings.fish.length, pings.position[2], middle)[trial] + species.gain + beam_gain(header, own)
     noise = info.noise_level - info.heard_level + 40 * np.log10(slant) + 2 * info.absorption * slant
-    noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(slant, bottom.distance, bottom.leak, left=0.0))
+    # As if each ping stood over the plane of which `bottom` tells.
+    over_plane = slant - ahead.shift(at, index, pings.track.x, pings.track.y)
+    noise = 10 * np.log10(10 ** (0.1 * noise) + np.interp(over_plane, bottom.distance, bottom.leak, left=0.0))
     sized = round(8 * np.log(np.median(pings.fish.length[trial]) * middle / info.assumed_sound_speed))
-    cell = info.cell
+    room = clear_of(info)
     # Most pings of a pass are out of the beam of a narrow element, or cannot help it.
-    ahead = slant + OWN_FLANK * cell < bottom.edges[-1]
-    able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & ahead)
+    before = over_plane + room[0] < bottom.edges[-1]
+    able = np.flatnonzero(pings.heard[index] & (own[2] > 0) & before)
     if over == "pass":
         fading = fades.levels(model, float(np.median(pings.fish.length)), middle, pings, able)
     else:
@@ -80,10 +85,17 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     echo = mean[able] + fading
     seen = exceeding(echo - noise[able]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)
     result = np.zeros((2, len(seen), len(slant)) if over == "pass" else (2, len(slant)))
-    for k, cells in enumerate((OWN_FLANK, SEPARATED_CELLS)):
-        free = _free(bottom, slant[able] + cells * cell, trial[able], pings.track.x[able], over, len(seen))
+    for k, needed in enumerate(room):
+        free = _free(bottom, over_plane[able] + needed, trial[able], pings.track.x[able], over, len(seen))
         result[k][..., able] = free * (seen if over == "pass" else seen.mean(axis=0))
     return Chances(result[0], result[1])
+
+
+def clear_of(info: ElementInfo) -> tuple[float, float]:
+    """Return how far before the bottom's echo a fish must be [m] to be detected, and to be separated."""
+    lobes = filtering(info).lobes
+    flank = float(np.flatnonzero(lobes > lobes[0] * 10 ** (-0.1 * FLANK))[-1] / STEPS)
+    return (flank + OWN_CELLS) * info.cell, (flank + SEPARATED_CELLS) * info.cell
 
 
 def _free(
