@@ -205,6 +205,13 @@ def test_fits_change_over_where_the_handbook_says():
     assert seabed.roughness_w2_from_grain_size([4.999]) == pytest.approx(0.00207 * 0.25, rel=1e-3)
     by_hand = [0.9431 - 0.2041 * 9.499 + 0.0117 * 9.499**2, 0.0601]
     assert seabed.attenuation_from_grain_size([9.499, 9.5]) == pytest.approx(by_hand, abs=1e-7)
+    for size, expected in {
+        2.6: (0.4556 + 0.0245 * 2.6, 0.1978 + 0.1245 * 2.6),
+        4.5: (0.1978 + 0.1245 * 4.5, 8.0399 - 2.5228 * 4.5 + 0.20098 * 4.5**2),
+        6.0: (8.0399 - 2.5228 * 6 + 0.20098 * 36, 0.9431 - 0.2041 * 6 + 0.0117 * 36),
+    }.items():
+        assert abs(expected[0] - expected[1]) > 5e-4
+        assert seabed.attenuation_from_grain_size([size - 1e-9, size]) == pytest.approx(expected, abs=1e-6)
 
 
 def test_perturbation_alone_diverges_at_vertical():

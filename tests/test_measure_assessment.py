@@ -92,11 +92,11 @@ def recorded(made, truth):
 
 
 def test_false_alarms_by_the_fish_that_lent_the_passes():
-    """Fish 0 lent two passes, fish 2 three, the others none."""
-    hits = SimpleNamespace(is_separated=np.array([True, True, True, False, False]))
-    scored = SimpleNamespace(ping=np.zeros(4), lender=np.array([0, 2, 2, 0, 2]), blank=hits)
+    """Fish 0 lent two passes, fish 2 three, fish 4 one, the others none."""
+    hits = SimpleNamespace(is_separated=np.array([True, True, True, False, False, True]))
+    scored = SimpleNamespace(ping=np.zeros(5), lender=np.array([0, 2, 2, 0, 2, 4]), blank=hits)
     found = assess._by_fish(scored)
-    assert found[[0, 2]] == pytest.approx([0.5, 2 / 3])
+    assert found[[0, 2, 4]] == pytest.approx([0.5, 2 / 3, 1.0])
     assert np.isnan(found[[1, 3]]).all()
 
 

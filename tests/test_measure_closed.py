@@ -221,3 +221,20 @@ def test_the_detection_range_takes_the_pulse_of_its_own_depth_and_the_low_band_r
         assert closed.detection_range(short, one.info.noise_level, strength) < found[-1] - 20
     assert found[1] > found[0] + 20
     assert found[2] > found[1] + 20
+
+
+def test_ranges_with_louder_and_quieter_own_noise_are_those_of_the_fish_or_of_the_usual_one():
+    """Where the recording gives these levels: the sonar equation with each, by a general root finder."""
+    about = lab.info(absorption=0.05, extra={"noise_level_louder": 60.0, "noise_level_quieter": 25.0})
+    nobody = fishes([], [], np.zeros((1, 0)))
+    some = fishes([0.2, 0.6, 0.3], [1.0, 2.0, 3.0], np.array([[-40.0, -30.0, -37.0]]))
+    usual = love(0.4) + tilt_loss()
+    for truth, strength in ((some, -37.0), (nobody, usual)):
+        found = closed.noise_bands(about, truth)
+        assert list(found) == ["reach_louder", "reach_quieter"]
+        for level, name in ((60.0, "reach_louder"), (25.0, "reach_quieter")):
+            merit = 215.0 - level + strength - NEEDED
+            root = optimize.brentq(lambda r, merit=merit: 40 * math.log10(r) + 0.1 * r - merit, 1.0, 1e5)
+            assert found[name] == pytest.approx(root, rel=2e-4)
+    one = replace(about, extra={"noise_level_louder": 60.0})
+    assert list(closed.noise_bands(one, some)) == ["reach_louder"]

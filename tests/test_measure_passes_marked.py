@@ -143,3 +143,28 @@ def test_fish_over_steep_ground_lend_no_passes_and_those_beside_structures_do():
     assert not scored.lost.any()
     shallow = replace(made, bottom_depth=np.full(121, 20.0))
     assert marks.score_element(shallow, Truth(fish)).lost.all()
+
+
+def test_files_that_do_not_say_what_is_near_take_ground_where_no_structure_is():
+    made = lab.element(lab.info(noise=20.0), np.ones((121, 2100)), np.arange(2100) * 0.01, 30.0, 0.5 * np.arange(121))
+    held = Surroundings(np.zeros(1, int), np.zeros(1, int), np.array([40]), np.zeros((1, COLUMNS)))
+    scored = marks.score_element(made, Truth(fishes([20.0, 40.0]), surroundings=held))
+    assert scored.rule == ("ground", "levels")
+    assert np.unique(scored.lender).tolist() == [1]
+
+
+def test_only_the_passes_of_fish_have_a_fish_in_them(monkeypatch):
+    """Not those moved to other places; and the nearest pings, which are judged a second time, do not count again."""
+    seen = {}
+    read = marks._read
+
+    def watched(element, cells, trials, around, there, *rest):
+        seen["there"], seen["trials"] = there, trials
+        return read(element, cells, trials, around, there, *rest)
+
+    monkeypatch.setattr(marks, "_read", watched)
+    made = lab.element(lab.info(noise=20.0), np.ones((121, 2100)), np.arange(2100) * 0.01, 30.0, 0.5 * np.arange(121))
+    scored = marks.score_element(made, Truth(fishes([20.0, 40.0])))
+    own = len(scored.trials)
+    assert seen["there"].tolist() == [True] * own + [False] * (len(seen["trials"]) - own)
+    assert len(seen["trials"]) - own == scored.blank.in_beam.sum() + 2
