@@ -133,3 +133,8 @@ def test_two_equal_echoes_1_over_b_apart_dip_by_0_91_db():
     transfer = np.full(4096, 1 / 4096)
     half = float(pulse.envelope(transfer, position, 0.5)) ** 2
     assert 2 * half == pytest.approx(8 / np.pi**2, abs=1e-4)
+
+
+def test_unknown_filter_is_refused():
+    with pytest.raises(ValueError, match="unknown filter 'boxcar'; there are matched, equalised"):
+        pulse.filter_gain("boxcar", [1.0, 2.0], [1.0, 1.0])

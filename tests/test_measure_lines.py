@@ -135,3 +135,76 @@ def test_bottoms_one_after_the_other():
     assert (both.level.tolist(), both.peak.tolist(), both.pick.tolist()) == ([1.0, 4.0], [2, 5], [3.0, 6.0])
     assert np.isnan(both.lines[0])
     assert both.lines[1] == 7.0
+
+
+TAIL = {"behind": (85.0, 82.0, 80.0, 78.0, 76.0), "ahead": (60.0,) * 5}
+
+
+def tail(left=400, width=20, noise=50.0, peak=450, **levels):
+    """Whether stretches of 2 `width` samples behind and ahead of an echo of 100 dB [dB] are the tail of ground.
+
+    So far away that spreading is even. Each stretch alternates: half is 3 dB higher, half nothing.
+    """
+    made = TAIL | levels
+    level = np.full(peak + left + 1, 20.0)
+    for k, (behind, ahead) in enumerate(zip(made["behind"], made["ahead"], strict=True)):
+        first = width * (1 + 2 * k)
+        on = np.arange(0, 2 * width, 2)
+        level[(peak + first + on)[peak + first + on < len(level)]] = behind + 3.0103
+        level[peak - first - on] = ahead + 3.0103
+    stored, grid = drawn(level[None], start=1000.0, noise=noise, source=120.0)
+    return bottom._has_tail(stored[0], peak, 100.0 + float(grid.surface_gain[peak]), grid)
+
+
+@pytest.mark.parametrize(
+    ("levels", "is_tail"),
+    [
+        ({}, True),
+        # 8 dB below the echo at first, 20 at last.
+        ({"behind": (91.9, 88.0, 84.0, 80.0, 76.0)}, True), ({"behind": (92.1, 88.0, 84.0, 80.0, 76.0)}, False),
+        ({"behind": (85.0, 82.0, 81.0, 80.0, 79.9)}, True), ({"behind": (85.0, 82.0, 81.0, 80.0, 80.1)}, False),
+        # Each no more than 4 dB over the one before.
+        ({"behind": (80.0, 83.9, 80.0, 78.0, 76.0)}, True), ({"behind": (80.0, 84.1, 80.0, 78.0, 76.0)}, False),
+        ({"behind": (80.0, 78.0, 76.0, 72.0, 75.9)}, True), ({"behind": (80.0, 78.0, 76.0, 72.0, 76.1)}, False),
+        # 6 dB over the noise, all of them.
+        ({"noise": 69.9}, True), ({"noise": 70.1}, False),
+        ({"behind": (85.0, 55.9, 59.0, 60.0, 62.0)}, False),
+        ({"behind": (85.0, 56.1, 59.0, 60.0, 62.0), "ahead": (40.0,) * 5}, True),
+        # 6 dB over what lies as far ahead: three of five.
+        ({"ahead": (78.9, 75.9, 73.9, 90.0, 90.0)}, True), ({"ahead": (79.1, 75.9, 73.9, 90.0, 90.0)}, False),
+        ({"ahead": (90.0, 90.0, 73.9, 71.9, 69.9)}, True), ({"ahead": (90.0, 90.0, 73.9, 71.9, 70.1)}, False),
+    ],
+)  # fmt: skip
+def test_a_tail_of_ground_at_its_limits(levels, is_tail):
+    assert tail(**levels) == is_tail
+
+
+@pytest.mark.parametrize(
+    ("left", "width", "count", "is_tail"),
+    [
+        (220, 20, 5, True),  # eleven times 20 samples: five stretches of the full width
+        (100, 9, 5, True),  # 100 / 11
+        (83, 7, 5, False),  # eleven times 7.5 samples are left, but 7 are fewer than three cells
+        (88, 8, 5, True),
+        (82, 11, 3, True),  # fewer: three stretches of 82 / 7
+        (56, 8, 3, True),
+        (55, 7, 3, False),
+    ],
+)
+def test_where_the_record_ends_soon_the_stretches_are_shorter_and_fewer(left, width, count, is_tail):
+    """The last one counted is the one that must lie 20 dB below: of five the fifth, of three the third."""
+    falls = (85.0, 80.0, 79.0, 79.0, 79.0) if count == 5 else (85.0, 82.0, 79.0, 90.0, 90.0)
+    assert tail(left=left, width=width, behind=falls) == is_tail
+    stays = (85.0, 84.0, 83.0, 82.0, 81.0) if count == 5 else (85.0, 84.0, 83.0, 70.0, 70.0)
+    assert not tail(left=left, width=width, behind=stays)
+
+
+def test_in_the_blind_range_nothing_lies_ahead():
+    """A peak 100 samples behind its end: the stretches further ahead are silence, whatever was stored there."""
+    level = np.full(700, 20.0)
+    for k, behind in enumerate(TAIL["behind"]):
+        level[200 + 20 * (1 + 2 * k) : 200 + 20 * (3 + 2 * k)] = behind
+    level[:100] = 150.0
+    for blank, is_tail in ((1000.3981, True), (900.0, False)):
+        stored, grid = drawn(level[None], start=1000.0, noise=50.0, source=120.0, blank_range=blank)
+        assert bottom._has_tail(stored[0], 200, 100.0 + float(grid.surface_gain[200]), grid) == is_tail

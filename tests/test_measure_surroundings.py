@@ -98,6 +98,9 @@ def test_a_peak_is_compared_with_its_part_and_both_neighbours():
     for share, highest in ((-1.0, 51.0), (-0.8, 52.0), (0.0, 57.0), (0.8, 62.0), (1.0, 62.0)):
         found = beside.at_peaks(around, np.array([share]), np.ones(1))
         assert found[:, 0].tolist() == [highest, 63.0]
+    for spike in range(13):
+        level = np.where(np.arange(14) == spike, 90.0, 50.0)[None]
+        assert beside.at_peaks(level, np.zeros(1), np.ones(1))[0, 0] == (90.0 if 5 <= spike <= 7 else 50.0)
     several = beside.at_peaks(np.stack([around[0], around[0, ::-1]]), np.array([0.0, 0.0]), np.ones(2))
     assert several.tolist() == [[57.0, 58.0], [63.0, 50.0]]
 
