@@ -167,6 +167,40 @@ def test_a_reason_stands_under_the_row_of_the_fish_it_hides(record):
     assert text not in build(record, found)
 
 
+def test_every_fish_has_its_arch_under_every_element(record):
+    """Pings, length along the track and depth of the arms, by hand; the first few at once, all of them in tables."""
+    found, count = synthetic_record.assessment(record), len(record.truth.fish.id)
+    long, deep = 3.0 + np.arange(count), 0.11 + 0.01 * np.arange(count)
+    pings = np.arange(count) + 4
+    arched = replace(
+        found.elements[1], arch_length=long, arch_depth=deep, pings_detected=pings, pings_separated=pings - 1
+    )
+    none = replace(
+        found.elements[1], arch_length=np.full(count, np.nan), arch_depth=np.full(count, np.nan),
+        pings_detected=np.zeros(count, np.int64), pings_separated=np.zeros(count, np.int64),
+        reason=(next(iter(REASONS)),) * count,
+    )  # fmt: skip
+    judged = [replace(one, name=e.info.name) for one, e in zip((arched, none, arched), record.elements, strict=True)]
+    page = build(record, replace(found, elements=tuple(judged)))
+    part = re.search(r'<section class="arches".*?</section>', page, re.DOTALL)[0]
+    rows = re.findall(r'<tr><th scope="row">(.*?)</th>(.*?)</tr>', part)
+    assert len(rows) == count
+    heights = []
+    for head, cells_ in rows:
+        fish = int(re.search(r"Fish (\d+)", head)[1]) - 1
+        heights.append(record.truth.fish.height[fish])
+        said = [re.sub(r"<[^>]*>", " ", cell).replace("\u00a0", " ") for cell in re.findall(r"<td.*?</td>", cells_)]
+        for cell in (said[0], said[2]):
+            assert f"{long[fish]:.1f} m" in cell
+            assert f"{100 * deep[fish]:.0f} cm" in cell
+            assert f"{pings[fish]} pings, {pings[fish] - 1} separated" in cell
+        assert next(iter(REASONS.values())) in said[1]
+    assert heights == sorted(heights)
+    shown, opened = part.split("<details>")
+    assert (shown.count("<tr>"), opened.count("<tr>")) == (7, count - 6 + 1)
+    assert 'class="arches"' not in build(record, found)  # recordings of older versions know no arches
+
+
 def test_other_recordings_are_refused(record):
     found = synthetic_record.assessment(record)
     with pytest.raises(ValueError, match="not of this recording"):

@@ -14,7 +14,7 @@ from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
 from pingwright.measure.separated import BELOW_BOTTOM, BELOW_PEAK
-from pingwright.page import cells, columns, curves, cutaway, numbers
+from pingwright.page import arches, cells, columns, curves, cutaway, numbers
 from pingwright.page.markup import json_block, script_hash, text
 from pingwright.words import Units
 
@@ -174,6 +174,7 @@ def _parts(
         "key": columns.key(),
         "panels": "".join(columns.column(i, record, assessment, zones) for i in range(len(record.elements))),
         "fish": columns.fish_part(record, cutaway.draw(record)),
+        "arches": arches.section(record, assessment),
         "circumstance": numbers.circumstance(assessment),
         "table": numbers.table(tuple(element.info for element in record.elements), assessment),
         "separated": text(assessment.definitions.get("separated", "")),
