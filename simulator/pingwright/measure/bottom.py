@@ -36,6 +36,8 @@ TAIL_RISE, TAIL_DROP, TAIL_END = 4.0, 8.0, 20.0
 #: The bottom's maximum lies within this share of range behind its first strong stretch.
 QUARTER = 0.25
 BLOCK = 64
+#: Pings whose powers are summed at a time: they stay in the caches.
+ROWS = 8
 #: A later strong echo is taken for the seabed's line behind a structure where it comes within so much [dB] of the
 #: strongest, out of so many cells of water so far [dB] below the bottom level: behind an edge's echo, or behind a
 #: deck's, which is a mirror, the later of the two; where there is neither, behind a mirror that the beam meets squarely
@@ -101,15 +103,19 @@ def averaged_surface_power(stored: StoredArray, cells: Grid) -> tuple[FloatArray
     m = min(round(AVERAGED_CELLS * cells.per_cell), stored.shape[1])
     gain = (ADD_OFFSET + cells.surface_gain).astype(np.float32)
     gain[: cells.blank] = -np.inf  # what is transmitted would cost the sums their digits
-    log_power = stored.astype(np.float32)
-    log_power *= np.float32(SCALE_FACTOR)
-    log_power += gain
-    log_power *= np.float32(np.log(10) / 10)
-    total = np.cumsum(np.exp(log_power), axis=1, dtype=np.float64)
-    mean = total[:, m - 1 :].copy()
-    mean[:, 1:] -= total[:, :-m]
+    mean = np.empty((len(stored), stored.shape[1] - m + 1))
+    for first in range(0, len(stored), ROWS):
+        rows = slice(first, first + ROWS)
+        log_power = stored[rows].astype(np.float32)
+        log_power *= np.float32(SCALE_FACTOR)
+        log_power += gain
+        log_power *= np.float32(np.log(10) / 10)
+        total = np.cumsum(np.exp(log_power, out=log_power), axis=1, dtype=np.float64)
+        mean[rows] = total[:, m - 1 :]
+        mean[rows, 1:] -= total[:, :-m]
     mean[:, : cells.blank] = 0
-    return mean / m, m
+    mean /= m
+    return mean, m
 
 
 def find(stored: StoredArray, cells: Grid) -> Bottom:

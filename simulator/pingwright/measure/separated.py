@@ -140,14 +140,17 @@ def crowd_of(
     real = real[np.lexsort((centre[real], row[real]))]
     length = 2.0 + 2.0 * float(np.abs(centre).max(initial=0.0))
     place = np.searchsorted(row[real] * length + centre[real], row * length + centre)
-    span = np.full((len(row), 2 * MOST_NEAR, 2), np.nan)
-    for k in range(2 * MOST_NEAR if len(real) else 0):
-        other = place + k - MOST_NEAR
+    # Those of the same ping lie at most so many places away in the order of all.
+    most = min(int(np.bincount(row[real]).max(initial=0)), MOST_NEAR)
+    span = np.full((len(row), 2 * most, 2), np.nan)
+    for k in range(2 * most):
+        other = place + k - most
         its = real[np.clip(other, 0, len(real) - 1)]
         # A fish may be judged twice in a ping: it is no other fish than itself.
         same = (other >= 0) & (other < len(real)) & (row[its] == row) & (np.abs(centre[its] - centre) > 0.5)
-        wide = half[its] + GUARD_CELLS * cells.per_cell
-        span[same, k] = np.stack([centre[its] - wide, centre[its] + wide], axis=1)[same]
+        mine = its[same]
+        wide = half[mine] + GUARD_CELLS * cells.per_cell
+        span[same, k] = np.stack([centre[mine] - wide, centre[mine] + wide], axis=1)
     return None if np.isnan(span).all() else span
 
 
