@@ -4,7 +4,7 @@ import engine_scene as scene
 import numba
 import numpy as np
 import pytest
-from pingwright.engine import channels
+from pingwright.engine import channels, settings
 from pingwright.engine import simulate as engine
 from pingwright.engine.kernels import hiding, noise
 from pingwright.engine.kernels.compiled import compiled
@@ -265,3 +265,10 @@ def test_progress_tells_of_compiling_only_when_nothing_is_kept(tmp_path, monkeyp
         list(engine.simulate(world, (scene.element(),), scene.settings(end=20.0), progress=tell))
     assert stages == [{"preparing", "compiling", "pinging"}, {"preparing", "pinging"}]
     assert list(tmp_path.rglob("*.nbi"))
+
+
+def test_a_fast_length_is_the_one_of_the_library_that_transforms():
+    from scipy.fft import next_fast_len
+
+    for least in (*range(1, 400), 4859, 14872, 20011, 65537, 123457):
+        assert settings.fast_length(least) == next_fast_len(least)

@@ -309,6 +309,16 @@ def test_what_is_seldom_used_is_found_and_loaded_when_it_is():
         startup._Later().find_spec("coverage")
 
 
+def test_masked_arrays_are_loaded_when_they_are_used():
+    program = (
+        "import sys; from pingwright import startup; startup.leave_for_later(); import numpy as np;"
+        "print(np.unique(np.array([2, 1, 2])).tolist(), 'numpy.ma.core' in sys.modules);"
+        "print(np.ma.is_masked(np.ma.masked_array([1, 2], [True, False])), 'numpy.ma.core' in sys.modules)"
+    )
+    found = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert found.stdout.split("\n")[:2] == ["[1, 2] False", "True True"]
+
+
 def test_scipys_functions_keep_their_help_where_it_is_not_written_anew():
     import scipy._lib
     from pingwright import startup

@@ -62,6 +62,25 @@ class _WithoutHelp(SourceFileLoader):
         _WRITE_HELP[self.name](module)
 
 
+class _WithoutMasks(LazyLoader):
+    """Loads masked arrays when something else than the question is asked whether an array is one: none is before."""
+
+    def exec_module(self, module: ModuleType) -> None:
+        """Make the module load itself later."""
+        super().exec_module(module)
+        later = type(module)
+
+        class Later(later):  # type: ignore[valid-type, misc]
+            def __getattribute__(self, name: str) -> object:
+                if name == "is_masked":
+                    # It may be loaded before what is returned is called.
+                    return lambda array: type(self) is not Later and self.is_masked(array)
+                object.__setattr__(self, "__class__", later)
+                return getattr(self, name)
+
+        module.__class__ = Later
+
+
 class _Later(MetaPathFinder):
     """Finds these modules as usual, but loads each only when something in it is used."""
 
@@ -73,8 +92,8 @@ class _Later(MetaPathFinder):
             raise ModuleNotFoundError(name)
         spec = PathFinder.find_spec(name, path, target) if name in SELDOM_USED or name in _WRITE_HELP else None
         if spec is not None and isinstance(spec.loader, SourceFileLoader):
-            quick = name in _WRITE_HELP
-            spec.loader = _WithoutHelp(name, spec.loader.path) if quick else LazyLoader(spec.loader)
+            lazy = _WithoutMasks if name == "numpy.ma" else LazyLoader
+            spec.loader = _WithoutHelp(name, spec.loader.path) if name in _WRITE_HELP else lazy(spec.loader)
         return spec
 
 

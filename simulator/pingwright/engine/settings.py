@@ -117,10 +117,20 @@ def _span(resolved: "Scenario", world: World) -> float:
     return lasting if interval < 0.999 * lasting - pulse else 0.0
 
 
+def fast_length(least: int) -> int:
+    """Return the smallest length from `least` on that has no prime factor above 11: such transforms are fast."""
+    for length in range(least, 2 * least + 1):
+        rest = length
+        for prime in (2, 3, 5, 7, 11):
+            while rest % prime == 0:
+                rest //= prime
+        if rest == 1:
+            return length
+    raise ValueError(least)
+
+
 def sampling(element: Element, settings: Settings) -> Sampling:
     """Compute an element's grids: the record begins at the window's top, but never before the ping."""
-    from scipy.fft import next_fast_len
-
     low, high = element.band
     rate = 2.0 * (high - low)
     top, bottom = (max(depth - settings.transducer_depth, 0.0) for depth in settings.window)
@@ -128,8 +138,8 @@ def sampling(element: Element, settings: Settings) -> Sampling:
     # The filter's ripples of echoes up to a pulse length outside the record reach into it.
     margin = element.pulse_length + 2 * nodes.TAPS / (high - low)
     origin = max(start - margin, 0.0)
-    length = next_fast_len(int(np.ceil((stop - origin + margin) * rate)) + 2 * nodes.TAPS)
-    spread_length = next_fast_len(int(np.ceil(length * nodes.OVERSAMPLING / 2)))
+    length = fast_length(int(np.ceil((stop - origin + margin) * rate)) + 2 * nodes.TAPS)
+    spread_length = fast_length(int(np.ceil(length * nodes.OVERSAMPLING / 2)))
     step = rate / length
     half = int(np.floor((high - low) / 2 / step))
     first = int(np.ceil((start - origin) * rate - 1e-9))
