@@ -74,7 +74,7 @@ class _WithoutMasks(LazyLoader):
             def __getattribute__(self, name: str) -> object:
                 if name == "is_masked":
                     # It may be loaded before what is returned is called.
-                    return lambda array: type(self) is not Later and self.is_masked(array)
+                    return lambda array: type(self) is not Later and vars(self)["is_masked"](array)
                 object.__setattr__(self, "__class__", later)
                 return getattr(self, name)
 
