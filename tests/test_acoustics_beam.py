@@ -115,3 +115,13 @@ def test_legendre_equals_scipy_at_any_order():
     angle = np.linspace(0.0, 150.0, 31)
     for order in (0.5, 1.9878, 4.0837):
         assert beam.legendre(angle, order) == pytest.approx(lpmv(0, order, np.cos(np.radians(angle))), abs=1e-10)
+
+
+@pytest.mark.parametrize(("area", "wavelength"), [(0.01, 0.0088), (0.5, 0.03)])
+def test_the_beam_of_a_rectangle_in_sterads(area, wavelength):
+    """Two directions, each the integral of sinc^4 of (side / wavelength) sine: 2/3 wavelength / side."""
+    from scipy import integrate
+
+    one = integrate.quad(lambda x: np.sinc(x) ** 4, 0.0, 50.0, limit=400)[0] * 2
+    found = beam.rectangle_equivalent_beam_angle(area, wavelength)
+    assert found == pytest.approx(one**2 * wavelength**2 / area, rel=1e-5)

@@ -61,3 +61,9 @@ def test_facets_have_the_slopes_of_their_law():
     # The mean cosine over facets is the incidence's own times that of the slopes: towards and away cancel.
     assert np.cos(local[1]).mean() == pytest.approx(np.cos(0.4) * np.cos(local[0]).mean(), rel=1e-9)
     assert local[2].max() == pytest.approx(np.pi / 2)
+
+
+def test_beyond_vertical_or_grazing_by_rounding_the_law_stays():
+    mean = slopes.averaged(law, 5.0)
+    ends = mean(np.array([1.0, 0.0]), FREQUENCY)
+    assert mean(np.array([1.0 + 1e-12, -1e-12]), FREQUENCY) == pytest.approx(ends)

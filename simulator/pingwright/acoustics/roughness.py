@@ -156,9 +156,10 @@ def _table(power: float) -> np.polynomial.Chebyshev:
     node, weight = np.polynomial.legendre.leggauss(48)
     node, weight = 0.5 * (node + 1.0), 0.5 * weight
     edge = np.linspace(0.0, 37.0 ** (1.0 / power), 41)
+    edge = np.insert(edge, 1, edge[1] / 16.0)
     v = edge[1:-1, None] + np.diff(edge)[1:, None] * node
     dv = np.diff(edge)[1:, None] * weight
-    # v^power is not smooth at 0: the first panel runs in the fourth root of v.
+    # v^power is not smooth at 0: the first panel runs in the fourth root of v, and is short, as J0 swings faster there.
     v = np.concatenate([edge[1] * node**4, v.ravel()])
     dv = np.concatenate([4.0 * edge[1] * node**3 * weight, dv.ravel()])
     mass = np.exp(-(v**power)) * v * dv
