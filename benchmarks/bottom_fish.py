@@ -68,7 +68,7 @@ sediment = "{case.sediment}"
     return Question("", "separated", scenario.parse(text), fish, None)
 
 
-def claimed(case: Case, runs: int, seed: int = 1) -> tuple[np.ndarray, np.ndarray]:
+def claimed(case: Case, runs: int, seed: int = 1, blanks: int = 0) -> tuple[np.ndarray, np.ndarray]:
     """Return which passes (2, runs) of the program detect their fish, and separate it; and of its passes without."""
     question = asked(case)
     one, at = measure("separated"), scene(question.scenario)
@@ -95,7 +95,7 @@ def main() -> None:
     given = options.parse_args()
     for number in map(int, given.cases.split(",")):
         case = CASES[number]
-        (theirs, empty), ours = claimed(case, given.passes), passes(case, given.passes)
+        (theirs, empty), ours = claimed(case, given.passes, blanks=given.blanks), passes(case, given.passes)
         blank = passes(case, given.blanks, seed=1, with_fish=False) if given.blanks else np.zeros((2, 1))
         parts = []
         for name, a, b in zip(("detected", "separated"), theirs, ours, strict=True):

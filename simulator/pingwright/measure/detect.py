@@ -234,9 +234,10 @@ def local_threshold(
     """Return the threshold [dB re 1 uPa] at each (row, sample index), over noise plus local reverberation.
 
     The known mean power (noise and the bottom's side lobes) is subtracted from the reference cells in decibels; the
-    rest is local reverberation. Cells that hold no more than the peak's own side lobes are left out, and water without
-    the bottom's side lobes is held against what is known at the peak, where they are: otherwise the faintest echo above
-    the noise raised them as much (30 cm, 0.1 m over sand at 10 m, hid itself in half of the pings).
+    rest is local reverberation. Cells that hold no more than the peak's own side lobes are left out. Where less is
+    known than at the peak, a cell is held against what is known at the peak: otherwise the faintest echo over the noise
+    raised the threshold beside what leaks as much (30 cm, 0.1 m over sand at 10 m, hid itself in half of the pings; 30
+    cm, 0.25 m over silt at 30 m, was lost in one pass of ten).
 
     others [dB re 1 uPa] (2, peak): the known echo of structures, schools and targets there, of `beside.at_peaks`; None
     if it is not used. crowd (peak, other, from | to): samples in which known other fish of the same ping echo, nan for
@@ -258,9 +259,9 @@ def local_threshold(
     used, places = _references(stored, cells, bottom, row, index, crowd)
     level, there = stored[row[:, None], places] * SCALE_FACTOR + ADD_OFFSET, known(places, row[:, None])
     here = known(index, row)
-    # Water without the bottom's side lobes is held against what is known at the peak, where they are.
+    # Reverberation adds to what is known: where less leaks than at the peak, cells are held against the peak's.
     water = np.maximum(level - 10 * np.log10(here)[:, None], -BIAS)
-    stand = np.where((there <= 2 * noise) & (here[:, None] > 2 * there), water, level - 10 * np.log10(there))
+    stand = np.where(here[:, None] > 2 * there, water, level - 10 * np.log10(there))
     count = used.sum(axis=1)
     mean = np.sum(np.where(used, stand, 0.0), axis=1) / np.maximum(count, 1)
     table = _table(cells, false_alarm)
