@@ -84,7 +84,7 @@ def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypa
 
 
 def test_shares_are_needs_over_what_lies_there(run):
-    shares = run.tiles.get([(0, 0)])[0].shares
+    shares = run.tiles.get([(0, 0)])[0][0].shares
     assert shares.shape == (3, 2)
     # The tilted pencil asks for most; outside any beam flat rings do, eight times fewer than the densest; the low
     # element's cells are 3.5 times as long (80 kHz of bandwidth against 23).
@@ -128,3 +128,54 @@ def test_distances_from_the_lobes_are_those_of_a_distance_transform():
     cosine = np.linspace(-1, 1, 65)
     want = ndimage.distance_transform_edt(~bright, sampling=cosine[1] - cosine[0])
     assert look._distance(bright, cosine) == pytest.approx(want, abs=1e-12)
+
+
+LAKE = """
+title = "lake"
+[water]
+temperature = 18
+salinity = 0
+[boat]
+speed = "15 m/s"
+ping_interval = "0.2 s"
+pings = 48
+[[element]]
+name = "pencil"
+use = "high-pencil"
+[[element]]
+name = "fan"
+use = "medium-fan"
+[[element]]
+name = "low"
+use = "low-pencil"
+[seabed]
+depth = "6 m"
+roughness = "none"
+[[seabed.layer]]
+sediment = "mud"
+[window]
+depth = ["4 m", "9 m"]
+[reverberation]
+second_echo = false
+"""
+
+
+def test_each_element_gets_the_part_of_mud_that_it_needs_and_its_power_stays(monkeypatch):
+    prepared = prepare(scenario.parse(LAKE, "lake.toml", {}))
+    run = preparing.Run(prepared.world, prepared.elements, prepared.settings, quiet=True)
+    preparing.prepare(run)
+    scene = jobs._Scene(run, np.arange(2))
+    part = scene.sets(0, range(3))[0]
+    heard = [sum(int(np.diff(some, axis=1).sum()) for some, _ in part.heard[e]) for e in range(3)]
+    assert max(heard) < 0.4 * len(part.points)
+    thinned = power(run)
+    monkeypatch.setattr(jobs._Scene, "_shared", whole)
+    full = power(run)
+    for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
+        range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 738
+        # Behind the first echo: of mud that is the glint of a few patches, and 48 pings tell its mean to 1.5 dB alone.
+        for low, high in ((6.2, 7.0), (7.0, 8.2)):
+            some = (range_ > low) & (range_ < high)
+            levels = [10 * np.log10(p[:, some].mean()) for p in (few, all_)]
+            # 48 pings x 25 cells and more, a few of them strong: 0.2 dB each.
+            assert levels[0] == pytest.approx(levels[1], abs=0.6)

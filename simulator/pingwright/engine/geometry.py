@@ -51,7 +51,7 @@ def origin(track: Track, ping: int) -> FloatArray:
 
 @dataclass(frozen=True)
 class Tile:
-    """Scatterers of one tile, its middle (3) and radius [m], its shallowest depth [m], and which share looks need.
+    """Scatterers of a part of a tile, middle (3), radius and shallowest depth [m] of it, and which share looks need.
 
     shares (look, 2): inside a look's beam, and outside.
     """
@@ -67,8 +67,9 @@ class Tile:
 class Stretch:
     """Seabed scatterers of all tiles within reach of a few pings, in tile order.
 
-    slices (tile, 2): start and stop of each tile in points. corner (tile, 2): its low x, y [m]; top (tile): its
-    shallowest depth [m]; edge: tile size [m]. middle (tile, 3), radius (tile) [m]; shares (tile, look, 2): see `Tile`.
+    A tile here is a part of one. slices (tile, 2): start and stop of each in points. corner (tile, 2): its low x, y
+    [m]; top (tile): its shallowest depth [m]; edge: tile size [m]. middle (tile, 3), radius (tile) [m]; shares (tile,
+    look, 2): see `Tile`.
     """
 
     points: Scatterers
@@ -120,7 +121,7 @@ class Tiles:
 
     def __init__(self, source: SeabedSource, looks: tuple[Look, ...] = (), keep: int = 6000) -> None:
         self._source, self.looks, self._keep, self._lock = source, looks, keep, Lock()
-        self._held: OrderedDict[tuple[int, int], Tile] = OrderedDict()
+        self._held: OrderedDict[tuple[int, int], list[Tile]] = OrderedDict()
         self._joined: list[tuple[list[tuple[int, int]], Stretch]] = []
 
     @property
@@ -133,10 +134,10 @@ class Tiles:
         """Memory of the stored tiles [bytes], if each is as large as the last."""
         with self._lock:
             last = next(reversed(self._held.values()), None)
-            return 0 if last is None else len(self._held) * 48 * len(last.points)
+            return 0 if last is None else len(self._held) * 48 * sum(len(part.points) for part in last)
 
-    def get(self, indices: list[tuple[int, int]]) -> list[Tile]:
-        """Return some tiles; those that are not kept are made together, which costs less than one by one."""
+    def get(self, indices: list[tuple[int, int]]) -> list[list[Tile]]:
+        """Return the parts of some tiles; those that are not kept are made together: less work than one by one."""
         with self._lock:
             result = {index: self._held[index] for index in indices if index in self._held}
             for index in result:
@@ -144,7 +145,8 @@ class Tiles:
         missing = [index for index in indices if index not in result]
         for start in range(0, len(missing), _AT_ONCE):
             some = missing[start : start + _AT_ONCE]
-            result.update(zip(some, starmap(_tile, self._source.tiles(some, self.looks)), strict=True))
+            made = (list(starmap(_tile, parts)) for parts in self._source.tiles(some, self.looks))
+            result.update(zip(some, made, strict=True))
         with self._lock:
             self._held.update((index, result[index]) for index in missing)
             while len(self._held) > self._keep:
@@ -175,8 +177,8 @@ def stretch(tiles: Tiles | None, places: FloatArray, reach: float) -> Stretch:
     return tiles.joined(sorted(needed))
 
 
-def _join(order: list[tuple[int, int]], made: list[Tile], edge: float) -> Stretch:
-    remaining = [(index, tile) for index, tile in zip(order, made, strict=True) if len(tile.points)]
+def _join(order: list[tuple[int, int]], made: list[list[Tile]], edge: float) -> Stretch:
+    remaining = [(index, tile) for index, parts in zip(order, made, strict=True) for tile in parts if len(tile.points)]
     counts = np.array([len(tile.points) for _, tile in remaining], np.int64)
     ends = np.cumsum(counts)
     return Stretch(

@@ -249,11 +249,13 @@ class SeabedSource(Protocol):
         """Return all scatterers of one tile."""
         ...
 
-    def tiles(self, indices: Sequence[tuple[int, int]], looks: Sequence[Look]) -> list[tuple["Scatterers", FloatArray]]:
-        """Return all scatterers of square tiles [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order.
+    def tiles(
+        self, indices: Sequence[tuple[int, int]], looks: Sequence[Look]
+    ) -> list[list[tuple["Scatterers", FloatArray]]]:
+        """Return all scatterers of square tiles [ix, ix+1) x [iy, iy+1) tile edges, in a fixed order, in parts.
 
-        And the share of a tile's scatterers that is enough for each look (look, 2): inside its beam, and outside. Any
-        first part of a tile is a fair sample of it.
+        And the share of each part that is enough for each look (look, 2): inside its beam, and outside. Any first
+        scatterers of a part are a fair sample of it.
         """
         ...
 

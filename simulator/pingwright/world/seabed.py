@@ -7,8 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright import seeds
-from pingwright.acoustics.seabed import two_way_attenuation
-from pingwright.world import volume
+from pingwright.world import insides
 from pingwright.world.looks import Look, patch_density
 from pingwright.world.mixing import joined, mixed
 from pingwright.world.roughness import Roughness
@@ -17,11 +16,9 @@ from pingwright.world.stacks import Stack, stack
 from pingwright.world.terrain import Ground
 from pingwright.world.volume import Layer
 
-VOLUME_A_CELL = 3.0  # for the late part of the echo, which is weaker and shares its cells with the surface's echo
 PATCHES_A_TILE = 500
 UNEVEN = 1.5  # from this ratio of patches needed within one tile, gentler parts get fewer
 MOST_BREAKS = 64  # of a tile's side that are checked
-DENSEST_VOLUME = 600.0
 Index = tuple[int, int]
 
 
@@ -52,6 +49,7 @@ class _Sheet:
 
 
 Streams = list[np.random.Generator]
+Part = tuple[Scatterers, FloatArray]
 
 
 @dataclass(frozen=True)
@@ -78,11 +76,12 @@ class Seabed:
 
     def tile(self, ix: int, iy: int) -> Scatterers:
         """Return all scatterers of one tile: surface, then for each ground its buried interfaces, then its inside."""
-        return self.tiles([(ix, iy)])[0][0]
+        return joined([points for points, _ in self.tiles([(ix, iy)])[0]])
 
-    def tiles(self, indices: Sequence[Index], looks: Sequence[Look] = ()) -> list[tuple[Scatterers, FloatArray]]:
-        """Return the scatterers of tiles, and which share of them is enough for each look (look, 2); see `_shares`.
+    def tiles(self, indices: Sequence[Index], looks: Sequence[Look] = ()) -> list[list[Part]]:
+        """Return the scatterers of tiles in parts, and which share of each is enough for each look (look, 2).
 
+        The first part is the surface with buried interfaces, see `_shares`; the others are the inside, see `insides`.
         Each tile draws from its own stream, so it is the same alone and among others.
         """
         height, slopes = self._heights_and_slopes(indices)
@@ -99,8 +98,25 @@ class Seabed:
                     made = fill([streams[i] for i in some], [tiles[i] for i in some], [sheets[i][turn] for i in some])
                     for i, points in zip(some, made, strict=True):
                         parts[i].append(points)
-        mixtures = (of_tile[0] if len(of_tile) == 1 else mixed(joined(of_tile)) for of_tile in parts)
-        return list(zip(mixtures, self._shares(height, slopes, looks), strict=True))
+        shares = self._shares(height, slopes, looks)
+        return [self._parts(*of_tile, looks) for of_tile in zip(tiles, sheets, parts, shares, strict=True)]
+
+    def _parts(
+        self, tile: _Tile, sheets: list[_Sheet], made: list[Scatterers], shares: FloatArray, looks: Sequence[Look]
+    ) -> list[Part]:
+        """Return what fills a tile, sheet by sheet, in parts; shares (look, 2): of its surface."""
+        faces = [points for sheet, points in zip(sheets, made, strict=True) if sheet.density is None]
+        result = [(faces[0] if len(faces) == 1 else mixed(joined(faces)), shares)]
+        flat = np.array([float(patch_density([one], tile.height, np.zeros(()))) for one in looks])
+        for sheet, points in zip(sheets, made, strict=True):
+            if sheet.density is not None:
+                stack = self.stacks[sheet.only]
+                own = insides.needs(stack, tile.height, self._angle(tile), looks)
+                own = np.array([insides.capped(one, tile.density) for one in own]).reshape(own.shape)
+                result += insides.parts(
+                    points, points.law.astype(np.int64) - stack.stratum_law, sheet.density, own, flat
+                )
+        return result
 
     def _shares(self, height: FloatArray, slopes: FloatArray, looks: Sequence[Look]) -> FloatArray:
         """Return which share of tiles is enough for each look (tile, look, 2): inside its beam, and outside.
@@ -209,23 +225,16 @@ class Seabed:
         gap = np.maximum(np.abs(self.places - middle) - self.tile_edge / 2.0, 0.0)
         return float(np.sqrt(np.min(gap[0] ** 2 + gap[1] ** 2)))
 
+    def _angle(self, tile: _Tile) -> float:
+        """Return the angle off the vertical [deg] from the nearest ping to the nearest point of a tile."""
+        return float(np.degrees(np.arctan2(self._distance(tile.ix, tile.iy), tile.height)))
+
     def _inside(self, stack: Stack, tile: _Tile) -> FloatArray | None:
         """Return scatterers in a square metre for each stratum, or None if no beam receives the sediment's inside."""
         if not stack.strata:
             return None
-        angle = np.degrees(np.arctan2(self._distance(tile.ix, tile.iy), tile.height))
-        needed = np.zeros(len(stack.strata))
-        for look in self.looks:
-            if angle > look.reach:
-                continue
-            tops, thickness = stack.edges[:-1], np.diff(stack.edges)
-            spot = np.pi * (tile.height * np.tan(np.radians(look.beam_width / 2.0))) ** 2
-            density = VOLUME_A_CELL * thickness / (spot * look.range_resolution * stack.speed_ratio)
-            heard = tops * float(two_way_attenuation(stack.attenuation, look.band[0])) < volume.DEAF_DB
-            needed = np.maximum(needed, density * heard)
-        if not needed.any():
-            return None
-        return np.asarray(needed * min(1.0, max(DENSEST_VOLUME, tile.density) / float(needed.sum())))
+        needed = insides.needs(stack, tile.height, self._angle(tile), self.looks).max(axis=0)
+        return insides.capped(needed, tile.density) if needed.any() else None
 
     def _volumes(self, streams: Streams, tiles: list[_Tile], sheets: list[_Sheet]) -> list[Scatterers]:
         """Return scatterers below the seabed inside one ground of each tile."""
