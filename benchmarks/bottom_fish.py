@@ -69,7 +69,7 @@ sediment = "{case.sediment}"
 
 
 def claimed(case: Case, runs: int, seed: int = 1, blanks: int = 0) -> tuple[np.ndarray, np.ndarray]:
-    """Return which passes (2, runs) of the program detect their fish, and separate it; and of its passes without."""
+    """Return which passes (2, runs) of the program detect their fish, and separate it; and of `blanks` without."""
     question = asked(case)
     one, at = measure("separated"), scene(question.scenario)
     settings = Settings(runs, 0.95, seed, threads=1)
@@ -80,7 +80,7 @@ def claimed(case: Case, runs: int, seed: int = 1, blanks: int = 0) -> tuple[np.n
             lambda n, count: one.draw(at, question, seed, n, count),
             settings,
             one.judge(question),
-            blanks=runs,
+            blanks=blanks,
         )  # fmt: skip
     )
     return np.concatenate([[b.shown[0], b.hit[0]] for b in made], axis=1), np.concatenate([b.blank[0] for b in made])

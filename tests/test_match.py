@@ -254,3 +254,12 @@ def test_the_first_place_is_told_with_what_it_depends_on():
         "b takes the first place if these assumptions change: the filter's side lobes (equalised instead of matched)."
     )
     assert pipeline.as_data(match)["depends_on"] is None
+
+
+@pytest.mark.parametrize("typed", ["30", "30..40", "30 to 40"])
+def test_a_typed_depth_without_its_unit_is_refused_and_says_so(typed):
+    from pingwright.inputs.typed import span
+
+    with pytest.raises(ScenarioError) as refused:
+        span(typed, "--depth")
+    assert f'a depth with its unit, such as "{typed} m", "{typed} ft"' in str(refused.value)

@@ -100,6 +100,8 @@ def span(text: str, option: str) -> tuple[str, str]:
         ends.sort(key=lambda end: _read(end, option, LENGTH, text))
         return ends[0], ends[1]
     alone = QUANTITY.match(words)
+    if not alone and re.match(rf"^{NUMBER}(\s*(?:\.\.|-|to)\s*{NUMBER})?$", words):
+        refuse(option, text, f'a depth with its unit, such as "{words} m", "{words} ft" or "{words} fathoms"')
     if not alone:
         refuse(option, text, 'one depth or two, such as "180 ft" or "150..250 ft"')
     one = f"{alone[1]} {alone[2]}"
