@@ -271,6 +271,23 @@ def test_what_is_saved_runs_to_the_same_counts(bench, tmp_path):
     assert marks_of(bench)[0].startswith(f"{words} of {fish}")
 
 
+def test_what_is_odd_in_a_scene_is_told(bench):
+    notes = bench.find_element("id", "notes")
+    assert not notes.is_displayed()
+
+    def aside():
+        bench.execute_script(
+            "document.querySelector('#ahead .handle')"
+            ".dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', shiftKey: true}))"
+        )
+
+    answered(bench, aside)
+    until(bench, "return !document.getElementById('notes').hidden")
+    notes.click()
+    assert "main lobe" in bench.find_element("id", "why").text
+    assert not notes.text.startswith("0")
+
+
 def test_refused_it_says_why_and_goes_on(bench):
     before = marks_of(bench)
     bench.execute_script(

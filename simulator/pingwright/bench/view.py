@@ -39,16 +39,8 @@ def shown(record: Record, assessment: Assessment, units: words.Units) -> dict[st
             for i in range(len(record.elements))
         ],
         "section": section(record),
-        "warnings": [*record.warnings, *_by_levels(assessment)],
+        "warnings": list(record.warnings),
     }
-
-
-def _by_levels(assessment: Assessment) -> list[str]:
-    """Return a sentence where fish near a structure are judged without its own echo, as they are here; else none."""
-    if not any("unknown" in element.rule for element in assessment.elements):
-        return []
-    return ["Near structures fish are judged by the levels alone here, so an edge may pass for a fish. A run also"
-            " simulates the structures alone, and is stricter."]  # fmt: skip
 
 
 def tables() -> dict[str, Any]:

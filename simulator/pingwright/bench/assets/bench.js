@@ -139,6 +139,10 @@
       return span;
     }));
     $("line").textContent = `${message.title}, ${message.line}`;
+    const notes = message.warnings;
+    $("notes").hidden = !notes.length;
+    $("notes").textContent = `${notes.length} ${notes.length === 1 ? "note" : "notes"}`;
+    Knobs.explained($("notes"), "Of this scene", notes.join(" "));
     $("key-hidden").hidden = !(message.zone && message.zone.flat);
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
