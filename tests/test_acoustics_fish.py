@@ -107,3 +107,24 @@ def test_a_shape_is_read_straight_between_tilts_and_held_at_its_ends():
         shapes.cross_section("coelacanth", 0.0, 15e3)
     with pytest.raises(ValueError, match="unknown shape"):
         shapes.has_bladder("coelacanth")
+
+
+def test_every_model_gives_its_own_formula_over_length_and_frequency():
+    """Those that know no frequency are alike in shape all the same."""
+    length, frequency = np.array([0.2, 0.4]), np.array([38e3, 120e3])
+    own = {
+        "love-1971": fish.strength_love_1971(length, frequency),
+        "love-1977": fish.strength_love_1977(length, 1480.0 / frequency),
+        "foote-1987": fish.strength_foote_physoclist(length), "foote-1987 open": fish.strength_foote_clupeoid(length),
+        "edwards-1984": fish.strength_mackerel(length),
+        "mackerel-in-situ": fish.strength_mackerel_in_situ(length, frequency),
+        "kawabata-1999": fish.strength_todarodes(length),
+        "benoit-bird-2008": fish.strength_dosidicus(length, frequency),
+        "shape-cod": shapes.mean_strength("cod", length, frequency, 1480.0),
+        "shape-sardine": shapes.mean_strength("sardine", length, frequency, 1480.0),
+    }  # fmt: skip
+    assert set(own) <= set(fish.MODELS)
+    assert len(fish.MODELS) == 8 + len(shapes.SHAPES)
+    for name, expected in own.items():
+        assert fish.MODELS[name](length, frequency, 1480.0) == pytest.approx(expected, abs=1e-9), name
+        assert fish.MODELS[name](length[:1], frequency, 1480.0).shape == (2,)

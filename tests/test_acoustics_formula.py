@@ -192,3 +192,25 @@ def test_a_value_that_is_not_given_is_the_usual_one_and_matters(function, argume
         if isinstance(value, float):
             other = function(*arguments, **{name: 1.02 * value if value else 1.0})
             assert not np.allclose(np.asarray(other), found, rtol=1e-11, atol=0.0), name
+
+
+def test_a_call_from_the_program_itself_gives_no_warning_whoever_called_that():
+    program = {"__name__": "pingwright.somewhere", "formula": surface.slope_variance}
+    exec("def inside():\n    return formula(40.0)", program)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        program["inside"]()
+    with pytest.warns(pw.errors.PingwrightWarning, match="wind speed 40 is beyond"):
+        surface.slope_variance(40.0)
+
+
+def test_words_that_formulas_do_not_know_are_refused():
+    with pytest.raises(ValueError, match="own noise is a level, 'by speed' or 'none', not 'loud'"):
+        noise.own_level("loud", 2.0)
+    assert noise.own_level("none", 2.0) is None
+    assert noise.own_level("by speed", 0.0) is None
+    assert noise.own_level(51, 0.0) == 51.0
+    sand = seabed.sediment_from_grain_size(1.5)
+    for function in (seabed.surface_backscatter, seabed.backscatter):
+        with pytest.raises(ValueError, match="unknown law 'lambert' of the seabed; there are kirchhoff, small-slope"):
+            function(sand, [0.9], [5e4], 1500.0, "lambert")
