@@ -19,8 +19,8 @@ RISE = 12.0
 #: A fish farther than the nearest bottom by this share and this number of metres is behind the pick, on slopes up to
 #: GENTLE [deg]; by ROUGH_M instead over rough rock; on steeper slopes, where picks come late, by BEHIND and BEHIND_M.
 #: Measured: over gravel at 58 m with waves of 0.1 m, high and low pencil, none of 823 pings beyond 0.15 m detected
-#: anything; beside a wreck on gravel at 43 to 57 m under all elements of the catalogue none of 3475 beyond 0.2 m, on
-#: rock at 60 m none of 1900, over bare rock there none of 840, with the fish and without.
+#: anything. Beyond 0.2 m, with the fish and without: beside a wreck on gravel at 43 to 57 m under all elements of the
+#: catalogue none of 3455, on rock at 61 m none of 2293, beside a reef there none of 2437, over bare rock none of 699.
 SMOOTH, SMOOTH_M, ROUGH_M, GENTLE = 0.003, 0.35, 0.7, 3.0
 
 
