@@ -170,7 +170,7 @@ def of_place(parent: ast.AST, field: str, index: int | None, node: ast.AST) -> I
     nothing = ast.copy_location(ast.Pass(), node) if isinstance(node, ast.stmt) else None
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.Not | ast.Invert):
         yield f"{type(node.op).__name__} left out", replacer(parent, field, index, node.operand)
-    elif isinstance(node, ast.Return) and node.value is not None:
+    elif isinstance(node, ast.Return) and getattr(node.value, "value", node.value) is not None:
         lost = ast.copy_location(ast.Return(ast.copy_location(ast.Constant(None), node)), node)
         yield "returns None", replacer(parent, field, index, lost)
     elif isinstance(node, ast.If | ast.IfExp):

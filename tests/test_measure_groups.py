@@ -31,3 +31,8 @@ def test_fish_of_several_names_are_a_group_each_the_lowest_first():
 
 def test_no_fish_are_no_group():
     assert groups(fish([], [], [])) == ()
+
+
+def test_fish_of_two_names_are_two_groups():
+    found = groups(fish(["pike", "perch", "pike"], [0.3, 1.0, 0.4], [1.0, 0.2, 0.8]))
+    assert [(group.name, group.fish.tolist()) for group in found] == [("pike", [0, 2]), ("perch", [1])]
