@@ -378,18 +378,21 @@ def test_a_first_look_has_pings_of_the_whole_scene_and_counts_nothing(tab):
     assert look["section"]["ground"] == whole["section"]["ground"]
 
 
-@pytest.mark.parametrize("whole", [False, True])
-def test_pings_of_a_first_look_are_those_of_the_whole_scene(whole):
-    prepared = Grounds().prepared(tomllib.loads(SMALL), {})
-    some = firstlook.record(prepared, run_of(prepared, whole=whole)).elements[0]
-    every = recording.in_memory(prepared, threads=1).elements[0]
-    rows = np.searchsorted(every.ping_time, some.ping_time)
-    assert len(np.unique(rows)) == firstlook.PINGS
-    levels = every.level()[rows]
-    if whole:
-        assert np.array_equal(some.level(), levels, equal_nan=True)
-    else:
-        assert_same_echo(some.level(), levels)
+@pytest.mark.parametrize(("text", "whole"), [(SMALL, False), (SMALL, True), (
+    SMALL.replace('length = "4 m"', 'length = "8 m"\nin_turn = true')
+    + '[[element]]\nname = "medium"\nuse = "medium-pencil"\n', False,
+)], ids=["over its ground", "as a whole", "elements in turn"])  # fmt: skip
+def test_pings_of_a_first_look_are_those_of_the_whole_scene(text, whole):
+    prepared = Grounds().prepared(tomllib.loads(text), {})
+    look = firstlook.record(prepared, run_of(prepared, whole=whole))
+    for some, every in zip(look.elements, recording.in_memory(prepared, threads=1).elements, strict=True):
+        rows = np.searchsorted(every.ping_time, some.ping_time)
+        assert len(np.unique(rows)) == firstlook.PINGS
+        levels = every.level()[rows]
+        if whole:
+            assert np.array_equal(some.level(), levels, equal_nan=True)
+        else:
+            assert_same_echo(some.level(), levels)
 
 
 def assert_same_echo(level, other):

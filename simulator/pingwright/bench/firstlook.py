@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pingwright import words
 from pingwright.bench import view
-from pingwright.bench.grounds import over
+from pingwright.bench.grounds import added
 from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.measure.assessment import Assessment
@@ -38,8 +38,8 @@ def record(prepared: "Prepared", run: "Run") -> Record | None:
         return None
     rows = np.unique(np.linspace(0, least - 1, PINGS).round().astype(np.int64))
     still = some(run, rows)
-    added = [] if run.world is prepared.world else [still.overlay(world) for _, world in over(prepared)]
-    return _thinned(prepared.header, rows, still.together(added))
+    overlays = [] if run.world is prepared.world else [still.overlay(added(prepared))]
+    return _thinned(prepared.header, rows, still.together(overlays))
 
 
 def _thinned(header: Record, rows: NDArray[np.int64], level: list[NDArray[np.int16]]) -> Record:

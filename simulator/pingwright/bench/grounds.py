@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright import recording
 from pingwright.bench import making
@@ -175,16 +176,27 @@ def run_of(prepared: "Prepared", *, whole: bool = False) -> "Run":
 
 def _bare(world: "World") -> "World":
     """Return a world without what is added to its ground, and without its laws, whose tables take time."""
-    discrete, seabed = world.discrete, len(getattr(world.seabed, "laws", ()))
-    fish = np.concatenate([np.zeros(0, np.int64), *(one.id for one in world.contents.stocks if not one.school)])
-    points = np.array([known.name == POINT for known in world.laws])[discrete.scatterers.law]
-    left = discrete.of(np.flatnonzero(~np.isin(discrete.owner, fish) & ~((discrete.owner < 0) & points)))
+    seabed, left = len(getattr(world.seabed, "laws", ())), world.discrete.of(np.flatnonzero(~_added(world)))
     used = np.union1d(np.arange(seabed), left.scatterers.law)
     number = np.zeros(len(world.laws), np.int64)
     number[used] = np.arange(len(used))
     points_left = replace(left.scatterers, law=number[left.scatterers.law].astype(np.int32))
     laws = tuple(world.laws[k] for k in used)
     return replace(world, discrete=replace(left, scatterers=points_left), laws=laws)
+
+
+def _added(world: "World") -> NDArray[np.bool_]:
+    """Return which discrete scatterers are added to a ground: those of fish and targets."""
+    discrete = world.discrete
+    fish = np.concatenate([np.zeros(0, np.int64), *(one.id for one in world.contents.stocks if not one.school)])
+    points = np.array([known.name == POINT for known in world.laws], dtype=bool)[discrete.scatterers.law]
+    return np.asarray(np.isin(discrete.owner, fish) | ((discrete.owner < 0) & points))
+
+
+def added(prepared: "Prepared") -> "World":
+    """Return a world of all that is added to a ground at once."""
+    world = prepared.world
+    return replace(world, discrete=world.discrete.of(np.flatnonzero(_added(world))))
 
 
 def over(prepared: "Prepared") -> Iterator[tuple[str, "World"]]:

@@ -208,9 +208,9 @@ class Still:
 
     def _sent(self, e: int) -> IntArray:
         """Return the track pings whose echoes arrive in the stored pings of an element."""
-        if self.scattered is not None:
-            return self.scattered
         all_pings = self.run.pings_of(e)
+        if self.scattered is not None:
+            return all_pings[self.scattered]
         return all_pings[max(self.first - earlier(self.run, all_pings), 0) : self.first + len(self.echo[e])]
 
     def _sums(self, n: int, base: EchoArray, laid: list[Things]) -> Iterator[tuple[slice, EchoArray, IntArray]]:
