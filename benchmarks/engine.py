@@ -48,7 +48,7 @@ class Bed:
         self.made = {}
 
     def tiles(self, indices, looks):
-        return [(self.tile(*index), np.ones((len(looks), 2))) for index in indices]
+        return [[(self.tile(*index), np.ones((len(looks), 2)))] for index in indices]
 
     def tile(self, ix, iy):
         if (ix, iy) not in self.made:

@@ -174,7 +174,7 @@ class WholeBed:
     def tiles(self, indices, looks):
         x, y = np.floor(self.points.position[:2] / self.tile_edge)
         points = (geometry.take(self.points, (x == ix) & (y == iy)) for ix, iy in indices)
-        return [(some, np.ones((len(looks), 2))) for some in points]
+        return [[(some, np.ones((len(looks), 2)))] for some in points]
 
 
 def test_seabed_tiles_are_the_same_as_points():
