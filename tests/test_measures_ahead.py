@@ -9,6 +9,7 @@ from pingwright.inputs import scenario
 from pingwright.measures import ahead
 from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
+from pingwright.trials import placement
 from pingwright.trials.placement import Species
 from pingwright.trials.scene import scene
 from pingwright.world import materials
@@ -82,3 +83,17 @@ sediment = "gravel"'''
         fish = Species("closed", 0.45, 0.0, (row[0], row[0]), None, (-4.0, 14.0), "love-1971")
         question = Question("", "separated", scenario.parse(text), fish)
         assert abs(measure("separated").closed_form(question) - row[column]) < 0.06
+
+
+def test_fish_spread_evenly_fill_the_beam_without_gaps():
+    """64 offsets over the -3 dB width: no gap wider than three of 64 even parts, both ends reached, depths kept."""
+    base = scenario.load(DEMO)
+    at = scene(base.model_copy(update={"element": base.element[:1]}))
+    species = placement.Species("closed", 0.4, 0.0, (0.3, 0.3), None, (-4.4, 16.2), "love-1971")
+    drawn = placement.draw(at, species, None, 0, 0, 64)
+    fish = placement.evened(at, drawn)
+    half = (at.bottom - 0.3 - at.face) * np.tan(np.radians(at.headers[0].info.beamwidth_across / 2))
+    gaps = np.diff(np.concatenate([[-half], np.sort(fish.across), [half]]))
+    assert gaps.min() >= 0
+    assert gaps.max() < 3 * 2 * half / 64 < np.diff(np.sort(drawn.across)).max()
+    assert np.array_equal(fish.height, drawn.height)

@@ -121,7 +121,12 @@ class Measure(ABC):
 
 
 class Counted(Measure):
-    """A probability counted trial by trial, or a quantity that is one times a scale."""
+    """A probability counted trial by trial, or a quantity that is one times a scale.
+
+    evens: whether its closed form may spread fish that are anywhere in the beam evenly over it.
+    """
+
+    evens: ClassVar[bool] = True
 
     @abstractmethod
     def hit(self, sight: Sight) -> BoolArray:
@@ -201,6 +206,8 @@ class Counted(Measure):
         """Return the closed-form number of one element."""
         over = self.over_of(question)
         fish = self.draw(at, question, THEORY_SEED, 0, THEORY_TRIALS[over])
+        if over == "pass" and question.place is None and self.evens:
+            fish = placement.evened(at, fish)
         return self.scale(at, question) * float(np.mean(self._chances(at, question, index, fish, bottom)))
 
     def _chances(

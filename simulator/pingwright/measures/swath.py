@@ -25,6 +25,7 @@ class Swath(Counted):
         " pass (Buckland et al. 2001)."
     )
     left_out = "far off the axis the pattern is not that of band centre"
+    evens = False
 
     def hit(self, sight: Sight) -> BoolArray:
         """Return which pings detect the fish (n)."""

@@ -1,6 +1,6 @@
 """The fish of the trials and their places: uniform over the union of the footprints of all elements, or one place."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -191,6 +191,17 @@ def draw(
     else:
         along, across = (down * side for side in over_union(prints or footprints(at), spot))
     return Fish(along, across, height, depth, length, tilt, yaw, np.full(count, species.spacing or 0.0)).first(few)
+
+
+def evened(at: Scene, fish: Fish) -> Fish:
+    """Return fish whose offsets are spread evenly over the -3 dB widths of all elements instead of drawn.
+
+    By multiples of the golden section, in an order that has nothing to do with the fish: an average over few of them
+    has less chance in it. Source: Weyl's sequence.
+    """
+    share = np.asarray((0.5 + 0.6180339887498949 * np.arange(len(fish))) % 1.0, dtype=np.float64)
+    down = np.where(np.isnan(fish.height), fish.depth, at.bottom - fish.height) - at.face
+    return replace(fish, across=np.maximum(down, 0.0) * across_union(footprints(at), share))
 
 
 def whole(count: int) -> int:
