@@ -14,7 +14,7 @@ import numpy as np
 from pingwright.inputs import scenario
 from pingwright.measures.asked import Question
 from pingwright.measures.registry import measure
-from pingwright.trials.batch import Settings, batches
+from pingwright.trials.batch import BATCH, Settings, batches
 from pingwright.trials.placement import Species
 from pingwright.trials.scene import scene
 
@@ -86,6 +86,14 @@ def claimed(case: Case, runs: int, seed: int = 1, blanks: int = 0) -> tuple[np.n
     return np.concatenate([[b.shown[0], b.hit[0]] for b in made], axis=1), np.concatenate([b.blank[0] for b in made])
 
 
+def offsets(case: Case, runs: int, seed: int = 1) -> np.ndarray:
+    """Return the offsets (runs) [m] of the program's own passes, so that both sides have the same chance in them."""
+    question = asked(case)
+    one, at = measure("separated"), scene(question.scenario)
+    batch = [one.draw(at, question, seed, n, BATCH).across for n in range(-(-runs // BATCH))]
+    return np.concatenate(batch)[:runs]
+
+
 def main() -> None:
     """Compare and print."""
     options = argparse.ArgumentParser(description=__doc__)
@@ -95,7 +103,8 @@ def main() -> None:
     given = options.parse_args()
     for number in map(int, given.cases.split(",")):
         case = CASES[number]
-        (theirs, empty), ours = claimed(case, given.passes, blanks=given.blanks), passes(case, given.passes)
+        theirs, empty = claimed(case, given.passes, blanks=given.blanks)
+        ours = passes(case, given.passes, offsets=offsets(case, given.passes))
         blank = passes(case, given.blanks, seed=1, with_fish=False) if given.blanks else np.zeros((2, 1))
         parts = []
         for name, a, b in zip(("detected", "separated"), theirs, ours, strict=True):

@@ -386,10 +386,12 @@ def one_pass(case, sounder, laws, fish, rng, offset=None, with_fish=True):
     return met(detected, detected), met(detected, separated)
 
 
-def passes(case, count, seed=0, offset=None, with_fish=True):
-    """Return which passes (2, count) detect their fish, and which separate it."""
+def passes(case, count, seed=0, offsets=None, with_fish=True):
+    """Return which passes (2, count) detect their fish, and which separate it; offsets (count) [m]: None, anywhere."""
     sounder = Sounder(case)
     laws = [bottom_law(case.sediment, f, sounder.c) for f in (case.band[0], sounder.centre, case.band[1])]
     fish = Fish(case.length, sounder.nodes, sounder.c)
-    rngs = (np.random.default_rng([seed, number]) for number in range(count))
-    return np.array([one_pass(case, sounder, laws, fish, rng, offset, with_fish) for rng in rngs]).T
+    rngs = [np.random.default_rng([seed, number]) for number in range(count)]
+    offsets = [None] * count if offsets is None else offsets
+    both = zip(rngs, offsets, strict=True)
+    return np.array([one_pass(case, sounder, laws, fish, rng, offset, with_fish) for rng, offset in both]).T
