@@ -181,7 +181,7 @@ def test_a_typed_trip_is_a_trip_file():
         ('bait, 8", at 60 ft', {"depth": (18.288, 18.288)}),
         ("cod, 60 cm, at 10..20 m", {"depth": (10.0, 20.0)}),
         ("cod, 60 cm, 10 m down", {"depth": (10.0, 10.0)}),
-        ("perch, 30 cm, suspended", {"depth": (6.0, 24.0)}),
+        ("perch, 30 cm, suspended", {"column": (0.2, 0.8)}),
         ("cod, 60 cm, on the bottom", {"above_bottom": (0.2, 0.8)}),
         ("cod, 60 cm, 1 m above the wreck", {"above": (1.0, 1.0)}),
     ],
@@ -215,6 +215,19 @@ def test_every_kind_of_ground_is_in_the_days_scenario(ground):
 def test_fish_over_a_reef_hold_over_its_top():
     made = inputs.parse(trip_file(Typed("40 m", ("perch, 30 cm, over a reef",))))
     assert day.species(made, made.species[0], 40.0).depth == pytest.approx((40 - 3 - 4, 40 - 3 - 0.5))
+
+
+def test_fish_in_mid_water_are_in_the_middle_of_each_water():
+    made = inputs.parse(trip_file(Typed("20..900 ft", ("tuna, 1 m, mid-water",))))
+    for depth in (6.0, 250.0):
+        assert day.species(made, made.species[0], depth).depth == pytest.approx((max(0.2 * depth, 1.1), 0.8 * depth))
+
+
+def test_the_first_answer_begins_with_what_formulas_leave_out():
+    made = inputs.parse(trip_file(Typed("15 m", ("perch, 30 cm, near a wreck",))).replace('"all"', '["high-pencil"]'))
+    assert answers.first(pipeline.judge(made, quick=True)).startswith(
+        "First answer, from formulas that leave the wreck out:"
+    )
 
 
 def test_answers_come_in_the_units_that_are_asked_for():

@@ -167,3 +167,11 @@ def test_a_quick_answer_is_told_before_anything_is_drawn(tmp_path, monkeypatch):
     with pytest.raises(OSError, match="no disk"):
         matching.run(None, tmp_path / "out", text=text, settings=few, quick=True, first=heard.append)
     assert heard[0].startswith("Fish with the high-pencil. The high-pencil shows")
+
+
+def test_the_ends_of_an_interval_that_are_not_known_are_not_called_nothing():
+    class Metres:
+        long = staticmethod(lambda end: f"{end:.0f} m")
+
+    ends = [(3.0, 5.0), (3.0, np.inf), (0.0, 5.0), (np.nan, np.inf)]
+    assert [tables.interval(Metres, *pair) for pair in ends] == ["3 m to 5 m", "at least 3 m", "at most 5 m", ""]

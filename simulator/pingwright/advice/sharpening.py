@@ -13,7 +13,7 @@ import numpy as np
 from pingwright import costs, workers
 from pingwright.advice import numbers, tables
 from pingwright.advice.numbers import Banded
-from pingwright.advice.tables import Found, Water
+from pingwright.advice.tables import Found, Water, interval
 from pingwright.inputs.trip import Trip
 from pingwright.measure import limits
 from pingwright.measure.intervals import clopper_pearson
@@ -227,11 +227,11 @@ def _found(results: Found, job: Job, made: Any) -> str:
         return ""
     what = {"bottom": f"a bottom of {job.key[1]} to", "fish": f"{job.key[1]} to", "size": "fish from"}[job.kind]
     day_ = f", {job.key[0]}" if job.key[0] else ""
-    span = f"{shown(limit.low)} to {shown(limit.high)}" if limit.low > 0 else f"at most {shown(limit.high)}"
+    span = interval(results, limit.low, limit.high)
     return (
         f"{EACH} {'passes' if job.kind == 'size' else 'pings'} at each of {len(LADDER)} points: the"
-        f" {results.elements[job.element]}{day_} shows {what} {shown(limit.value)} ({span};"
-        f" formula {shown(job.guess)})"
+        f" {results.elements[job.element]}{day_} shows {what} {shown(limit.value)}"
+        f" ({f'{span}; ' if span else ''}formula {shown(job.guess)})"
     )
 
 

@@ -138,7 +138,8 @@ def _waters(one: Day, needs: tuple[str, ...], point: tuple[float, float | None])
 def living(trip: Trip, place: int, depth: float, fish: float | None) -> Species:
     """Return a species of a trip, by its place, over a bottom [m], at the depth [m] asked about, or where it lives."""
     entry = trip.species[place]
-    where = entry.where.model_copy(update={"depth": (fish, fish), "above_bottom": None, "above": None})
+    others = {"above_bottom": None, "above": None, "column": None}
+    where = entry.where.model_copy(update={"depth": (fish, fish), **others})
     return days.species(trip, entry.model_copy(update={"where": where}) if fish else entry, depth)
 
 
@@ -206,10 +207,16 @@ def _spanned(results: Found, number: Banded) -> str:
     """Return a length; where it is simulated with its 95 % interval."""
     if number.span is None:
         return deep(results, number.value)
-    low, high = number.span
-    ends = (results.long(low) if np.isfinite(low) else "", results.long(high) if np.isfinite(high) else "")
-    text = f"{ends[0]} to {ends[1]}" if all(ends) else f"at least {ends[0]}" if ends[0] else f"at most {ends[1]}"
-    return f"{deep(results, number.value)} ({text})" if any(ends) else deep(results, number.value)
+    ends = interval(results, *number.span)
+    return deep(results, number.value) + (f" ({ends})" if ends else "")
+
+
+def interval(results: Found, low: float, high: float) -> str:
+    """Return the ends [m] of an interval in words, "" if neither is known (infinite, not a number, or 0)."""
+    first, last = (results.long(end) if np.isfinite(end) and end > 0 else "" for end in (low, high))
+    return (
+        f"{first} to {last}" if first and last else f"at least {first}" if first else f"at most {last}" if last else ""
+    )
 
 
 def band(results: Found, number: Banded) -> str:

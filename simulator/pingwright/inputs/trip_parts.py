@@ -72,15 +72,19 @@ def with_grounds(day: object) -> object:
 
 
 class Holding(Section):
-    """Where a species stays, from, to [m]: above the bottom, above the highest thing there, or depth."""
+    """Where a species stays, from, to [m]: above the bottom, above the highest thing there, or depth.
+
+    Or in which part of the water column, whatever its depth: 0 at the surface, 1 at the bottom.
+    """
 
     above_bottom: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
     above: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
     depth: Annotated[tuple[float, float], Span(LENGTH, 0.0, 3000.0, equal=True)] | None = None
+    column: Annotated[tuple[float, float], Span(RATIO, 0.0, 1.0, equal=True)] | None = None
 
     @model_validator(mode="after")
     def _one_height(self) -> Self:
-        exactly_one(self, "above_bottom", "above", "depth")
+        exactly_one(self, "above_bottom", "above", "depth", "column")
         return self
 
     @property

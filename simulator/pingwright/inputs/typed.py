@@ -19,8 +19,8 @@ PLACES = {
     "near": ("above_bottom", 0.5, 3.0),
     "over": ("above", 0.5, 4.0),
 }
-#: Middle of the water column, as shares of its depth, computed last; assumed: 20 to 80 %.
-MIDWATER = 'depth = ["UPPER", "LOWER"]'
+#: Middle of the water column, as shares of its depth; assumed.
+MIDWATER = "column = [0.2, 0.8]"
 #: Period of a roll that is typed as an angle [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
 NUMBER = r"\d+(?:\.\d*)?|\.\d+"
@@ -52,7 +52,7 @@ class Typed:
 def trip_file(typed: Typed) -> str:
     """Return the trip file for the typed texts. Raises ScenarioError for a word that is not known."""
     low, high = span(typed.depth, "--depth")
-    fish = [_fish(words, high) for words in typed.species]
+    fish = [_fish(words) for words in typed.species]
     ground = _ground(typed.ground, [one.ground for one in fish])
     name = ", ".join(_plain(words.split(",")[0]) for words in typed.species)
     lines = [
@@ -214,7 +214,7 @@ class _Words:
     place: str = ""
 
 
-def _fish(words: str, deepest: str) -> _Table:
+def _fish(words: str) -> _Table:
     """Return the table of a species typed as "perch, 30 cm, near the bottom"."""
     parts = [_spelled_out(part.strip()) for part in words.split(",")]
     name, result = parts[0], _Words({}, {})
@@ -232,10 +232,6 @@ def _fish(words: str, deepest: str) -> _Table:
         result.keys.setdefault("swimbladder", '"open"   # assumed' if result.school else '"closed"   # assumed')
     table = "".join(f"{key} = {value}\n" for key, value in result.keys.items()) + _size(result, words)
     place = result.place or (MIDWATER if result.school else 'above_bottom = ["0.5 m", "3.0 m"]')
-    number, unit = deepest.split()
-    place = place.replace("UPPER", f"{0.2 * float(number):.3g} {unit}").replace(
-        "LOWER", f"{0.8 * float(number):.3g} {unit}"
-    )
     return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', result.ground)
 
 

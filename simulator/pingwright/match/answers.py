@@ -18,14 +18,21 @@ def answer(match: "Match", last: str = "Without --quick, passes are simulated.")
         text += f" With one element only, take the {reasons.name_of(hits, single.members)}."
     if not hits.quick:
         return text
-    bare = ", but ignores what stands on the bottom" if match.trip.day.standing or match.trip.day.ledge else ""
+    bare = ", but ignores what stands on the bottom" if _ignored(match) else ""
     return f"{text} This answer comes from formulas: it is quick{bare}. {last}"
+
+
+def _ignored(match: "Match") -> str:
+    """Return what stands on the bottom that day and formulas leave out, "" for nothing."""
+    day = match.trip.day
+    return "wreck" if day.wreck is not None else "reef" if day.standing else "ledge" if day.ledge else ""
 
 
 def first(match: "Match") -> str:
     """Return the answer from formulas with the best candidates, to be shown while passes are simulated."""
     text = answer(match, last="Now passes are simulated.")
-    return f"First answer, from formulas: {text}\n\n{formulas.table(match.ranked, match.hits)}\n"
+    without = f" that leave the {_ignored(match)} out" if _ignored(match) else ""
+    return f"First answer, from formulas{without}: {text}\n\n{formulas.table(match.ranked, match.hits)}\n"
 
 
 def sharpened(text: str) -> str:

@@ -93,7 +93,8 @@ def species(trip: Trip, asked: Asked, depth: float) -> Species:
         above = (max(low, LEAST_HEIGHT), max(min(high, depth - top), LEAST_HEIGHT))
     else:
         crest = depth - (0.0 if stands is None else float(stands.height))
-        span = where.depth or [crest - float(v) for v in reversed(where.above or ())]
+        column = None if where.column is None else [depth * float(v) for v in where.column]
+        span = where.depth or column or [crest - float(v) for v in reversed(where.above or ())]
         low, high = (min(max(float(v), top), bottom) for v in sorted(span))
         deep = (low, high)
     beside = (float(stands.beside[0]), float(stands.beside[1])) if stands and where.above is None else None
