@@ -19,7 +19,7 @@ PLACES = {
     "near": ("above_bottom", 0.5, 3.0),
     "over": ("above", 0.5, 4.0),
 }
-#: Middle of the water column, as shares of its depth; assumed.
+#: Middle of the water column, as shares of its depth, *assumed*.
 MIDWATER = "column = [0.2, 0.8]"
 #: Period of a roll that is typed as an angle [s]; assumed for small boats.
 ROLL_PERIOD = 4.0

@@ -24,7 +24,7 @@ GROUNDS, RINGS = 48, 160
 BEGINS, MAIN_LOBE = 30.0, 2.0
 #: The ground stays alike over this share of its longest wave: in a quarter of a wave it is another height.
 ALIKE = 0.25
-#: Places along and across at which a beam meets the ground where it is uneven.
+#: Places along and across at which a beam meets the ground where it is uneven (*assumed*).
 LOOKED = 7
 #: Rings are laid this many cells beyond the roughness, which is taken to this many standard deviations.
 CELLS, DEVIATIONS = 12.0, 4.0

@@ -47,8 +47,8 @@ def chances(at: Scene, index: int, species: Species, pings: Pings, bottom: Ahead
     shown = rayleigh(echo, level)
     looks = np.maximum(INDEPENDENT * height / shell, 1.0)
     shown = np.where(volume > 0.0, 1.0 - (1.0 - shown) ** looks, 0.0)
-    told, clear = theory.clear_of(info)
-    detected = shown * (down + told < bottom.edge)
+    needed, clear = theory.clear_of(info)
+    detected = shown * (down + needed < bottom.edge)
     return Chances(detected, shown * (down + 0.5 * height + clear < bottom.edge))
 
 
