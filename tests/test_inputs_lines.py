@@ -6,8 +6,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pingwright.inputs.changing import ChangeError, setting
+from pingwright.inputs.document import tables
+from pingwright.inputs.first_edition import translated
 from pingwright.inputs.lines import DEEPEST, lines, too_deep
 from pingwright.inputs.writing import toml_text
+from pingwright.measure.assess import _law_of
+from pingwright.run.recalling import Recalled, _referred
 
 ROOT = Path(__file__).parent.parent
 
@@ -104,3 +109,19 @@ def test_deep_nesting_is_seen_before_anything_recurses() -> None:
     assert too_deep(".".join("a" * (DEEPEST + 2)) + " = 1") == 1
     assert too_deep("a = " + "[" * DEEPEST + "]" * DEEPEST) == 0
     assert too_deep('a = "' + "[" * 100 + '"') == 0
+
+
+@pytest.mark.parametrize("text", ["a" + ".a" * 20_000 + " = 1", "a = " + "[" * 20_000, "[a" + ".a" * 20_000 + "]"])
+def test_a_stored_text_that_nests_without_end_never_reaches_the_parser(
+    monkeypatch: pytest.MonkeyPatch, text: str
+) -> None:
+    """20,000 dots took the standard library's parser 20 s, in a stored scenario as in a picture's."""
+    monkeypatch.setattr("tomllib.loads", lambda _: pytest.fail("parsed"))
+    with pytest.raises(ValueError, match="line 1 nests more than 32 deep"):
+        tables(text)
+    assert translated(text) == text
+    assert _law_of(text) == "kirchhoff"
+    assert not _referred(Recalled(text))
+    with pytest.raises(ChangeError, match="nested too deeply"):
+        setting("key={" + text + "}")
+    assert setting("note=" + 40 * ".") == ("note", 40 * ".")

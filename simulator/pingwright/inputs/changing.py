@@ -11,7 +11,7 @@ from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.document import Document, read_document
 from pingwright.inputs.fields import nearest
-from pingwright.inputs.lines import DEEPEST, Path, lines
+from pingwright.inputs.lines import DEEPEST, Path, lines, too_deep
 from pingwright.inputs.writing import toml_text, value_text
 from pingwright.quantities import quoted
 
@@ -30,13 +30,15 @@ def setting(text: str) -> tuple[str, Any]:
         message = f'found {quoted(text)}; allowed: KEY=VALUE, such as "seabed.depth=58 m"'
         raise ChangeError(message)
     written = written.strip()
+    if too_deep(written):
+        if not written.startswith(("[", "{")):
+            return key.strip(), written
+        message = f"found a value for {quoted(key.strip())} that is nested too deeply; allowed: {DEEPEST} levels"
+        raise ChangeError(message)
     try:
         value = tomllib.loads(f"value = {written}")["value"]
     except ValueError:
         value = written or None
-    except RecursionError:
-        message = f"found a value for {quoted(key.strip())} that is nested too deeply; allowed: {DEEPEST} levels"
-        raise ChangeError(message) from None
     return key.strip(), value
 
 

@@ -97,6 +97,19 @@ def read_document(content: bytes | str, name: str) -> Document:
     return document
 
 
+def tables(text: str) -> dict[str, Any]:
+    """Return the tables of a TOML text that comes from a stored file; no fault has a line.
+
+    Raises ValueError where it is no TOML, or nests more than DEEPEST deep: a key of 20,000 dots takes the parser of the
+    standard library 20 s, and time grows with the square.
+    """
+    deep = too_deep(text)
+    if deep:
+        message = f"line {deep} nests more than {DEEPEST} deep"
+        raise ValueError(message)
+    return tomllib.loads(text)
+
+
 def _hidden(node: object, path: Path) -> Iterator[tuple[Path, str]]:
     """Yield the paths of texts and keys that hold control characters by escapes; line ends are allowed in values."""
     if isinstance(node, str):

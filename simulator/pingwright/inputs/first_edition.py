@@ -1,8 +1,8 @@
 """Words of the first edition: the message that names the new word, and stored texts in today's words."""
 
-import tomllib
 from typing import Any
 
+from pingwright.inputs.document import tables
 from pingwright.inputs.writing import toml_text
 
 #: Old key -> new key, in any table.
@@ -38,8 +38,8 @@ def translated(text: str) -> str:
     For drawing only: own noise at the face has no equal today and becomes none.
     """
     try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError):
+        data = tables(text)
+    except ValueError:
         return text
     old_noise = isinstance(data.get("noise"), dict) and "vessel" in data["noise"]
     if "haze" not in data and not old_noise:

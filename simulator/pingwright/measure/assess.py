@@ -1,6 +1,5 @@
 """Everything measured in one recording, computed once."""
 
-import tomllib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
@@ -9,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord, FreshPasses, Record
+from pingwright.inputs.document import tables
 from pingwright.measure import held
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment
 from pingwright.measure.bottom import pick_error
@@ -68,10 +68,10 @@ def _law(record: Record) -> str:
 @lru_cache(maxsize=8)
 def _law_of(scenario: str) -> str:
     try:
-        seabed = tomllib.loads(scenario).get("seabed", {})
-    except tomllib.TOMLDecodeError:
-        seabed = {}
-    return str(seabed.get("law", "kirchhoff"))
+        seabed = tables(scenario).get("seabed")
+    except ValueError:
+        seabed = None
+    return str(seabed.get("law", "kirchhoff")) if isinstance(seabed, dict) else "kirchhoff"
 
 
 def _repeated(passes: FreshPasses | None, element: int) -> Repeated | None:

@@ -1,6 +1,5 @@
 """recall: the scenario from which a picture, a page or a file of echograms was made, and the files that it names."""
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,7 +9,7 @@ from pingwright.echograms.file import read
 from pingwright.echograms.reading import file_of
 from pingwright.errors import EchogramError, Fault, ScenarioError
 from pingwright.figures import embed
-from pingwright.inputs.document import control_character
+from pingwright.inputs.document import control_character, tables
 from pingwright.inputs.files import FileRefusedError, inside
 from pingwright.inputs.scenario import references
 from pingwright.quantities import quoted
@@ -113,10 +112,10 @@ def _place(folder: Path, name: str, referred: frozenset[str]) -> Path:
 def _referred(recalled: Recalled) -> frozenset[str]:
     """Return the names of the files in the text of a scenario, a claims file or a trip."""
     try:
-        data = tomllib.loads(recalled.scenario)
+        data = tables(recalled.scenario)
         base = data.get("scenario")
         inner = recalled.inputs.get(base, b"").decode() if isinstance(base, str) else ""
-        names = [name for one in (data, tomllib.loads(inner)) for name, _ in references(one)]
-    except (ValueError, RecursionError):
+        names = [name for one in (data, tables(inner)) for name, _ in references(one)]
+    except ValueError:
         return frozenset()
     return frozenset([*names, base] if isinstance(base, str) else names)
