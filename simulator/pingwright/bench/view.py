@@ -5,7 +5,7 @@ weakest, 255 the strongest echo. Places are in metres; texts are written here, i
 """
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from pingwright.figures.style.view import View, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.groups import Group, groups
 from pingwright.measure.reasons import REASONS
+from pingwright.measure.together import ONE_ARCH
 
 #: Cells of the enlarged picture and of the whole water, rows and columns at most.
 CHIP, WATER = (260, 160), (120, 240)
@@ -136,7 +137,8 @@ def _judged(record: Record, judged: ElementAssessment, index: int, zone: rows.Zo
              "mark": judged.mark[i]}
             for number, i in enumerate((int(i) for i in group.fish), 1)
         ],
-        "reasons": because({n: REASONS.get(reasons[int(i)], "") for n, i in enumerate(group.fish, 1)}),
+        "reasons": because({n: REASONS.get(reasons[int(i)], "") for n, i in enumerate(group.fish, 1)})
+        + together(judged.one_arch, group),
     }  # fmt: skip
 
 
@@ -147,6 +149,13 @@ def because(reason: Mapping[int, str]) -> list[dict[str, str]]:
         if text:
             lines.setdefault(text, []).append(str(number))
     return [{"fish": f"Fish {words.listed(numbers)}", "text": text} for text, numbers in lines.items()]
+
+
+def together(one_arch: Sequence[Sequence[int]], group: Group) -> list[dict[str, str]]:
+    """Return which fish of a group make one arch, a line for each arch."""
+    numbers = {int(i): n for n, i in enumerate(group.fish, 1)}
+    sets = [[str(numbers[i]) for i in one if i in numbers] for one in one_arch]
+    return [{"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH} for one in sets if len(one) > 1]
 
 
 def lowest(record: Record) -> Group | None:

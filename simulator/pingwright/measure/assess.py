@@ -95,7 +95,6 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
     error = pick_error(element, scored.bottom)
     picked = error[np.isfinite(error)]
     quartiles = np.percentile(picked, [16, 50, 84]) if len(picked) else np.full(3, np.nan)
-    peak = np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak])
     return ElementAssessment(
         name=info.name,
         slug=info.slug,
@@ -105,7 +104,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         fish_peak=np.where(nearest, scored.nearest.peak, fish.peak),
         fish_strength=np.where(nearest, scored.nearest.strength, fish.strength),
         bottom_range=scored.bottom.pick,
-        bottom_peak=peak,
+        bottom_peak=np.where(scored.bottom.peak < 0, np.nan, np.asarray(element.range)[scored.bottom.peak]),
         bottom_level=scored.bottom.level,
         bottom_error=error,
         counts={name: mark.count(name) for name in MARKS},
@@ -125,6 +124,7 @@ def _assess_element(record: Record, element: ElementRecord, floor: float, false_
         arch_depth=fish.depth,
         reason=reasons(element, truth, scored, floor, false_alarm),
         rule=scored.rule,
+        one_arch=scored.one_arch,
         bottom_lost=int(scored.lost.sum()),
         passes=_repeated(record.passes, info.position),
         extra={**noise_bands(info, truth), **held.of_record(element, truth.sediments, _law(record))},

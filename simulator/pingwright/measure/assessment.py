@@ -81,11 +81,11 @@ class ElementAssessment:
     the main lobe, of these detected and separated; arch_length [m], distance of the boat from the first to the last
     ping that detects it, arch_depth [m], range of its farthest peak less that of its nearest, nan where there is none;
     reason: why it is not shown, a key of measure.reasons.REASONS, empty where it is shown; rule: what it was judged by,
-    a key of RULE_WORDS. On (ping): bottom_range [m], pick on the element's range axis, nan where there is none;
-    bottom_peak [m], range of the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth,
-    positive = too deep. counts: mark -> number of fish. detected, separated: shares of all fish. false_alarms: share of
-    the fish's passes, moved to where no fish is, in which "separated" scored; false_alarms_of (fish): the same by fish,
-    nan without such a pass.
+    a key of RULE_WORDS. one_arch: sets of fish whose echoes lie on each other, by their places in the truth group.
+    On (ping): bottom_range [m], pick on the element's range axis, nan where there is none; bottom_peak [m], range of
+    the bottom's maximum; bottom_level [dB re 1 uPa]; bottom_error [m], pick less truth, positive = too deep. counts:
+    mark -> number of fish. detected, separated: shares of all fish. false_alarms: share of the fish's passes, moved to
+    where no fish is, in which "separated" scored; false_alarms_of (fish): the same by fish, nan without such a pass.
     bottom_lost: pings without a bottom pick although the bottom is in the record.
     passes: results of fresh passes over the same fish, or None; with them, `overall` is the share over all of them.
     range_resolution [m]: full width at -3 dB of a point's echo; bottom_error_median, bottom_error_spread [m] (half the
@@ -119,6 +119,7 @@ class ElementAssessment:
     arch_depth: FloatArray = field(default_factory=lambda: np.zeros(0))
     reason: tuple[str, ...] = ()
     rule: tuple[Rule, ...] = ()
+    one_arch: tuple[tuple[int, ...], ...] = ()
     false_alarms_of: FloatArray = field(default_factory=lambda: np.zeros(0))
     bottom_lost: int = 0
     passes: Repeated | None = None

@@ -46,6 +46,10 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " interval treats passes as independent, not fish."
         ),
         "pass_detected": "The same for fish that are detected in the pass, separated or not.",
+        "one_arch": (
+            "Fish whose echoes lie on each other, so that they look like one. Each is detected in its pass, but too few"
+            " pings for a mark of its own show it alone, or together with the other as a separated pair."
+        ),
         "in_pass": (
             f"A fish is detected in a pass if at least {HITS} pings of the pass detect it, with at most {MISSED} ping"
             f" missed between neighbours. It is separated in a pass if at least {HITS} of these pings separate it. The"

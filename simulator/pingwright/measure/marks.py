@@ -18,6 +18,7 @@ from pingwright.measure.geometry import drawn_over_slant, ground_range, view
 from pingwright.measure.judgements import Trials, joined
 from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import Verdicts, score, tolerance
+from pingwright.measure.together import Judged, one_arch
 
 BoolArray = NDArray[np.bool_]
 
@@ -52,7 +53,8 @@ class Scored:
 
     fish, blank: passes; lender (blank pass): the fish it was taken from; nearest: verdicts at the ping nearest to each
     fish, ping, true_range [m] of it (fish); trials: the judged pings of each fish, bottom: of all pings; lost (ping):
-    no bottom was picked although it is in the record; rule (fish): a key of `assessment.RULE_WORDS`.
+    no bottom was picked although it is in the record; rule (fish): a key of `assessment.RULE_WORDS`; one_arch: see
+    `together.one_arch`.
     """
 
     fish: Passes
@@ -65,6 +67,7 @@ class Scored:
     bottom: Bottom
     lost: BoolArray
     rule: tuple[Rule, ...] = ()
+    one_arch: tuple[tuple[int, ...], ...] = ()
 
 
 def marks(judged: Passes) -> tuple[Mark, ...]:
@@ -93,8 +96,9 @@ def score_element(
     first, second = len(trials), len(trials) + len(blank)
     there = np.arange(len(every)) < first
     bottom, verdicts = _read(element, cells, every, _laid(around, len(blank)), there, beyond, floor, false_alarm)
+    of_fish = _part(verdicts, 0, first)
     return Scored(
-        fish=passes_of(element, trials, _part(verdicts, 0, first), len(nearest)),
+        fish=passes_of(element, trials, of_fish, len(nearest)),
         blank=passes_of(element, blank, _part(verdicts, first, second), len(lender)),
         lender=lender,
         nearest=_part(verdicts, second, len(verdicts.detected)),
@@ -104,6 +108,7 @@ def score_element(
         bottom=bottom,
         lost=(bottom.peak < 0) & ~beyond,
         rule=_rules(element, truth, trials, near, len(nearest)),
+        one_arch=one_arch(Judged(element, cells, bottom, trials, of_fish, around[0], floor, false_alarm)),
     )
 
 

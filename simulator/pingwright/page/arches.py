@@ -9,7 +9,7 @@ from pingwright.echograms.record import Record
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
 from pingwright.page.markup import length, text
-from pingwright.words import counted
+from pingwright.words import counted, listed
 
 #: Fish that are shown at once, and most fish of the whole table.
 SHOWN, MOST = 6, 400
@@ -69,4 +69,6 @@ def _cell(judged: ElementAssessment, fish: int) -> str:
     size = ""
     if math.isfinite(long) and math.isfinite(deep) and long > 0:
         size = f"{length(float(long), 1)} long, arms {length(float(deep))} deep"
-    return f"{size}<small>{counted(pings, 'ping')}{apart}</small>"
+    others = [str(k + 1) for one in judged.one_arch if fish in one for k in one if k != fish]
+    shared = f"; one arch with fish {listed(others)}" if others else ""
+    return f"{size}<small>{counted(pings, 'ping')}{apart}{shared}</small>"

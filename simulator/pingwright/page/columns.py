@@ -9,6 +9,7 @@ from pingwright.echograms.record import Record
 from pingwright.figures.compare.rows import Zone
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
+from pingwright.measure.together import ONE_ARCH
 from pingwright.page.markup import length, text
 from pingwright.page.numbers import symbol
 
@@ -74,16 +75,19 @@ def _row(index: int, judged: ElementAssessment, zone: Zone, first: str) -> str:
 
 
 def _why(judged: ElementAssessment, zone: Zone) -> str:
-    """Return why fish of a group are not separated, each reason once with the numbers of its fish."""
+    """Return why fish of a group are not separated, and which make one arch: each line with the numbers of its fish."""
     by: dict[str, list[str]] = {}
     for index in zone.group.fish if zone.group else ():
         mark = judged.mark[int(index)]
         if mark != words.SEPARATED:
             reason = judged.reason[int(index)] if len(judged.reason) > int(index) else ""
             by.setdefault(REASONS.get(reason, words.MEANING[mark]), []).append(str(int(index) + 1))
-    if not by:
-        return "<li>All are separated from the bottom.</li>"
-    return "".join(f"<li><b>Fish {words.listed(fish)}:</b> {text(reason)}</li>" for reason, fish in by.items())
+    lines = [(fish, reason) for reason, fish in by.items()]
+    mine = {int(index) for index in zone.group.fish} if zone.group else set()
+    sets = [[str(k + 1) for k in one if k in mine] for one in judged.one_arch]
+    lines += [(fish, ONE_ARCH) for fish in sets if len(fish) > 1]
+    all_clear = "" if by else "<li>All are separated from the bottom.</li>"
+    return all_clear + "".join(f"<li><b>Fish {words.listed(fish)}:</b> {text(why)}</li>" for fish, why in lines)
 
 
 def _share(index: int, judged: ElementAssessment) -> str:

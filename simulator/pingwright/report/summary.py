@@ -130,6 +130,7 @@ def _fish(record: Record, assessment: ElementAssessment) -> list[dict[str, Any]]
             "arch_length": finite(float(assessment.arch_length[k])),
             "arch_depth": finite(float(assessment.arch_depth[k])),
             "reason": REASONS.get(assessment.reason[k], ""),
+            "one_arch_with": [int(fish.id[j]) for one in assessment.one_arch if k in one for j in one if j != k],
             "judged_by": RULE_WORDS[assessment.rule[k]] if assessment.rule else "",
         }
         | _in_passes(assessment, [k])
@@ -145,6 +146,8 @@ def _fate(assessment: ElementAssessment, fish: int, units: Units = "m") -> str:
         return f"not shown: {REASONS.get(assessment.reason[fish], 'no reason known')}"
     pings = counted(int(assessment.pings_detected[fish]), "ping")
     arch = _arch(float(assessment.arch_length[fish]), float(assessment.arch_depth[fish]), units)
+    if others := sum(len(one) - 1 for one in assessment.one_arch if fish in one):
+        arch += f"; one arch with {'another fish' if others == 1 else f'{others} other fish'}"
     if assessment.mark[fish] == "merged":
         return f"shown in {pings}, merged with the bottom{arch}"
     return f"shown in {pings}, separated in {assessment.pings_separated[fish]}{arch}"

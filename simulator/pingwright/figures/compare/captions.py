@@ -49,7 +49,22 @@ def _groups(record: Record, assessment: Assessment, units: Units) -> str:
         counts = [f"{e.name} {_count(e, zone.group)}" for e in assessment.elements]
         fish = f"{words.fish_of(zone.group, units)}, {words.both(zone.group.height, units)} off the bottom"
         lines.append(f"Row {zone.letter}: {fish}; separated: {words.listed(counts)}.")
+        lines += _together(assessment, zone.group, zone.letter)
     return " ".join(lines)
+
+
+def _together(assessment: Assessment, group: Group, letter: str) -> list[str]:
+    """Return sentences on the fish of a row that make one arch, one for each set of them."""
+    under: dict[int, list[str]] = {}
+    mine = {int(k) for k in group.fish}
+    for element in assessment.elements:
+        for one in element.one_arch:
+            if (count := len(mine.intersection(one))) > 1:
+                under.setdefault(count, []).append(element.name)
+    return [
+        f"{words.spelled(count).capitalize()} fish of row {letter} make one arch under {words.listed(names)}."
+        for count, names in under.items()
+    ]
 
 
 def caption(record: Record, assessment: Assessment, units: Units = "m") -> str:
