@@ -7,15 +7,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pingwright import options
 from pingwright.advice import answers, cases, numbers, pipeline, sharpening, tables
+from pingwright.errors import ScenarioError
 from pingwright.inputs import trip as inputs
-from pingwright.inputs.typed import Typed, ask_table, trip_file
+from pingwright.inputs.typed import Typed, trip_file
+from pingwright.inputs.typed_lists import ask_table
 from pingwright.match import answers as advice
 from pingwright.match import pipeline as matching
 from pingwright.measures.asked import Question
 from pingwright.measures.bottom_reach import NOBODY, BottomReach
 from pingwright.measures.reach import Reach
 from pingwright.trials import day
+from pingwright.trials.scene import DRIFT
 
 FILES = sorted((Path(__file__).resolve().parents[1] / "scenarios" / "questions").glob("*.toml"))
 TWO = ["high-pencil", "low-pencil"]
@@ -103,6 +107,95 @@ def test_how_deep_is_that_of_the_measures():
     found = numbers.bottom_depths(one, "gravel")[0]
     assert found.value == pytest.approx(bottom)
     assert found.low < found.value < found.high
+
+
+def test_a_pair_gains_nothing_from_fish_that_neither_can_see():
+    """Fish too near the face for both elements: a second one adds none; chances of each fish, not of all, are joined.
+
+    By hand: of four fish both show the same three, so either shows 3 of 4; that they show 3 of 4 each would give 15 of
+    16. Where one shows two and the other the other two, either shows all.
+    """
+    found = tables.gather(made("loss", elements="high-pencil, high-cone"), "m")
+    (water,) = found.waters
+
+    def said(*clear):
+        passes = tuple(
+            replace(p, clear=each, separated=sum(each) / 4) for p, each in zip(water.passes, clear, strict=True)
+        )
+        return " ".join(answers.answer(replace(found, waters=(replace(water, passes=passes),))))
+
+    assert "A second element shows almost no more fish" in said((1, 1, 1, 0), (1, 1, 1, 0))
+    assert "it shows 50 % more of all these fish" in said((1, 1, 0, 0), (0, 0, 1, 1))
+    assert all(p.separated == pytest.approx(np.mean(p.clear)) for p in water.passes)
+
+
+def test_where_nothing_is_seen_no_width_is_told():
+    trip = made("swath", Typed("700 ft", ("tuna-like, 4 ft deep",)), {"elements": "high-pencil, low-pencil"})
+    text = " ".join(answers.answer(tables.gather(trip, "ft")))
+    assert "no element searches any width" in text
+    assert "nothing" not in text
+
+
+def refusal(*words):
+    """Return what the command line says when it refuses the words."""
+    args = options.parser().parse_args(["ask", "--quick", *words])
+    with pytest.raises((ScenarioError, options.MisusedError)) as refused:
+        pipeline.run(None, text=options.typed_question(args), quick=True)
+    return str(refused.value)
+
+
+FISH = ("--depth", "80 ft", "--species", "perch, 30 cm")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("power", *FISH, "--speeds", "1 kn, 2 kn"), '--speeds: is not used by the question "power"; allowed with it'),
+        (("roll", *FISH, "--powers", "1 W, 2 W"), '--powers: is not used by the question "roll"; allowed with it'),
+        (("swath", *FISH, "--sediments", "mud"), '--sediments: is not used by the question "swath"'),
+        (("swath", *FISH, "--at", "20 ft", "--depths", "30 ft"), "--depths: found depths and at"),
+        (
+            ("speed", *FISH, "--speeds", "slow, 4 kn"),
+            "allowed: drifting, trolling, under way, or a speed with its unit",
+        ),
+        (("power", *FISH, "--powers", "1 kw, 2 kW"), 'did you mean "kW"?'),
+        (("power", *FISH, "--powers", "lots"), 'such as "1 kW"'),
+        (("roll", *FISH, "--rolls", "level, 60 deg"), "command line: --rolls: found 60 deg; allowed: 0 deg to 45 deg"),
+        (("size", *FISH, "--elements", "pensil"), "command line: --elements: found"),
+        (("size", "--depth", "80 ft", "--species", "groper-like"), 'did you mean "grouper-like"?'),
+        (("size", "--depth", "9 m", "--species", "perch, 30 cm, 30 m deep"), "command line: --species: found a span"),
+        (("powers", *FISH), "not 'powers'; did you mean `power`? The question words are: "),
+        (("xyz", *FISH), "not 'xyz'. The question words are: "),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_at_the_option(words, said):
+    """No file was typed, so none is named; an option that a question ignores is refused, not dropped."""
+    text = refusal(*words)
+    assert said in text
+    assert "typed.toml" not in text
+
+
+def test_words_are_understood_in_any_case_and_order():
+    words = ("Depth", "--species", "perch, 30 cm", "--depths", "250, 80 ft", "--elements", "HIGH-Pencil")
+    args = options.parser().parse_args(["ask", "--quick", *words])
+    trip = inputs.parse(options.typed_question(args))
+    assert trip.ask.about == "depth"
+    assert trip.ask.elements == ("high-pencil",)
+    assert trip.day.depth[1] == pytest.approx(250 * 0.3048)  # the deepest of the list, not the last
+    text = " ".join(answers.answer(tables.gather(trip, "ft")))
+    assert text.startswith("At 250 ft the high-pencil shows perch. At 80 ft the high-pencil shows perch.")
+    assert "The same element" not in text  # there is only one
+
+
+def test_drifting_is_the_same_speed_wherever_it_is_typed():
+    """Half a knot (0.257 m/s), engine off: in --speed, in --speeds and in trials."""
+    fish = Typed("40 m", ("perch, 30 cm",), "Drifting")
+    alone = cases.days(inputs.parse(trip_file(fish) + ask_table("swath", {})))[0].trip.day
+    listed = cases.days(made("speed", lists={"speeds": "adrift, Trolling"}))
+    assert alone.speed == listed[0].trip.day.speed == DRIFT == pytest.approx(0.257, abs=0.01)
+    assert alone.own == listed[0].trip.day.own == "none"
+    assert [day.label for day in listed] == ["drifting", "6 kn"]
+    assert cases.speed_words(float(alone.speed)) == "drifting"
 
 
 def test_speed_leaves_fish_between_pings():

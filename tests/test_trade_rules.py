@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from pingwright.advice import cases, numbers
 from pingwright.inputs import trip as inputs
-from pingwright.inputs.typed import Typed, ask_table, trip_file
+from pingwright.inputs.typed import Typed, trip_file
+from pingwright.inputs.typed_lists import ask_table
 from pingwright.trials import day
 
 ELEMENTS = ("high-pencil", "high-cone", "medium-fan", "low-pencil")

@@ -251,8 +251,8 @@ def typed_day(args: argparse.Namespace, command: str) -> str | None:
 
 def typed_question(args: argparse.Namespace) -> str | None:
     """Return the trip file with its question for the words, and remove them; None if a file is given."""
-    from pingwright.inputs import typed
     from pingwright.inputs.trip_parts import QUESTIONS
+    from pingwright.inputs.typed_lists import ask_table, deepest
 
     lists = {name: value for name in LISTS if (value := vars(args).pop(name)) is not None}
     word = str(args.path)
@@ -261,15 +261,17 @@ def typed_question(args: argparse.Namespace) -> str | None:
             message = f"ask takes a trip file or a question word, not both: leave out --{next(iter(lists))}"
             raise MisusedError(message)
         return typed_day(args, "ask")
-    if word not in QUESTIONS:
+    about = word.strip().lower()
+    if about not in QUESTIONS:
         each = "; ".join(f"{name} ({does})" for name, does in QUESTIONS.items())
-        near = _nearest(word, list(QUESTIONS))
-        message = f"ask takes a trip file or a question word, not {word[:40]!r}{near}. The question words are: {each}"
+        near = _nearest(about, list(QUESTIONS)) or "."
+        message = f"ask takes a trip file or a question word, not {word[:40]!r}{near} The question words are: {each}"
         raise MisusedError(message)
     args.path = None
-    if args.depth is None and (deepest := lists.get("depths") or lists.get("at")):
-        args.depth = deepest.split(",")[-1]
-    return f"{typed_day(args, 'ask')}{typed.ask_table(word, lists)}"
+    table = ask_table(about, lists)
+    if args.depth is None and (key := next((one for one in ("depths", "at") if one in lists), "")):
+        args.depth = deepest(lists[key], key)
+    return f"{typed_day(args, 'ask')}{table}"
 
 
 class Parser(argparse.ArgumentParser):

@@ -72,11 +72,16 @@ NUMBER_DENSITY = Dimension(
     _units("1/meter**3=per m3,per m^3,1/m3,/m3,m-3,per cubic metre", "1/foot**3=per ft3", "1/liter=per litre,per l"),
 )
 RATIO = Dimension("plain number", "", {"%": "percent"}, ("%",))
+#: What a message shows of a dimension, by its name.
+_EXAMPLES = {
+    "frequency": "130 kHz", "time": "2 ms", "power": "1 kW", "speed": "4 kn", "angle": "3 deg", "level": "-35 dB",
+    "temperature": "11 degC", "salinity": "35 g/kg", "number density": "0.02 per m3", "plain number": "5 %",
+}  # fmt: skip
 _WITH_DIGITS = frozenset(NUMBER_DENSITY.units) | frozenset(SPEED.units)
 
 
-def split(text: str) -> tuple[float, str]:
-    """Return the number at the head of a text and the unit name after it ("" for none).
+def split(text: str, example: str = "180 ft") -> tuple[float, str]:
+    """Return the number at the head of a text and the unit name after it ("" for none); example: for the message.
 
     Raises QuantityError for anything that is not one finite decimal number and one name.
     """
@@ -85,7 +90,7 @@ def split(text: str) -> tuple[float, str]:
         raise QuantityError(message)
     match = _SPLIT.fullmatch(text.strip())
     if match is None:
-        message = f'found {quoted(text)}; allowed is a number with a unit, such as "180 ft"'
+        message = f'found {quoted(text)}; allowed is a number with a unit, such as "{example}"'
         raise QuantityError(message)
     number, unit = float(match[1]), " ".join(match[2].split())
     if not math.isfinite(number):
@@ -134,7 +139,8 @@ def _unit_list(dimension: Dimension) -> str:
 
 
 def _near_unit(unit: str, dimension: Dimension) -> str:
-    near = difflib.get_close_matches(unit[:20], [known for known in dimension.units if len(known) > 2], n=1)
+    near = [known for known in dimension.units if unit and known.lower() == unit.lower()]
+    near = near or difflib.get_close_matches(unit[:20], [known for known in dimension.units if len(known) > 2], n=1)
     return f'; did you mean "{near[0]}"?' if near else ""
 
 
@@ -168,7 +174,7 @@ def read(value: object, dimension: Dimension) -> float:
         message = f"found {kind_of_value(value)}; allowed is a {dimension.name}: a number or a text such as {example}"
         raise QuantityError(message)
     if isinstance(value, str):
-        number, unit = split(value)
+        number, unit = split(value, _EXAMPLES.get(dimension.name, "180 ft"))
         if not unit and dimension.unit:
             message = (
                 f'found {quoted(value)} without a unit; allowed: "{_short(number)} {dimension.unit}", or no quotes'

@@ -49,6 +49,11 @@ def _swath(results: Found) -> list[str]:
     texts = []
     for water in results.waters:
         order = _best(results, water, lambda p: p.swath.value)
+        if results.long(order[0][0]) == "nothing":
+            texts.append(
+                f"For {water.species} at a depth of {results.long(water.fish)}, no element searches any width."
+            )
+            continue
         last = results.long(order[-1][0]) if order[-1][0] >= 0.3 else "almost nothing"
         other = f", the {order[-1][1]} {last}" if len(order) > 1 else ""
         texts.append(
@@ -102,7 +107,7 @@ def _loss(results: Found) -> list[str]:
         )
     narrow = int(np.argmin(swath[:, one] / np.maximum(swath.max(axis=1), 1e-9)))
     widest = int(np.argmax(swath[narrow]))
-    third = "" if widest == one else (
+    third = "" if results.long(swath[narrow, widest]) == results.long(swath[narrow, one]) else (
         f"In {results.over(results.waters[narrow])} it searches a width of"
         f" {results.long(swath[narrow, one])} for {results.waters[narrow].species}, the {names[widest]}"
         f" {results.long(swath[narrow, widest])}."
@@ -111,12 +116,17 @@ def _loss(results: Found) -> list[str]:
 
 
 def _pair(results: Found, worth: FloatArray) -> str:
-    """Return the pair that loses least: a fish counts if either element shows it; their echoes fade independently."""
+    """Return the pair that loses least: a fish counts if either element shows it.
+
+    Counted fish by fish: what one element cannot show, because it swims in the blind range or between two pings, the
+    other mostly cannot show either. Given the fish, their echoes fade independently.
+    """
     names, count = results.elements, len(results.elements)
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     if not pairs:
         return ""
-    both = [float((1 - (1 - worth[:, i]) * (1 - worth[:, j])).mean()) for i, j in pairs]
+    missed = [[1 - np.array(p.clear) if p else np.ones(1) for p in w.passes] for w in results.waters]
+    both = [float(np.mean([1 - np.mean(water[i] * water[j]) for water in missed])) for i, j in pairs]
     i, j = pairs[int(np.argmax(both))]
     gain = max(both) - float(worth.mean(axis=0).max())
     if gain < 0.02:
@@ -145,21 +155,23 @@ def _depth(results: Found) -> list[str]:
             *texts,
             _order_by_noise(results, {(day, f"a bottom of {s}"): b for (day, s), b in results.bottom.items()}),
         ]
-    here = [_at_this_depth(results, what, label, each) for (label, what), each in results.fish.items()]
+    deep = cases.asked(results.trip).depths or (max(results.trip.day.depth),)
+    here = [_at(results, one, what, label, each) for (label, what), each in results.fish.items() for one in deep]
     fish = [_deepest(results, f"{what} is shown", label, each) for (label, what), each in results.fish.items()]
     return [*here, *fish, *texts, _order_by_noise(results, results.fish)]
 
 
-def _at_this_depth(results: Found, what: str, label: str, each: tuple[Banded, ...]) -> str:
-    """Return which elements show a fish as deep as the water is, in one ping of two."""
-    deepest = max(results.trip.day.depth)
-    able = [name for name, b in zip(results.elements, each, strict=True) if b.value >= deepest]
+def _at(results: Found, depth: float, what: str, label: str, each: tuple[Banded, ...]) -> str:
+    """Return which elements show a fish at a depth [m] in one ping of two."""
+    able = [name for name, b in zip(results.elements, each, strict=True) if b.value >= depth]
     best = results.elements[int(np.argmax([b.value for b in each]))]
     who = "every element shows" if len(able) == len(each) > 1 else "no element shows"
-    if 0 < len(able) < len(each) or len(each) == 1:
-        who = f"only the {listed(able)} show{'s' if len(able) == 1 else ''}" if able else f"the {best} does not show"
+    if len(each) == 1:
+        who = f"the {best} {'shows' if able else 'does not show'}"
+    elif 0 < len(able) < len(each):
+        who = f"only the {listed(able)} show{'s' if len(able) == 1 else ''}"
     spare = f", the {best} with most to spare" if len(able) > 1 else ""
-    return f"{_when(label, ', at', 'At')} {results.long(deepest)} {who} {what}{spare}."
+    return f"{_when(label, ', at', 'At')} {results.long(depth)} {who} {what}{spare}."
 
 
 def _when(label: str, then: str = ",", alone: str = "") -> str:
@@ -190,7 +202,9 @@ def _order_by_noise(results: Found, deep: Mapping[tuple[str, str], tuple[Banded,
                 f"{begin} shows {what} deepest, {names}, depends on the boat's own noise. That noise is assumed and may"
                 " be 10 dB higher or lower."
             )
-    return "The order stays the same if the boat's own noise is 10 dB higher or lower." if deep else ""
+    if not deep or len(results.elements) < 2:
+        return ""
+    return "The same element reaches deepest if the boat's own noise is 10 dB higher or lower."
 
 
 def _size(results: Found) -> list[str]:
@@ -205,9 +219,9 @@ def _size(results: Found) -> list[str]:
         who = "every element" if len(able) == len(each) else listed(able) if able else "no element"
         (best, worst), waves = (each[0][1], each[-1][1]), water.wavelength
         first, last = water.smallest[best], water.smallest[worst]
+        one = f"A {'' if water.species.lower().startswith('single ') else 'single '}{water.species}"
         texts.append(
-            f"A single {water.species} of {size} at a depth of {results.long(water.fish)} is shown in at least one pass"
-            f" of two by {who}."
+            f"{one} of {size} at a depth of {results.long(water.fish)} is shown in at least one pass of two by {who}."
         )
         if first and last:
             texts.append(

@@ -7,6 +7,7 @@ from pingwright.inputs.elements import Element, from_catalogue
 from pingwright.inputs.sections import AngularMotion
 from pingwright.inputs.trip import Trip
 from pingwright.inputs.trip_parts import Ask
+from pingwright.trials.scene import DRIFT
 
 KNOT = 1852.0 / 3600.0
 #: Elements compared if the user names none: chirps, one of each class and band.
@@ -14,8 +15,8 @@ USUAL = ("high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil"
 PAIR = ("high-pencil", "low-pencil")
 #: Period of a roll [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
-#: Speed of a boat at rest [m/s]: half a knot of wind and current, engine off (assumed, as in trials).
-ADRIFT = 0.3
+#: Speed of a boat at rest, with its engine off [m/s].
+ADRIFT = DRIFT
 
 
 @dataclass(frozen=True)

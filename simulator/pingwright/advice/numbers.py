@@ -49,7 +49,8 @@ class Passing:
 
     shown, separated: probabilities for fish close to the track; swath, footprint [m]; pings: number of pings while a
     fish under the track is inside the -3 dB beam; unmet: share of the fish under the track without such a ping. passes:
-    how many were simulated for shown and separated, 0 for closed forms.
+    how many were simulated for shown and separated, 0 for closed forms. clear (fish): the probability that each of the
+    fish close to the track is separated, 0 or 1 where its pass was simulated; the same fish for all elements.
     """
 
     shown: float
@@ -59,6 +60,7 @@ class Passing:
     pings: float
     unmet: float
     passes: int = 0
+    clear: tuple[float, ...] = ()
 
 
 def bare(scenario: Scenario) -> Scenario:
@@ -78,8 +80,8 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     fish = replace(fish, across=evenly(BELOW, narrow, at, species))
     pings, bottom = _laid_out(one, species, fish), ahead.of(one, 0)
     chances = school.chances(one, 0, species, pings, bottom)
-    shown, separated = (
-        float(theory.of_trials(pings, chances.detected, counted, "pass", SEEN).mean())
+    shown, clear = (
+        theory.of_trials(pings, chances.detected, counted, "pass", SEEN)
         for counted in (chances.detected, chances.separated)
     )
     info = one.headers[0].info
@@ -89,7 +91,9 @@ def passing(at: Scene, index: int, species: Species) -> Passing:
     )
     length = 0.0 if species.school is None else species.school.along
     met = (along + length) / at.step
-    return Passing(shown, separated, _swath(one, species), across_track, met, max(1.0 - met, 0.0))
+    near = float(shown.mean()), float(clear.mean())
+    each = tuple(float(value) for value in clear)
+    return Passing(*near, _swath(one, species), across_track, met, max(1.0 - met, 0.0), clear=each)
 
 
 def evenly(count: int, narrow: placement.Footprint, at: Scene, species: Species) -> FloatArray:

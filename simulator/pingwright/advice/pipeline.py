@@ -54,8 +54,9 @@ def run(
     with the closed forms' answer, then with a line about each water as its passes are done. Raises ScenarioError.
     """
     from pingwright.inputs import trip as inputs
+    from pingwright.inputs import typed
 
-    trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
+    trip = inputs.load(path, settings) if path else typed.parsed(text or "", settings or {})
     if trip.ask is None:
         allowed = ", ".join(QUESTIONS)
         message = (

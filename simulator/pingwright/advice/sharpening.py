@@ -118,8 +118,8 @@ def _kind(job: Job) -> placement.Species:
     return tables.living(job.trip, job.species, job.bottom or max(job.trip.day.depth), job.fish)
 
 
-def _near(job: Job, at: Scene) -> tuple[list[int], list[int]]:
-    """Return how many of PASSES show the fish, and show it clear of the bottom, by element.
+def _near(job: Job, at: Scene) -> tuple[list[int], list[list[bool]]]:
+    """Return by element how many of PASSES show the fish, and which of them show it clear of the bottom.
 
     The fish stand at even offsets over the -3 dB width of the narrowest beam, as in the closed form.
     """
@@ -129,7 +129,7 @@ def _near(job: Job, at: Scene) -> tuple[list[int], list[int]]:
     fish = replace(fish, across=numbers.evenly(PASSES, narrow, at, kind))
     trials = Trials(at, kind, fish, int(job.trip.seed), job.water, Separated().judge(question), Bank(1))
     seen = trials.look(np.arange(PASSES), np.arange(0))
-    return seen.shown.sum(axis=1).tolist(), seen.hit.sum(axis=1).tolist()
+    return seen.shown.sum(axis=1).tolist(), seen.hit.tolist()
 
 
 def _wide(job: Job, at: Scene) -> tuple[int, float]:
@@ -180,7 +180,7 @@ def _passed(water: Water, job: Job, made: Any) -> Water:
     """Return a water with what passes show there."""
     if job.kind == "near":
         passes = tuple(
-            p and replace(p, shown=shown / PASSES, separated=clear / PASSES, passes=PASSES)
+            p and replace(p, shown=shown / PASSES, separated=sum(clear) / PASSES, passes=PASSES, clear=tuple(clear))
             for p, shown, clear in zip(water.passes, *made, strict=True)
         )
         return replace(water, passes=passes)
@@ -212,7 +212,7 @@ def _line(results: Found, job: Job, made: Any) -> str:
     if job.kind == "near":
         water = results.waters[job.water]
         each = ", ".join(
-            f"{name} {tables.share(clear / PASSES)} (formula {tables.share(p.separated)})"
+            f"{name} {tables.share(sum(clear) / PASSES)} (formula {tables.share(p.separated)})"
             for name, p, clear in zip(results.elements, water.passes, made[1], strict=True) if p
         )  # fmt: skip
         day_ = f"{water.day}, " if water.day else ""

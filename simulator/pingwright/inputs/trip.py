@@ -19,6 +19,7 @@ from pingwright.inputs.lists import Span
 from pingwright.inputs.scenario import MOST_ELEMENTS, Note, Seed, Title, embodied, named_files
 from pingwright.inputs.sections import AngularMotion, HeaveMotion, OwnNoise
 from pingwright.inputs.trip_parts import (
+    USES,
     Ask,
     Ground,
     Ledge,
@@ -192,7 +193,7 @@ def _validated(document: Document, files: Mapping[str, Any]) -> Trip:
 def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Document) -> list[Fault]:
     """Return faults of two tables together; they are reported even if other things are wrong."""
     day = Day.sound(data.get("day"))
-    faults = _candidate_faults(data, document) + _species_faults(data, day, document)
+    faults = _candidate_faults(data, document) + _species_faults(data, day, document) + _ask_faults(data, document)
     for key in ("wreck", "reef", "ledge", "weed"):
         table = getattr(day, key, None)
         if day and table and table.height > day.depth[0] / 2:
@@ -215,6 +216,22 @@ def _candidate_faults(data: Mapping[str, Any], document: Document) -> list[Fault
             faults.append(document.fault(("element", number, "name"), words))
         elif isinstance(name, str):
             known.append(name)
+    return faults
+
+
+def _ask_faults(data: Mapping[str, Any], document: Document) -> list[Fault]:
+    """Return faults of keys that the question does not use."""
+    ask = data.get("ask")
+    about = ask.get("about") if isinstance(ask, Mapping) else None
+    if not isinstance(ask, Mapping) or not isinstance(about, str) or about not in USES:
+        return []
+    used = ("elements", "depths", *USES[about])
+    faults = [
+        document.fault(("ask", key), f'is not used by the question "{about}"; allowed with it: {", ".join(used)}')
+        for key in ask if key in Ask.model_fields and key not in (*used, "about")
+    ]  # fmt: skip
+    if "at" in used and "at" in ask and "depths" in ask:
+        faults.append(document.fault(("ask", "depths"), "found depths and at; allowed: one of the two"))
     return faults
 
 

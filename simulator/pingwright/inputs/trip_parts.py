@@ -159,6 +159,19 @@ QUESTIONS = {
     "roll": "what the boat's roll costs",
 }
 About = Literal["swath", "loss", "depth", "size", "power", "pulse", "beam", "chirp", "speed", "roll"]
+#: Keys of [ask] besides about, elements and depths that a question uses.
+USES: Mapping[str, tuple[str, ...]] = {
+    "swath": ("at",),
+    "loss": ("at", "sediments"),
+    "depth": ("sediments", "speeds"),
+    "size": ("at",),
+    "power": ("at", "sediments", "powers"),
+    "pulse": ("at", "sediments", "pulses"),
+    "beam": ("at", "sediments"),
+    "chirp": ("at", "sediments"),
+    "speed": ("at", "sediments", "speeds"),
+    "roll": ("at", "rolls"),
+}
 Words = Annotated[str, choice_of(catalogue.element_names, "elements")]
 Grounds = Annotated[str, choice_of(catalogue.sediment_names, "sediments")]
 

@@ -3,16 +3,19 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.inputs.fields import nearest
+from pingwright.inputs.trip import Trip, parse
 from pingwright.inputs.trip_parts import GROUNDS
-from pingwright.quantities import ANGLE, LENGTH, POWER, SPEED, TEMPERATURE, TIME, Dimension, QuantityError, quoted, read
+from pingwright.quantities import ANGLE, LENGTH, SPEED, TEMPERATURE, Dimension, QuantityError, quoted, read
 
-#: Speeds that have a word [m/s], all assumed: adrift with the engine off, trolling (6 kn), under way (20 kn).
-SPEEDS = {"drifting": 0.5144, "trolling": 3.087, "under way": 10.29}
+#: Speeds that have a word [m/s], all assumed: adrift with the engine off (half a knot), trolling (6 kn), under way
+#: (20 kn).
+SPEEDS = {"drifting": 0.25, "trolling": 3.087, "under way": 10.29}
+ADRIFT = ("drifting", "drift", "adrift")
 #: Words for the place of fish: [m] above the bottom, or above a structure there; assumed.
 PLACES = {
     "tight to": ("above_bottom", 0.2, 0.8),
@@ -35,6 +38,10 @@ ALLOWED = (
 )
 
 
+#: Name of a typed trip among the faults of a file.
+NAME = "typed.toml"
+
+
 @dataclass(frozen=True)
 class Typed:
     """The typed texts: depth of the bottom ("150..250 ft"), species, speed, bottom, ground, wind, water, roll."""
@@ -54,9 +61,9 @@ def trip_file(typed: Typed) -> str:
     low, high = span(typed.depth, "--depth")
     fish = [_fish(words) for words in typed.species]
     ground = _ground(typed.ground, [one.ground for one in fish])
-    name = ", ".join(_plain(words.split(",")[0]) for words in typed.species)
+    name = ", ".join(plain(words.split(",")[0]) for words in typed.species)
     lines = [
-        f'title = "{_plain(f"{name} at {typed.depth}")}"\n',
+        f'title = "{plain(f"{name} at {typed.depth}")}"\n',
         f'units = "{units_of(low)}"\n\n[day]\ndepth = ["{low}", "{high}"]\nsediment = "{_sediment(typed.bottom)}"\n',
         f'ground = "{ground}"\n' if ground else "",
         f'wind = "{_checked(typed.wind, "--wind", SPEED)}"\n{_speed(typed.speed)}{_water(typed.water)}',
@@ -67,28 +74,29 @@ def trip_file(typed: Typed) -> str:
     return "".join(lines)
 
 
-def ask_table(about: str, lists: Mapping[str, str]) -> str:
-    """Return the table [ask] of a question and what it compares: option -> a list as typed, "100, 300, 800 ft"."""
-    lines = [f'\n[ask]\nabout = "{about}"\n']
-    for key, text in lists.items():
-        kind = _LISTS[key]
-        parts = [part.strip() for part in text.split(",")]
-        if kind is not None:
-            unit = re.sub(rf"^(?:{NUMBER})\s*", "", parts[-1])
-            parts = [f"{part} {unit}".strip() if re.fullmatch(NUMBER, part) else part for part in parts]
-            parts = ["0 m/s" if key == "speeds" and part in ("drifting", "adrift") else part for part in parts]
-            parts = ["0 deg" if key == "rolls" and part in ("none", "level") else part for part in parts]
-            for part in parts:
-                _read(part, f"--{key}", kind, text)
-        lines.append(f"{key} = [{', '.join(f'{chr(34)}{_plain(part)}{chr(34)}' for part in parts)}]\n")
-    return "".join(lines)
-
-
-#: Lists of a question, and the quantity in each; None: names.
-_LISTS: dict[str, Dimension | None] = {
-    "depths": LENGTH, "at": LENGTH, "powers": POWER, "pulses": TIME, "speeds": SPEED, "rolls": ANGLE,
-    "elements": None, "sediments": None,
+#: Key of a trip file -> the option in whose text it was typed, for messages.
+OPTIONS = {
+    "day.depth": "--depth", "day.speed": "--speed", "day.wind": "--wind", "day.sediment": "--bottom",
+    "day.ground": "--ground", "day.temperature": "--water", "day.roll": "--roll", "species": SPECIES,
 }  # fmt: skip
+
+
+def parsed(text: str, changes: Mapping[str, Any]) -> Trip:
+    """Return the trip of a typed text; changes: keys set by dotted paths. Faults name the option, not a line."""
+    try:
+        return parse(text, NAME, changes=changes)
+    except ScenarioError as error:
+        raise ScenarioError([_as_typed(fault) for fault in error.faults]) from None
+
+
+def _as_typed(fault: Fault) -> Fault:
+    """Return a fault at the option in whose text it was typed."""
+    if fault.file != NAME:
+        return fault
+    key, _, rest = fault.path.partition(".")
+    head = re.split(r"[.[]", rest)[0]
+    option = f"--{head}" if key == "ask" else OPTIONS.get(f"{key}.{head}") or OPTIONS.get(key.split("[")[0], fault.path)
+    return Fault("command line", 0, option, fault.message)
 
 
 def span(text: str, option: str) -> tuple[str, str]:
@@ -97,7 +105,7 @@ def span(text: str, option: str) -> tuple[str, str]:
     match = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
     if match:
         ends = [f"{match[1]} {match[2] or match[4]}", f"{match[3]} {match[4]}"]
-        ends.sort(key=lambda end: _read(end, option, LENGTH, text))
+        ends.sort(key=lambda end: read_as(end, option, LENGTH, text))
         return ends[0], ends[1]
     alone = QUANTITY.match(words)
     if not alone and re.match(rf"^{NUMBER}(\s*(?:\.\.|-|to)\s*{NUMBER})?$", words):
@@ -105,7 +113,7 @@ def span(text: str, option: str) -> tuple[str, str]:
     if not alone:
         refuse(option, text, 'one depth or two, such as "180 ft" or "150..250 ft"')
     one = f"{alone[1]} {alone[2]}"
-    _read(one, option, LENGTH, text)
+    read_as(one, option, LENGTH, text)
     return one, one
 
 
@@ -120,12 +128,13 @@ def refuse(option: str, value: str, allowed: str) -> NoReturn:
     raise ScenarioError([Fault("command line", 0, option, f"found {quoted(value, 80)}; allowed: {allowed}")])
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
     """Return a text that is allowed between quotes in a file."""
     return re.sub(r'["\\\x00-\x1f\x7f-\x9f]', " ", text).strip()[:70]
 
 
-def _read(text: str, option: str, kind: Dimension, whole: str) -> float:
+def read_as(text: str, option: str, kind: Dimension, whole: str) -> float:
+    """Return a part of a typed text as a quantity in its base unit; whole: the text, for the message."""
     try:
         return float(read(text, kind))
     except QuantityError as error:
@@ -135,19 +144,24 @@ def _read(text: str, option: str, kind: Dimension, whole: str) -> float:
 
 def _checked(text: str, option: str, kind: Dimension) -> str:
     """Return a quantity as a file may hold it."""
-    _read(text, option, kind, text)
-    return _plain(text)
+    read_as(text, option, kind, text)
+    return plain(text)
+
+
+def no_other_word(word: str, option: str, text: str) -> None:
+    """Refuse a word that is neither a known speed nor begins like a number."""
+    if not word[:1].isdigit() and not word.startswith("."):
+        known = tuple(SPEEDS)
+        refuse(option, text, f"{', '.join(known)}, or a speed with its unit, such as 4 kn{nearest(word, known)}")
 
 
 def _speed(text: str) -> str:
     words = text.strip().lower()
-    if words in ("drift", "adrift", "drifting"):
+    if words in ADRIFT:
         return f'speed = "{SPEEDS["drifting"]!r} m/s"   # drifting, assumed\nown = "none"   # engine off\n'
     if words in SPEEDS:
         return f'speed = "{SPEEDS[words]!r} m/s"   # {words}, assumed\n'
-    if not words[:1].isdigit() and not words.startswith("."):
-        known = tuple(SPEEDS)
-        refuse("--speed", text, f"{', '.join(known)}, or a speed with its unit, such as 4 kn{nearest(words, known)}")
+    no_other_word(words, "--speed", text)
     return f'speed = "{_checked(text, "--speed", SPEED)}"\n'
 
 
@@ -223,6 +237,8 @@ def _fish(words: str) -> _Table:
     result.school = bool(re.search(r"\b(school|shoal|ball)\b", name.lower()))
     if name.lower() in catalogue.body_names():
         result.keys["body"] = f'"{name.lower()}"'
+    elif name.lower().endswith("-like"):
+        refuse(SPECIES, name, f"{', '.join(catalogue.body_names())}{nearest(name.lower(), catalogue.body_names())}")
     for part in parts[1:]:
         if not any(reader(part.lower(), result, words) for reader in _READERS):
             refuse(SPECIES, f"{part} (in {words})"[:78], ALLOWED)
@@ -232,7 +248,7 @@ def _fish(words: str) -> _Table:
         result.keys.setdefault("swimbladder", '"open"   # assumed' if result.school else '"closed"   # assumed')
     table = "".join(f"{key} = {value}\n" for key, value in result.keys.items()) + _size(result, words)
     place = result.place or (MIDWATER if result.school else 'above_bottom = ["0.5 m", "3.0 m"]')
-    return _Table(f'\n[[species]]\nname = "{_plain(name)}"\n{table}where = {{ {place} }}\n', result.ground)
+    return _Table(f'\n[[species]]\nname = "{plain(name)}"\n{table}where = {{ {place} }}\n', result.ground)
 
 
 def _spelled_out(part: str) -> str:
@@ -259,7 +275,7 @@ def _length(part: str, found: _Words, words: str) -> bool:
     match = QUANTITY.match(part)
     if match:
         found.keys["length"] = f'"{match[1]} {match[2]}"'
-        _read(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
+        read_as(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
     return bool(match)
 
 
@@ -270,7 +286,7 @@ _SIDES = {"wide": "wide", "across": "wide", "high": "high", "tall": "high", "thi
 def _sides(part: str, found: _Words, words: str) -> bool:
     match = re.match(rf"^({NUMBER}) ?([a-z]+) ({'|'.join(_SIDES)})$", part)
     if match:
-        _read(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
+        read_as(f"{match[1]} {match[2]}", SPECIES, LENGTH, words)
         found.school = True
         found.size[_SIDES[match[3]]] = f"{match[1]} {match[2]}"
     return bool(match)
@@ -306,7 +322,7 @@ def _place(part: str, found: _Words, words: str) -> bool:
         found.place = f'{"above" if off[2] else "above_bottom"} = ["{low_end}", "{high_end}"]'
         found.ground = off[2] or found.ground
     elif top:
-        _read(f"{top[1]} {top[2]}", SPECIES, LENGTH, words)
+        read_as(f"{top[1]} {top[2]}", SPECIES, LENGTH, words)
         found.place = f'depth = ["1 m", "{top[1]} {top[2]}"]'
     elif near:
         key, low, high = PLACES[{"close to": "near", "on": "tight to", "at": "tight to"}.get(near[1], near[1])]

@@ -83,8 +83,9 @@ def run(
     folder).
     """
     from pingwright.inputs import trip as inputs
+    from pingwright.inputs import typed
 
-    trip = inputs.load(path, settings) if path else inputs.parse(text or "", "typed.toml", changes=settings)
+    trip = inputs.load(path, settings) if path else typed.parsed(text or "", settings or {})
     folder = out if out is not None else Path("out") / ("typed" if path is None else path.stem)
     checkpoint = files.part_of(folder / STATE)
     with files.claimed(folder, NAMES, keep=(checkpoint,)):
