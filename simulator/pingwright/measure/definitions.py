@@ -92,8 +92,9 @@ DEFINITIONS: Mapping[str, str] = MappingProxyType(
             " the model of target strength does not hold, and the number is reported as outside the model."
         ),
         "swath": (
-            "Width across the track, around the axis of the beam, in which one ping detects the fish with a"
-            " probability of at least 0.5 everywhere."
+            "Width across the track, around the axis of the beam, in which the fish is nearer than the bottom and one"
+            " ping detects it with a probability of at least 0.5 everywhere. Claims, match and ask give the swath of a"
+            " pass instead: the integral, over the distance to the side, of the probability that a pass detects it."
         ),
         "geometric_width": (
             "2 sqrt(2 d h - h^2), with the flat bottom at depth d below the element and the fish at height h above"

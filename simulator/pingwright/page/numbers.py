@@ -67,7 +67,7 @@ def _rows() -> tuple[tuple[str, str, _Cell], ...]:
         ("bottom_error", "Error of the bottom pick", lambda _, e: _spread(e)),
         ("beam", "Beam", lambda i, _: f"{i.beamwidth_along:.1f}&deg; by {i.beamwidth_across:.1f}&deg;"),
         ("footprint", "Footprint", lambda _, e: _pair(e.closed.footprint_along, e.closed.footprint_across)),
-        ("swath", "Swath", lambda _, e: length(e.closed.swath, 1)),
+        ("swath", "Swath of one ping", lambda _, e: length(e.closed.swath, 1)),
         ("geometric_width", "Width by geometry", lambda _, e: length(e.closed.geometric_width, 1)),
         ("edge_height", "Hidden at the beam's edge", lambda _, e: length(e.closed.edge_height)),
         ("reach", "Detection range", lambda _, e: _with_band(e, "reach", e.closed.reach)),

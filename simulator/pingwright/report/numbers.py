@@ -101,7 +101,7 @@ NUMBERS = (
     Number("bottom_reach_quieter", "with own noise 10 dB lower", "m", _of_measured("bottom_reach_quieter")),
     Number("bottom_over_noise", "Bottom above the noise, measured", "dB", _over_noise),
     Number("smallest_fish", "Smallest fish", "m", _of_closed("smallest_fish")),
-    Number("swath", "Swath", "m", _of_closed("swath")),
+    Number("swath", "Swath of one ping", "m", _of_closed("swath")),
     Number("geometric_width", "Width by geometry", "m", _of_closed("geometric_width")),
     Number("footprint_along", "Footprint along", "m", _of_closed("footprint_along")),
     Number("footprint_across", "Footprint across", "m", _of_closed("footprint_across")),

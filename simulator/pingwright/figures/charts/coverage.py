@@ -102,8 +102,8 @@ def caption(
         f" {words.length(limit, units)}."
     )
     return (
-        f"Footprint (one-way \u22123 dB) and swath (probability of detection at least 0.5) against depth below"
-        f" the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the swath"
+        f"Footprint (one-way \u22123 dB) and swath of one ping (probability of detection at least 0.5) against"
+        f" depth below the transducer. At {words.length(place, units)} the footprint is {said(footprint)}, the swath"
         f" {said(searched)};{ahead} Computed from formulas."
     )
 
