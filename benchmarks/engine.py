@@ -30,7 +30,7 @@ import reference
 from pingwright.engine import geometry, jobs, preparing, settings
 from pingwright.engine import simulate as engine
 from pingwright.engine.kernels import spread as kernels
-from pingwright.engine.kernels.vectors import store
+from pingwright.engine.kernels.vectors import splat, store
 from pingwright.engine.still import keep
 from pingwright.world.scatterers import World
 
@@ -187,7 +187,7 @@ def lanes(repeats):
     def by_lanes(taps, rows, step, out):
         for k in range(step.shape[0]):
             here = step[k] * columns * 32
-            real, imaginary = taps_of(rows.ctypes.data, k * 32, taps.ctypes.data, here, np.float32(0.3))
+            real, imaginary = taps_of(rows.ctypes.data, k * 32, taps.ctypes.data, here, splat(np.float32(0.3)))
             store(out.ctypes.data, k * 32, real)
             store(out.ctypes.data, k * 32 + 16, imaginary)
 

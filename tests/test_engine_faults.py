@@ -46,7 +46,7 @@ def spread_both(run, e, points, weight):
     with np.errstate(all="ignore"):
         kernel(
             fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
-            np.array([[0, len(points)]]), pose, *tables.arguments(clock, tables.gain),
+            np.array([[0, len(points)]]), np.ones(1, np.float32), pose, *tables.arguments(clock, tables.gain),
         )  # fmt: skip
         spread_plain(slow, tables, sensible(points), weight.astype(float), pose, clock)
     return fast, slow
@@ -119,7 +119,7 @@ def test_the_checked_kernel_finds_a_law_that_does_not_exist():
     with pytest.raises(IndexError):
         kernel(
             grid, point.position, point.axis, point.amplitude, point.phase, point.law, np.ones(1, np.float32),
-            np.array([[0, 1]]), pose, *tables.arguments(tables.timing(0.0), tables.gain),
+            np.array([[0, 1]]), np.ones(1, np.float32), pose, *tables.arguments(tables.timing(0.0), tables.gain),
         )  # fmt: skip
 
 

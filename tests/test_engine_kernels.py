@@ -39,7 +39,7 @@ def test_spreading_equals_its_reference_version(name, bounce):
     fast, slow = np.zeros((2, 2, run.samplings[0].row), np.float32)
     spreader(tables.nodes.half, tables.nodes.slope_pairs, tables.plane, tables.parts)(
         fast, points.position, points.axis, points.amplitude, points.phase, points.law, weight,
-        np.array([[0, 150], [150, 400]]), pose, *tables.arguments(clock, tables.gain),
+        np.array([[0, 150], [150, 400]]), np.ones(2, np.float32), pose, *tables.arguments(clock, tables.gain),
     )  # fmt: skip
     plain.spread_plain(slow, tables, points, weight, pose, clock)
     assert np.abs(slow).max() > 0

@@ -25,6 +25,9 @@ _NONE = np.zeros(0, np.float32)
 _MOST_HEARD = 0.7
 #: Shares of their patches that tiles may need, see `kernels.thin`.
 _SHARES = 2.0 ** -(np.arange(25) / 4)
+#: What the amplitudes of the patches of such a share are multiplied by, so that their mean power is that of all.
+_FACTORS = (2.0 ** (np.arange(25) / 8)).astype(np.float32)
+_WHOLE = np.ones(1, np.float32)
 
 
 @dataclass(frozen=True)
@@ -169,8 +172,8 @@ class _Set:
     points: Scatterers
     segments: NDArray[np.int64]
     weight: NDArray[np.float32]
-    heard: dict[int, list[tuple[NDArray[np.int64], float]]] | None = None
-    twice: dict[int, list[tuple[NDArray[np.int64], float]]] | None = None
+    heard: dict[int, tuple[NDArray[np.int64], NDArray[np.float32]]] | None = None
+    twice: dict[int, tuple[NDArray[np.int64], NDArray[np.float32]]] | None = None
 
 
 def _bare(part: _Set) -> _Set:
@@ -218,16 +221,14 @@ class _Scene:
         # A second echo has travelled twice to the bottom and back, and once to the surface.
         again = seabed.tiles(place, (run.reach - place[2]) / 2) if run.world.bounce is not None else tiles[:0]
         heard, twice = ({e: self._shared(some, e, self.pose(ping, e)) for e in elements} for some in (tiles, again))
-        if len(elements) == 1:  # what it does not receive need not be looked for behind things
-            some = np.concatenate([part for part, _ in heard[elements[0]]])
-        else:
-            some = geometry.segments(seabed.slices[tiles])
+        # What a single element does not receive need not be looked for behind things.
+        some = heard[elements[0]][0] if len(elements) == 1 else geometry.segments(seabed.slices[tiles])
         return _Set(seabed.points, some, self._seen(seabed.points, some, place), heard, twice)
 
-    def _shared(self, tiles: NDArray[np.int64], e: int, pose: FloatArray) -> list[tuple[NDArray[np.int64], float]]:
+    def _shared(
+        self, tiles: NDArray[np.int64], e: int, pose: FloatArray
+    ) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
         """Return the segments of tiles that an element receives, and the amplitude factor of each."""
-        if not len(tiles):
-            return []
         from pingwright.engine.kernels.thin import STEPS, thin
 
         seabed, found, ends = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(STEPS, np.int64)
@@ -235,12 +236,7 @@ class _Scene:
             tiles, seabed.middle, seabed.radius, seabed.shares, self.run.columns[e], seabed.slices, self.run.lobes[e],
             pose, _SHARES, found, ends,
         )  # fmt: skip
-        first, result = 0, []
-        for step, end in enumerate(ends.tolist()):
-            if end > first:
-                result.append((found[first:end], float(2.0 ** (step / 8))))
-            first = end
-        return result
+        return found[: ends[-1]], np.repeat(_FACTORS, np.diff(ends, prepend=0))
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         """Return the weights of scatterers after hiding, good until those of the next ping."""
@@ -283,16 +279,12 @@ def _spread_element(
             dim(world.absorbers, sum(element.band) / 2, pose[:3], part.points.position, part.segments, weight)
         points = part.points
         common = (points.position, points.axis, points.amplitude, points.phase, points.law, weight)
-        at_once = [(part.segments, 1.0)] if part.heard is None else part.heard[e]
-        twice = [] if part.twice is None else part.twice[e]
+        segments, shares = (part.segments, _WHOLE) if part.heard is None else part.heard[e]
+        again = None if part.twice is None else part.twice[e]
         for table, grid in zip(run.tables[e], grids, strict=True):
             kernel = spreader(table.nodes.half, table.nodes.slope_pairs, table.plane, table.parts)
-            for segments, strength in at_once:
-                gain = (table.gain * strength).astype(np.float32)
-                kernel(grid, *common, segments, pose, *table.arguments(table.timing(origin), gain))
-            if table.bounce_gain is None or not twice:
-                continue
-            clock = table.bounce_timing(origin, run.settings.transducer_depth, run.face_slowness)
-            for segments, strength in twice:
-                gain = (table.bounce_gain * bounced * strength).astype(np.float32)
-                kernel(grid, *common, segments, pose, *table.arguments(clock, gain))
+            kernel(grid, *common, segments, shares, pose, *table.arguments(table.timing(origin), table.gain))
+            if table.bounce_gain is not None and again is not None and len(again[0]):
+                clock = table.bounce_timing(origin, run.settings.transducer_depth, run.face_slowness)
+                gain = (table.bounce_gain * bounced).astype(np.float32)
+                kernel(grid, *common, *again, pose, *table.arguments(clock, gain))

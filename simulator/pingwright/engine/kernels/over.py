@@ -4,6 +4,8 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from pingwright.engine.kernels.compiled import compiled
 from pingwright.engine.kernels.noise import pack
 from pingwright.engine.kernels.spread import spreader
@@ -23,9 +25,10 @@ def many_spreader(half: int, slope_pairs: tuple[int, ...], plane: bool, parts: i
         grids, xyz, axis, amplitude, phase, law, weight, bounds, poses, clocks,
         slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
     ):  # fmt: skip
+        whole = np.ones(1, np.float32)
         for p in range(grids.shape[0]):
             spread(
-                grids[p], xyz, axis, amplitude, phase, law, weight, bounds[p : p + 1], poses[p], clocks[p],
+                grids[p], xyz, axis, amplitude, phase, law, weight, bounds[p : p + 1], whole, poses[p], clocks[p],
                 slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
             )  # fmt: skip
 

@@ -9,8 +9,8 @@ import numpy as np
 #: Coefficients of sin(2 pi x) and cos(2 pi x) on |x| <= 1/4 as polynomials in x^2 (minimax-like, error below 3e-7).
 _SINE = tuple(float((-1) ** k * (2 * math.pi) ** (2 * k + 1) / math.factorial(2 * k + 1)) for k in range(6))
 _COSINE = tuple(float((-1) ** k * (2 * math.pi) ** (2 * k) / math.factorial(2 * k)) for k in range(7))
-_S = tuple(np.float32(c) for c in _SINE)
-_C = tuple(np.float32(c) for c in _COSINE)
+SINE = tuple(np.float32(c) for c in _SINE)
+COSINE = tuple(np.float32(c) for c in _COSINE)
 _HALF, _QUARTER, _ONE, _TWO, _ZERO = (np.float32(c) for c in (0.5, 0.25, 1.0, 2.0, 0.0))
 _LN2 = np.float32(math.log(2))
 _ODD = tuple(np.float32(2 / k) for k in (1, 3, 5, 7, 9, 11))
@@ -30,7 +30,7 @@ def sine_turn(x: Any) -> Any:
     if x < -_QUARTER:
         folded = -_HALF - x
     s = folded * folded
-    return folded * (_S[0] + s * (_S[1] + s * (_S[2] + s * (_S[3] + s * (_S[4] + s * _S[5])))))
+    return folded * (SINE[0] + s * (SINE[1] + s * (SINE[2] + s * (SINE[3] + s * (SINE[4] + s * SINE[5])))))
 
 
 @_inline
@@ -42,7 +42,8 @@ def cosine_turn(x: Any) -> Any:
         folded = _HALF - folded
         sign = -_ONE
     s = folded * folded
-    return sign * (_C[0] + s * (_C[1] + s * (_C[2] + s * (_C[3] + s * (_C[4] + s * (_C[5] + s * _C[6]))))))
+    total = COSINE[3] + s * (COSINE[4] + s * (COSINE[5] + s * COSINE[6]))
+    return sign * (COSINE[0] + s * (COSINE[1] + s * (COSINE[2] + s * total)))
 
 
 @_inline
