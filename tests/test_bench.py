@@ -64,6 +64,21 @@ def test_a_change_sets_adds_and_takes_away_and_can_be_undone():
     assert tables.data["seabed"]["depth"] == "20 m"
 
 
+def test_all_changes_of_one_drag_are_one_step_back():
+    tables = Tables(SMALL, {})
+    for gesture, depth in ((1, "13 m"), (1, "14 m"), (1, "15 m"), (2, "16 m"), (None, "17 m"), (None, "18 m")):
+        tables.keep(tables.edited({"seabed.depth": depth}), gesture)
+    seen = []
+    while tables.undo():
+        seen.append(tables.data["seabed"]["depth"])
+    assert seen == ["17 m", "16 m", "15 m", "12 m"]
+    tables.keep(tables.edited({"seabed.depth": "20 m"}), 2)
+    tables.undo()
+    tables.keep(tables.edited({"seabed.depth": "21 m"}), 2)
+    assert tables.undo()
+    assert tables.data["seabed"]["depth"] == "12 m", "a gesture ends where one goes back"
+
+
 @pytest.mark.parametrize("path", ["element.9.name", "title.x", "element.x", "fish.0.count", "seabed.depth.deep"])
 def test_a_path_that_leads_nowhere_is_refused(path):
     tables = Tables(SMALL, {})

@@ -66,7 +66,9 @@ def test_without_fish_the_duel_is_about_the_usual_one(recorded):
     duels, height, length = duel.of_record(recorded, "gravel", "kirchhoff")
     assert [each.name for each in duels] == [element.info.name for element in recorded.elements]
     assert height == pytest.approx(np.min(recorded.truth.fish.height), abs=0.2)
-    nobody = SimpleNamespace(elements=recorded.elements[:1], truth=synthetic_record.Truth(_none(recorded.truth.fish)))
+    nobody = SimpleNamespace(
+        elements=recorded.elements[:1], truth=synthetic_record.Truth(_none(recorded.truth.fish)), scenario=""
+    )
     _, height, length = duel.of_record(nobody, "gravel", "kirchhoff")
     assert (length, height) == median_fish(recorded.elements[0].info, nobody.truth)[:2] == (0.4, 0.3)
 
@@ -174,7 +176,9 @@ def test_the_duel_is_about_the_lowest_fish_and_their_mean_strength(recorded):
     strength[:, low], strength[:, low[-1]] = -20.0, -14.0
     tone = replace(recorded.elements[1], info=replace(recorded.elements[1].info, pulse_length=1e-5))
     record = SimpleNamespace(
-        elements=(recorded.elements[0], tone), truth=synthetic_record.Truth(replace(fish, strength=strength))
+        elements=(recorded.elements[0], tone),
+        truth=synthetic_record.Truth(replace(fish, strength=strength)),
+        scenario="",
     )
     (only,), height, length = duel.of_record(record, "mud", "kirchhoff")
     assert only.name == recorded.elements[0].info.name
@@ -190,6 +194,8 @@ def test_the_duel_is_about_the_lowest_fish_and_their_mean_strength(recorded):
     assert only.chirp.noise == pytest.approx(wanted, abs=1e-9)
     lower = replace(fish, height=fish.height * 0.5)
     (only,), height, _ = duel.of_record(
-        SimpleNamespace(elements=recorded.elements[:1], truth=synthetic_record.Truth(lower)), "mud", "kirchhoff"
+        SimpleNamespace(elements=recorded.elements[:1], truth=synthetic_record.Truth(lower), scenario=""),
+        "mud",
+        "kirchhoff",
     )
     assert (only.height[0], height) == (0.6, np.median(lower.height[lower.height < 0.5]))

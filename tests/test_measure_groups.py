@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 
 import numpy as np
-from pingwright.measure.groups import groups
+from pingwright.measure.groups import groups, of_record
 
 
 def fish(names, heights, lengths):
@@ -36,3 +36,23 @@ def test_no_fish_are_no_group():
 def test_fish_of_two_names_are_two_groups():
     found = groups(fish(["pike", "perch", "pike"], [0.3, 1.0, 0.4], [1.0, 0.2, 0.8]))
     assert [(group.name, group.fish.tolist()) for group in found] == [("pike", [0, 2]), ("perch", [1])]
+
+
+def test_two_tables_of_one_name_are_counted_together_at_any_height():
+    found = groups(fish(["cod"] * 3, [0.3, 0.4, 3.0], [0.4] * 3), 2)
+    assert [(group.name, group.fish.tolist(), group.height) for group in found] == [("cod", [0, 1, 2], 0.4)]
+    assert groups(fish([], [], []), 2) == ()
+
+
+def test_a_record_says_how_many_tables_its_fish_are_from():
+    truth = SimpleNamespace(fish=fish(["cod"] * 2, [0.3, 3.0], [0.4] * 2))
+    texts = {
+        "[[fish]]\n[[fish]]": 1,
+        "[[fish]]": 2,
+        "": 2,
+        "not = [a text": 2,
+        "fish = 3": 2,
+        "a" + ".a" * 300 + "=1": 2,
+    }
+    for scenario, count in texts.items():
+        assert len(of_record(SimpleNamespace(truth=truth, scenario=scenario))) == count

@@ -10,7 +10,7 @@ import numpy as np
 from pingwright.echograms.record import ElementInfo, Record
 from pingwright.measure.assessment import MARKS, Assessment, ElementAssessment, Share
 from pingwright.measure.certainty import Certainty
-from pingwright.measure.groups import Group, groups
+from pingwright.measure.groups import Group, of_record
 from pingwright.units import FEET_PER_FATHOM, METRES_PER_FOOT
 
 P = ParamSpec("P")
@@ -196,12 +196,13 @@ def _named(places: Sequence[int], names: Sequence[str]) -> list[Run]:
     return runs
 
 
-def headline(assessment: Assessment, record: Record, units: Units = "m") -> tuple[Run, ...]:
-    """Return the answer of a recording: which elements separate the fish of the group lowest over the ground."""
-    result = groups(record.truth.fish)
-    if not result:
+def headline(
+    assessment: Assessment, record: Record, units: Units = "m", chosen: Group | None = None
+) -> tuple[Run, ...]:
+    """Return the answer of a recording: which elements separate the fish of a group, None: of the lowest one."""
+    if not (result := of_record(record)):
         return _without_fish(assessment, record)
-    group, names = result[0], [element.name for element in assessment.elements]
+    group, names = chosen or result[0], [element.name for element in assessment.elements]
     total = len(group.fish)
     if assessment.elements[0].passes is not None:
         return _by_passes(assessment, group, units)

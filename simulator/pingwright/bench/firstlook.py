@@ -16,6 +16,7 @@ from pingwright.echograms.levels import blanked, blind_samples
 from pingwright.echograms.record import ElementRecord, Record
 from pingwright.measure.assessment import Assessment
 from pingwright.measure.geometry import ground_range
+from pingwright.measure.groups import Group
 
 if TYPE_CHECKING:
     from pingwright.engine.preparing import Run
@@ -79,12 +80,14 @@ def moved(record: Record, before: Assessment | None) -> Assessment | None:
     return replace(before, elements=tuple(places))
 
 
-def shown(look: Record, judged: Assessment, whole: int, units: words.Units) -> dict[str, Any]:
+def shown(
+    look: Record, judged: Assessment, whole: int, units: words.Units, chosen: Group | None = None
+) -> dict[str, Any]:
     """Return what the browser draws for a first look at some of `whole` pings, without marks, counts and reasons.
 
-    judged: which part of it to enlarge.
+    judged: which part of it to enlarge; chosen: the group of fish that it is about, None: the lowest.
     """
-    answer, pings = view.shown(look, judged, units), look.elements[0].pings
+    answer, pings = view.shown(look, judged, units, chosen), look.elements[0].pings
     text = "Judging all pings ..."
     if pings < whole:
         text = f"A first look: {pings} of {whole} pings. What is separated follows with all of them."

@@ -5,9 +5,11 @@ so the schema checks it as in a file.
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
 
+from pingwright.bench import ledge
+from pingwright.bench.dials import Choice, Slider, length
 from pingwright.inputs import catalogue
 from pingwright.units import METRES_PER_FOOT
 
@@ -17,40 +19,6 @@ if TYPE_CHECKING:
 KNOT = 1852.0 / 3600.0  # m/s
 
 
-@dataclass(frozen=True)
-class Slider:
-    """A slider for a number. value, low, high, step in `unit`; shape: how values are spaced between the ends.
-
-    more: folded away at first. pair, place: the key holds two values, as texts, of which this is the one at `place`.
-    """
-
-    key: str
-    name: str
-    unit: str
-    value: float
-    low: float
-    high: float
-    step: float
-    shape: Literal["even", "logarithmic"]
-    why: str
-    more: bool = False
-    place: int = 0
-    pair: tuple[str, ...] | None = None
-
-
-@dataclass(frozen=True)
-class Choice:
-    """A list to choose from: values as the scenario has them, and their words."""
-
-    key: str
-    name: str
-    value: str
-    values: tuple[str, ...]
-    names: tuple[str, ...]
-    why: str
-    more: bool = False
-
-
 def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, feet: bool) -> dict[str, Any]:
     """Return the sliders and lists of a scenario.
 
@@ -58,12 +26,19 @@ def knobs(scenario: "Scenario", tables: Mapping[str, Any], group: int | None, fe
     """
     things = [*_of_fish(scenario, group, feet), *_of_school(scenario, feet)]
     sliders = [*things, *_of_water(scenario, tables, feet), *_of_boat(scenario)]
-    choices = [*_of_ground(scenario), *_of_kind(scenario, group), _own_noise(tables)]
+    choices = [*_of_ground(scenario), *_of_kind(scenario, group), ledge.choice(scenario), _own_noise(tables)]
     return {"sliders": [asdict(one) for one in sliders], "choices": [asdict(one) for one in choices]}
 
 
-def _length(metres: float, feet: bool) -> tuple[float, str]:
-    return (round(metres / METRES_PER_FOOT, 2), "ft") if feet else (round(metres, 3), "m")
+def whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return changes together with keys that belong to them: a roll needs a period, a boat without roll has none."""
+    made = dict(changes)
+    roll = made.pop("boat.roll.amplitude", None)
+    if roll is not None:
+        still = str(roll).split()[:1] in (["0"], ["0.0"])
+        before = data.get("boat", {}).get("roll", {})
+        made["boat.roll"] = None if still else {"period": "5 s"} | before | {"amplitude": roll}
+    return made
 
 
 def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider]:
@@ -71,21 +46,20 @@ def _of_fish(scenario: "Scenario", group: int | None, feet: bool) -> list[Slider
         return []
     fish, key = scenario.fish[group], f"fish.{group + 1}"
     made = []
-    for name, span in (("above_bottom", fish.where.above_bottom), ("depth", fish.where.depth)):
-        if span is not None:
-            value, unit = _length((span[0] + span[1]) / 2, feet)
-            least, most = (0.1, 30.0) if feet else (0.05, 10.0)
-            title, why = (
-                "Fish height",
-                "Height of the fish above the ground. Low fish merge with the bottom's echo.",
-            )
-            if name == "depth":
-                title, why = ("Fish depth", "Depth of the fish below the surface. Deeper fish echo more weakly.")
-            if name == "depth":
-                least, most = (3.0, 2000.0) if feet else (1.0, 600.0)
+    for name, title, ends, why in (
+        ("above_bottom", "Fish height", ((0.1, 30.0), (0.05, 10.0)),
+         "Height of the fish above the ground. Low fish merge with the bottom's echo."),
+        ("above", "Fish height", ((0.1, 30.0), (0.05, 10.0)),
+         "Height of the fish above the highest thing there: the ground, or what stands on it."),
+        ("depth", "Fish depth", ((3.0, 2000.0), (1.0, 600.0)),
+         "Depth of the fish below the surface. Deeper fish echo more weakly."),
+    ):  # fmt: skip
+        if (span := getattr(fish.where, name)) is not None:
+            value, unit = length((span[0] + span[1]) / 2, feet)
+            least, most = ends[0] if feet else ends[1]
             made.append(Slider(f"{key}.where.{name}", title, unit, value, least, most, least / 2, "logarithmic", why))
-    length = fish.length.mean
-    value, unit = (round(length / METRES_PER_FOOT * 12, 1), "in") if feet else (round(length * 100, 1), "cm")
+    mean = fish.length.mean
+    value, unit = (round(mean / METRES_PER_FOOT * 12, 1), "in") if feet else (round(mean * 100, 1), "cm")
     low, high = (2.0, 60.0) if feet else (5.0, 150.0)
     made.append(Slider(f"{key}.length", "Fish length", unit, value, low, high, 0.5, "logarithmic",
                        "Total length. A longer fish echoes louder: about 20 dB for ten times the length."))  # fmt: skip
@@ -102,7 +76,7 @@ def _of_school(scenario: "Scenario", feet: bool) -> list[Slider]:
         ("across", "width", "Width of the school across the track."),
         ("height", "height", "Height of the school from its foot to its top."),
     ):
-        value, unit = _length(getattr(scenario.school[0].size, key), feet)
+        value, unit = length(getattr(scenario.school[0].size, key), feet)
         why = f"{of} With the same number of fish in a cubic metre, a larger school has more fish."
         made.append(Slider(f"school.1.size.{key}", f"School {name}", unit, value, low, high, 1.0, "logarithmic", why,
                            more=key != "along"))  # fmt: skip
@@ -110,9 +84,9 @@ def _of_school(scenario: "Scenario", feet: bool) -> list[Slider]:
 
 
 def _of_water(scenario: "Scenario", tables: Mapping[str, Any], feet: bool) -> list[Slider]:
-    made = []
+    made = ledge.sliders(scenario, feet)
     if "depth" in tables.get("seabed", {}) and scenario.seabed.depth is not None:
-        value, unit = _length(scenario.seabed.depth, feet)
+        value, unit = length(scenario.seabed.depth, feet)
         low, high = (10.0, 2000.0) if feet else (3.0, 600.0)
         made.append(Slider("seabed.depth", "Depth", unit, value, low, high, 1.0, "logarithmic",
                            "Depth of the seabed at the origin. Sound spreads and is absorbed on the way"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pingwright.acoustics.beam import piston_wavenumber_radius
-from pingwright.bench.knobs import Choice, Slider
+from pingwright.bench.dials import Choice, Slider
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
 from pingwright.quantities import ANGLE, FREQUENCY, QuantityError, read

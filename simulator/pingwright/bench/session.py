@@ -7,13 +7,18 @@ changes. The physics is the same as in every other command: the scene is simulat
 import base64
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from time import perf_counter
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pingwright import words
-from pingwright.bench import firstlook, knobs, moments, own, shares, view
+from pingwright.bench import alone, firstlook, knobs, ledge, moments, own, shares, view
 from pingwright.bench.grounds import Grounds, run_of, uses_ground, with_seed
+from pingwright.bench.handles import handles
 from pingwright.bench.tables import Tables
 from pingwright.bench.work import Stop, StoppedError, Worker
 from pingwright.echograms.record import Record
@@ -27,7 +32,10 @@ from pingwright.measure.definitions import DEFINITIONS
 
 Send = Callable[[dict[str, Any]], None]
 Work = Callable[[Stop], bool]
-Tell = Callable[[str, Record, dict[str, Any]], None]
+Fish = Sequence[NDArray[np.intp]]
+Tell = Callable[[str, Record, dict[str, Any], Fish], None]
+#: Units, and the table of fish that is chosen.
+How = tuple[words.Units, int | None]
 Begin = tuple[str, dict[str, bytes]] | None
 #: What a reload finds again: scene with its history, units, number of the moment.
 State = tuple[Tables, words.Units, int]
@@ -63,6 +71,7 @@ class Session:
         self._units: words.Units = _units(self._tables.data)
         if left is not None:
             self._tables, self._units, self._moment = left
+        #: The table of fish that the pictures are about, from 0; None: that of the lowest fish.
         self._group: int | None = None
         self._serial = 0
         self._judged: Assessment | None = None
@@ -121,6 +130,7 @@ class Session:
             "undo": lambda _: self._moved(self._tables.undo()),
             "redo": lambda _: self._moved(self._tables.redo()),
             "again": self._again,
+            "group": self._to_group,
             "moment": self._to_moment,
             "open": self._open,
             "units": self._in_units,
@@ -138,10 +148,21 @@ class Session:
         if not isinstance(changes, dict) or not all(isinstance(key, str) for key in changes) or len(changes) > 50:
             raise ScenarioError([Fault("bench", 0, "set", "found no table of at most 50 keys")])
         present = self._tables.data
-        changes = own.whole(_whole(present, changes), lambda: self._scene(present))
-        data = self._tables.edited(changes)
+        before = cache(lambda: self._scene(present))
+        chosen = alone.touched(changes)
+        changes = alone.whole(knobs.whole(present, changes), before, present)
+        data = self._tables.edited(own.whole(ledge.whole(changes, before, self._units != "m"), before))
         scene = self._scene(data)
-        self._tables.keep(data)
+        self._group = self._group if chosen is None else chosen
+        gesture = message.get("gesture")
+        self._tables.keep(data, gesture if isinstance(gesture, int) else None)
+        self._redraw(scene)
+
+    def _to_group(self, message: Mapping[str, Any]) -> None:
+        number, scene = message.get("entry"), self._scene(self._tables.data)
+        if not isinstance(number, int) or not 1 <= number <= len(scene.fish):
+            raise ScenarioError([Fault("bench", 0, "entry", f"allowed: 1 to {len(scene.fish)}")])
+        self._group = number - 1
         self._redraw(scene)
 
     def _moved(self, moved: bool) -> None:
@@ -174,7 +195,7 @@ class Session:
     def _begin_with(self, text: str, files: Mapping[str, bytes]) -> None:
         tables = Tables(text, files)
         scene = self._scene(tables.data, files)
-        self._tables = tables
+        self._tables, self._group = tables, None
         self._units = _units(tables.data)
         self._redraw(scene)
 
@@ -190,25 +211,28 @@ class Session:
 
     def _redraw(self, scene: Scenario) -> None:
         serial, units, moment = self._serial, self._units, self._moment
-        tables, data = self._tables, self._tables.data
+        tables, data, chosen = self._tables, self._tables.data, self._group
         state = {"serial": serial, "units": units, "moment": moment, "changed": tables.changed}
 
         def job(stop: Stop) -> bool:
             began = perf_counter()
 
-            def tell(kind: str, record: Record, answer: dict[str, Any]) -> None:
+            def tell(kind: str, record: Record, answer: dict[str, Any], fish: Fish) -> None:
                 stop.check()
-                group = view.lowest(record)
-                place = next((i for i, f in enumerate(scene.fish) if group and f.name == group.name), None)
+                place = view.table(record, fish, chosen)
                 rest: dict[str, Any] = {
                     "knobs": knobs.knobs(scene, data, place, units != "m"),
                     "own": own.elements(scene, data, [e.info for e in record.elements]),
                 }
-                rest |= {"handles": _handles(scene, record, place), "seconds": round(perf_counter() - began, 3)}
+                rest |= {
+                    "entry": None if place is None else place + 1,
+                    "handles": handles(scene, record, fish),
+                    "seconds": round(perf_counter() - began, 3),
+                }
                 self._send({"kind": kind, **state, **answer, **rest})
 
             try:
-                self._answer(data, tables.files, units, stop, tell)
+                self._answer(data, tables.files, (units, chosen), stop, tell)
             except StoppedError:
                 pass
             except PingwrightError as error:
@@ -219,24 +243,29 @@ class Session:
 
         self._worker.picture(self._tab, self._guarded(serial, job))
 
-    def _answer(
-        self, data: Mapping[str, Any], files: Mapping[str, bytes], units: words.Units, stop: Stop, tell: Tell
-    ) -> None:
+    def _answer(self, data: Mapping[str, Any], files: Mapping[str, bytes], how: How, stop: Stop, tell: Tell) -> None:
         """Tell a first look if it comes early, all pings before they are judged, and the answer, as `Tell` takes it."""
         prepared, known = self._grounds.prepared(data, files), self._grounds.known(data, files)
         pings, check = prepared.header.elements[0].pings, lambda *_: stop.check()
+        (units, chosen), fish = how, alone.tables(prepared)
+
+        def look(some: Record, judged: Assessment) -> None:
+            group = view.group(some, fish, chosen)
+            tell("look", some, firstlook.shown(some, judged, pings, units, group), fish)
+
         run = None if known else run_of(prepared, whole=not uses_ground(data))
         if run is not None and (some := firstlook.record(prepared, run)) is not None:
             judged = firstlook.moved(some, self._judged) or assess(some, threads=CORES)
-            tell("look", some, firstlook.shown(some, judged, pings, units))
+            look(some, judged)
 
         def heard(record: Record) -> None:
             if (before := firstlook.moved(record, self._judged)) is not None:
-                tell("look", record, firstlook.shown(record, before, pings, units))
+                look(record, before)
 
         record = self._grounds.record(data, files, prepared=prepared, run=run, progress=check, heard=heard)
         self._judged = assess(record, threads=CORES, progress=check)
-        tell("picture", record, view.shown(record, self._judged, units))
+        group = view.group(record, fish, chosen)
+        tell("picture", record, view.shown(record, self._judged, units, group), fish)
 
     def _passes(self, message: Mapping[str, Any]) -> None:
         needed = message.get("count")
@@ -246,18 +275,20 @@ class Session:
         grounds, data, files = self._grounds, self._tables.data, self._tables.files
         hits: list[list[int]] = [[] for _ in scene.element]
         fish: list[int] = []
+        chosen = self._group
 
         def job(stop: Stop) -> bool:
             try:
                 fresh = with_seed(data, scene.seed + PASS_SEEDS + len(fish) + 1)
-                record = grounds.record(fresh, files, keep=False, progress=lambda *_: stop.check())
+                prepared = grounds.prepared(fresh, files)
+                record = grounds.record(fresh, files, keep=False, prepared=prepared, progress=lambda *_: stop.check())
                 assessment = assess(record, threads=CORES, progress=lambda *_: stop.check())
             except StoppedError:
                 return False
             except PingwrightError as error:
                 self._refuse(serial, error)
                 return False
-            group = view.lowest(record)
+            group = view.group(record, alone.tables(prepared), chosen)
             if group is None:
                 return False
             for each, element in zip(hits, assessment.elements, strict=True):
@@ -309,38 +340,3 @@ def _parsed(message: str | bytes) -> dict[str, Any]:
 def _units(data: Mapping[str, Any]) -> words.Units:
     units = data.get("units", "ft")
     return units if str(units) in words.UNITS else "ft"
-
-
-def _whole(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Return changes together with keys that belong to them: a roll needs a period, a boat without roll has none."""
-    made = dict(changes)
-    roll = made.pop("boat.roll.amplitude", None)
-    if roll is not None:
-        still = str(roll).split()[:1] in (["0"], ["0.0"])
-        period = data.get("boat", {}).get("roll", {}).get("period", "5 s")
-        made["boat.roll"] = None if still else {"amplitude": roll, "period": period}
-    return made
-
-
-def _handles(scene: Scenario, record: Record, group: int | None) -> list[dict[str, Any]]:
-    """Return what can be dragged in the drawing: the keys that it sets, and its place [m]."""
-    made: list[dict[str, Any]] = []
-    if group is not None:
-        where = scene.fish[group].where
-        spans = {name: getattr(where, name) for name in ("x", "y", "above_bottom", "above", "depth")}
-        made.append({"kind": "fish", "key": f"fish.{group + 1}.where"}
-                    | {name: list(span) for name, span in spans.items() if span is not None})  # fmt: skip
-    for number, (one, outline) in enumerate(zip(scene.structure, record.truth.structures, strict=False), 1):
-        made.append({"kind": "structure", "key": f"structure.{number}.at", "name": one.name, "x": one.at.x,
-                     "y": one.at.y, "depth": None, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
-    for number, school in enumerate(scene.school, 1):
-        box = next(s.box for s in record.truth.soft if s.kind == "school" and s.name == school.name)
-        made.append({"kind": "school", "key": f"school.{number}.at", "name": school.name, "x": school.at.x,
-                     "y": school.at.y, "depth": school.at.depth, "shown": (box[4] + box[5]) / 2})  # fmt: skip
-    for number, layer in enumerate(scene.scattering_layer, 1):
-        if layer.depth is not None:
-            made.insert(0, {"kind": "layer", "key": f"scattering_layer.{number}.depth", "name": layer.name,
-                            "depth": list(layer.depth)})  # fmt: skip
-    if scene.seabed.profile is not None:
-        made.append({"kind": "ledge", "key": "seabed.profile", "points": [list(p) for p in scene.seabed.profile]})
-    return made

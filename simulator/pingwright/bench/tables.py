@@ -17,6 +17,7 @@ class Tables:
     def __init__(self, text: str, files: Mapping[str, bytes]) -> None:
         self._past: list[dict[str, Any]] = []
         self._future: list[dict[str, Any]] = []
+        self._gesture: object = None
         self.first = tomllib.loads(text)
         self.data: dict[str, Any] = deepcopy(self.first)
         self.files = dict(files)
@@ -37,12 +38,16 @@ class Tables:
             _set(data, path, value)
         return data
 
-    def keep(self, data: dict[str, Any]) -> None:
-        """Make `data` the present state; `undo` brings the old one back."""
-        if data != self.data:
+    def keep(self, data: dict[str, Any], gesture: object = None) -> None:
+        """Make `data` the present state; `undo` brings the old one back.
+
+        gesture: one drag, or one press of a key: all its changes are one step back. None: a step by itself.
+        """
+        if data == self.data:
+            return
+        if gesture is None or gesture != self._gesture:
             self._past = [*self._past, self.data][-DEEPEST:]
-            self._future = []
-            self.data = data
+        self._gesture, self._future, self.data = gesture, [], data
 
     def undo(self) -> bool:
         """Go back one state; return whether there was one."""
@@ -59,6 +64,7 @@ class Tables:
     def _step(self, source: list[dict[str, Any]], target: list[dict[str, Any]]) -> bool:
         if not source:
             return False
+        self._gesture = None
         target.append(self.data)
         self.data = source.pop()
         return True

@@ -17,7 +17,7 @@ from pingwright.figures import cells
 from pingwright.figures.compare import rows
 from pingwright.figures.style.view import View, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
-from pingwright.measure.groups import Group, groups
+from pingwright.measure.groups import Group, of_record
 from pingwright.measure.reasons import REASONS
 from pingwright.measure.together import ONE_ARCH
 
@@ -25,12 +25,17 @@ from pingwright.measure.together import ONE_ARCH
 CHIP, WATER = (260, 160), (120, 240)
 
 
-def shown(record: Record, assessment: Assessment, units: words.Units) -> dict[str, Any]:
-    """Return everything that the browser draws for one recording: answer, pictures, marks, reasons, cross-section."""
-    zones = rows.zones(record, assessment, 1, View())
+def shown(record: Record, assessment: Assessment, units: words.Units, chosen: Group | None = None) -> dict[str, Any]:
+    """Return everything that the browser draws for one recording: answer, pictures, marks, reasons, cross-section.
+
+    chosen: the group of fish that it is about; None: the lowest.
+    """
+    zones = rows.zones(record, assessment, 1, View(), chosen)
     colours = {theme: palette.looks(faces(record.elements), theme) for theme in ("light", "dark")}
     return {
-        "answer": [{"text": run.text, "element": run.element} for run in words.headline(assessment, record, units)],
+        "answer": [
+            {"text": run.text, "element": run.element} for run in words.headline(assessment, record, units, chosen)
+        ],
         "title": record.title,
         "line": _line(record, units),
         "zone": _zone(zones[0], units) if zones else None,
@@ -57,6 +62,7 @@ def tables() -> dict[str, Any]:
 def section(record: Record) -> dict[str, Any]:
     """Return cross-sections along and across the track: ground, structures, fish, schools, layers, beams [m, deg]."""
     fish, truth = record.truth.fish, record.truth
+    of_fish = ("x", "y", "depth", "length", "height")
     return {
         "ground": _points(record.seabed_profile),
         "across": _points(record.seabed_across),
@@ -67,7 +73,7 @@ def section(record: Record) -> dict[str, Any]:
             {"kind": s.kind, "name": s.name, "box": [v if np.isfinite(v) else None for v in s.box]} for s in truth.soft
         ],
         "fish": [
-            {"name": fish.name[i], **{k: round(float(getattr(fish, k)[i]), 3) for k in ("x", "y", "depth", "length")}}
+            {"name": fish.name[i], **{k: round(float(getattr(fish, k)[i]), 3) for k in of_fish}}
             for i in range(len(fish.id))
         ],
         "boat": {
@@ -158,10 +164,24 @@ def together(one_arch: Sequence[Sequence[int]], group: Group) -> list[dict[str, 
     return [{"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH} for one in sets if len(one) > 1]
 
 
-def lowest(record: Record) -> Group | None:
-    """Return the group of fish lowest over the ground, None where there are no single fish."""
-    made = groups(record.truth.fish)
+def group(record: Record, fish: Sequence[NDArray[np.intp]], chosen: int | None) -> Group | None:
+    """Return the group that holds the first fish of the chosen table, else the lowest; None without single fish.
+
+    fish: which fish each table has, of `alone.tables`.
+    """
+    made = of_record(record)
+    if chosen is not None and chosen < len(fish) and len(fish[chosen]):
+        return next(one for one in made if fish[chosen][0] in one.fish)
     return made[0] if made else None
+
+
+def table(record: Record, fish: Sequence[NDArray[np.intp]], chosen: int | None) -> int | None:
+    """Return the table of fish that the knobs set: the chosen one, else that of the lowest group's first fish."""
+    if (shown := group(record, fish, chosen)) is None:
+        return None
+    if chosen is not None and chosen < len(fish) and len(fish[chosen]):
+        return chosen
+    return next(number for number, places in enumerate(fish) if shown.fish[0] in places)
 
 
 def picture(made: cells.Cells) -> dict[str, Any]:

@@ -182,7 +182,10 @@ class Swimming(Section):
 
 
 class Fish(Section):
-    """Single fish: length [m], number, place and posture."""
+    """Single fish: length [m], number, place and posture.
+
+    without: fish of `count` that are left out, numbered from 1; the others stay as they are drawn.
+    """
 
     name: Name
     body: BodyPlan | None = None
@@ -190,6 +193,7 @@ class Fish(Section):
     length: Lengths
     count: Annotated[int, Whole(0, MOST_FISH)] | None = None
     density: Annotated[float, Quantity(NUMBER_DENSITY, 0.0, 1e4)] | None = None
+    without: tuple[Annotated[int, Whole(1, MOST_FISH)], ...] = ()
     where: Room
     tilt: Tilts | None = None
     swimming: Swimming = Swimming()
@@ -198,6 +202,15 @@ class Fish(Section):
     @model_validator(mode="after")
     def _how_many(self) -> Self:
         exactly_one(self, "count", "density")
+        if self.without and self.count is None:
+            message = "found without and a density; allowed: without only beside count"
+            raise ValueError(message)
+        if (most := max(self.without, default=0)) > (self.count or 0):
+            message = f"found without = [{most}]; allowed: 1 to {self.count}, the numbers of its fish"
+            raise ValueError(message)
+        if len(set(self.without)) < len(self.without):
+            message = "found a number twice in without; allowed: each once"
+            raise ValueError(message)
         return self
 
 

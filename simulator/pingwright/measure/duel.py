@@ -9,9 +9,9 @@ from pingwright.acoustics import bottomecho, budget, pulse
 from pingwright.acoustics.signal import Filtered, Signal, tone_band
 from pingwright.echograms.record import ElementInfo, ElementRecord, Record
 from pingwright.inputs import catalogue, pulses
+from pingwright.measure import groups
 from pingwright.measure.assessment import FloatArray
 from pingwright.measure.closed import default_strength, detection_range, median_fish
-from pingwright.measure.groups import groups
 from pingwright.measure.held import OWN_NOISE, two_way
 
 #: Share of a pulse in its flanks where a recording does not say [1]: the scenario's default.
@@ -65,7 +65,7 @@ def of_record(record: Record, sediment: str, law: str) -> tuple[list[Duel], floa
     The fish is that of the group lowest over the ground; without fish that of the closed forms. sediment: of the
     catalogue; law: of the bottom's echo.
     """
-    truth, lowest = record.truth, groups(record.truth.fish)
+    truth, lowest = record.truth, groups.of_record(record)
     duels = []
     chirps = [element for element in record.elements if is_chirp(element.info)]
     length, height, _ = median_fish(record.elements[0].info, truth)

@@ -13,7 +13,7 @@ from pingwright.files import PROGRAM
 from pingwright.markdown import pasted, plain
 from pingwright.measure.assessment import MARKS, RULE_WORDS, Assessment, ElementAssessment, Share
 from pingwright.measure.certainty import Certainty
-from pingwright.measure.groups import groups
+from pingwright.measure.groups import of_record
 from pingwright.measure.reasons import REASONS
 from pingwright.report.numbers import Number, finite, numbers
 from pingwright.words import Units, both, counted, fate_in_passes, length, probability
@@ -109,7 +109,7 @@ def _groups(record: Record, assessment: ElementAssessment) -> list[dict[str, Any
         {"name": group.name, "height": group.height, "fish": len(group.fish)}
         | {mark: group.count(assessment.mark, mark) for mark in MARKS}
         | _in_passes(assessment, group.fish)
-        for group in groups(record.truth.fish)
+        for group in of_record(record)
     ]
 
 

@@ -253,6 +253,7 @@ def _stock(
         rng=seeds.stream(base.seed, "fish", number, 1),
         first_id=first_id,
         school=school,
+        without=getattr(group, "without", ()),
     )
 
 

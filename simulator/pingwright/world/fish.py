@@ -87,11 +87,17 @@ class Placed:
     weight: float = 1.0
     last: NDArray[np.int64] | None = None
 
+    def of(self, which: NDArray[np.int64]) -> "Placed":
+        """Return some of the fish, by place."""
+        last = None if self.last is None else self.last[which]
+        parts = (self.length[which], self.tilt[which], self.yaw[which], self.ping[which])
+        return Placed(self.position[:, which], *parts, self.weight, last)
+
 
 def expected(group: "Fish") -> float:
-    """Return the number of fish in a `[[fish]]` table, or the mean number for a density, dimensionless."""
+    """Return the number of fish of a `[[fish]]` table, or the mean number for a density, dimensionless."""
     if group.count is not None:
-        return float(group.count)
+        return float(group.count - len(group.without))
     box = group.where
     span = known(_heights(box) or box.depth, "fish.where.depth")
     volume = (box.x[1] - box.x[0]) * (box.y[1] - box.y[0]) * (span[1] - span[0])
@@ -206,48 +212,70 @@ def add(
     rng: np.random.Generator,
     first_id: int = 0,
     school: bool = False,
+    without: Sequence[int] = (),
 ) -> Stock:
     """Turn fish into highlights of a gathering; return them for the truth.
 
+    without: numbers, from 1, of fish that are left out; all others are as they would be with them.
     swimming: speed [m/s], heading [deg], climb [deg]. frequency [Hz]: where the strengths of different lengths are
     compared. A swimming fish is at its place when the boat is abeam of it.
     """
     n = len(placed.length)
     speed, heading, climb = swimming
-    velocity = np.repeat(speed * long_axis(np.array([climb]), np.array([heading])), n, axis=1)
-    time = abeam(track, placed.position[0])
-    ids = np.arange(first_id, first_id + n)
-    tilt = posture.own_tilt(placed.tilt, *model.tilt)
     key = rng.integers(1, 2**63, n, dtype=np.uint64)
-    last = placed.ping if placed.last is None else placed.last
-    stock = Stock(
-        name, ids, placed.position, velocity, time, placed.length, tilt, placed.yaw, placed.ping, last,
-        model.strength, key, school,
-    )  # fmt: skip
-    if not n:
-        return stock
     points = model.alike or n > MOST_SHAPED
-    reference = float(placed.length.mean())
+    reference = float(placed.length.mean()) if n else 0.0
+    phase, shaped = rng.random(n), model.shape is not None and not points
+    where = np.zeros((1, n))
+    if not (points or shaped):
+        where = highlights.places(rng, n) * highlights.SPREAD[bladder] * placed.length
+    if len(without):  # after every draw
+        here = np.setdiff1d(np.arange(n), np.asarray(without) - 1)
+        placed, key, phase, where = placed.of(here), key[here], phase[here], where[:, here]
+    stock = _stock_of(name, placed, model, track, (speed, heading, climb), first_id, key, school=school)
+    if not len(stock):
+        return stock
     whole = model.factor(placed.length, placed.position[2], reference, frequency) * np.sqrt(placed.weight)
-    axis, phase = long_axis(tilt, placed.yaw), rng.random(n)
-    wander = np.full(n, posture.wander_of(model.tilt[1]))
+    axis, count = long_axis(stock.tilt, placed.yaw), len(stock)
+    wander = np.full(count, posture.wander_of(model.tilt[1]))
     bob = posture.BOB * placed.length * points * school
 
     def keep(along: FloatArray, axis: FloatArray, amplitude: FloatArray, law: int) -> None:
         gathering.add(
-            placed.position + axis * along, axis, amplitude, phase, law, velocity=velocity, time=time,
-            ping=placed.ping, last=last, owner=ids, posture=Posture(key, along, wander, bob),
+            placed.position + axis * along, axis, amplitude, phase, law, velocity=stock.velocity, time=stock.time,
+            ping=placed.ping, last=stock.last, owner=stock.id, posture=Posture(key, along, wander, bob),
         )  # fmt: skip
 
-    if model.shape is not None and not points:
+    if shaped:
         for facing, law in zip((1.0, -1.0), model.shape_laws(reference), strict=True):
-            keep(np.zeros(n), facing * axis, whole, gathering.law(law))
+            keep(np.zeros(count), facing * axis, whole, gathering.law(law))
         return stock
     number = gathering.law(model.law(reference, points))
-    where = np.zeros((1, n)) if points else highlights.places(rng, n) * highlights.SPREAD[bladder] * placed.length
     for along, share in zip(where, (1.0,) if points else highlights.WEIGHTS, strict=True):
         keep(along, axis, whole * share, number)
     return stock
+
+
+def _stock_of(
+    name: str,
+    placed: Placed,
+    model: Model,
+    track: Track,
+    swimming: tuple[float, float, float],
+    first_id: int,
+    key: NDArray[np.uint64],
+    *,
+    school: bool,
+) -> Stock:
+    """Return placed fish for the truth, numbered from first_id; key (n): of their postures."""
+    n, (speed, heading, climb) = len(placed.length), swimming
+    velocity = np.repeat(speed * long_axis(np.array([climb]), np.array([heading])), n, axis=1)
+    last = placed.ping if placed.last is None else placed.last
+    return Stock(
+        name, np.arange(first_id, first_id + n), placed.position, velocity, abeam(track, placed.position[0]),
+        placed.length, posture.own_tilt(placed.tilt, *model.tilt), placed.yaw, placed.ping, last, model.strength, key,
+        school,
+    )  # fmt: skip
 
 
 def long_axis(tilt: FloatArray, yaw: FloatArray) -> FloatArray:

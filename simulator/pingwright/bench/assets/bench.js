@@ -2,7 +2,7 @@
 /* The bench: sends what a person changes, draws what comes back. Physics, measures and words are the server's. */
 (() => {
   const $ = (id) => document.getElementById(id);
-  const view = { hello: null, shown: null, serial: 0, looked: 0, answered: 0, socket: null, sending: null, waiting: null, tries: 0 };
+  const view = { hello: null, shown: null, serial: 0, gesture: 0, looked: 0, answered: 0, socket: null, sending: null, waiting: null, tries: 0 };
   const kept = (name) => { try { return localStorage.getItem("bench-" + name); } catch { return null; } };
   const keep = (name, value) => { try { localStorage.setItem("bench-" + name, value); } catch { /* private window */ } };
 
@@ -52,8 +52,10 @@
   /* Until a change has a first look or an answer, only the newest of the next ones is kept. */
   function change(set) {
     if (view.serial > Math.max(view.answered, view.looked)) { view.waiting = { ...view.waiting, ...set }; return; }
-    send({ do: "change", set });
+    send({ do: "change", set, gesture: view.gesture });
   }
+
+  const choose = (entry) => send({ do: "group", entry });
 
   /* What was true before a change is grey until the answer to it is there. */
   function stale() {
@@ -147,7 +149,7 @@
     $("units").textContent = message.units === "m" ? "m (feet)" : "feet (m)";
     document.title = `${message.title} - Pingwright bench`;
     Columns.show(message, { why: view.hello.why, explained: Knobs.explained, look: look(), theme: theme(), edit: Knobs.edit });
-    Stage.show(message, theme(), change);
+    Stage.show(message, theme(), change, choose);
     Knobs.show(message, view.hello.entries, change);
     $("add").disabled = message.own.length >= 4;
     moment(message);
@@ -173,7 +175,7 @@
     $("refused").textContent = `${message.text}. Nothing was changed.`;
     $("refused").hidden = false;
     document.querySelectorAll(".column").forEach((c) => c.classList.remove("stale"));
-    if (view.shown) { Stage.show(view.shown, theme(), change); Knobs.show(view.shown, view.hello.entries, change); }
+    if (view.shown) { Stage.show(view.shown, theme(), change, choose); Knobs.show(view.shown, view.hello.entries, change); }
   }
 
   // ---- passes ------------------------------------------------------------------------------------------------
@@ -312,10 +314,14 @@
   $("save").onchange = () => { if ($("save").value) send({ do: "save", what: $("save").value }); $("save").value = ""; };
   $("open").onchange = () => { opened($("open").files[0]); $("open").value = ""; };
   $("play").onclick = () => Stage.play();
+  $("single").onclick = () => Stage.oneByOne();
   $("run").onclick = runPasses;
   $("large").onclick = () => toggled("large");
   $("dark").onclick = () => toggled("dark");
   document.addEventListener("keydown", pressed);
+  /* All changes of one drag, or of one press of a key, are one step back. */
+  document.addEventListener("pointerdown", () => { view.gesture++; }, true);
+  document.addEventListener("keydown", (event) => { if (!event.repeat) view.gesture++; }, true);
   let resized = null;
   addEventListener("resize", () => { clearTimeout(resized); resized = setTimeout(() => view.shown && redrawn(), 150); });
   for (const name of ["large", "dark"]) if (kept(name)) { document.body.classList.add(name); $(name).setAttribute("aria-pressed", "true"); }

@@ -212,15 +212,21 @@ const Draw = (() => {
       node(svg, "line", { x1: 0, x2: 6, y1: y(v * unit[0]), y2: y(v * unit[0]), class: "tick" });
       node(svg, "text", { x: 8, y: y(v * unit[0]) + 4 }, `${label(v)} ${unit[1]}`);
     }
-    return { x, y, metres: 1 / scale, box, deepest, ends: [middle - half, middle + half] };
+    const lay = (points) => svg.querySelector(".ground").setAttribute("points", outline(points, x, y, [middle - half, middle + half], box));
+    return { x, y, metres: 1 / scale, box, deepest, ends: [middle - half, middle + half], lay };
+  }
+
+  /* The ground's outline, level beyond its ends. */
+  function outline(ground, x, y, [left, right], box) {
+    const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
+    return `${shape.map((p) => `${x(p[0])},${y(p[1])}`).join(" ")} ${box.w},${box.h} 0,${box.h}`;
   }
 
   /* Ground, structures, layers, schools and fish. ends: first and last metre of the picture. */
   function bodies(svg, section, which, ground, x, y, ends, box) {
     const [left, right] = ends, pairs = (points) => points.map((p) => `${x(p[0])},${y(p[1])}`).join(" ");
     const deepest = Math.max(...ground.map((p) => p[1]));
-    const shape = [[left, ground[0][1]], ...ground.filter((p) => p[0] > left && p[0] < right), [right, ground[ground.length - 1][1]]];
-    node(svg, "polygon", { class: "ground", points: `${pairs(shape)} ${box.w},${box.h} 0,${box.h}` });
+    node(svg, "polygon", { class: "ground", points: outline(ground, x, y, ends, box) });
     for (const s of section.structures) node(svg, "polygon", { class: "body", "data-thing": s.name, points: pairs(which ? s.ahead : s.side) });
     for (const s of section.soft) {
       const [a, b] = which ? [s.box[2], s.box[3]] : [s.box[0], s.box[1]];
@@ -228,7 +234,7 @@ const Draw = (() => {
       const foot = s.box[5] === null ? deepest : s.box[5], head = s.box[4] === null ? 0 : s.box[4];
       node(svg, "rect", { class: "soft", "data-thing": s.name, x: from, y: y(head), width: Math.max(to - from, 2), height: Math.max(y(foot) - y(head), 2), rx: s.kind === "school" ? 12 : 0 });
     }
-    for (const f of section.fish) fishAt(svg, x(which ? f.y : f.x), y(f.depth), Math.max(x(f.length) - x(0), 7)).dataset.thing = f.name;
+    section.fish.forEach((f, i) => { fishAt(svg, x(which ? f.y : f.x), y(f.depth), Math.max(x(f.length) - x(0), 7)).dataset.thing = `fish ${i}`; });
   }
 
   function fishAt(svg, x, y, long) {

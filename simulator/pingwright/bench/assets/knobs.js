@@ -53,9 +53,9 @@ const Knobs = (() => {
       if (!own.use) { use.values = ["", ...use.values]; use.names = ["own", ...use.names]; }
       filled("own", [use, name, ...own.choices, ...own.sliders]);
     } else {
-      const all = [...message.knobs.sliders, ...message.knobs.choices];
-      filled("knobs", all.filter((k) => !k.more));
-      filled("others", all.filter((k) => k.more));
+      const { sliders, choices } = message.knobs;
+      filled("knobs", [...sliders, ...choices].filter((k) => !k.more));
+      filled("others", [...choices, ...sliders].filter((k) => k.more));
     }
     dock();
   }

@@ -11,7 +11,7 @@ from pingwright.echograms.record import ElementRecord, Record
 from pingwright.figures import cells
 from pingwright.figures.style.view import View
 from pingwright.measure.assessment import Assessment, ElementAssessment
-from pingwright.measure.groups import Group, groups
+from pingwright.measure.groups import Group, of_record
 
 FloatArray = NDArray[np.float64]
 Span = tuple[float, float]
@@ -158,9 +158,14 @@ def _without_fish(record: Record, assessment: Assessment, view: View) -> list[Zo
     return zones
 
 
-def zones(record: Record, assessment: Assessment, most: int, view: View) -> tuple[Zone, ...]:
-    """Return at most `most` zones, the lowest fish first; without fish, the other things in the water."""
-    made = groups(record.truth.fish)
+def zones(
+    record: Record, assessment: Assessment, most: int, view: View, chosen: Group | None = None
+) -> tuple[Zone, ...]:
+    """Return at most `most` zones, the lowest fish first; without fish, the other things in the water.
+
+    chosen: a group of fish that is enlarged alone.
+    """
+    made = of_record(record) if chosen is None else (chosen,)
     if made:
         return tuple(_of_group(record, assessment, group, "AB"[i], view) for i, group in enumerate(made[:most]))
     others = _without_fish(record, assessment, view)[:most]
