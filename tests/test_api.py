@@ -186,6 +186,16 @@ def test_all_faults_at_once_and_a_file_says_the_same(scene):
         scene.with_({"seabed.depht": 3})
 
 
+@pytest.mark.parametrize("key", ["title", "note", "element.1.name"])
+@pytest.mark.parametrize("bad", ["\x07", "\x1b[31m", "\u202e", "\x00"])
+def test_a_change_holds_no_character_that_a_file_may_not_hold(scene, key, bad):
+    """Or its text could not be read again, by recall as little as by a second run."""
+    with pytest.raises(pw.ScenarioError, match=r"found control character U\+"):
+        scene.with_({key: f"a{bad}b"})
+    two_lines = scene.with_({"note": "a\nb"})
+    assert pw.Scene.parse(two_lines.text) == two_lines
+
+
 def test_dataset_has_axes_units_and_blind_range(recording):
     data = recording["low"].to_xarray("level", "ts", "sv", "echo")
     assert set(data.sizes) == {"ping", "sample"}

@@ -9,7 +9,7 @@ from typing import Any
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue
-from pingwright.inputs.document import Document, read_document
+from pingwright.inputs.document import Document, hidden_characters, read_document
 from pingwright.inputs.fields import nearest
 from pingwright.inputs.lines import DEEPEST, Path, lines, too_deep
 from pingwright.inputs.writing import toml_text, value_text
@@ -65,6 +65,8 @@ def with_changes(data: Mapping[str, Any], changes: Mapping[str, Any]) -> tuple[d
             _set(new, dotted, value)
         except ChangeError as error:
             wrong[dotted] = str(error)
+        for _, bad in hidden_characters({dotted: plain(value)}, ()):
+            wrong[dotted] = f"found control character {bad}; allowed: plain text"
     return new, wrong
 
 

@@ -91,7 +91,7 @@ def read_document(content: bytes | str, name: str) -> Document:
     except (ValueError, RecursionError) as error:
         raise ScenarioError([_syntax_fault(str(error), text, name)]) from None
     document = Document(name, text, data, lines(text))
-    faults = [document.fault(path, f"found control character {bad}") for path, bad in _hidden(data, ())]
+    faults = [document.fault(path, f"found control character {bad}") for path, bad in hidden_characters(data, ())]
     if faults:
         raise ScenarioError(faults)
     return document
@@ -110,7 +110,7 @@ def tables(text: str) -> dict[str, Any]:
     return tomllib.loads(text)
 
 
-def _hidden(node: object, path: Path) -> Iterator[tuple[Path, str]]:
+def hidden_characters(node: object, path: Path) -> Iterator[tuple[Path, str]]:
     """Yield the paths of texts and keys that hold control characters by escapes; line ends are allowed in values."""
     if isinstance(node, str):
         bad = control_character(node.replace("\n", ""))
@@ -121,10 +121,10 @@ def _hidden(node: object, path: Path) -> Iterator[tuple[Path, str]]:
             bad = control_character(key)
             if bad:
                 yield path, bad + " in a key"
-            yield from _hidden(value, (*path, key))
+            yield from hidden_characters(value, (*path, key))
     elif isinstance(node, list):
         for number, value in enumerate(node):
-            yield from _hidden(value, (*path, number))
+            yield from hidden_characters(value, (*path, number))
 
 
 _SYNTAX = (
