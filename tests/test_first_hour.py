@@ -211,6 +211,12 @@ def test_every_key_is_listed_with_what_it_takes(capsys):
     assert keys.described()["water.salinity"]["takes"] == "salinity, 0 g/kg to 45 g/kg"
     assert keys.described()["element.weighting"]["if left out"] == "hann"
     assert keys.described()["element.power"]["if left out"] == "that of `use`, else an error"
+    assert keys.described()["boat.motion"]["takes"] == '"by wind"'
+    assert keys.described()["boat.begin"]["takes"].startswith("a date and time such as")
+    assert "a quantity with its unit" in keys.described("claims")["claim.holds_if.at_least"]["takes"]
+    vague = [key for kind in ("scenario", "claims", "trip", "sweep") for key, entry in keys.described(kind).items()
+             if entry["takes"] in ("a text", "a value")]  # fmt: skip
+    assert vague == []
 
 
 def used_keys(data: object, path: str = "") -> list[str]:

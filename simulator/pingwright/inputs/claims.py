@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, WithJsonSchema, model_validator
 
 from pingwright.errors import Fault, ScenarioError
 from pingwright.inputs import catalogue, scenario
@@ -51,11 +51,22 @@ class Offset(Section):
     across: Place1 = 0.0
 
 
+Bound = Annotated[
+    float,
+    WithJsonSchema(
+        {
+            "type": ["number", "string"],
+            "description": "a probability from 0 to 1, or a quantity with its unit, by the measure",
+        }
+    ),
+]
+
+
 class Threshold(Section):
     """What makes a claim hold: at_least or at_most, in the base unit of the claim's measure."""
 
-    at_least: float | None = None
-    at_most: float | None = None
+    at_least: Bound | None = None
+    at_most: Bound | None = None
 
     @model_validator(mode="after")
     def _one_side(self) -> Self:

@@ -52,8 +52,8 @@ def _takes(spec: Mapping[str, Any]) -> str:
         return f"a table with {spec['discriminator']['propertyName']}, one of {choices}"
     if "description" in spec:
         return str(spec["description"])
-    if "enum" in spec:
-        return f"one of {', '.join(map(str, spec['enum']))}"
+    if "const" in spec or "enum" in spec:
+        return f'"{spec["const"]}"' if "const" in spec else f"one of {', '.join(map(str, spec['enum']))}"
     if spec.get("type") == "array" and not _references(spec):
         many = "two" if spec.get("maxItems") == spec.get("minItems") == 2 else "a list"
         return f"{many}, each: {_takes(spec.get('items') or {}) or 'as above'}"

@@ -5,7 +5,7 @@ import datetime
 import re
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from pingwright.inputs.attach import BY_NAME, FILE_SCHEMA, content
 from pingwright.inputs.catalogue import sediment_names
@@ -102,6 +102,11 @@ def _auto(value: object) -> object:
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(\.\d{1,6})?(Z|[+-]\d\d:\d\d)?")
 
 
+INSTANT_SCHEMA = WithJsonSchema(
+    {"type": "string", "description": 'a date and time such as "2026-05-01T06:30:00Z"; without a zone: UTC'}
+)
+
+
 def _instant(value: object) -> object:
     """Return a date and time as ISO 8601 text in UTC; what names no zone is taken as UTC."""
     if isinstance(value, str) and _TIME.fullmatch(value):
@@ -148,7 +153,7 @@ class Boat(Section):
     hull_length: Annotated[float, Quantity(LENGTH, 2.0, 200.0)] = 7.0
     in_turn: Flag = False
     crosstalk: Flag = False
-    begin: Annotated[str, BeforeValidator(_instant)] | None = None
+    begin: Annotated[str, BeforeValidator(_instant), INSTANT_SCHEMA] | None = None
     origin: Position | None = None
     heading: Heading | None = None
 
