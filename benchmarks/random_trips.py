@@ -1,8 +1,9 @@
 """Closed forms against passes over random trips: how far shares of fish differ, and whether the order is the same.
 
-    python benchmarks/random_trips.py --count 60 --passes 16 [--kept FILE]
+    python benchmarks/random_trips.py --count 60 --passes 16 [--kept FILE] [--ground wreck]
 
-Each trip has one depth, one kind of fish, one speed and the whole catalogue. The shares seen in passes are kept in FILE
+Each trip has one depth, one kind of fish, one speed and the whole catalogue; over a ground that is not bare (wreck,
+reef, ledge) fish near the bottom, beside what stands there, of random size. The shares seen in passes are kept in FILE
 (JSON), so that other formulas can be compared with them in seconds. Printed: median and 95 % of the differences of
 both shares (detected, separated), those beyond chance, and in how many trips the first three by formulas are not
 contradicted by the passes. Nothing is judged.
@@ -10,6 +11,7 @@ contradicted by the passes. Nothing is judged.
 
 import argparse
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +24,7 @@ ELEMENTS = (
     "high-pencil", "high-cone", "medium-pencil", "medium-fan", "low-pencil", "low-pencil-large", "tone-200", "tone-50",
 )  # fmt: skip
 PLACES = ("tight to the bottom", "near the bottom", "mid-water", "top {top} m")
+GROUNDS = ("bare", "wreck", "reef", "ledge")
 SHARES = ("detected", "separated")
 SEDIMENTS = ("rock", "gravel", "medium sand", "mud")
 
@@ -36,6 +39,26 @@ def trip(number: int):
         str(rng.choice(SEDIMENTS)), wind=f"{rng.integers(0, 16)} kn", roll=str(rng.choice(["", "", "8 deg"])),
     )  # fmt: skip
     text = trip_file(typed).replace('elements = "all"\npairs = true', f"elements = {list(ELEMENTS)!r}\npairs = false")
+    return inputs.parse(f"seed = {number}\n{text}", "random.toml"), typed
+
+
+def beside(ground: str, number: int):
+    """Return a random trip with a wreck, a reef or a ledge of random size, fish beside it, and its words."""
+    rng = np.random.default_rng([9, GROUNDS.index(ground), number])
+    depth, low = float(np.exp(rng.uniform(np.log(12.0), np.log(120.0)))), float(rng.uniform(0.1, 1.5))
+    sides = {"length": rng.uniform(8, 40), "width": rng.uniform(4, 15), "height": rng.uniform(1, 6)}
+    typed = Typed(
+        f"{depth:.0f} m", (f"fish, {rng.integers(20, 70)} cm, near the bottom",), f"{rng.integers(2, 7)} kn",
+        str(rng.choice(SEDIMENTS)), ground, wind="8 kn",
+    )  # fmt: skip
+    far = rng.uniform(3.0, 6.0)
+    if ground == "ledge":
+        size = f'height = "{sides["height"]:.1f} m", beside = "{far - 2.5:.1f} m"'
+    else:
+        size = "".join(f'{k} = "{v:.1f} m", ' for k, v in sides.items()) + f'beside = ["0.5 m", "{far:.1f} m"]'
+    text = trip_file(typed).replace('elements = "all"\npairs = true', f"elements = {list(ELEMENTS)!r}\npairs = false")
+    text = text.replace(f'ground = "{ground}"', f"{ground} = {{ {size} }}")
+    text = re.sub(r"where = .*", f'where = {{ above_bottom = ["{low:.2f} m", "{low + 0.5:.2f} m"] }}', text)
     return inputs.parse(f"seed = {number}\n{text}", "random.toml"), typed
 
 
@@ -69,11 +92,12 @@ def main() -> None:
     options.add_argument("--first", type=int, default=0)
     options.add_argument("--passes", type=int, default=16)
     options.add_argument("--kept", type=Path)
+    options.add_argument("--ground", choices=GROUNDS, default="bare")
     given = options.parse_args()
     trials.SWATH_RUNS, trials.BLANKS = 1, 1  # not looked at here
     differences, beyond, turned = [], 0, 0
     for number in range(given.first, given.first + given.count):
-        day, typed = trip(number)
+        day, typed = trip(number) if given.ground == "bare" else beside(given.ground, number)
         closed = trials.run(day, threads=1, quick=True, runs=given.passes)
         pairs = []
         for name, passes in zip(SHARES, seen_in_passes(number, day, given.passes, given.kept), strict=True):

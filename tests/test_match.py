@@ -223,11 +223,20 @@ def test_fish_in_mid_water_are_in_the_middle_of_each_water():
         assert day.species(made, made.species[0], depth).depth == pytest.approx((max(0.2 * depth, 1.1), 0.8 * depth))
 
 
-def test_the_first_answer_begins_with_what_formulas_leave_out():
-    made = inputs.parse(trip_file(Typed("15 m", ("perch, 30 cm, near a wreck",))).replace('"all"', '["high-pencil"]'))
-    assert answers.first(pipeline.judge(made, quick=True)).startswith(
-        "First answer, from formulas that leave the wreck out:"
-    )
+@pytest.mark.parametrize(
+    ("fish", "begins"),
+    [
+        ("perch, 30 cm, near a wreck", "First answer, from formulas: Fish"),
+        (
+            "perch school, 12 cm, 8 m wide, 3 m high, near a wreck",
+            "First answer, from formulas that leave the wreck out:",
+        ),
+    ],
+)
+def test_the_first_answer_begins_with_what_formulas_leave_out(fish, begins):
+    """Beside single fish the wreck is in the formulas, beside schools it is not."""
+    made = inputs.parse(trip_file(Typed("15 m", (fish,))).replace('"all"', '["high-pencil"]'))
+    assert answers.first(pipeline.judge(made, quick=True)).startswith(begins)
 
 
 def test_answers_come_in_the_units_that_are_asked_for():

@@ -1,7 +1,4 @@
-"""Rules of the trade that follow from the sonar equation, by closed forms. Each is common practice, no source.
-
-"Tight to structure a high narrow beam first" is not here: formulas ignore what stands on the bottom.
-"""
+"""Rules of the trade that follow from the sonar equation, by closed forms. Each is common practice, no source."""
 
 import numpy as np
 import pytest
@@ -9,6 +6,7 @@ from pingwright.advice import cases, numbers
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
 from pingwright.inputs.typed_lists import ask_table
+from pingwright.match import trials
 from pingwright.trials import day
 
 ELEMENTS = ("high-pencil", "high-cone", "medium-fan", "low-pencil")
@@ -20,6 +18,17 @@ def at(depth, words, elements, speed="4 kn"):
     trip = inputs.parse(text + ask_table("loss", {"elements": ", ".join(elements)}))
     one = cases.days(trip)[0].trip
     return numbers.scene_of(one, depth), day.species(one, one.species[0], depth), one
+
+
+@pytest.mark.parametrize("thing", ["wreck", "reef", "ledge"])
+def test_tight_to_structure_the_high_narrow_beam_comes_first(thing):
+    """A wide beam hears the side of what stands there from as far as the fish beside it."""
+    trip = inputs.parse(trip_file(Typed("60 m", (f"grouper-like, 60 cm, tight to a {thing}",), "3 kn", "gravel")))
+    hits = trials.run(trip, threads=1, quick=True, runs=32)
+    clear = dict(zip(hits.elements, hits.separated.mean(axis=(1, 2, 3)), strict=True))
+    high = clear.pop("high-pencil")
+    assert high > max(clear.values()) + 0.05
+    assert high > clear["high-cone"] + 0.2
 
 
 def test_in_the_upper_water_cone_and_fan_look_wider_than_any_pencil():

@@ -123,7 +123,7 @@ def explained(question: Question, result: Result) -> str:
         return "Simulation and closed form agree."
     seabed, reasons = question.scenario.seabed, [measure(question.measure).left_out]
     if question.keep_structures and question.scenario.structure:
-        reasons.insert(0, "the structures that were kept")
+        reasons.insert(0, "how the echoes of the structures that were kept vary from place to place")
     if seabed.relief is not None or seabed.roughness == "natural":
         reasons.append("the bottom's own relief")
     if any(spec.tilt.along or spec.tilt.across for spec in question.scenario.element):

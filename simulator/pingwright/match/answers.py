@@ -18,14 +18,14 @@ def answer(match: "Match", last: str = "Without --quick, passes are simulated.")
         text += f" With one element only, take the {reasons.name_of(hits, single.members)}."
     if not hits.quick:
         return text
-    bare = ", but ignores what stands on the bottom" if _ignored(match) else ""
+    bare = f", but leaves the {out} out" if (out := _ignored(match)) else ""
     return f"{text} This answer comes from formulas: it is quick{bare}. {last}"
 
 
 def _ignored(match: "Match") -> str:
-    """Return what stands on the bottom that day and formulas leave out, "" for nothing."""
-    day = match.trip.day
-    return "wreck" if day.wreck is not None else "reef" if day.standing else "ledge" if day.ledge else ""
+    """Return what is on the bottom that day and formulas leave out, "" for nothing: beside single fish they do not."""
+    day, schools = match.trip.day, any(species.size is not None for species in match.trip.species)
+    return ("wreck" if day.wreck else "reef" if day.standing else "ledge" if day.ledge else "") if schools else ""
 
 
 def first(match: "Match") -> str:

@@ -10,6 +10,7 @@ from pingwright.measure.bottom import AVERAGED_CELLS
 from pingwright.measure.closed import two_way_loss
 from pingwright.measure.filters import STEPS, filtering
 from pingwright.measure.onset import QUIET_OVER
+from pingwright.measures import raised
 from pingwright.trials.budget import one_way
 from pingwright.trials.scene import Scene
 from pingwright.world import materials, roughness
@@ -36,13 +37,14 @@ class Ahead:
 
     edges (ground) [m]: ranges at which its mean echo rises out of the water, in draws of the natural roughness; leak
     (n): echo strength, as a power [m2], that the filter's side lobes carry to ranges `distance` (n) [m]; alike [m]: way
-    over which the ground stays alike.
+    over which the ground stays alike; level [m2]: mean echo strength, as a power, of its strongest stretch.
     """
 
     edges: FloatArray
     distance: FloatArray
     leak: FloatArray
     alike: float = np.inf
+    level: float = 0.0
 
     @property
     def edge(self) -> float:
@@ -103,6 +105,8 @@ def shift(at: Scene, index: int, x: FloatArray, y: FloatArray) -> FloatArray:
     dx, dy = (side.ravel()[:, None] for side in np.meshgrid(*sides))
     flat = down + dx * np.tan(np.radians(slope[0])) + dy * np.tan(np.radians(slope[1]))
     there = at.depth((x + dx).ravel(), (y + dy).ravel()).reshape(len(dx), len(x)) - at.face
+    if raised.has_ledge(at):  # what stands higher is looked at by itself
+        there = np.maximum(there, down - raised.LEAST)
     off = dx**2 + dy**2
     return np.asarray(np.sqrt(there**2 + off).min(axis=0) - np.sqrt(flat**2 + off).min(axis=0))
 
@@ -126,18 +130,22 @@ def _rings(at: Scene, index: int, distance: FloatArray) -> tuple[FloatArray, Flo
     world = np.stack([cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True)])
     own = np.tensordot(at.elements[index].rotation, world, axes=1)
     beam = 10 ** (0.1 * beam_gain(header, own.reshape(3, -1)).reshape(own.shape[1:])) * (own[2] > 0)
-    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
     angles = np.linspace(0.0, np.pi / 2, 91)
-    frequency = 0.5 * (info.band_low + info.band_high)
-    law = str(at.scenario.seabed.law)
-    speed = info.assumed_sound_speed
+    scatter_ = scatter(at, index, np.cos(angles))
+    ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
+    return ring * beam * np.interp(np.arccos(cosine), angles, scatter_), world
+
+
+def scatter(at: Scene, index: int, cosine: FloatArray) -> FloatArray:
+    """Return the top sediment's backscattering coefficient [1] (n) over cosines of incidence (n), at band centre."""
+    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
+    info, law = at.headers[index].info, str(at.scenario.seabed.law)
 
     def even(cosine: FloatArray, f: FloatArray) -> FloatArray:
-        return seabed.backscatter(top, cosine, f, speed, law)
+        return seabed.backscatter(top, cosine, f, info.assumed_sound_speed, law)
 
-    scatter = slopes.averaged(even, top.slope_rms_deg)(np.cos(angles), np.array([frequency]))[:, 0]
-    ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
-    return ring * beam * np.interp(np.arccos(cosine), angles, scatter), world
+    middle = np.array([0.5 * (info.band_low + info.band_high)])
+    return np.asarray(slopes.averaged(even, top.slope_rms_deg)(cosine, middle)[:, 0])
 
 
 def of(at: Scene, index: int) -> Ahead:
@@ -151,7 +159,15 @@ def of(at: Scene, index: int) -> Ahead:
     far = bottom > place[-1]
     leak = near + power[far] @ _shares(info, bottom[far], distance, spacing=bottom[1] - bottom[0])
     alike = ALIKE * roughness.longest_wave(at.bottom)
-    return _with_layers(at, index, Ahead(_edges(info, place, echo, _nearest(at)), distance, leak, alike))
+    edges = _edges(info, place, echo, _nearest(at))
+    return _with_layers(at, index, Ahead(edges, distance, leak, alike, _level(info, bottom, power)))
+
+
+def _level(info: ElementInfo, distance: FloatArray, power: FloatArray) -> float:
+    """Return the highest mean [m2] over AVERAGED_CELLS of what `bottom_echo` returns."""
+    long = AVERAGED_CELLS * info.cell
+    total = np.concatenate([[0.0], np.cumsum(power[:-1] * np.diff(distance))])
+    return float((np.interp(distance + long, distance, total) - total).max() / long)
 
 
 def _draws(at: Scene, index: int) -> tuple[FloatArray, FloatArray]:

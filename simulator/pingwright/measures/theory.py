@@ -11,8 +11,11 @@ over mud at 66 m by a tone of 50 kHz), the order of the first three contradicted
 straight below differ more, over 12 m of water by up to 0.9 where the fish stands 8 to 14 cells over the bottom: the
 echo that leaks ahead varies. Fish in open water, 160 passes: 0.05 at worst. The losses to bubbles and to harmonics are
 those at band centre: within 0.22 dB and 0.04 dB of the engine's echo of a point at 20, 40 and 80 m under three pencils
-(20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). Left out: structures, ledges, absorbing schools, the
-tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping to ping.
+(20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). What stands on the bottom is in `standing`: beside
+wrecks and reefs in 24 random trips (384 shares, the same benchmark) the median difference is 0.004, 0.18 in one of
+twenty, worst 0.36, near the foot of ledges in 12 trips 0.015, 0.37 and 0.54; without it they were 0.56, 1 and 1. Left
+out: absorbing schools, the tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo
+varies from ping to ping.
 """
 
 from dataclasses import dataclass, replace
@@ -25,7 +28,7 @@ from pingwright.inputs.claims import Over
 from pingwright.measure.detect import FALSE_ALARM, FLOOR
 from pingwright.measure.filters import STEPS, filtering
 from pingwright.measure.rules import Rule
-from pingwright.measures import ahead, fades
+from pingwright.measures import ahead, fades, standing
 from pingwright.measures.ahead import Ahead, beam_gain
 from pingwright.trials.passes import IntArray, Pings, own_axes
 from pingwright.trials.placement import Species
@@ -87,10 +90,17 @@ def ping_chances(at: Scene, index: int, species: Species, pings: Pings, bottom: 
     else:
         fading = _fading(_bare(species), sized)[:, None]
     echo = mean[able] + fading
+    built = None
+    if bottom is not ahead.NO_BOTTOM:
+        built = standing.around(at, index, pings, able, 10 ** (0.1 * np.median(echo, axis=0)), bottom)
+    if built is not None:
+        noise[able] = 10 * np.log10(10 ** (0.1 * noise[able]) + built.echo)
     seen = exceeding(echo - noise[able]) * (echo - info.number("bubble_loss", 0.0) >= FLOOR)
     result = np.zeros((2, len(seen), len(slant)) if over == "pass" else (2, len(slant)))
     for k, needed in enumerate(room):
         free = _free(bottom, over_plane[able] + needed, trial[able], pings.track.x[able], over, len(seen))
+        if built is not None:
+            free = free * (built.clear if k else built.ahead)
         result[k][..., able] = free * (seen if over == "pass" else seen.mean(axis=0))
     return Chances(result[0], result[1])
 
