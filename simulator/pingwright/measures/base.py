@@ -121,12 +121,7 @@ class Measure(ABC):
 
 
 class Counted(Measure):
-    """A probability counted trial by trial, or a quantity that is one times a scale.
-
-    evens: whether its closed form may spread fish that are anywhere in the beam evenly over it.
-    """
-
-    evens: ClassVar[bool] = True
+    """A probability counted trial by trial, or a quantity that is one times a scale."""
 
     @abstractmethod
     def hit(self, sight: Sight) -> BoolArray:
@@ -202,12 +197,16 @@ class Counted(Measure):
         values = [self.closed(at, question, index) for index in range(len(at.names))]
         return values[0] - values[1] if question.is_difference else values[0]
 
+    def evened(self, at: Scene, question: Question, fish: Fish) -> Fish:
+        """Return fish that are anywhere in the beam, spread evenly over it for the closed form."""
+        return placement.evened(at, fish)
+
     def closed(self, at: Scene, question: Question, index: int, bottom: ahead.Ahead | None = None) -> float:
         """Return the closed-form number of one element."""
         over = self.over_of(question)
         fish = self.draw(at, question, THEORY_SEED, 0, THEORY_TRIALS[over])
-        if over == "pass" and question.place is None and self.evens:
-            fish = placement.evened(at, fish)
+        if over == "pass" and question.place is None:
+            fish = self.evened(at, question, fish)
         return self.scale(at, question) * float(np.mean(self._chances(at, question, index, fish, bottom)))
 
     def _chances(

@@ -193,13 +193,17 @@ def draw(
     return Fish(along, across, height, depth, length, tilt, yaw, np.full(count, species.spacing or 0.0)).first(few)
 
 
-def evened(at: Scene, fish: Fish) -> Fish:
-    """Return fish whose offsets are spread evenly over the -3 dB widths of all elements instead of drawn.
+def even_shares(count: int) -> FloatArray:
+    """Return numbers (count) spread evenly from 0 to 1, in an order that has nothing to do with that of fish.
 
-    By multiples of the golden section, in an order that has nothing to do with the fish: an average over few of them
-    has less chance in it. Source: Weyl's sequence.
+    Multiples of the golden section: an average over few of them has less chance in it. Source: Weyl's sequence.
     """
-    share = np.asarray((0.5 + 0.6180339887498949 * np.arange(len(fish))) % 1.0, dtype=np.float64)
+    return np.asarray((0.5 + 0.6180339887498949 * np.arange(count)) % 1.0, dtype=np.float64)
+
+
+def evened(at: Scene, fish: Fish) -> Fish:
+    """Return fish whose offsets are spread evenly over the -3 dB widths of all elements instead of drawn."""
+    share = even_shares(len(fish))
     down = np.where(np.isnan(fish.height), fish.depth, at.bottom - fish.height) - at.face
     return replace(fish, across=np.maximum(down, 0.0) * across_union(footprints(at), share))
 
