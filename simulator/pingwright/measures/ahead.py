@@ -1,6 +1,7 @@
 """The bottom as an element sees it, from formulas: where its echo begins, and what leaks ahead of it."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -25,6 +26,8 @@ GROUNDS, RINGS = 48, 160
 BEGINS, MAIN_LOBE = 30.0, 2.0
 #: The ground stays alike over this share of its longest wave: in a quarter of a wave it is another height.
 ALIKE = 0.25
+#: Angles of incidence [rad] at which backscatter is computed.
+ANGLES = np.linspace(0.0, np.pi / 2, 91)
 #: Places along and across at which a beam meets the ground where it is uneven (*assumed*).
 LOOKED = 7
 #: Rings are laid this many cells beyond the roughness, which is taken to this many standard deviations.
@@ -130,22 +133,27 @@ def _rings(at: Scene, index: int, distance: FloatArray) -> tuple[FloatArray, Flo
     world = np.stack([cosine * n + np.sqrt(1 - cosine**2) * a[:, None] for n, a in zip(normal, around.T, strict=True)])
     own = np.tensordot(at.elements[index].rotation, world, axes=1)
     beam = 10 ** (0.1 * beam_gain(header, own.reshape(3, -1)).reshape(own.shape[1:])) * (own[2] > 0)
-    angles = np.linspace(0.0, np.pi / 2, 91)
-    scatter_ = scatter(at, index, np.cos(angles))
     ring = 2 * np.pi * distance * 0.5 * info.assumed_sound_speed * info.effective_pulse
-    return ring * beam * np.interp(np.arccos(cosine), angles, scatter_), world
+    return ring * beam * scatter(at, index, cosine), world
 
 
 def scatter(at: Scene, index: int, cosine: FloatArray) -> FloatArray:
-    """Return the top sediment's backscattering coefficient [1] (n) over cosines of incidence (n), at band centre."""
-    top = materials.sediment(str(at.scenario.seabed.layer[0].sediment))
-    info, law = at.headers[index].info, str(at.scenario.seabed.law)
+    """Return the top sediment's backscattering coefficient [1] (any shape) at cosines of incidence, at band centre."""
+    info, seabed_ = at.headers[index].info, at.scenario.seabed
+    middle = 0.5 * (info.band_low + info.band_high)
+    table = _scatter(str(seabed_.layer[0].sediment), str(seabed_.law), middle, info.assumed_sound_speed)
+    return np.interp(np.arccos(cosine), ANGLES, table)
+
+
+@lru_cache(maxsize=256)
+def _scatter(sediment: str, law: str, frequency: float, speed: float) -> FloatArray:
+    """Return the backscattering coefficient [1] of a sediment at ANGLES from vertical incidence."""
+    top = materials.sediment(sediment)
 
     def even(cosine: FloatArray, f: FloatArray) -> FloatArray:
-        return seabed.backscatter(top, cosine, f, info.assumed_sound_speed, law)
+        return seabed.backscatter(top, cosine, f, speed, law)
 
-    middle = np.array([0.5 * (info.band_low + info.band_high)])
-    return np.asarray(slopes.averaged(even, top.slope_rms_deg)(cosine, middle)[:, 0])
+    return np.asarray(slopes.averaged(even, top.slope_rms_deg)(np.cos(ANGLES), np.array([frequency]))[:, 0])
 
 
 def of(at: Scene, index: int) -> Ahead:

@@ -124,7 +124,9 @@ def _echoes(at: Scene, index: int, track: Track, which: IntArray, end: float) ->
     built = _patches(at.prepared.world.discrete.scatterers)
     cosine = np.linspace(0.0, 1.0, LAW_STEPS)
     middle = np.array([0.5 * (info.band_low + info.band_high)])
-    laws = np.stack([law.amplitude(cosine, middle)[:, 0] ** 2 for law in at.prepared.world.laws])
+    laws = np.zeros((len(at.prepared.world.laws), LAW_STEPS))
+    for number in np.unique(built.law).tolist():
+        laws[number] = at.prepared.world.laws[number].amplitude(cosine, middle)[:, 0] ** 2
     add(
         xyz=built.position,
         axis=built.axis,

@@ -8,6 +8,7 @@ hiding     things in front hide things behind; schools absorb
 noise      counter-based noise, and the packing of levels
 scalars    sine, cosine and logarithm of single floats
 vectors    sixteen numbers as one value: the one file that emits vector instructions
+ranged     mean echoes of patches by range, for closed forms
 over       things added to stored echoes, many pings at once
 limits     bounds that other rooms report
 plain      spreading and thinning in plain numpy: the reference versions that judge the compiled ones
