@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -9,6 +10,7 @@ import pingwright as pw
 import pytest
 from pingwright import files
 from pingwright.__main__ import main
+from pingwright.checking import check
 from pingwright.errors import ScenarioError, UnfinishedError
 from pingwright.figures.charts import sweep_chart
 from pingwright.inputs import sweep as inputs
@@ -289,5 +291,40 @@ def test_the_picture_speaks_in_the_readers_units(folder):
         assert feet.measures[name] == ("ft" if unit == "m" else unit)
         assert feet.mean[k] * factor == pytest.approx(metres.mean[k], nan_ok=True)
     assert "m" in metres.measures.values()
+    assert feet.x[:2] == ("seabed.depth", "ft")
+    assert feet.x[2] == pytest.approx([6 / 0.3048, 7 / 0.3048], rel=1e-5)
+    deep = sweep_chart.in_units(metres, "fathoms")  # six feet; widths and small errors stay in feet
+    assert deep.x[1:] == ("fathoms", pytest.approx([6 / 1.8288, 7 / 1.8288], rel=1e-5))
+    for name, unit in deep.measures.items():
+        assert unit == ({"reach": "fathoms"}.get(name, "ft") if metres.measures[name] == "m" else metres.measures[name])
+    for units in ("m", "ft", "fathoms"):
+        assert pipeline._units(plan(), units) == units
     assert pipeline._units(plan(), None) == "m"
-    assert pipeline._units(plan(), "ft") == "ft"
+
+
+def test_keys_that_change_together_are_one_axis_of_the_picture_and_a_picture_left_out_is_told(tmp_path, monkeypatch):
+    """A stand-in for the scenes: only what is drawn and said is tried."""
+    together = {"boat.speed": ["2 kn", "4 kn"], "water.wind": ["5 kn", "15 kn"]}
+    one = plan(vary={"seabed.depth": ["6 m", "7 m"]}, together=together, seeds=(3,))
+    assert [column.key for column in table.drawn_columns(one)] == ["seabed.depth", "boat.speed"]
+    assert [column.key for column in table.columns(one)] == ["seabed.depth", "boat.speed", "water.wind"]
+    monkeypatch.setattr(pipeline, "_drawn", lambda *_: False)
+    monkeypatch.setattr(pipeline, "_work_off", lambda _plan, scenes, rows, *_: [
+        rows.put({"number": s.number, "seed": s.seed, "changes": dict(s.changes), "elements": None, "message": "no",
+                  "warnings": []}) for s in scenes])  # fmt: skip
+    assert any("There is no sweep.png" in note for note in pipeline.run(one, tmp_path / "a").warnings)
+    quiet = pipeline.run(one, tmp_path / "b", pictures=False)
+    assert not any("sweep.png" in note for note in quiet.warnings)
+
+
+def test_the_time_of_a_sweep_is_told_on_a_fast_computer_too(tmp_path, monkeypatch):
+    """The start that scenes share is paid at the computer's own pace: a fast one told 0 s for 12 scenes."""
+    (tmp_path / "lake.toml").write_text(SMALL)
+    (tmp_path / "sweep.toml").write_text(SWEEP)
+    told = []
+    for pace in (0.4, 0.8):
+        monkeypatch.setattr("pingwright.costs.pace", lambda pace=pace: pace)
+        (line,) = (line for line in check(tmp_path / "sweep.toml").lines if line.startswith("time"))
+        told.append(float(re.search(r"about ([0-9.]+) s", line)[1]))
+    assert told[1] == pytest.approx(2 * told[0], rel=0.1)
+    assert told[0] > 0

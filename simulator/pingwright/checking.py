@@ -152,7 +152,7 @@ def _sweep(path: Path, threads: int | None) -> Checked:
 
     plan = planned(path)
     one = estimate(prepare(parse(plan.text, path.name, plan.files)), threads=1)
-    time = plan.count * max(one.time - SECONDS_TO_START, 0.0) / costs.cores(threads)
+    time = plan.count * max(one.time - costs.pace() * SECONDS_TO_START, 0.0) / costs.cores(threads)
     line = f"{path}: a sweep file without errors: {plan.title}, {_counted(plan.count, 'scene')}."
     return Checked((line, f"memory: {size(one.memory)} for each process", f"time: about {duration(time)} {MACHINE}"))
 

@@ -60,7 +60,7 @@ class Sweep:
         """Return the chart of one or two varied keys (matplotlib). ValueError if there is nothing to draw."""
         from pingwright.figures.charts import sweep_chart
 
-        grid = sweep_chart.grid(tables.columns(self._plan), self._results)
+        grid = sweep_chart.grid(tables.drawn_columns(self._plan), self._results)
         if grid is None:
             message = "a chart needs one or two varied keys and a number that differs between scenes"
             raise ValueError(message)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pingwright import files, workers
 from pingwright.costs import threads_of
@@ -22,6 +22,10 @@ Progress = Callable[[str, int, int], None]
 STATE = "sweep.rows"
 #: Number of scenes that are worth their own process: starting one costs about as much as this many small scenes.
 SCENES_A_PROCESS = 8
+NOT_DRAWN = (
+    f"There is no {table.PICTURE}: one is drawn where one or two keys vary (keys that change together count as one), at"
+    " most 8 values stand in the second, and a number differs between scenes."
+)
 
 
 @dataclass(frozen=True)
@@ -133,22 +137,24 @@ def _written(
     lines = [table.header(plan, found), *table.rows(plan, found)]
     files.write_text(folder / table.TABLE, table.as_csv(lines))
     files.write_text(folder / table.FAILURES, table.as_csv(table.failures(plan, found)))
-    names = [table.TABLE, table.FAILURES]
+    names, notes = [table.TABLE, table.FAILURES], _notes(found)
     if pictures and _drawn(plan, found, folder, units):
         names.append(table.PICTURE)
     else:
         (folder / table.PICTURE).unlink(missing_ok=True)
+        notes += (NOT_DRAWN,) * pictures
     present = [name for name in kept if (folder / name).is_file()]
     data = table.as_data(plan, found, share, folder, [*names, *present])
     files.write_text(folder / table.DATA, json.dumps(data, ensure_ascii=False, allow_nan=False) + "\n")
     if progress:
         progress("drawing", 1, 1)
-    return Results(folder, (*names, *present, table.DATA), in_words(found, plan.count), _notes(found), found)
+    return Results(folder, (*names, *present, table.DATA), in_words(found, plan.count), notes, found)
 
 
 def _units(plan: Plan, asked: str | None) -> Units:
     """Return the units of the picture's lengths: those asked for, else the scene's own, else metres."""
-    return "ft" if (asked or tomllib.loads(plan.text).get("units")) == "ft" else "m"
+    units = asked or tomllib.loads(plan.text).get("units", "m")
+    return next(one for one in get_args(Units) if one == units)
 
 
 def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path, units: str | None) -> bool:
@@ -157,7 +163,7 @@ def _drawn(plan: Plan, found: tuple[table.Result, ...], folder: Path, units: str
     from pingwright.figures.embed import packed
     from pingwright.figures.save import save
 
-    grid = sweep_chart.grid(table.columns(plan), found)
+    grid = sweep_chart.grid(table.drawn_columns(plan), found)
     if grid is None:
         return False
     grid = sweep_chart.in_units(grid, _units(plan, units))

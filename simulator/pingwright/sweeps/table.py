@@ -20,6 +20,12 @@ def columns(plan: Plan) -> list[Column]:
     return [column(key, plan.values(key)) for key in plan.keys]
 
 
+def drawn_columns(plan: Plan) -> list[Column]:
+    """Return the columns along which a picture is drawn: of keys that change together, the first stands for all."""
+    behind = list(plan.together)[1:]
+    return [column(key, plan.values(key)) for key in plan.keys if key not in behind]
+
+
 def headed(name: str, unit: str) -> str:
     """Return a column's header: `name [unit]`, the name alone where there is no unit."""
     return f"{name} [{unit}]" if unit else name

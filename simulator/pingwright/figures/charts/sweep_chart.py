@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from pingwright.figures.charts import lines
 from pingwright.figures.style.sheet import Sheet, Size
 from pingwright.palette import Theme
-from pingwright.units import METRES_PER_FOOT
-from pingwright.words import Units
+from pingwright.words import UNITS, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,6 +20,8 @@ FloatArray = NDArray[np.float64]
 
 #: Numbers that are drawn first, if they exist and differ between scenes.
 PREFERRED = ("share_separated", "share_detected", "reach", "swath", "bottom_error_median", "noise_level")
+#: Of these the depths.
+DEEP = ("reach",)
 MOST_LINES = 8
 
 
@@ -43,13 +44,22 @@ class Grid:
 
 
 def in_units(what: Grid, units: Units) -> Grid:
-    """Return the same content with its lengths in the reader's units; a varied key keeps the unit it was given in."""
-    factor = np.array(
-        [1 / METRES_PER_FOOT if units == "ft" and unit == "m" else 1.0 for unit in what.measures.values()]
-    )
-    names = {name: units if unit == "m" else unit for name, unit in what.measures.items()}
+    """Return the same content with its lengths in the reader's units; fathoms are for depths, so widths are in feet."""
+    near: Units = "ft" if units == "fathoms" else units
+    own = {name: units if name in DEEP else near for name, unit in what.measures.items() if unit == "m"}
+    factor = np.array([1 / UNITS[own[name]][0] if name in own else 1.0 for name in what.measures])
+    names = {name: own.get(name, unit) for name, unit in what.measures.items()}
     scaled = (factor[:, None, None, None] * values for values in (what.mean, what.low, what.high))
-    return Grid(what.x, what.second, what.elements, names, *scaled)
+    return Grid(_axis_in(what.x, units), _axis_in(what.second, units), what.elements, names, *scaled)
+
+
+def _axis_in(axis: tuple[str, str, tuple[Any, ...]], units: Units) -> tuple[str, str, tuple[Any, ...]]:
+    """Return a varied key with its lengths in the reader's units, rounded to what a file gives."""
+    key, unit, values = axis
+    if unit != "m" or units == "m":
+        return axis
+    shown: Units = units if "depth" in key or units != "fathoms" else "ft"
+    return key, shown, tuple(float(f"{value / UNITS[shown][0]:.6g}") for value in values)
 
 
 def grid(columns: Sequence[Any], results: Sequence[Mapping[str, Any]]) -> Grid | None:
