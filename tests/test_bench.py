@@ -328,6 +328,15 @@ def test_the_counts_are_those_of_the_command(tab, tmp_path):
     assert numbers["fish_separated"]["value"] == marks.count("separated")
 
 
+def test_heights_and_knobs_are_in_the_same_system_of_units(tab):
+    """Fathoms are for depths: heights over the ground and lengths are then in feet, never in metres."""
+    for units, heights in (("fathoms", [0.3048, "ft"]), ("ft", [0.3048, "ft"]), ("m", [1.0, "m"])):
+        (shown,) = tab.ask(do="units", units=units)
+        assert shown["zone"]["unit"] == heights
+        lengths = {knob["unit"] for knob in shown["knobs"]["sliders"]} & {"m", "ft"}
+        assert lengths == {heights[1]}
+
+
 def test_a_change_the_schema_refuses_says_why_and_changes_nothing(tab):
     before = dict(tab.session._tables.data)
     (answer,) = tab.ask(do="change", set={"seabed.depth": "-3 m"})

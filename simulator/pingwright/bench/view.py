@@ -104,7 +104,7 @@ def _zone(zone: rows.Zone, units: words.Units) -> dict[str, Any]:
         "near": group is not None and group.height <= words.NEAR,
         "group": None if group is None else {"name": group.name, "fish": [int(i) for i in group.fish],
                                              "height": group.height, "length": group.length},
-        "unit": list(words.UNITS["ft" if units == "ft" else "m"]),
+        "unit": list(words.UNITS["m" if units == "m" else "ft"]),
     }  # fmt: skip
 
 
