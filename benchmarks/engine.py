@@ -181,7 +181,7 @@ def lanes(repeats):
     taps = rng.normal(size=(65, columns, 2, 16)).astype(np.float32)
     rows = rng.normal(size=(count, 2, 16)).astype(np.float32)
     step = rng.integers(0, 64, count)
-    taps_of = kernels._make_taps(half, pairs)
+    taps_of = kernels.make_taps(half, pairs)
 
     @numba.njit(nogil=True, error_model="numpy")
     def by_lanes(taps, rows, step, out):

@@ -9,6 +9,7 @@ from pingwright.echograms import levels
 from pingwright.echograms.record import ADD_OFFSET, LIMIT, SCALE_FACTOR
 from pingwright.engine import geometry, nodes, settings
 from pingwright.engine.kernels import noise, plain
+from pingwright.engine.kernels.cells import cell_spreader
 from pingwright.engine.kernels.over import many_spreader
 from pingwright.engine.kernels.spread import spreader
 from pingwright.engine.scratch import Scratch
@@ -45,6 +46,30 @@ def test_spreading_equals_its_reference_version(name, bounce):
     assert np.abs(slow).max() > 0
     # Single precision: tables, carrier phase and sums each to some 1e-7.
     assert np.abs(fast - slow).max() < 1e-6 * np.abs(slow).max()
+
+
+@pytest.mark.parametrize("count", [1, 15, 256, 700])
+def test_cells_equal_their_reference_version(count):
+    run = scene.run_of(scene.world(scene.scatterers(np.zeros((3, 0)))), [scene.element()], scene.settings(end=20.0))
+    held, grid = run.tables[0][0].nodes, run.samplings[0]
+    rng = np.random.default_rng(6)
+    rows = held.rows(rng.random((count, 2 * held.half)) + 0.5)
+    fast, slow = np.ones((2, 2, grid.row), np.float32)
+    cell_spreader(held.half, held.slope_pairs)(fast, rows.ravel(), 40, held.taps, np.uint64(99))
+    plain.cells_plain(slow, rows, 40, held, noise.noise_plain(99, np.ones(count, np.float32), 0))
+    assert np.abs(slow - 1).max() > 0.1
+    assert np.abs(fast - slow).max() < 2e-6 * np.abs(slow).max()  # single precision, and draws to 1e-6
+
+
+def test_the_last_cell_may_stand_sixteen_samples_before_the_end():
+    run = scene.run_of(scene.world(scene.scatterers(np.zeros((3, 0)))), [scene.element()], scene.settings(end=20.0))
+    held = run.tables[0][0].nodes
+    memory = np.zeros((3, 2, 100), np.float32)
+    rows = held.rows(np.ones((60, 2 * held.half)))
+    cell_spreader(held.half, held.slope_pairs)(memory[1], rows.ravel(), 24, held.taps, np.uint64(99))
+    assert not memory[0].any()
+    assert not memory[2].any()
+    assert not memory[1, :, :24].any()
 
 
 def test_noise_equals_its_reference_version():

@@ -20,6 +20,7 @@ TREES = {
 #: Names that nothing in the package says, and why they stay.
 KEPT = {
     "pingwright.engine.kernels.noise.noise_plain": "the plain version that judges a compiled kernel",
+    "pingwright.engine.kernels.plain.cells_plain": "the plain version that judges a compiled kernel",
     "pingwright.engine.kernels.plain.thin_plain": "the plain version that judges a compiled kernel",
     "pingwright.engine.kernels.plain.spread_plain": "the plain version that judges a compiled kernel",
     "pingwright.engine.kernels.hiding.absorber_path": "the plain version that judges a compiled kernel",

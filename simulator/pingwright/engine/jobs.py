@@ -25,8 +25,7 @@ _NONE = np.zeros(0, np.float32)
 _MOST_HEARD = 0.7
 #: Shares of their patches that tiles may need, see `kernels.thin`.
 _SHARES = 2.0 ** -(np.arange(25) / 4)
-#: What the amplitudes of the patches of such a share are multiplied by, so that their mean power is that of all.
-_FACTORS = (2.0 ** (np.arange(25) / 8)).astype(np.float32)
+#: The amplitude factor of scatterers that are all there.
 _WHOLE = np.ones(1, np.float32)
 
 
@@ -229,14 +228,14 @@ class _Scene:
         self, tiles: NDArray[np.int64], e: int, pose: FloatArray
     ) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
         """Return the segments of tiles that an element receives, and the amplitude factor of each."""
-        from pingwright.engine.kernels.thin import STEPS, thin
+        from pingwright.engine.kernels.thin import thin
 
-        seabed, found, ends = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(STEPS, np.int64)
-        thin(
+        seabed, found, strength = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(len(tiles), np.float32)
+        count = thin(
             tiles, seabed.middle, seabed.radius, seabed.shares, self.run.columns[e], seabed.slices, self.run.lobes[e],
-            pose, _SHARES, found, ends,
+            pose, _SHARES, found, strength,
         )  # fmt: skip
-        return found[: ends[-1]], np.repeat(_FACTORS, np.diff(ends, prepend=0))
+        return found[:count], strength[:count]
 
     def _seen(self, points: Scatterers, segments: NDArray[np.int64], place: FloatArray) -> NDArray[np.float32]:
         """Return the weights of scatterers after hiding, good until those of the next ping."""

@@ -51,7 +51,7 @@ class Cells:
 
     def add(self, grid: NDArray[np.float32], tables: Tables, key: int, x: float, y: float, bottom: float) -> None:
         """Add one ping's echoes to grid (real|imaginary, sample); x, y of the boat and the seabed under it [m]."""
-        from pingwright.engine.kernels.spread import cell_spreader
+        from pingwright.engine.kernels.cells import cell_spreader
 
         first, rows = self.first, self.rows
         if self.layer is not None:

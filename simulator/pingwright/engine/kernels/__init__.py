@@ -1,6 +1,7 @@
 """Compiled loops over flat arrays and tables: arithmetic only, no physics and no random draw.
 
 spread     adds the echoes of scatterers to a grid
+cells      adds the echoes of unresolved scatterers, one a sample, to a grid
 beams      reads the beam table
 sight      positions of scatterers as seen from a pose, and where to read the tables
 thin       which part of each tile of the seabed an element needs

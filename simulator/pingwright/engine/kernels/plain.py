@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from pingwright.engine.geometry import Stretch, segments
 from pingwright.engine.kernels.limits import NEAREST
+from pingwright.engine.nodes import NodeSet
 from pingwright.engine.tables import Tables
 from pingwright.world.scatterers import Scatterers
 
@@ -111,6 +112,19 @@ def spread_plain(
     slots = here[:, None] + np.arange(_ROW)
     total = np.zeros(grid.shape[1], complex)
     np.add.at(total, slots, value)
+    grid[0] += total.real.astype(np.float32)
+    grid[1] += total.imag.astype(np.float32)
+
+
+def cells_plain(
+    grid: NDArray[np.float32], rows: NDArray[np.float32], first: int, nodes: NodeSet, draws: NDArray[np.complex128]
+) -> None:
+    """Add cells to grid (2, n) as the compiled kernel does: rows (cell, 16), their first sample, draws (cell)."""
+    table = nodes.taps.reshape(nodes.delays + 1, -1, 2, _ROW)[0, : nodes.half].astype(float)
+    upper, lower = rows[:, : nodes.half].astype(float), rows[:, 8 : 8 + nodes.half].astype(float)
+    taps = (upper + lower) @ table[:, 0] + 1j * (upper - lower) @ table[:, 1]
+    total = np.zeros(grid.shape[1], complex)
+    np.add.at(total, first + np.arange(len(rows))[:, None] + np.arange(_ROW), taps * draws[:, None])
     grid[0] += total.real.astype(np.float32)
     grid[1] += total.imag.astype(np.float32)
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from pingwright.engine.kernels.beams import beam_reader, lerp
 from pingwright.engine.kernels.compiled import compiled
-from pingwright.engine.kernels.noise import gaussian
 from pingwright.engine.kernels.sight import (
     ACROSS,
     ALONG,
@@ -63,13 +62,13 @@ def pair(rows: Any, at: Any, amplitude: Any) -> None:
     store(rows, at + _ROW, amplitude - mirrored)
 
 
-def _make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
+def make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
     """Return the function that turns paired node amplitudes into their even (real) and odd (imaginary) taps.
 
     `way` (in all lanes): the rest of the delay in steps, -1/2 to 1/2; the slope pairs carry the change with it (see
     `nodes`).
     """
-    few = len(slope_pairs)
+    few, carrying = len(slope_pairs), slope_pairs or (0,)  # the compiler cannot index an empty tuple
 
     @_inline
     def taps_of(rows: Any, at: Any, taps: Any, offset: Any, way: Any) -> Any:
@@ -81,7 +80,7 @@ def _make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
             real = real + fill(rows, at + j) * load(taps, here)
             imaginary = imaginary + fill(rows, at + _ROW + j) * load(taps, here + _ROW)
         for n in range(few):
-            here, j = offset + (half + n) * 2 * _ROW, slope_pairs[n]
+            here, j = offset + (half + n) * 2 * _ROW, carrying[n]
             real_slope = real_slope + fill(rows, at + j) * load(taps, here)
             imaginary_slope = imaginary_slope + fill(rows, at + _ROW + j) * load(taps, here + _ROW)
         return real + way * real_slope, imaginary + way * imaginary_slope
@@ -91,7 +90,7 @@ def _make_taps(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., Any]:
 
 def _make_lay(half: int, slope_pairs: tuple[int, ...], parts: int) -> Callable[..., Any]:
     """Return the function that adds scatterers, their paired node amplitudes given, to the grid."""
-    taps_of, complex_beam, each = _make_taps(half, slope_pairs), parts == 2, parts * 2 * _ROW
+    taps_of, complex_beam, each = make_taps(half, slope_pairs), parts == 2, parts * 2 * _ROW
 
     @_inline
     def lay(grid: Any, width: Any, rows: Any, heard: Any, kept: Any, taps: Any, floats: Any, ints: Any) -> None:
@@ -272,25 +271,3 @@ def spreader(
         memory[0], numbers[0], spare[0][0, 0], spare[1][0, 0] = _ZERO, 0, 0.0, _ZERO
 
     return spread
-
-
-@lru_cache
-def cell_spreader(half: int, slope_pairs: tuple[int, ...]) -> Callable[..., None]:
-    """Return the compiled kernel that adds complex Gaussian echoes, one a grid sample, to a grid (2, n).
-
-    Arguments: grid; rows flat float32 (cell, 16): rms node amplitudes; first: grid position of the first cell; taps;
-    key uint64 of the ping.
-    """
-    taps_of = _make_taps(half, slope_pairs)
-
-    @compiled((half, slope_pairs))
-    def spread_cells(grid, rows, first, taps, key):  # type: ignore[no-untyped-def]
-        grid_at, width = grid.ctypes.data, grid.shape[1]
-        rows_at, taps_at, paired = rows.ctypes.data, taps.ctypes.data, np.empty(2 * _ROW, np.float32)
-        for k in range(rows.shape[0] // _ROW):
-            a, b = gaussian(key, k)
-            pair(paired.ctypes.data, 0, load(rows_at, k * _ROW))
-            real, imaginary = taps_of(paired.ctypes.data, 0, taps_at, 0, splat(_ZERO))
-            put(grid_at, width, first + k, real, imaginary, splat(a), splat(b))
-
-    return spread_cells

@@ -19,14 +19,15 @@ _LEAST = 2.0 ** -((STEPS - 1) / 4)
 @compiled()
 def thin(
     tiles: Any, middle: Any, radius: Any, shares: Any, element: Any, slices: Any, apart: Any, pose: Any, factor: Any,
-    found: Any, ends: Any,
-) -> None:  # fmt: skip
-    """Fill found (tile, 2) int64 with segments of patches, those of one share together, and ends (STEPS) of each share.
+    found: Any, strength: Any,
+) -> Any:  # fmt: skip
+    """Fill found (tile, 2) int64 with segments of patches, and strength (tile) with their amplitude factors.
 
-    tiles (t) int64: numbers of tiles in reach; of all tiles: middle (n, 3), radius (n) [m], shares (n, element, 2)
-    inside the beam and outside, slices (n, 2) int64; apart (cell, cell): see `look.lobes`; pose (12); factor (STEPS):
-    the share of each step. A tile out of the beam needs h / r of its share, at height h and range r: rings of one range
-    cell grow as r, so that even patches are r / h times as many in a cell as straight below. Neighbours are joined.
+    Returns how many they are; those of one share stand together, neighbours are joined. tiles (t) int64: numbers of
+    tiles in reach; of all tiles: middle (n, 3), radius (n) [m], shares (n, element, 2) inside the beam and outside,
+    slices (n, 2) int64; apart (cell, cell): see `look.lobes`; pose (12); factor (STEPS): the share of each step. A tile
+    out of the beam needs h / r of its share, at height h and range r: rings of one range cell grow as r, so that even
+    patches are r / h times as many in a cell as straight below.
     """
     count, cells = tiles.shape[0], apart.shape[0] - 1
     step = np.empty(count, np.int64)
@@ -50,7 +51,7 @@ def thin(
         step[i] = np.int64(math.floor(-4.0 * math.log2(min(max(need, _LEAST), 1.0)) + 1e-9))
     total = 0
     for s in range(STEPS):
-        first = total
+        first, louder = total, np.float32(1.0 / math.sqrt(factor[s]))
         for i in range(count):
             if step[i] != s:
                 continue
@@ -60,6 +61,6 @@ def thin(
             if total > first and found[total - 1, 1] == start:
                 found[total - 1, 1] = stop
             else:
-                found[total, 0], found[total, 1] = start, stop
+                found[total, 0], found[total, 1], strength[total] = start, stop, louder
                 total += 1
-        ends[s] = total
+    return total

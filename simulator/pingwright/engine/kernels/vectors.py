@@ -167,6 +167,27 @@ def mirror(typingctx, value):  # type: ignore[no-untyped-def]
     return value(value), codegen
 
 
+@intrinsic
+def shifted(typingctx, value):  # type: ignore[no-untyped-def]
+    """Move every lane to the one before it; the last becomes 0."""
+
+    def codegen(context, builder, signature, args):  # type: ignore[no-untyped-def]
+        mask = ir.Constant(ir.VectorType(ir.IntType(32), WIDTH), list(range(1, WIDTH + 1)))
+        return builder.shuffle_vector(args[0], ir.Constant(_VECTORS[value.kind], None), mask)
+
+    return value(value), codegen
+
+
+@intrinsic
+def first_of(typingctx, value):  # type: ignore[no-untyped-def]
+    """Return the number in the first lane."""
+
+    def codegen(context, builder, signature, args):  # type: ignore[no-untyped-def]
+        return builder.extract_element(args[0], ir.Constant(ir.IntType(32), 0))
+
+    return _SCALARS[value](value), codegen
+
+
 def _chooser(relation):  # type: ignore[no-untyped-def]
     @intrinsic
     def choose(typingctx, left, right, yes, no):  # type: ignore[no-untyped-def]
