@@ -344,3 +344,102 @@ def test_four_elements_in_large_type_fit_a_laptop_and_a_stage(bench, width, heig
         assert len(heights) == 1, "verdicts of all elements stand in one row"
     finally:
         bench.find_element("id", "large").click()
+
+
+def chosen(driver, key, value):
+    driver.execute_script(
+        "const s = [...document.querySelectorAll('.knob')].find((k) => k.dataset.key === arguments[0])"
+        ".querySelector('select'); s.value = arguments[1]; s.dispatchEvent(new Event('change'))",
+        key, value,
+    )  # fmt: skip
+
+
+def handle_of(driver, name, view="side"):
+    return driver.find_element("css selector", f"#{view} [aria-label='{name}']")
+
+
+def test_a_ledge_is_made_and_dragged_by_mouse_and_by_key(bench):
+    from selenium.webdriver import ActionChains, Keys
+
+    def said():
+        return [
+            handle_of(bench, f"Ledge, {which} edge").get_attribute("aria-valuetext") for which in ("first", "second")
+        ]
+
+    answered(bench, lambda: chosen(bench, "seabed.shape", "ledge"))
+    before = said()
+    dot = bench.find_elements("css selector", "#side .dot")[0]
+    ground = "return document.querySelector('#side .ground').getAttribute('points')"
+    still = bench.execute_script(ground)
+
+    def drag():
+        ActionChains(bench).move_to_element(dot).click_and_hold().move_by_offset(-8, -20).perform()
+        assert bench.execute_script(ground) != still, "the drawing follows the pointer"
+        ActionChains(bench).release().perform()
+
+    answered(bench, drag)
+    first, second = said()
+    assert first != before[0]
+    assert second == before[1]
+    assert float(knob(bench, "seabed.ledge.height")) > 10.0  # 20 px of a picture of 40 ft are many feet
+    place = float(knob(bench, "seabed.ledge.place"))
+    answered(bench, lambda: handle_of(bench, "Ledge").send_keys(Keys.ARROW_RIGHT))
+    assert float(knob(bench, "seabed.ledge.place")) == pytest.approx(place + 1.0, abs=0.02)
+    answered(bench, lambda: chosen(bench, "seabed.shape", "flat"))
+    assert not bench.find_elements("css selector", "#side .dot")
+
+
+def test_one_fish_is_moved_alone_by_alt_by_the_button_and_by_a_long_touch(bench):
+    from selenium.webdriver import ActionChains, Keys
+
+    def fish():
+        return bench.find_elements("css selector", "#side .fish[data-thing]")
+
+    def heights():
+        return sorted(
+            float(h.get_attribute("aria-valuetext").split()[0])
+            for h in bench.find_elements("css selector", "#side [aria-label^='Fish: ']")
+        )
+
+    def alt():
+        act = ActionChains(bench).key_down(Keys.ALT).move_to_element(fish()[0]).click_and_hold()
+        act.move_by_offset(0, -10).move_by_offset(0, -10).release().key_up(Keys.ALT).perform()
+
+    answered(bench, lambda: bench.find_element("tag name", "body").send_keys("b"))
+    before = heights()
+    answered(bench, alt)
+    assert len(heights()) == 2
+    assert heights()[0] == before[0]
+    assert heights()[1] > before[0] + 3.0
+    answered(bench, lambda: bench.find_element("tag name", "body").send_keys(Keys.CONTROL, "z"))
+    assert heights() == before, "one drag is one step back"
+
+    bench.find_element("id", "single").click()
+    one = handle_of(bench, "Fish 2 of fish, by itself")
+    answered(bench, lambda: one.send_keys(Keys.ARROW_UP))
+    assert len(heights()) == 2
+    assert not bench.find_element("id", "single").is_displayed(), "no group is left"
+    answered(bench, lambda: bench.find_element("tag name", "body").send_keys("b"))
+    bench.find_element("id", "single").click()
+
+    sized(bench, width=390, height=844)
+    time.sleep(0.5)  # until the page is laid out anew
+    bench.execute_script("document.getElementById('side').scrollIntoView({block: 'center'})")
+    x, y = bench.execute_script(
+        "const r = document.querySelector('#side .fish[data-thing]').getBoundingClientRect();"
+        "return [r.x + r.width / 2, r.y + r.height / 2]"
+    )
+
+    def touch(kind, *points):
+        bench.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
+
+    def hold():
+        touch("touchStart", {"x": x, "y": y})
+        time.sleep(0.8)
+        for step in range(1, 5):
+            touch("touchMove", {"x": x, "y": y - 4 * step})
+        touch("touchEnd")
+
+    answered(bench, hold)
+    assert len(heights()) == 2
+    answered(bench, lambda: bench.find_element("tag name", "body").send_keys("b"))

@@ -260,3 +260,11 @@ def test_a_fish_that_is_not_there_cannot_be_left_out(keys, says):
     with pytest.raises(ScenarioError) as error:
         scenario.parse(THREE.replace("count = 3", keys), "s.toml", {})
     assert says in str(error.value)
+
+
+def test_fish_under_the_ground_are_said_to_be_there(tab):
+    text = 'units = "m"\n' + SMALL.replace('above_bottom = "1 m"', 'depth = "14 m"')
+    shown = opened(tab, text)
+    assert shown["answer"][0]["text"].startswith("2.0 m (6.6 ft) under the bottom, ")
+    assert [r["text"] for r in shown["elements"][0]["reasons"]] == ["under the ground"]
+    assert any("below the seabed" in note for note in shown["warnings"])

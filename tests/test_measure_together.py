@@ -88,7 +88,7 @@ def with_one_arch(record):
 
 def test_bench_page_summary_and_caption_say_so(record):
     assessment, lowest = with_one_arch(record)
-    name, words = assessment.elements[0].name, "one arch, because their echoes lie on each other"
+    name, words = assessment.elements[0].name, "share one arch"
     shown = view.shown(record, assessment, "m")
     lines = [[f"{r['fish']}: {r['text']}" for r in element["reasons"]] for element in shown["elements"]]
     assert f"Fish 1 and 2: {words}" in lines[0]
@@ -96,6 +96,8 @@ def test_bench_page_summary_and_caption_say_so(record):
     page = build(record, assessment)
     numbers = " and ".join(str(k + 1) for k in lowest)
     assert page.count(f"<b>Fish {numbers}:</b> {words}") == 1
+    assert "One arch: Fish whose echoes lie on each other" in page
+    assert "One arch: Fish" not in build(record, synthetic_record.assessment(record))
     assert f"; one arch with fish {lowest[1] + 1}<" in page
     assert f"; one arch with fish {lowest[0] + 1}<" in page
     assert f"Two fish of row A make one arch under {name}." in captions.caption(record, assessment)

@@ -95,6 +95,11 @@ def both(metres: float, units: Units = "m", figures: int = 2) -> str:
     return f"{length(metres, 'm', figures)} ({length(metres, 'ft', feet)})"
 
 
+def off_bottom(height: float, units: Units = "m") -> str:
+    """Return where fish are: '22 m (72 ft) off the bottom', or under it."""
+    return f"{both(-height, units)} under the bottom" if height < 0 else f"{both(height, units)} off the bottom"
+
+
 def banded(metres: float, louder: float, quieter: float, units: Units = "m") -> str:
     """Return a detection range with what it is at own noise 10 dB higher and lower: '262 m (201 to 331 m)'.
 
@@ -208,7 +213,7 @@ def headline(
         return _by_passes(assessment, group, units)
     counts = [group.count(element.mark, SEPARATED) for element in assessment.elements]
     shows, show = ("separates", "separate") if group.height <= NEAR else ("shows", "show")
-    runs = [Run(f"{both(group.height, units)} off the bottom, ")]
+    runs = [Run(f"{off_bottom(group.height, units)}, ")]
     if not any(counts):
         fish = f"any of the {total} fish" if total > 1 else "the fish"
         nobody = [
@@ -225,13 +230,8 @@ def headline(
             alone = " do not" if len(places) > 1 else " does not"
             runs.append(Run(alone if total == 1 else f" {count}{_OF}{total}{chance}" if count else " none"))
             continue
-        what = (
-            "the fish"
-            if total == 1
-            else f"all {total}\u00a0fish"
-            if count == total
-            else f"{count}{_OF}{total}\u00a0fish"
-        )
+        some = f"all {total}\u00a0fish" if count == total else f"{count}{_OF}{total}\u00a0fish"
+        what = "the fish" if total == 1 else some
         runs.append(Run(f" {show if len(places) > 1 else shows} {what}{chance}"))
     return tuple(runs)
 
@@ -240,7 +240,7 @@ def _by_passes(assessment: Assessment, group: Group, units: Units) -> tuple[Run,
     """Return the answer over fresh passes: the share of passes in which each element separates a fish of the group."""
     shares = [e.passes.separates(group.fish) if e.passes else e.separated for e in assessment.elements]
     does = "separates" if group.height <= NEAR else "shows"
-    runs = [Run(f"{both(group.height, units)} off the bottom, ")]
+    runs = [Run(f"{off_bottom(group.height, units)}, ")]
     for number, place in enumerate(sorted(range(len(shares)), key=lambda i: -shares[i].value)):
         runs += [Run(", ")] * bool(number) + [Run(assessment.elements[place].name, place)]
         value, span = probability(shares[place]).split(" (")

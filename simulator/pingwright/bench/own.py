@@ -80,7 +80,7 @@ def _beam(key: str, info: "ElementInfo") -> list[Slider]:
 
 
 def _drive(key: str, spec: "Element", info: "ElementInfo") -> list[Slider]:
-    length = round(1e3 * info.pulse_length, 3)
+    length = float(f"{1e3 * info.pulse_length:.3g}")
     note = "" if spec.pulse.length is not None else " Now it follows the depth."
     return [
         Slider(f"{key}.power", "Power", "W", float(spec.power), 50.0, 5000.0, 50.0, "logarithmic",

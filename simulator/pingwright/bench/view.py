@@ -17,6 +17,7 @@ from pingwright.figures import cells
 from pingwright.figures.compare import rows
 from pingwright.figures.style.view import View, faces
 from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.groups import Group, of_record
 from pingwright.measure.reasons import REASONS
 from pingwright.measure.together import ONE_ARCH
@@ -117,7 +118,7 @@ def _element(
         "band": words.band(info),
         "beam": f"beam {words.beam(info)}",
         "hidden": _number(judged.closed.edge_height),
-        "hides": f"hides the last {words.length(judged.closed.edge_height, units)} at its edge",
+        "hides": f"hides the last {words.length(judged.closed.edge_height, units)}",
         "resolution": words.length(judged.range_resolution, units),
         "water": picture(cells.echogram(record.elements[index], *WATER)),
     }
@@ -161,7 +162,11 @@ def together(one_arch: Sequence[Sequence[int]], group: Group) -> list[dict[str, 
     """Return which fish of a group make one arch, a line for each arch."""
     numbers = {int(i): n for n, i in enumerate(group.fish, 1)}
     sets = [[str(numbers[i]) for i in one if i in numbers] for one in one_arch]
-    return [{"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH} for one in sets if len(one) > 1]
+    return [
+        {"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH, "why": DEFINITIONS["one_arch"]}
+        for one in sets
+        if len(one) > 1
+    ]
 
 
 def group(record: Record, fish: Sequence[NDArray[np.intp]], chosen: int | None) -> Group | None:

@@ -20,6 +20,7 @@ from pingwright.measure.separated import crowd_of
 #: The reasons, most basic first: code -> words for a user.
 REASONS: Mapping[str, str] = MappingProxyType(
     {
+        "under": "under the ground",
         "outside": "outside the beam",
         "structure": "behind a structure",
         "bottom": "inside the bottom's echo at its distance off the axis",
@@ -42,7 +43,8 @@ def reasons(
     target strength and the beam give there: the reason is the one in most of the pings that come nearest to showing it.
     """
     case = _case(element, truth, scored, floor, false_alarm)
-    return tuple(_reason(case, scored, fish) for fish in range(len(scored.ping)))
+    each = (_reason(case, scored, fish) for fish in range(len(scored.ping)))
+    return tuple("under" if why and height < 0 else why for why, height in zip(each, truth.fish.height, strict=True))
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import Verdicts, score_pair
 
 #: What is said of such fish, after their numbers.
-ONE_ARCH = "one arch, because their echoes lie on each other"
+ONE_ARCH = "share one arch"
 
 #: With more fish than this none is looked for: nobody tells single arches of a shoal from each other.
 MOST = 200

@@ -7,6 +7,7 @@ import numpy as np
 
 from pingwright.echograms.record import Record
 from pingwright.measure.assessment import Assessment, ElementAssessment
+from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.reasons import REASONS
 from pingwright.page.markup import length, text
 from pingwright.words import counted, listed
@@ -35,9 +36,10 @@ def section(record: Record, assessment: Assessment) -> str:
         over = f'<p class="note">The {left} higher ones stand in summary.json.</p>' if left else ""
         label = f"{counted(len(rest), 'more fish', 'more fish')}, higher above the bottom"
         more = f"<details><summary>{label}</summary>{_table(record, assessment, rest)}{over}</details>"
+    shared = f" One arch: {text(DEFINITIONS['one_arch'])}" if any(one.one_arch for one in assessment.elements) else ""
     return (
         '<section class="arches" aria-labelledby="arches"><h2 id="arches">Arches, fish by fish</h2>'
-        f'<p class="note">{text(WHY)}</p>{_table(record, assessment, order[:SHOWN])}{more}</section>'
+        f'<p class="note">{text(WHY)}{shared}</p>{_table(record, assessment, order[:SHOWN])}{more}</section>'
     )
 
 

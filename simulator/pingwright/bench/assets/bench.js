@@ -279,6 +279,7 @@
     if (!$("why").hidden) Knobs.unsaid();
     else if (!$("list").hidden) folded();
     else if (Knobs.editing()) Knobs.edit(-1);
+    else $("more").open = false;
   }
 
   function pressed(event) {

@@ -49,9 +49,11 @@ const Columns = (() => {
     }
     made.querySelector("canvas").setAttribute("aria-label", `Echogram of ${element.name}: ${element.verdict || "no single fish"}`);
     made.querySelector(".reasons").replaceChildren(...(element.reasons || []).map((reason) => {
-      const row = document.createElement("p"), bold = document.createElement("b");
+      const row = document.createElement("p"), bold = document.createElement("b"), text = document.createElement("span");
       bold.textContent = reason.fish + ": ";
-      row.append(bold, reason.text);
+      text.textContent = reason.text;
+      if (reason.why) how.explained(text, "One arch", reason.why);
+      row.append(bold, text);
       return row;
     }));
   }

@@ -210,7 +210,7 @@ const Draw = (() => {
     node(svg, "path", { d: `M${x(hull) - 14} ${air - 8}h28l-6 8h-16z`, class: "fish" });
     if (!which) for (const v of ticks(0, deepest / unit[0], 4).slice(1)) {
       node(svg, "line", { x1: 0, x2: 6, y1: y(v * unit[0]), y2: y(v * unit[0]), class: "tick" });
-      node(svg, "text", { x: 8, y: y(v * unit[0]) + 4 }, `${label(v)} ${unit[1]}`);
+      node(svg, "text", { class: "scale", x: 8, y: y(v * unit[0]) + 4 }, `${label(v)} ${unit[1]}`);
     }
     const lay = (points) => svg.querySelector(".ground").setAttribute("points", outline(points, x, y, [middle - half, middle + half], box));
     return { x, y, metres: 1 / scale, box, deepest, ends: [middle - half, middle + half], lay };
@@ -244,7 +244,7 @@ const Draw = (() => {
   /* The lens: heights hidden at each beam's edge as bars beside the fish's own height; y of metres over the ground.
      A picture of the rule, not the verdict. */
   function lens(svg, heights, colours, fish, unit, place) {
-    const known = heights.filter((h) => h !== null), [size, name] = unit, foot = place.h - 7 - place.type, head = 11 + place.type;
+    const known = heights.filter((h) => h !== null), [size, name] = unit, foot = place.h - 7 - place.type, head = 6 + 1.9 * place.type;
     const top = Math.min(Math.max(1.4 * Math.max(fish, Math.min(...known)), 3 * 0.3048), Math.max(10 * 0.3048, 1.4 * fish));
     const y = (metres) => place.y + foot - Math.min(metres / top, 1) * (foot - head);
     node(svg, "rect", { class: "lens", x: place.x, y: place.y, width: place.w, height: place.h });
@@ -260,7 +260,7 @@ const Draw = (() => {
       const x = place.x + 30 + i * (wide + 4), up = y(height);
       node(svg, "rect", { x, y: up, width: wide, height: place.y + foot - up, fill: colours[i] });
       if (height > top) node(svg, "path", { d: `M${x} ${up}l${wide / 2} -7l${wide / 2} 7z`, fill: colours[i] });
-      node(svg, "text", { x: x + wide / 2, y: place.y + place.h - 5, "text-anchor": "middle" }, label(+(height / size).toFixed(1)));
+      if (wide + 4 > 2.1 * place.type) node(svg, "text", { x: x + wide / 2, y: place.y + place.h - 5, "text-anchor": "middle" }, label(+(height / size).toFixed(1)));
     });
     node(svg, "text", { x: place.x + place.w - 4, y: place.y + place.h - 5, "text-anchor": "end" }, name);
     node(svg, "line", { x1: place.x + 24, x2: place.x + place.w, y1: y(fish), y2: y(fish), class: "level follows" });

@@ -87,7 +87,10 @@ const Stage = (() => {
       Math.max(p[1] + dz, 0.5)]));
     const part = (index, name, at, things) => ({ index, name, words: `${say(at[1])} deep, at ${say(at[0])}`, at, half: [0, 0], things,
       preview: (dx, dz) => place.lay(laid(index, dx, dz)),
-      move: (dx, dz) => ({ [handle.key]: laid(index, dx, dz).map((p) => p.map(text)) }) });
+      move: (dx, dz) => {
+        const pairs = laid(index, dx, dz).map((p) => p.map(text));
+        return index < 0 ? { [handle.key]: pairs } : { [`${handle.key}.${index + 1}`]: pairs[index] };
+      } });
     const made = points.map((at, i) => part(i, names[i] || `Ground, point ${i + 1}`, at, [`ledge ${i}`]));
     if (points.length === 2) made.unshift(part(-1, "Ledge", [mid(points.map((p) => p[0])), mid(points.map((p) => p[1]))], ["ledge 0", "ledge 1"]));
     return made;

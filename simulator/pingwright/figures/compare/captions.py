@@ -47,7 +47,7 @@ def _groups(record: Record, assessment: Assessment, units: Units) -> str:
             lines.append(f"Row {zone.letter}: {zone.title}.")
             continue
         counts = [f"{e.name} {_count(e, zone.group)}" for e in assessment.elements]
-        fish = f"{words.fish_of(zone.group, units)}, {words.both(zone.group.height, units)} off the bottom"
+        fish = f"{words.fish_of(zone.group, units)}, {words.off_bottom(zone.group.height, units)}"
         lines.append(f"Row {zone.letter}: {fish}; separated: {words.listed(counts)}.")
         lines += _together(assessment, zone.group, zone.letter)
     return " ".join(lines)
