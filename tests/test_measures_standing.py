@@ -126,9 +126,9 @@ def test_at_most_so_many_pings_of_a_pass_are_looked_at():
     trial = np.repeat([0, 3, 4], [2, 40, 7])
     some, nearest = standing._thinned(trial)
     assert (trial[some][nearest] == trial).all()
-    assert np.bincount(trial[some]).tolist() == [2, 0, 0, 6, 6]
+    assert np.bincount(trial[some]).tolist() == [2, 0, 0, 10, 7]
     away = np.abs(np.arange(len(trial)) - some[nearest])
-    assert away.max() <= 40 / 6 / 2 + 1
+    assert away.max() <= 40 / 10 / 2 + 1
     assert not away[:2].any()
 
 
@@ -157,12 +157,12 @@ def test_the_upper_side_of_a_ledge_is_covered_once():
     """Area, depth and face of the ground over a ledge's foot, by hand."""
     text = trip_file(Typed("40 m", ("fish, 35 cm, near a ledge",))).replace('"all"', '["high-cone"]')
     at = trials._scene_of(inputs.parse(text), 40.0)
-    found = raised.patches(at, 0, np.array([0.0]))
-    side = (40.0 - at.face) * np.tan(np.radians(at.lobes[0]))
+    found = raised.patches(at, 0.01, np.array([0.0]), 41.0)
+    side = np.sqrt(41.0**2 - (37.0 - at.face) ** 2)
     flat = found.normal[2] < -0.99
-    # From the edge, 2 m and the face's 0.2 m astern of the fish, to the end of the beam; 3 m high.
-    assert found.area[flat].sum() == pytest.approx(2 * side[1] * (side[0] - 2.2), rel=0.02)
-    assert found.area[~flat].sum() == pytest.approx(2 * side[1] * np.hypot(2.7, 0.18), rel=0.05)
+    # From the edge, 2 m and the face's 0.2 m astern of the fish, to where the ground is 41 m away; 3 m high.
+    assert found.area[flat].sum() == pytest.approx(2 * side * (side - 2.2), rel=0.02)
+    assert found.area[~flat].sum() == pytest.approx(2 * side * np.hypot(2.7, 0.18), rel=0.05)
     assert (found.position[2, flat] == 37.0).all()
     assert found.position[0].max() <= -2.0
     assert (found.normal[0, ~flat] > 0.99).all()

@@ -10,8 +10,8 @@ from pingwright.trials.scene import Scene
 
 #: A ledge is steeper [1] than this; ground so far [m], and so many cells, over the bottom at the origin is high.
 STEEP, LEAST, LEAST_CELLS = 1.0, 0.3, 4.0
-#: Patches that cover what one element hears of it, and the widest half-angle [deg] that counts.
-PATCHES, WIDEST = 12000, 50.0
+#: Patches that cover what is heard of it.
+PATCHES = 20000
 
 
 @dataclass(frozen=True)
@@ -32,33 +32,36 @@ def has_ledge(at: Scene) -> bool:
     return bool((np.abs(np.diff(depth)) > np.maximum(STEEP * np.diff(x), LEAST)).any())
 
 
-def patches(at: Scene, index: int, x: FloatArray) -> Patches | None:
-    """Return the high ground that one element hears from places x [m] (n), None where there is none.
+def patches(at: Scene, cell: float, x: FloatArray, end: float) -> Patches | None:
+    """Return the high ground within a range `end` [m] of places x [m] (n), None where there is none.
+
+    cell [m]: the element's resolution cell.
 
     A profile is alike all along y, so the same patches serve every y: theirs is counted from the boat. Slopes across
     the track and waves are left out.
     """
     if not has_ledge(at) or not len(x):
         return None
-    sides = [(at.bottom - at.face) * np.tan(np.radians(min(angle, WIDEST))) for angle in at.lobes[index]]
-    places, depths = _stretch(at, float(x.min()) - sides[0], float(x.max()) + sides[0])
-    limit = at.bottom - max(LEAST, LEAST_CELLS * at.headers[index].info.cell)
+    highest = float(np.asarray(at.scenario.seabed.profile, dtype=np.float64)[:, 1].min())
+    side = float(np.sqrt(max(end**2 - max(highest - at.face, 0.0) ** 2, 0.0)))
+    places, depths = _stretch(at, float(x.min()) - side, float(x.max()) + side)
+    limit = at.bottom - max(LEAST, LEAST_CELLS * cell)
     wide, deep = np.diff(places), np.diff(depths)
     length = np.hypot(wide, deep) * (np.minimum(depths[1:], depths[:-1]) < limit)
     way = np.cumsum(length)
-    if not way[-1]:
+    if not way[-1] * side:
         return None
-    rng = seeds.stream(0, "placement", index, -7)
+    rng = seeds.stream(0, "placement", -7)
     along = way[-1] * (np.arange(PATCHES) + rng.random(PATCHES)) / PATCHES
     part = np.minimum(np.searchsorted(way, along, side="right"), len(way) - 1)
     share = 1.0 - (way[part] - along) / length[part]
     # More of them near the track, where their range changes least.
     draw = rng.uniform(-1.0, 1.0, PATCHES)
     position = np.stack([
-        places[part] + share * wide[part], sides[1] * draw * np.abs(draw), depths[part] + share * deep[part],
+        places[part] + share * wide[part], side * draw * np.abs(draw), depths[part] + share * deep[part],
     ])  # fmt: skip
     normal = np.stack([deep[part], np.zeros(PATCHES), -wide[part]]) / np.hypot(wide, deep)[part]
-    area = way[-1] * 2.0 * sides[1] / PATCHES * 2.0 * np.abs(draw)
+    area = way[-1] * 2.0 * side / PATCHES * 2.0 * np.abs(draw)
     high = position[2] < limit
     return Patches(position[:, high], normal[:, high], area[high])
 

@@ -33,7 +33,9 @@ if TYPE_CHECKING:
 BoolArray = NDArray[np.bool_]
 
 #: Most patches that are looked at, most pings of a pass, and most bins of range, of this share of a cell or more.
-PATCHES, PINGS, BINS, FINE = 20000, 6, 1000, 0.5
+PATCHES, PINGS, BINS, FINE = 20000, 10, 1000, 0.5
+#: Between the pings of two trials, many pings [1]; no echo at all [m2].
+FAR, NOTHING = 1e6, 1e-30
 #: Cells of a gap.
 GAP = 2.0
 #: Steps of the tables of incidence and of the beam, and the tangent [1] up to which a beam is in its table.
@@ -85,9 +87,12 @@ def around(at: Scene, index: int, pings: Pings, able: IntArray, fish: FloatArray
     bins = _echoes(at, index, pings.track, which, bottom.edge)
     slot = bins.at(np.linalg.norm(way, axis=0))
     echo = np.max([_value(bins.power, slot + k) for k in (-1, 0, 1)], axis=0)
+    # In decibels between the pings that are looked at: beside a ledge it falls steeply.
+    order = pings.trial[able] * FAR + np.arange(len(able))
+    echo = 10 ** np.interp(order, order[some], np.log10(np.maximum(echo, NOTHING)))
     open_ = ~_hidden(at, place, place + way)
     before, clear = _clear(bins, slot, fish[some], bottom.level, at.headers[index].info)
-    return Around(echo[nearest], (before & open_)[nearest], (clear & open_)[nearest])
+    return Around(echo, (before & open_)[nearest], (clear & open_)[nearest])
 
 
 def _thinned(trial: IntArray) -> tuple[IntArray, IntArray]:
@@ -111,7 +116,7 @@ def _echoes(at: Scene, index: int, track: Track, which: IntArray, end: float) ->
     from pingwright.engine.kernels.ranged import add_powers
 
     info, place = at.headers[index].info, np.stack([track.x[which], track.y[which], track.depth[which]])
-    high = raised.patches(at, index, place[0])
+    high = raised.patches(at, info.cell, place[0], end)
     crest = min(at.crest, np.inf if high is None else float(high.position[2].min()), at.bottom)
     # With the water ahead into which the filter's side lobes reach, and a gap.
     before = (len(filtering(info).lobes) / STEPS + 2 * GAP) * info.cell
