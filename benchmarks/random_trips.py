@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from pingwright.inputs import trip as inputs
 from pingwright.inputs.typed import Typed, trip_file
-from pingwright.match import trials
+from pingwright.match import simulated, trials
 from pingwright.measure.intervals import clopper_pearson
 
 ELEMENTS = (
@@ -94,7 +94,7 @@ def main() -> None:
     options.add_argument("--kept", type=Path)
     options.add_argument("--ground", choices=GROUNDS, default="bare")
     given = options.parse_args()
-    trials.SWATH_RUNS, trials.BLANKS = 1, 1  # not looked at here
+    simulated.SWATH_RUNS, simulated.BLANKS = 1, 1  # not looked at here
     differences, beyond, turned = [], 0, 0
     for number in range(given.first, given.first + given.count):
         day, typed = trip(number) if given.ground == "bare" else beside(given.ground, number)

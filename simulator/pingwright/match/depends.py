@@ -1,6 +1,6 @@
 """What the first place of a trip depends on: it is compared with its rival while assumptions change one by one."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -63,24 +63,39 @@ def depends_on(
         first, second = (parts.score(found, members, every, vector) for members in both)
         return np.broadcast_to(np.asarray(first - second), ranking.RESAMPLINGS)
 
-    turns = list(assumptions.turned(day.scenario(small, middle)))
-    jobs = [(small, turn, hits.quick, 1 if cluster or processes > 1 else threads) for turn in (None, *turns)]
+    turns = [None, *assumptions.turned(day.scenario(small, middle))]
+    groups = _groups(turns)
+    alone = 1 if cluster or processes > 1 else threads
+    jobs = [(small, tuple(turns[i] for i in group), hits.quick, alone) for group in groups]
+    leads: dict[int, FloatArray] = {}
     with workers.team(cluster, processes) as team:
-        usual, *leads = map(lead, team.map(_turned, jobs))
+        for group, found in zip(groups, team.map(_turned, jobs), strict=True):
+            leads.update(zip(group, map(lead, found), strict=True))
     ahead = ranked[best].score - ranked[other].score
     lost: dict[str, None] = {}
-    for turn, moved_to in zip(turns, leads, strict=True):
-        moved = moved_to - usual
+    for i, turn in enumerate(turns):
+        if turn is None:
+            continue
+        moved = leads[i] - leads[0]
         certain = abs(float(moved.mean())) > assumptions.CERTAIN * float(moved.std(ddof=1))
         if certain and ahead + float(moved.mean()) < 0:
             lost[turn.name] = None
     return tuple(lost)
 
 
-def _turned(job: tuple[Trip, assumptions.Turned | None, bool, int | None]) -> Hits:
-    """Return the hits of a trip with an assumption turned; the last two: quick, and threads."""
-    trip, turn, quick, threads = job
-    return trials.run(trip, threads=threads, quick=quick, runs=RUNS, turn=turn)
+def _groups(turns: Sequence[assumptions.Turned | None]) -> list[list[int]]:
+    """Return which assumptions are simulated together, by their numbers: first all that leave the bottom's echo alone.
+
+    Each of the others has a bottom, or a filter, of its own.
+    """
+    shared = [i for i, turn in enumerate(turns) if turn is None or turn.noise_alone or turn.gain]
+    return [shared, *([i] for i in range(len(turns)) if i not in shared)]
+
+
+def _turned(job: tuple[Trip, tuple[assumptions.Turned | None, ...], bool, int | None]) -> list[Hits]:
+    """Return the hits of a trip with each of some assumptions turned (None: none); the last two: quick, and threads."""
+    trip, turns, quick, threads = job
+    return trials.turned(trip, turns, threads=threads, quick=quick, runs=RUNS)
 
 
 def in_words(names: tuple[str, ...] | None, first: str, second: str) -> str:

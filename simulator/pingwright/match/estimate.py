@@ -4,7 +4,7 @@ from pathlib import Path
 
 from pingwright import costs
 from pingwright.inputs.trip import Trip
-from pingwright.match import trials
+from pingwright.match import simulated
 from pingwright.match.ranking import RESAMPLINGS, SLICE_RESAMPLINGS
 from pingwright.trials import day, needs
 from pingwright.trials.scene import scene
@@ -27,13 +27,13 @@ def estimate(trip: Trip, *, threads: int | None = None, plain: bool = False) -> 
     at = scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
     for entry in trip.species:
         one = needs.work(at, day.species(trip, entry, depth), None, "pass")
-        runs = trials.RUNS + trials.BLANKS
+        runs = simulated.RUNS + simulated.BLANKS
         seconds += slices * (one.begin + runs * one.seconds)
         pings += slices * runs * one.pings
         memory = max(memory, one.held(slices * runs) + one.memory * (len(at.elements) - 1))
     wide = needs.work(at, day.species(trip, trip.species[day.main_species(trip)], depth), None, "pass", seen=0.0)
-    seconds += slices * (wide.begin + trials.SWATH_RUNS * wide.seconds)
-    pings += slices * trials.SWATH_RUNS * wide.pings
+    seconds += slices * (wide.begin + simulated.SWATH_RUNS * wide.seconds)
+    pings += slices * simulated.SWATH_RUNS * wide.pings
     count = len(trip.element)
     if not plain:
         # Two or three elements, each way an assumption turns and once as it is, in one depth, with half the passes.

@@ -97,12 +97,20 @@ def rank(
 
 
 def resamplings(hits: Hits, seed: int) -> parts.Weighted:
-    """Return Bayesian bootstrap weights of all runs, RESAMPLINGS at once: exponential, independent, mean 1."""
+    """Return Bayesian bootstrap weights of all runs, RESAMPLINGS at once: exponential, mean 1.
+
+    Runs of one number in one slice, over any species and at offsets, stand on one ground (`simulated`): they are drawn
+    together, as clusters are in a bootstrap. The probabilities of formulas have no ground: all are independent.
+    """
     random = seeds.stream(seed, "placement", -1)
     spot, swath = hits.detected.shape[1:], hits.swath.shape[1:]
+    depths = np.ones((RESAMPLINGS, len(hits.width)))
+    if not hits.quick:
+        drawn = random.exponential(size=(RESAMPLINGS, len(hits.width), max(spot[-1], swath[-1])))
+        return parts.Weighted(np.repeat(drawn[:, :, None, : spot[-1]], spot[1], 2), drawn[:, :, : swath[-1]], depths)
     draws = [(random.exponential(size=spot), random.exponential(size=swath)) for _ in range(RESAMPLINGS)]
     spots, swaths = (np.stack(side) for side in zip(*draws, strict=True))
-    return parts.Weighted(spots, swaths, np.ones((RESAMPLINGS, len(hits.width))))
+    return parts.Weighted(spots, swaths, depths)
 
 
 def advised(ranked: tuple[Ranked, ...]) -> int:

@@ -1,8 +1,8 @@
 """All trials of a trip, by passes at the day's speed, gathered into Hits; or their probabilities by closed form."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -11,39 +11,26 @@ from pingwright import workers
 from pingwright.checkpoint import Checkpoint
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
+from pingwright.match import simulated
 from pingwright.match.hits import Hits
+from pingwright.match.simulated import RUNS, Lot, Seen, Way
 from pingwright.measure.filters import point_width
 from pingwright.measure.rules import SEEN
 from pingwright.measures import ahead, school, theory
-from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.reach import DEPTHS, chance_at
-from pingwright.measures.separated import Separated
 from pingwright.measures.smallest_fish import SmallestFish
-from pingwright.measures.swath import Swath
-from pingwright.trials import day, passes, placement
+from pingwright.trials import day, passes
 from pingwright.trials.assumptions import Turned
-from pingwright.trials.batch import Trials
-from pingwright.trials.ground import Bank
-from pingwright.trials.passes import edges as ends_of
-from pingwright.trials.placement import Fish, Footprint, Place, Species
+from pingwright.trials.placement import Place, Species
 from pingwright.trials.scene import Scene, in_noise, scene
 
 Progress = Callable[[str, int, int], None]
 
-#: Passes of each species in each slice, passes for the swath, and passes repeated without fish.
-RUNS, SWATH_RUNS, BLANKS = 14, 12, 4
 #: Number of offsets for the closed form of a swath.
 CLOSED_RUNS = 24
-
-
-@dataclass(frozen=True)
-class Seen:
-    """Passes of one species in a slice: detected, separated (element, run), hits or probabilities; false (element)."""
-
-    detected: FloatArray
-    separated: FloatArray
-    false: FloatArray
+#: Parts into which the runs of a slice are cut where workers share the work: each makes the tables of all elements.
+PARTS = 2
 
 
 def run(
@@ -54,31 +41,57 @@ def run(
     progress: Progress | None = None,
     quick: bool = False,
     runs: int = RUNS,
-    turn: Turned | None = None,
 ) -> Hits:
     """Return the hits of all trials a trip asks for; quick: their closed-form probabilities, nothing simulated.
 
-    state: checkpoint of interrupted work; new results are stored there. turn: a changed assumption. The same trip and
-    runs give the same hits for any number of threads, and after any interruption.
+    state: checkpoint of interrupted work; new results are stored there. The same trip and runs give the same hits for
+    any number of threads, and after any interruption.
     """
-    edges, slices = day.edges(trip), _depths(trip)
+    depths = _depths(trip)
 
     def of(k: int) -> _Slice:
         if progress:
-            progress("passes", k, len(slices))
-        # The scenario of a changed assumption is that of a day with one depth.
-        standing = trip.day.standing is not None
-        at = scene(turn.scenario, keep_structures=standing) if turn else _scene_of(trip, slices[k])
-        work = _Work(at, trip, threads, quick, turn.gain if turn else 0.0)
-        return _slice(work, k, slices[k], runs, None if quick else state)
+            progress("passes", k, len(depths))
+        way, kept = Way(_scene_of(trip, depths[k])), {} if quick or state is None else _kept(state, trip, k)
+        if not quick and len(kept) < len(_names(trip, k)):
+            kept = simulated.results([way], trip, k, _kinds(trip, depths[k]), threads, (0, runs, runs))[0]
+            if state is not None:
+                state.save({name: seen.plain() for name, seen in kept.items()})
+        return _slice(way, trip, k, runs, kept)
 
-    each = range(len(slices))
-    result = workers.in_threads(of, each) if quick else [of(k) for k in each]
+    each = range(len(depths))
+    return _gathered(trip, workers.in_threads(of, each) if quick else [of(k) for k in each], quick)
+
+
+def turned(
+    trip: Trip, turns: Sequence[Turned | None], *, threads: int | None = None, quick: bool = False, runs: int = RUNS
+) -> list[Hits]:
+    """Return the hits of a trip of one depth with assumptions changed (None: none), on the same grounds where possible.
+
+    Those that change the ground, or the elements, have to be asked for by themselves.
+    """
+    # The scenario of a changed assumption is that of a day with one depth.
+    depth = _depths(trip)[0]
+    usual, standing = _scene_of(trip, depth), trip.day.standing is not None
+    ways = []
+    for turn in turns:
+        if turn is None:
+            ways.append(Way(usual))
+            continue
+        at = scene(turn.scenario, keep_structures=standing)
+        ways.append(Way(at, turn.gain, usual if turn.noise_alone else None))
+    kinds = _kinds(trip, depth)
+    found = [{} for _ in ways] if quick else simulated.results(ways, trip, 0, kinds, threads, (0, runs, runs))
+    return [_gathered(trip, [_slice(way, trip, 0, runs, seen)], quick) for way, seen in zip(ways, found, strict=True)]
+
+
+def _gathered(trip: Trip, result: list["_Slice"], quick: bool) -> Hits:
+    """Return the results of all slices as one."""
     share = np.array([float(q.share) for q in trip.species])
     spots = [one.spots for one in result]
     return Hits(
         elements=tuple(str(e.name) for e in trip.element),
-        edges=edges,
+        edges=day.edges(trip),
         species=tuple(str(q.name) for q in trip.species),
         share=share / share.sum(),
         detected=np.stack([np.stack([s.detected for s in row], axis=1) for row in spots], axis=1),
@@ -115,33 +128,41 @@ def _depths(trip: Trip) -> list[float]:
     return [float(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
 
 
-class _Gathered:
-    """What trials leave, in memory: what a worker of a cluster hands back."""
-
-    def __init__(self) -> None:
-        self.values: dict[str, Any] = {}
-
-    def get(self, name: str) -> Any:
-        return self.values.get(name)
-
-    def save(self, changes: Mapping[str, Any]) -> None:
-        self.values.update(changes)
+def _scene_of(trip: Trip, depth: float) -> Scene:
+    return scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
 
 
-def work(job: tuple[Trip, int, int | None, int]) -> dict[str, Any]:
-    """Return what the passes over one species in one slice leave, by name.
+def _kinds(trip: Trip, depth: float) -> list[Species]:
+    return [day.species(trip, entry, depth) for entry in trip.species]
 
-    job: the trip, the slice's number, the species' (None: the passes at offsets), and runs a species.
+
+def _names(trip: Trip, k: int) -> list[str]:
+    """Return under which names the passes of a slice are stored: those of each species, then those at offsets.
+
+    Schools have none: only closed forms know them.
     """
-    trip, k, which, runs = job
-    depth, gathered = _depths(trip)[k], _Gathered()
-    work_ = _Work(_scene_of(trip, depth), trip, 1, False, 0.0)
-    kinds = _kinds(work_, depth)
-    if which is None:
-        _swath(work_, k, kinds, gathered)
-    else:
-        _spot(work_, kinds[which], 100 * k + which, runs, gathered)
-    return gathered.values
+    alone = [entry.size is None for entry in trip.species]
+    names = [f"{simulated.BATCHES * k + q}" for q, one in enumerate(alone) if one]
+    return [*names, f"{k} swath"] if alone[day.main_species(trip)] else names
+
+
+def _kept(state: Checkpoint, trip: Trip, k: int) -> dict[str, Seen]:
+    """Return the passes of a slice that are stored."""
+    stored = {name: state.get(name) for name in _names(trip, k)}
+    return {name: simulated.from_plain(data) for name, data in stored.items() if data is not None}
+
+
+def work(job: tuple[Trip, int, int, int]) -> dict[str, dict[str, Any]]:
+    """Return what some passes in one slice leave, by name.
+
+    job: the trip, the slice's number, the part's (of PARTS), and runs a species.
+    """
+    trip, k, part, runs = job
+    ends = [round(runs * n / PARTS) for n in range(PARTS + 1)]
+    depth = _depths(trip)[k]
+    some = (ends[part], ends[part + 1], runs)
+    seen = simulated.results([Way(_scene_of(trip, depth))], trip, k, _kinds(trip, depth), 1, some)[0]
+    return {name: one.plain() for name, one in seen.items()}
 
 
 def elsewhere(
@@ -157,51 +178,46 @@ def elsewhere(
 
     cluster, processes: see `workers.team`.
     """
-    jobs = [(trip, k, which, runs) for k, which in _missing(trip, state)]
+    slices = [k for k in range(len(_depths(trip))) if len(_kept(state, trip, k)) < len(_names(trip, k))]
+    jobs = [(trip, k, part, runs) for k in slices for part in range(PARTS)]
+    missing = [job for job in jobs if state.get(_part(job[1], job[2])) is None]
     with workers.team(cluster, processes) as team:
-        for done, made in enumerate(team.map(work, jobs), 1):
-            state.save(made)
+        for done, (job, made) in enumerate(zip(missing, team.map(work, missing), strict=True), 1):
+            state.save({_part(job[1], job[2]): made})
+            _join(trip, job[1], state)
             if progress:
-                progress("passes", done, len(jobs))
+                progress("passes", done, len(missing))
 
 
-def _missing(trip: Trip, state: Checkpoint) -> list[tuple[int, int | None]]:
-    """Return the passes that are not done: slice and species, None for those at offsets, which take longest."""
-    slices = range(len(_depths(trip)))
-    wide = [(k, None) for k in slices if state.get(f"{k} swath") is None]
-    return wide + [(k, q) for k in slices for q in range(len(trip.species)) if state.get(f"{100 * k + q}") is None]
+def _part(k: int, part: int) -> str:
+    """Return under which name a part of the runs of a slice is stored until all are there."""
+    return f"{k} part {part}"
 
 
-def _scene_of(trip: Trip, depth: float) -> Scene:
-    return scene(day.scenario(trip, depth), keep_structures=trip.day.standing is not None)
+def _join(trip: Trip, k: int, state: Checkpoint) -> None:
+    """Store the passes of a slice whose parts are all there, instead of the parts."""
+    names = [_part(k, part) for part in range(PARTS)]
+    parts = [state.get(name) for name in names]
+    if any(part is None for part in parts):
+        return
+    whole: dict[str, Any] = {
+        name: simulated.joined([simulated.from_plain(part[name]) for part in parts]).plain() for name in _names(trip, k)
+    }
+    state.save(whole | dict.fromkeys(names))
 
 
-def _kinds(work: "_Work", depth: float) -> list[Species]:
-    return [replace(day.species(work.trip, entry, depth), gain=work.gain) for entry in work.trip.species]
-
-
-def _swath(work: "_Work", k: int, kinds: list[Species], state: "Checkpoint | _Gathered | None") -> Seen:
-    kind = kinds[day.main_species(work.trip)]
-    return _once(state, f"{k} swath", partial(work.swath, kind, 100 * k + 99))
-
-
-def _spot(
-    work: "_Work", kind: Species, batch: int, runs: int, state: "Checkpoint | _Gathered | None"
-) -> tuple[Fish, Seen]:
-    fish = placement.draw(work.at, kind, None, int(work.trip.seed), batch, runs, prints=narrowest(work.at))
-    return fish, _once(state, f"{batch}", partial(work.spot, kind, fish, batch))
-
-
-def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | None) -> _Slice:
-    kinds = _kinds(work, depth)
-    spots = [_spot(work, kind, 100 * k + q, runs, state) for q, kind in enumerate(kinds)]
-    at, kind = work.at, kinds[day.main_species(work.trip)]
-    each = range(len(at.names))
+def _slice(way: Way, trip: Trip, k: int, runs: int, seen: Mapping[str, Seen]) -> _Slice:
+    """Return the results of a slice from its passes, by name; what was not simulated is computed from formulas."""
+    at, depth, main = way.at, _depths(trip)[k], day.main_species(trip)
+    kinds, formulas = simulated.louder(_kinds(trip, depth), way.gain), _Formulas(at, int(trip.seed))
+    kind, each = kinds[main], range(len(at.names))
+    wide = simulated.SWATH_RUNS if f"{k} swath" in seen else CLOSED_RUNS
+    *spots, swath = simulated.lots(at, trip, k, kinds, runs, wide)
     return _Slice(
-        [seen for _, seen in spots],
-        [fish.depth for fish, _ in spots],
-        _swath(work, k, kinds, state),
-        searched(at, kind) / max(nominal_depth(at, kind), 0.1),
+        [seen.get(lot.name) or formulas.seen(lot) for lot in spots],
+        [lot.fish.depth for lot in spots],
+        seen.get(swath.name) or formulas.seen(swath),
+        simulated.searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
         [_reach(at, kind, i) / (depth - at.face) for i in each],
         [[_reach(in_noise(at, band), kind, i) / (depth - at.face) for i in each] for band in ("louder", "quieter")],
@@ -209,87 +225,28 @@ def _slice(work: "_Work", k: int, depth: float, runs: int, state: Checkpoint | N
     )
 
 
-def _once(state: Checkpoint | _Gathered | None, name: str, make: Callable[[], Seen]) -> Seen:
-    """Return stored results of some trials, or compute and store them."""
-    stored = None if state is None else state.get(name)
-    if stored is not None:
-        return Seen(*(np.array(stored[key]) for key in ("detected", "separated", "false")))
-    made = make()
-    if state is not None:
-        state.save({name: {key: getattr(made, key).tolist() for key in ("detected", "separated", "false")}})
-    return made
-
-
-def narrowest(at: Scene) -> tuple[Footprint, ...]:
-    """Return the footprint of the candidate that is narrowest across: fish are placed in it.
-
-    If fish were placed over all footprints together, as in claims about several elements, the widest candidate would
-    decide: with a tone of 50 kHz among them, only one fish in ten near the bottom would be where any element can show
-    it.
-    """
-    return (min(placement.footprints(at), key=lambda p: p.half[1]),)
-
-
-def searched(at: Scene, species: Species) -> float:
-    """Return the width [m] over which offsets are drawn; the sides of a school also count."""
-    return Swath().scale(at, _question(at, species)) + (0.0 if species.school is None else species.school.across)
-
-
-def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
-    """Return the fish at even offsets over the whole width: less chance than at random, for the same mean."""
-    share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), ends_of(at)
-    middle = 0.5 * (low + high) * nominal_depth(at, species)
-    return replace(fish, across=middle + (share - 0.5) * searched(at, species))
-
-
-def _question(at: Scene, species: Species) -> Question:
-    return Question("", "swath", at.scenario, species)
-
-
 @dataclass(frozen=True)
-class _Work:
-    """The trials of one slice."""
+class _Formulas:
+    """The trials of one slice by closed form."""
 
     at: Scene
-    trip: Trip
-    threads: int | None
-    quick: bool
-    gain: float
+    seed: int
 
-    def spot(self, species: Species, fish: Fish, batch: int) -> Seen:
-        """Return the hits of passes over some fish."""
-        at, seed = self.at, int(self.trip.seed)
-        if self.quick or species.school is not None:
-            both = self._chances(species, fish, batch)
-            return Seen(both[:, 0], both[:, 1], np.zeros(len(at.names)))
-        judge = Separated().judge(_question(at, species))
-        trials = Trials(at, species, fish, seed, batch, judge, Bank(self.threads))
-        seen = trials.look(np.arange(len(fish)), np.arange(min(BLANKS, len(fish))))
-        return Seen(seen.shown.astype(float), seen.hit.astype(float), seen.blank.mean(axis=1))
-
-    def swath(self, species: Species, batch: int) -> Seen:
-        """Return the hits of passes at offsets over the width of all beams."""
-        at, seed, swath = self.at, int(self.trip.seed), Swath()
-        runs = CLOSED_RUNS if self.quick else SWATH_RUNS
-        fish, none = swath.draw(at, _question(at, species), seed, batch, runs), np.zeros(len(at.names))
-        fish = even_offsets(at, species, fish)
-        if self.quick or species.school is not None:
-            seen = self._chances(species, fish, batch)[:, 0]
-            return Seen(seen, seen, none)
-        trials = Trials(at, species, fish, seed, batch, swath.judge(_question(at, species)), Bank(self.threads))
-        hit = trials.look(np.arange(len(fish)), np.arange(0)).hit.astype(float)
-        return Seen(hit, hit, none)
+    def seen(self, lot: Lot) -> Seen:
+        """Return the probabilities of passes over some fish."""
+        both, none = self._chances(lot), np.zeros(len(self.at.names))
+        return Seen(both[:, 0], both[:, 0] if lot.offsets else both[:, 1], none)
 
     @cached_property
     def _bottoms(self) -> list[ahead.Ahead]:
         """Where the bottom's echo begins for each element, by closed form."""
         return [ahead.of(self.at, index) for index in range(len(self.at.names))]
 
-    def _chances(self, species: Species, fish: Fish, batch: int) -> FloatArray:
+    def _chances(self, lot: Lot) -> FloatArray:
         """Return closed-form probabilities (element, detected | separated, run)."""
-        pings, rows = passes.lay_out(self.at, species, fish, int(self.trip.seed), batch, alone=True), []
+        pings, rows = passes.lay_out(self.at, lot.kind, lot.fish, self.seed, lot.batch, alone=True), []
         for index in range(len(self.at.names)):
-            chances = school.chances(self.at, index, species, pings, self._bottoms[index])
+            chances = school.chances(self.at, index, lot.kind, pings, self._bottoms[index])
             pair = (chances.detected, chances.separated)
             rows.append([theory.of_trials(pings, chances.detected, counted, "pass", SEEN) for counted in pair])
         return np.array(rows)
@@ -303,5 +260,5 @@ def _smallest(at: Scene, species: Species, index: int) -> float:
 
 def _reach(at: Scene, species: Species, index: int) -> float:
     """Return the depth [m] to which one ping in two shows the fish, by closed form."""
-    chance = chance_at(at, Question("", "reach", at.scenario, species), index, DEPTHS)
+    chance = chance_at(at, replace(simulated.question(at, species), measure="reach"), index, DEPTHS)
     return float(DEPTHS[np.flatnonzero(chance >= 0.5)[-1]]) if (chance >= 0.5).any() else 0.0

@@ -148,14 +148,15 @@ class Trials:
 
     def __init__(
         self, at: Scene, species: Species, fish: Fish, seed: int, batch: int, judge: Judge, bank: Bank, *,
-        over: Over = "pass", seabed: bool = True, noise_of: Scene | None = None,
+        over: Over = "pass", seabed: bool = True, noise_of: Scene | None = None, room: float = 0.0,
     ) -> None:  # fmt: skip
         """Lay some trials out. seabed: whether there is one.
 
         noise_of: a scene that differs from this one in its noise alone, whose grounds are used, their noise turned.
+        room: see `passes.lay_out`.
         """
         self._judge, self._over, self._species, self._bank = judge, over, species, bank
-        self.pings = passes.lay_out(at, species, fish, seed, batch, over)
+        self.pings = passes.lay_out(at, species, fish, seed, batch, over, room=room)
         self._alone = [single(at, e) for e in range(len(at.elements))]
         self._under = self._alone if noise_of is None else [single(noise_of, e) for e in range(len(at.elements))]
         self._seed = seeds.key(seed, "placement", -3, batch) & (2**63 - 1)

@@ -78,16 +78,18 @@ class Pings:
 
 
 def lay_out(
-    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over = "pass", *, alone: bool = False
-) -> Pings:
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over = "pass", *, alone: bool = False,
+    room: float = 0.0,
+) -> Pings:  # fmt: skip
     """Return the pings of the first trials of a batch. over: "pass", or "ping": one each.
 
-    alone: the route ends with these trials: less to work out where no ground is shared, as in closed forms.
+    alone: the route ends with these trials: less to work out where no ground is shared, as in closed forms. room [m]:
+    least way ahead and astern of the fish, so that different fish can share a route.
 
     Passes of one scene, seed and batch over fish of one depth have one route, for any number of passes and any
     question: their grounds can be shared.
     """
-    route = route_of(at, species, fish, seed, batch, over, alone=alone)
+    route = route_of(at, species, fish, seed, batch, over, alone=alone, room=room)
     first = route.first[: len(fish) + 1]
     track, middle = cut(route.track, int(first[-1])), (route.x[: len(fish)], route.y[: len(fish)])
     none = np.zeros((0, int(first[-1])))
@@ -100,15 +102,16 @@ def cut(track: Track, count: int) -> Track:
 
 
 def route_of(
-    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over, *, alone: bool = False
-) -> Route:
+    at: Scene, species: Species, fish: Fish, seed: int, batch: int, over: Over, *, alone: bool = False,
+    room: float = 0.0,
+) -> Route:  # fmt: skip
     """Return the route of a batch: as many trials as there are fish, or whole worlds of them unless alone.
 
     If fish stay beside a structure, the fish determines the middle of each trial.
     """
     rng, beside = seeds.stream(seed, "motion", batch), species.beside is not None and at.around is not None
     count, most = len(fish) if beside else whole(len(fish)), (MOST_PINGS - 1) // 2
-    room = reach_of(at, species, fish) if over == "pass" else 0.0
+    room = max(reach_of(at, species, fish), room) if over == "pass" else 0.0
     side = int(min(np.ceil(room / at.step), most))
     first = np.arange(count + 1, dtype=np.int64) * (2 * side + 1)
     jitter, turns = rng.random((2, count)), {name: rng.random(count) for name in ("roll", "pitch", "heave")}
