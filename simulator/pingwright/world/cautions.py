@@ -163,7 +163,7 @@ def _misplaced(
             (place[2] > ground.depth(place[0], place[1]), "below the seabed"),
             (_in_any(solids, place), "inside a structure"),
             (place[2] > end, f"deeper than the window, which ends at {end:.4g} m"),
-            (place[2] <= 0.0, "at the surface; the height above the bottom would put it above the surface"),
+            (place[2] <= 0.0, "at the surface, or would be above it"),
         ):
             if wrong.any():
                 sentences.append(f"{name}: {_counted(wrong, kind)} {words}.")
