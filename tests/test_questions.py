@@ -94,6 +94,11 @@ def test_where_passes_contradict_a_formula_is_said():
     texts = sharpening.differences(other)
     assert any("clear of the bottom: " in text and "25 % in passes" in text for text in texts)
     assert sharpening.differences(replace(found, formulas=found)) == []
+    width = water.passes[0].swath
+    for span, told in (((0.1, 0.5 * width.value), True), ((0.1, 2 * width.value), False)):
+        narrow = replace(water.passes[0], swath=replace(width, value=0.3 * width.value, span=span), passes=24)
+        texts = sharpening.differences(replace(found, waters=(replace(water, passes=(narrow,)),), formulas=found))
+        assert any("swath: " in text for text in texts) == told
 
 
 def test_how_deep_is_that_of_the_measures():
@@ -134,6 +139,32 @@ def test_where_nothing_is_seen_no_width_is_told():
     text = " ".join(answers.answer(tables.gather(trip, "ft")))
     assert "no element searches any width" in text
     assert "nothing" not in text
+
+
+@pytest.mark.parametrize(
+    ("ground", "said"),
+    [
+        ("bare", "The bottom here is bare. A wreck or a reef, or a ledge, hides fish"),
+        ("ledge", "The bottom here has a ledge, and is otherwise bare. A wreck or a reef hides fish"),
+        ("weed", "The bottom here carries weed, and is otherwise bare."),
+        ("slope", "The bottom here slopes, and is otherwise bare."),
+        ("wreck", "Formulas leave the wreck out: it hides fish"),
+        ("reef", "Formulas leave the reef out: it hides fish"),
+    ],
+)
+def test_the_ground_that_was_typed_is_the_ground_that_is_told(ground, said):
+    found = tables.gather(made("swath", Typed("40 m", ("perch, 30 cm",), ground=ground)), "m")
+    assert said in " ".join(pipeline.left_out(found))
+    after = " ".join(pipeline.left_out(replace(found, formulas=found)))
+    assert ("The simulated passes go past the" in after) == (ground in ("wreck", "reef"))
+
+
+def test_passes_of_a_question_go_past_the_wreck_that_was_typed():
+    """As those of match do; they went over bare ground, and a fan showed every fish beside a wreck."""
+    trip = made("swath", Typed("40 m", ("grouper-like, 2 ft, tight to a wreck",)))
+    at = sharpening.ground_of(sharpening.Job("near", trip, bottom=40.0))
+    assert at.around is not None
+    assert sharpening.ground_of(sharpening.Job("near", made("swath"), bottom=40.0)).around is None
 
 
 def refusal(*words):

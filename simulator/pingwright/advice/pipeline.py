@@ -5,12 +5,12 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pingwright import files
+from pingwright import files, words
 from pingwright.advice import answers, sharpening, tables
 from pingwright.advice.tables import Found, Table
 from pingwright.errors import Fault, ScenarioError
 from pingwright.files import Results
-from pingwright.inputs.trip import Trip, typed_units
+from pingwright.inputs.trip import Day, Trip, typed_units
 from pingwright.inputs.trip_parts import QUESTIONS
 from pingwright.markdown import pasted, plain
 from pingwright.words import Units
@@ -21,20 +21,17 @@ CAUTION = (
     "Computed for the day you described, not measured at sea. Not for navigation or diving; no proof of any product's"
     " performance."
 )
-BARE = "The bottom here is bare. A wreck, a ledge or a reef hides fish that these numbers count as shown."
 #: What closed forms leave out, and what is simulated.
 FORMULAS = (
-    BARE,
     "All of this comes from formulas. Their bottom is smooth, and its echo does not change from ping to ping; passes"
     " may show fewer fish clear of the bottom when they are close to it. Without --quick, passes are simulated.",
 )
 SIMULATED = (
-    BARE,
     f"Numbers with an interval (95 %) are simulated: {sharpening.PASSES} passes over the same fish for each share,"
     f" {sharpening.OFFSETS} for each width, {sharpening.EACH} pings or passes at each of {len(sharpening.LADDER)}"
     " depths or lengths of a search. Numbers without one, and all schools, come from formulas.",
 )
-APART = "Where formulas and passes differ by more than 0.1"
+APART = "Where formulas and passes differ by more than a tenth"
 
 
 def run(
@@ -126,7 +123,23 @@ def write(results: Found, folder: Path) -> None:
 
 def left_out(results: Found) -> tuple[str, ...]:
     """Return sentences about what the numbers leave out, and which of them are simulated."""
-    return FORMULAS if results.formulas is None else SIMULATED
+    simulated = results.formulas is not None
+    return (_ground(results.trip.day, simulated), *(SIMULATED if simulated else FORMULAS))
+
+
+def _ground(day: Day, simulated: bool) -> str:
+    """Return what lies on the bottom, and what is left out of it."""
+    if day.standing:
+        what = "wreck" if day.wreck else "reef"
+        passed = f"The simulated passes go past the {what}. Formulas, and depths and lengths, leave it out"
+        begin = passed if simulated else f"Formulas leave the {what} out"
+        return f"{begin}: it hides fish that they count as shown."
+    known = {"has a ledge": day.ledge, "carries weed": day.weed, "slopes": day.slope}
+    there = words.listed([word for word, table in known.items() if table])
+    return (
+        f"The bottom here {f'{there}, and is otherwise' if there else 'is'} bare. A wreck or a reef"
+        f"{'' if day.ledge else ', or a ledge,'} hides fish that these numbers count as shown."
+    )
 
 
 def definitions(results: Found) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """Passes and pings simulated for the numbers of a question, each a job of its own, on all cores.
 
-Every element meets the same fish at the same places. A pass that shows a fish, or its share, stands in place of the
-closed form, with its 95 % interval; schools keep their closed forms.
+Every element meets the same fish at the same places, beside a wreck or a reef where the day has one. A pass that shows
+a fish, or its share, stands in place of the closed form, with its 95 % interval; schools keep their closed forms.
 """
 
 from collections.abc import Callable, Iterator
@@ -110,8 +110,12 @@ def work(job: Job) -> Any:
     """Return what a job counts: see `_near`, `_wide` and `_search`."""
     if job.kind in ("fish", "size", "bottom"):
         return _search(job)
-    at = scene(day.scenario(job.trip, job.bottom))
-    return (_near if job.kind == "near" else _wide)(job, at)
+    return (_near if job.kind == "near" else _wide)(job, ground_of(job))
+
+
+def ground_of(job: Job) -> Scene:
+    """Return the scene of passes: over the day's bottom, past the wreck or reef if it has one."""
+    return scene(day.scenario(job.trip, job.bottom), keep_structures=job.trip.day.standing is not None)
 
 
 def _kind(job: Job) -> placement.Species:
@@ -235,8 +239,15 @@ def _found(results: Found, job: Job, made: Any) -> str:
     )
 
 
+def _contradicts(formula: Banded, passes: Banded) -> bool:
+    """Return whether a simulated width is another than its closed form, beyond chance and by the share APART."""
+    if passes.span is None or passes.span[0] <= formula.value <= passes.span[1]:
+        return False
+    return abs(passes.value - formula.value) > APART * formula.value
+
+
 def differences(results: Found) -> list[str]:
-    """Return where shares in passes differ from their closed forms by more than APART, beyond chance, in sentences."""
+    """Return where passes differ from closed forms beyond chance, and by APART (of a width: its share), in sentences."""
     if results.formulas is None:
         return []
     texts = []
@@ -244,13 +255,15 @@ def differences(results: Found) -> list[str]:
         for name, p, before in zip(results.elements, water.passes, old.passes, strict=True):
             if p is None or before is None or not p.passes:
                 continue
+            place = f"{name}, {f'{water.day}, ' if water.day else ''}{water.species} over {results.long(water.bottom)}"
+            if _contradicts(before.swath, p.swath):
+                widths = f"{results.long(before.swath.value)} by formula, {results.long(p.swath.value)} in passes"
+                texts.append(f"{place}, swath: {widths}.")
             for what, share in (("shown", "shown"), ("clear of the bottom", "separated")):
                 closed, counted = (float(getattr(one, share)) for one in (before, p))
                 low, high = clopper_pearson(round(counted * p.passes), p.passes)
                 if abs(closed - counted) > APART and not low <= closed <= high:
-                    label = f"{water.day}, " if water.day else ""
                     texts.append(
-                        f"{name}, {label}{water.species} over {results.long(water.bottom)}, {what}:"
-                        f" {tables.share(closed)} by formula, {tables.share(counted)} in passes."
+                        f"{place}, {what}: {tables.share(closed)} by formula, {tables.share(counted)} in passes."
                     )
     return texts
