@@ -247,7 +247,7 @@ def _contradicts(formula: Banded, passes: Banded) -> bool:
 
 
 def differences(results: Found) -> list[str]:
-    """Return where passes differ from closed forms beyond chance, and by APART (of a width: its share), in sentences."""
+    """Return where passes differ from closed forms beyond chance and by APART (of a width: its share): sentences."""
     if results.formulas is None:
         return []
     texts = []
