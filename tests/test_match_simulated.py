@@ -118,16 +118,14 @@ def test_assumptions_that_change_the_ground_are_asked_for_alone():
     assert [turns[i].name for (i,) in groups[1:]] == ["pulse", "roughness", "bottom law"]
 
 
-def test_nothing_turned_is_the_trip_itself_and_louder_fish_show_more():
+def test_nothing_turned_is_the_trip_itself_and_fainter_fish_show_less():
     one = trip()
-    usual, louder, fainter = trials.turned(
-        one, [None, *(Turned("fish strength", day.scenario(one, 15.0), by) for by in (20.0, -40.0))], runs=6
-    )
+    usual, fainter = trials.turned(one, [None, Turned("fish strength", day.scenario(one, 15.0), -40.0)], runs=6)
     by_itself = trials.turned(one, [None], runs=6)[0]
     again = trials.run(one, threads=1, runs=6)
     for name in ("detected", "separated", "swath", "fish_depth"):
         assert np.array_equal(getattr(by_itself, name), getattr(again, name)), name
-    assert louder.detected.mean() >= usual.detected.mean() > fainter.detected.mean()
+    assert usual.detected.mean() > fainter.detected.mean()
 
 
 def test_runs_of_one_number_stand_on_one_ground_and_count_as_one_in_intervals():
