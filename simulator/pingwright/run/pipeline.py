@@ -1,5 +1,6 @@
 """run: scenario in, folder of results out. draw: the same results from a stored file, without simulating."""
 
+import os
 from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
@@ -81,7 +82,10 @@ def run(
         if compress:
             pack(target, prepared.header, keep_phase=keep_phase, threads=threads)
         passes.unlink(missing_ok=True)
-        return _reported(record or read(target), folder, progress, pictures=not no_pictures)
+        if record is None:
+            return _reported(read(target), folder, progress, pictures=not no_pictures)
+        judged_at_once = threads or os.cpu_count() or 1
+        return _reported(record, folder, progress, pictures=not no_pictures, threads=judged_at_once)
 
 
 def _passed(prepared: Prepared, path: Path, threads: int | None, progress: Progress | None) -> Prepared:
@@ -199,7 +203,10 @@ def _reported(
     *,
     units: words.Units | None = None,
     pictures: bool = True,
+    threads: int = 1,
 ) -> Results:
-    answer = write(record, folder, ECHOGRAMS, look=look, units=units, pictures=pictures, progress=progress)
+    answer = write(
+        record, folder, ECHOGRAMS, look=look, units=units, pictures=pictures, progress=progress, threads=threads
+    )
     names = NAMES if pictures else NUMBERS
     return Results(folder, (ECHOGRAMS, *names, *(look.files if look else ())), answer, record.warnings)
