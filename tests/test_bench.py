@@ -359,7 +359,11 @@ def test_a_change_the_schema_refuses_says_why_and_changes_nothing(tab):
         "[" * 100_000,
         '{"do": "change", "set": {"seabed.depth": 1e999}}', '{"serial": "x", "do": "units", "units": "cubits"}',
         '{"do": "units", "units": [1]}', '{"do": "change", "set": {"boat.roll.amplitude": ""}}',
-        '{"do": "change", "set": {"units": {}}}',
+        '{"do": "change", "set": {"units": {}}}', '{"do": "change", "set": {"fish.1.count": 100000}}',
+        '{"do": "change", "set": {"boat.length": "90 km"}}', '{"do": "change", "set": {"seabed.shape": {}}}',
+        '{"do": "group", "entry": 1e9}', '{"do": "change", "set": {"fish.1.alone": {"fish": true, "entry": 2}}}',
+        '{"do": "change", "set": {"fish.99999999999999999999.alone": {}}}',
+        '{"do": "change", "gesture": {"a": []}, "set": {"seabed.profile.1": ["0 m", "1 m"]}}',
     ],
 )  # fmt: skip
 def test_absurd_messages_are_answered_and_change_nothing(tab, message):
@@ -367,6 +371,7 @@ def test_absurd_messages_are_answered_and_change_nothing(tab, message):
     tab.answers.clear()
     tab.session.receive(message)
     assert [answer["kind"] for answer in tab.answers] == ["refused"]
+    assert "internal error" not in tab.answers[0]["text"]
     assert tab.session._tables.data == before
 
 
@@ -479,6 +484,13 @@ def test_passes_end_with_shares_that_add_up(tab):
     assert share["fish"] == 10
     assert 0 <= share["low"] <= share["value"] <= share["high"] <= 1
     assert "text" not in answers[0]["elements"][0]
+
+
+def test_passes_without_fish_are_answered():
+    tab = Tab()
+    tab.ask(do="change", set={"fish.1.count": 0})
+    (answer,) = tab.ask(do="passes", count=3)
+    assert (answer["kind"], answer["text"]) == ("refused", "There is no single fish in this water")
 
 
 # The server

@@ -34,6 +34,8 @@ Progress = Callable[[str, int, int], None]
 
 #: Most pings of all elements that a scene on the bench may have: the first picture must not take minutes.
 MOST_PINGS = 6000
+#: Most single fish, for the same reason: each is judged by itself, 2000 under three elements in 3 s.
+MOST_FISH = 2000
 #: Most memory for the echoes of all grounds, and for those of all that is added to them [bytes]: a dragged fish leaves
 #: its places behind, which only "undo" comes back to.
 MOST_BYTES, MOST_ADDED = 400_000_000, 100_000_000
@@ -65,7 +67,7 @@ class Grounds:
     def prepared(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> "Prepared":
         """Return a scene's tables as a scene ready to be simulated.
 
-        Raises ScenarioError where the scene cannot be built, or has more pings than the bench takes.
+        Raises ScenarioError where the scene cannot be built, or has more pings or fish than the bench takes.
         """
         prepared = recording.prepare(_parsed(data, files))
         pings = sum(element.pings for element in prepared.header.elements)
@@ -75,6 +77,10 @@ class Grounds:
                 " `pingwright run`"
             )
             raise ScenarioError([Fault("scene", 0, "boat.length", text)])
+        fish = sum(len(stock) for stock in prepared.world.contents.stocks if not stock.school)
+        if fish > MOST_FISH:
+            text = f"{fish} fish; the bench takes at most {MOST_FISH}: give fewer, or use `pingwright run`"
+            raise ScenarioError([Fault("scene", 0, "fish", text)])
         return prepared
 
     def known(self, data: Mapping[str, Any], files: Mapping[str, bytes]) -> bool:

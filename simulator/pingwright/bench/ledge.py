@@ -86,7 +86,7 @@ def whole(changes: Mapping[str, Any], present: "Callable[[], Scenario]", feet: b
 
 
 def _shaped(scenario: "Scenario", shape: Any, feet: bool) -> dict[str, Any]:
-    if shape not in SHAPES:
+    if not isinstance(shape, str) or shape not in SHAPES:
         raise ScenarioError([Fault("bench", 0, SHAPE, f"allowed: {', '.join(SHAPES)}")])
     if shape == shape_of(scenario.seabed):
         return {}

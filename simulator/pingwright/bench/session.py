@@ -290,6 +290,7 @@ class Session:
                 return False
             group = view.group(record, alone.tables(prepared), chosen)
             if group is None:
+                self._refuse(serial, ScenarioError([Fault("bench", 0, "", "There is no single fish in this water")]))
                 return False
             for each, element in zip(hits, assessment.elements, strict=True):
                 each.append(group.count(element.mark, words.SEPARATED))

@@ -172,6 +172,7 @@
   }
 
   function refused(message) {
+    if ($("run").dataset.running) unrun();
     $("refused").textContent = `${message.text}. Nothing was changed.`;
     $("refused").hidden = false;
     document.querySelectorAll(".column").forEach((c) => c.classList.remove("stale"));
@@ -211,10 +212,15 @@
     document.body.dataset.passes = message.done;
   }
 
+  function unrun() {
+    $("run").dataset.running = "";
+    $("run").textContent = "Run 64 passes";
+  }
+
   function runPasses() {
+    if ($("certainty").hidden) return;
     if ($("run").dataset.running) {
-      $("run").dataset.running = "";
-      $("run").textContent = "Run 64 passes";
+      unrun();
       send({ do: "stop" });
       settled(view.serial);
       return;
