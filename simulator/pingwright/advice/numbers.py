@@ -64,13 +64,17 @@ class Passing:
 
 
 def bare(scenario: Scenario) -> Scenario:
-    """Return a scenario without natural roughness of the bottom: closed forms ignore it, and it costs time."""
+    """Return a scenario without natural roughness of the bottom, which the first answer has no time for.
+
+    With it the ten questions take up to three times as long, and fish close over deep ground are separated less often
+    (at 900 ft over gravel in 0.88 of passes instead of all). Answers say that their bottom is smooth; passes have it.
+    """
     return scenario.model_copy(update={"seabed": scenario.seabed.model_copy(update={"roughness": "none"})})
 
 
 def scene_of(trip: Trip, bottom: float) -> Scene:
     """Return the day of a trip over a bottom of one depth [m]."""
-    return scene(bare(day.scenario(trip, bottom)))
+    return scene(bare(day.scenario(trip, bottom)), keep_structures=trip.day.standing is not None)
 
 
 def passing(at: Scene, index: int, species: Species) -> Passing:
