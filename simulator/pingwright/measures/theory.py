@@ -13,9 +13,8 @@ echo that leaks ahead varies. Fish in open water, 160 passes: 0.05 at worst. The
 those at band centre: within 0.22 dB and 0.04 dB of the engine's echo of a point at 20, 40 and 80 m under three pencils
 (20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). What stands on the bottom is in `standing`: beside
 wrecks and reefs in 24 random trips (the same benchmark, 16 passes, 384 shares), on which its rules were chosen, the
-median difference is 0.001, 0.18 in one of twenty and 0.37 at worst; in 12 other trips with wrecks 0.045, 0.22 and
-0.58, in reefs' 5 0.04, 0.16 and 0.23, and near the foot of ledges in 12 0.008, 0.37 and 0.89; without it 0.56, 1 and 1.
-Left
+median difference is 0.001, 0.18 in one of twenty and 0.37 at worst; in 12 other trips with wrecks 0.045, 0.22 and 0.58,
+in reefs' 5 0.04, 0.16 and 0.23, and near the foot of ledges in 12 0.008, 0.37 and 0.89; without it 0.56, 1 and 1. Left
 out: absorbing schools, the tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo
 varies from ping to ping.
 """
