@@ -101,6 +101,29 @@ def write(results: Found, folder: Path) -> None:
 
     title, drawn = str(results.trip.title), panels(results)
     simulated = results.formulas is not None
+    figure = ask_chart.ask_chart(drawn, title, units=results.units, simulated=simulated)
+    alt = ask_chart.alt(drawn, title, results.units, simulated)
+    with files.replacing(folder / PICTURE) as part:
+        save.save(figure, part, packed(str(results.trip.text), int(results.trip.seed), {}), alt)
+    shown = [
+        "",
+        f"![{plain(alt)}]({PICTURE})",
+        "",
+        *pasted("Caption", ask_chart.caption(drawn, title, results.units, simulated)),
+    ]
+    files.write_text(folder / TEXT, as_text(results) + "\n".join(shown))
+    data = {
+        "program": files.PROGRAM, "synthetic": CAUTION, "title": title, "about": results.about, "units": results.units,
+        "answer": " ".join(answers.answer(results)), "simulated": results.formulas is not None,
+        "differences": sharpening.differences(results), "definitions": definitions(results), **tables.data(results),
+        "files": {name: files.digest(folder / name) for name in (PICTURE, TEXT)},
+    }  # fmt: skip
+    files.write_text(folder / DATA, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def left_out(results: Found) -> tuple[str, ...]:
+    """Return sentences about what the numbers leave out, and which of them are simulated."""
+    simulated = results.formulas is not None
     return (_ground(results.trip.day), *(SIMULATED if simulated else FORMULAS))
 
 
@@ -108,7 +131,7 @@ def _ground(day: Day) -> str:
     """Return what lies on the bottom, and which numbers leave it out."""
     if day.standing:
         what = "the wreck, a box of steel" if day.wreck else "the reef, a pile of boulders"
-        return f"Shares and widths hold at {what}; depths and lengths are told without it."
+        return f"Shares and widths hold at {what}; depths and lengths leave it out."
     known = {"has a ledge": day.ledge, "carries weed": day.weed, "slopes": day.slope}
     there = words.listed([word for word, table in known.items() if table])
     return (
