@@ -12,6 +12,45 @@ from test_bench import SMALL
 from test_page_browser import browser  # noqa: F401
 from test_page_browser import emulate as sized
 
+THINGS = (
+    SMALL
+    + """
+[[structure]]
+name = "box"
+shape = { kind = "box", length = "2 m", width = "2 m", height = "1 m" }
+at = { x = "-1 m", y = "0 m" }
+[[school]]
+name = "bait"
+swimbladder = "open"
+length = "10 cm"
+at = { x = "1 m", y = "0 m", depth = "6 m" }
+size = { along = "2 m", across = "2 m", height = "1 m" }
+density = "1 per m3"
+[[school]]
+name = "low school"
+swimbladder = "open"
+length = "10 cm"
+at = { x = "0 m", y = "0 m", above_bottom = "4 m" }
+size = { along = "2 m", across = "2 m", height = "1 m" }
+density = "1 per m3"
+[[scattering_layer]]
+name = "krill"
+kind = "fluid"
+depth = ["3 m", "4 m"]
+volume_strength = "-75 dB"
+frequency = "100 kHz"
+[[scattering_layer]]
+name = "weed"
+kind = "flat"
+above_bottom = ["0 m", "1 m"]
+volume_strength = "-60 dB"
+frequency = "100 kHz"
+[[target]]
+name = "ball"
+strength = "-40 dB"
+at = { x = "0 m", y = "0 m", depth = "8 m" }
+"""
+)
 ROOT = Path(__file__).resolve().parents[1]
 #: seconds an answer may take on a busy machine before a test gives up; no speed is judged here
 PATIENCE = 120
@@ -443,3 +482,25 @@ def test_one_fish_is_moved_alone_by_alt_by_the_button_and_by_a_long_touch(bench)
     answered(bench, hold)
     assert len(heights()) == 2
     answered(bench, lambda: bench.find_element("tag name", "body").send_keys("b"))
+
+
+def test_everything_in_the_water_is_moved_and_says_where_it_is(bench, tmp_path):
+    from selenium.webdriver import Keys
+
+    (tmp_path / "things.toml").write_text(THINGS)
+    answered(bench, lambda: bench.find_element("id", "open").send_keys(str(tmp_path / "things.toml")))
+
+    def state(name):
+        handle = handle_of(bench, name)
+        return handle.get_attribute("aria-valuetext"), float(handle.get_attribute("x"))
+
+    for name, key in (
+        ("Layer: krill", Keys.ARROW_UP), ("Layer: weed", Keys.ARROW_UP), ("structure: box", Keys.ARROW_RIGHT),
+        ("school: bait", Keys.ARROW_UP), ("school: low school", Keys.ARROW_UP), ("target: ball", Keys.ARROW_RIGHT),
+        ("Fish: fish", Keys.ARROW_UP),
+    ):  # fmt: skip
+        before = state(name)
+        answered(bench, lambda name=name, key=key: handle_of(bench, name).send_keys(Keys.SHIFT, key))
+        after = state(name)
+        assert (after[0] != before[0]) if key == Keys.ARROW_UP else (after[1] > before[1]), name
+        assert bench.find_element("id", "refused").text == ""

@@ -15,24 +15,30 @@ _SPANS = ("x", "y", "above_bottom", "above", "depth")
 
 
 def handles(scenario: "Scenario", record: Record, fish: Sequence[NDArray[np.intp]]) -> list[dict[str, Any]]:
-    """Return handles of layers, ledge, structures, schools and fish, those to be found first where they overlap last.
+    """Return handles of layers, ledge, structures, schools, targets and fish.
 
     fish: which fish each table has, of `alone.tables`.
     """
+    layers, schools = ([s.box for s in record.truth.soft if s.kind == kind] for kind in ("scattering_layer", "school"))
     made: list[dict[str, Any]] = []
-    for number, layer in enumerate(scenario.scattering_layer, 1):
-        if layer.depth is not None:
-            made.append({"kind": "layer", "key": f"scattering_layer.{number}.depth", "name": layer.name,
-                         "depth": list(layer.depth)})  # fmt: skip
+    for number, (layer, box) in enumerate(zip(scenario.scattering_layer, layers, strict=True), 1):
+        kind = "depth" if layer.depth is not None else "above_bottom"
+        made.append({"kind": "layer", "key": f"scattering_layer.{number}.{kind}", "name": layer.name,
+                     "span": list(getattr(layer, kind)), "shown": list(box[4:]),
+                     "stands": kind == "above_bottom"})  # fmt: skip
     if scenario.seabed.profile is not None:
         made.append({"kind": "ledge", "key": "seabed.profile", "points": [list(p) for p in scenario.seabed.profile]})
     for number, (one, outline) in enumerate(zip(scenario.structure, record.truth.structures, strict=False), 1):
         made.append({"kind": "structure", "key": f"structure.{number}.at", "name": one.name, "x": one.at.x,
-                     "y": one.at.y, "depth": None, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
-    for number, school in enumerate(scenario.school, 1):
-        box = next(s.box for s in record.truth.soft if s.kind == "school" and s.name == school.name)
+                     "y": one.at.y, "shown": float(outline.side[:, 1].mean())})  # fmt: skip
+    for number, (school, box) in enumerate(zip(scenario.school, schools, strict=True), 1):
+        heights = {name: getattr(school.at, name) for name in ("depth", "above_bottom", "above")}
         made.append({"kind": "school", "key": f"school.{number}.at", "name": school.name, "x": school.at.x,
-                     "y": school.at.y, "depth": school.at.depth, "shown": (box[4] + box[5]) / 2})  # fmt: skip
+                     "y": school.at.y, "shown": (box[4] + box[5]) / 2}
+                    | {name: height for name, height in heights.items() if height is not None})  # fmt: skip
+    for number, target in enumerate(scenario.target, 1):
+        made.append({"kind": "target", "key": f"target.{number}.at", "name": target.name, "x": target.at.x,
+                     "y": target.at.y, "depth": target.at.depth, "shown": target.at.depth})  # fmt: skip
     return made + _fish(scenario, fish)
 
 

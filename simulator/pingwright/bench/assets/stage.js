@@ -66,16 +66,25 @@ const Stage = (() => {
     const side = which ? "y" : "x";
     if (handle.kind === "fish") return fishParts(handle, side);
     if (handle.kind === "ledge") return which ? [] : ledgeParts(handle, place);
-    if (handle.kind === "layer") {
-      return which ? [] : [{ index: 0, name: `Layer: ${handle.name}`, words: `${say(handle.depth[0])} to ${say(handle.depth[1])}`,
-        at: [mid(place.ends), mid(handle.depth)], half: [(place.ends[1] - place.ends[0]) / 2, (handle.depth[1] - handle.depth[0]) / 2], things: [handle.name],
-        move: (_, dz) => ({ [handle.key]: handle.depth.map((v) => text(Math.max(v + dz, 0.5))) }) }];
-    }
-    const z = handle.depth === null || handle.depth === undefined ? handle.shown : handle.depth;
-    const deep = handle.kind === "school" && handle.depth;
-    return [{ index: 0, name: `${handle.kind}: ${handle.name}`, words: say(z), at: [handle[side], z], half: [2, 1], things: [handle.name],
-      move: (d, dz) => ({ [`${handle.key}.${side}`]: text(handle[side] + d),
-        ...(deep ? { [`${handle.key}.depth`]: text(Math.max(handle.depth + dz, 1)) } : {}) }) }];
+    if (handle.kind === "layer") return which ? [] : [layerPart(handle, place)];
+    return [{ index: 0, name: `${handle.kind}: ${handle.name}`, words: say(handle.shown), at: [handle[side], handle.shown], half: [2, 1], things: [handle.name],
+      move: (d, dz) => ({ [`${handle.key}.${side}`]: text(handle[side] + d), ...lowered(handle, dz) }) }];
+  }
+
+  /* The key that a move of a school or target down by metres sets; a structure stays on the ground. */
+  function lowered(handle, dz) {
+    const kind = ["depth", "above_bottom", "above"].find((one) => handle[one] !== undefined);
+    if (!kind) return {};
+    return { [`${handle.key}.${kind}`]: text(kind === "depth" ? Math.max(handle.depth + dz, 0.5) : Math.max(handle[kind] - dz, 0)) };
+  }
+
+  /* A layer moves up and down; of one that stands on the ground, as weed does, the upper end. */
+  function layerPart(handle, place) {
+    const [top, foot] = handle.shown, [low, high] = handle.span, least = 0.1;
+    return { index: 0, name: `Layer: ${handle.name}`, words: `${say(top)} to ${say(foot)}`, at: [mid(place.ends), mid(handle.shown)],
+      half: [(place.ends[1] - place.ends[0]) / 2, (foot - top) / 2], things: [handle.name],
+      move: (_, dz) => ({ [handle.key]: handle.stands ? [text(low), text(Math.max(high - dz, low + least))]
+        : [text(Math.max(low + dz, 0)), text(Math.max(high + dz, high - low))] }) };
   }
 
   /* The points of a ground's profile, and a ledge as a whole by the middle of its face. A point stays between its
