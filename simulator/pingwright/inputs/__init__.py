@@ -2,7 +2,7 @@
 
 quantity fields   fields, attach, tables (files named inside a file), wording (our words for every fault)
 sections          sections, faces, elements, bodies -> scenario; claims; trip
-trip, trip_parts  a day and its species; typed: the same from words of the command line
+trip, trip_parts  a day and its species; typed, typed_lists: the same from words of the command line
 text              files (limits, nothing outside the folder), document, lines (key path -> line), writing (TOML)
 catalogues        catalogue and catalogues/*.toml: elements, sediments, body plans, materials, words, with sources
 kinds, schema, keys, starter   which kind a file is; JSON Schema for editors; its keys in words; commented starters

@@ -2,6 +2,7 @@
 
 trials     all passes of a trip, or their closed forms, gathered
 hits       their results, by element; candidates as unions of elements, run by run
+offsets    where the fish of a swath are
 parts      the parts of a score, each 0 to 1, from hits
 ranking    scores with intervals, ties, what dominates what, where the answer changes with depth
 reasons    the sentences for and against a candidate, in the customer's units

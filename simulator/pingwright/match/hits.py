@@ -15,10 +15,10 @@ class Hits:
     elements: names. edges (depth + 1) [m]: of the bottom, where the slices of the day begin and end, ascending.
     species: names; share (species), sum 1. detected, separated (element, depth, species, run): 1 or 0 a pass;
     probabilities where quick, nothing simulated. fish_depth (depth, species, run) [m]. false_alarms (element): share of
-    passes without a fish that separate one. swath (element, depth, run): detections at offsets uniform over `width`
-    (depth), a multiple of the fish's depth. smallest (element, depth) [m], reach (element, depth) over the bottom's
-    depth: closed forms; resolution (element) [m]. reach_band (louder | quieter, element, depth): reach with
-    own noise 10 dB higher and lower, None if not known.
+    passes without a fish that separate one. swath (element, depth, run): detections at offsets over `width` (depth), a
+    multiple of the fish's depth; `offsets` says for which part of it each run stands. smallest (element, depth) [m],
+    reach (element, depth) over the bottom's depth: closed forms; resolution (element) [m]. reach_band (louder |
+    quieter, element, depth): reach with own noise 10 dB higher and lower, None if not known.
     """
 
     elements: tuple[str, ...]

@@ -7,6 +7,7 @@ from types import MappingProxyType
 import numpy as np
 
 from pingwright.echograms.record import FloatArray
+from pingwright.match import offsets
 from pingwright.match.hits import Hits, seen_by
 
 #: Order of the parts everywhere.
@@ -97,7 +98,8 @@ def _detected(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatA
 def swath(hits: Hits, members: tuple[int, ...], weights: Weighted) -> FloatArray:
     """Return the swath (...) over the depth at which the fish swims, dimensionless."""
     seen = seen_by(hits.swath, members)
-    share, total = np.einsum("dr,...dr->...d", seen, weights.swath), weights.swath.sum(axis=(-2, -1))
+    runs = weights.swath * (seen.shape[-1] * offsets.cells(seen.shape[-1])[1])
+    share, total = np.einsum("dr,...dr->...d", seen, runs), runs.sum(axis=(-2, -1))
     return np.asarray((hits.width * share).sum(axis=-1) / total)
 
 

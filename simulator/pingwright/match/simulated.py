@@ -14,6 +14,7 @@ import numpy as np
 
 from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
+from pingwright.match import offsets
 from pingwright.measures.asked import Question
 from pingwright.measures.base import nominal_depth
 from pingwright.measures.separated import Separated
@@ -83,7 +84,7 @@ def lots(at: Scene, trip: Trip, k: int, kinds: Sequence[Species], runs: int, swa
         result.append(Lot(f"{number}", number, kind, fish, Separated().judge(question(at, kind))))
     kind, number, swath = kinds[day.main_species(trip)], BATCHES * k + OFFSETS, Swath()
     asked = question(at, kind)
-    fish = even_offsets(at, kind, swath.draw(at, asked, seed, number, swath_runs))
+    fish = at_offsets(at, kind, swath.draw(at, asked, seed, number, swath_runs))
     return [*result, Lot(f"{k} swath", number, kind, fish, swath.judge(asked), offsets=True)]
 
 
@@ -181,11 +182,11 @@ def searched(at: Scene, species: Species) -> float:
     return Swath().scale(at, question(at, species)) + (0.0 if species.school is None else species.school.across)
 
 
-def even_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
-    """Return the fish at even offsets over the whole width: less chance than at random, for the same mean."""
-    share, (low, high) = (np.arange(len(fish)) + 0.5) / len(fish), passes.edges(at)
+def at_offsets(at: Scene, species: Species, fish: Fish) -> Fish:
+    """Return the fish in the middles of the cells of the whole width: less chance than at random, for the same mean."""
+    low, high = passes.edges(at)
     middle = 0.5 * (low + high) * nominal_depth(at, species)
-    return replace(fish, across=middle + (share - 0.5) * searched(at, species))
+    return replace(fish, across=middle + offsets.cells(len(fish))[0] * searched(at, species))
 
 
 def question(at: Scene, species: Species) -> Question:
