@@ -125,12 +125,13 @@ def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list
         before = earlier(run, pings)
         sent = window if not before else range(max(0, window[0] - before), window[-1] + 1)
         scene = _Scene(run, pings[np.asarray(sent)])
-        for sounded in sent:
-            sets = scene.sets(int(pings[sounded]), group)
-            for row, p in enumerate(window):
-                delay = float(run.world.track.time[pings[p]] - run.world.track.time[pings[sounded]])
-                if p >= sounded and (p == sounded or delay < run.settings.span):
-                    for e in group:
+        # One element after the other: its tables stay near. Weights of hidden things are good for one ping only.
+        at_once = 1 if run.trees or run.world.absorbers else len(sent)
+        for some in (sent[k : k + at_once] for k in range(0, len(sent), at_once)):
+            received = [(sounded, scene.sets(int(pings[sounded]), group)) for sounded in some]
+            for e in group:
+                for sounded, sets in received:
+                    for row, delay in _arriving(run, pings, sounded, window):
                         _spread_element(run, scene, sets, e, int(pings[sounded]), delay, [g[row] for g in grids[e]])
     for e in (e for e in elements if any(run.scattering_layer[e])):
         layers, count = run.scattering_layer[e], len(run.pings_of(e))
@@ -143,6 +144,15 @@ def _spread_all(run: Run, which: Sequence[int], elements: Sequence[int]) -> list
                     key = seeds.key(run.settings.seed, "scattering_layer", e, p, *own)
                     cells.add(grids[e][n][row], run.tables[e][n], key, x, y, bottom)
     return grids
+
+
+def _arriving(run: Run, pings: NDArray[np.int64], sounded: int, window: list[int]) -> list[tuple[int, float]]:
+    """Return the rows of a window in which echoes of one transmission arrive, and how much later those pings began."""
+    if run.settings.span == 0:
+        return [(window.index(sounded), 0.0)]
+    time = run.world.track.time
+    later = [(row, p, float(time[pings[p]] - time[pings[sounded]])) for row, p in enumerate(window) if p >= sounded]
+    return [(row, delay) for row, p, delay in later if p == sounded or delay < run.settings.span]
 
 
 def place_of(run: Run, e: int, p: int) -> tuple[float, float, float]:
