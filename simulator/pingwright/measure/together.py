@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pingwright.echograms.record import ElementRecord
 from pingwright.measure.bottom import Bottom
@@ -11,6 +12,8 @@ from pingwright.measure.detect import FALSE_ALARM, FLOOR, IntArray
 from pingwright.measure.judgements import Trials
 from pingwright.measure.rules import SEEN
 from pingwright.measure.separated import Verdicts, score_pair
+
+BoolArray = NDArray[np.bool_]
 
 #: What is said of such fish, after their numbers.
 ONE_ARCH = "share one arch"
@@ -39,10 +42,10 @@ class Judged:
 def one_arch(judged: Judged) -> tuple[tuple[int, ...], ...]:
     """Return sets of fish that make one arch, by their places in the truth's arrays; other fish are left out.
 
-    Two fish are told apart in a ping that shows only one of them, or both by peaks of their own: different ones with a
-    gap between them (`score_pair`). They make one arch if both are seen in their passes, and the pings that tell them
-    apart are too few for a mark of each by the rule of a pass. Fish that share one with a third belong to one set.
-    Empty where there are more than MOST fish.
+    Two fish are told apart in a ping that shows only one of them, or both out of reach of each other's peaks, or both
+    as a pair, with a gap between them (`score_pair`). They make one arch if both are seen in their passes, and the
+    pings that tell them apart are too few for a mark of each by the rule of a pass. Fish that share one with a third
+    belong to one set. Empty where there are more than MOST fish.
     """
     trials, shown = judged.trials, judged.verdicts.detected
     count = 1 + int(trials.owner.max(initial=-1))
@@ -73,17 +76,27 @@ def _pairs(trials: Trials, verdicts: Verdicts, count: int) -> list[tuple[int, in
 
 def _apart(judged: Judged, *pair: int) -> bool:
     """Return whether the pings that tell two fish apart are enough for a mark of each."""
-    trials, around = judged.trials, judged.around
+    trials = judged.trials
     own = [np.flatnonzero((trials.owner == fish) & judged.verdicts.detected) for fish in pair]
     pings = np.intersect1d(trials.ping[own[0]], trials.ping[own[1]])
     both = np.stack([rows[np.searchsorted(trials.ping[rows], pings)] for rows in own], axis=1)
+    near = np.abs(np.diff(trials.range[both])[:, 0]) <= trials.within[both].sum(axis=1)
+    if all(_enough(trials.ping[rows], pings[near]) for rows in own):
+        return True
+    alike = near.copy()
+    alike[near] = ~_clear(judged, pings[near], both[near])
+    return all(_enough(trials.ping[rows], pings[alike]) for rows in own)
+
+
+def _clear(judged: Judged, pings: IntArray, both: IntArray) -> BoolArray:
+    """Return in which pings (ping) two fish stand as a pair, a gap between them; both (ping, 2): their trials."""
     first, last = int(pings.min(initial=judged.element.pings)), 1 + int(pings.max(initial=-1))
     bottom = Bottom(*(getattr(judged.bottom, name)[first:last] for name in ("level", "peak", "pick", "lines")))
-    clear = score_pair(
-        np.asarray(judged.element.echo_level[first:last]), judged.cells, bottom, pings - first, trials.range[both],
-        trials.within[both], judged.floor, judged.false_alarm, None if around is None else around[both],
-    )  # fmt: skip
-    return all(_enough(trials.ping[rows], pings[~clear]) for rows in own)
+    places, within = judged.trials.range[both], judged.trials.within[both]
+    around = None if judged.around is None else judged.around[both]
+    stored = np.asarray(judged.element.echo_level[first:last])
+    rest = (judged.floor, judged.false_alarm, around)
+    return score_pair(stored, judged.cells, bottom, pings - first, places, within, *rest)
 
 
 def _enough(shown: IntArray, alike: IntArray) -> bool:
@@ -91,7 +104,12 @@ def _enough(shown: IntArray, alike: IntArray) -> bool:
 
     shown: the pings that detect it; alike: those of them that do not tell the two apart.
     """
+    own, least = np.setdiff1d(shown, alike, assume_unique=True), SEEN.hits - 1
+    if len(own) <= least:
+        return False
+    if (own[least:] - own[:-least] == least).any():  # so many in turn
+        return True
     table = np.zeros((2, int(shown.max()) - int(shown.min()) + 1), dtype=bool)
-    table[:, shown - shown.min()] = True
-    table[1, alike - shown.min()] = False
+    table[0, shown - shown.min()] = True
+    table[1, own - shown.min()] = True
     return bool(SEEN.met(table[:1], table[1:])[0])
