@@ -218,6 +218,46 @@ def test_words_are_understood_in_any_case_and_order():
     assert "The same element" not in text  # there is only one
 
 
+@pytest.mark.parametrize(
+    ("depth", "ends"),
+    [
+        ("1,500 ft", (457.2, 457.2)),
+        ("1500'", (457.2, 457.2)),
+        ("1,000-1,500 ft", (304.8, 457.2)),
+        (".5 km", (500, 500)),
+    ],
+)
+def test_depths_are_read_as_people_write_them(depth, ends):
+    """1 ft is 0.3048 m (1959 agreement)."""
+    assert inputs.parse(trip_file(Typed(depth, ("perch, 30 cm",)))).day.depth == pytest.approx(ends)
+
+
+@pytest.mark.parametrize("depth", ["33,5 m", "1/2 mile", "about 200 ft", "1,50 ft"])
+def test_a_depth_that_cannot_be_read_is_refused_with_an_example_that_can(depth):
+    """It had been offered a second unit: "33,5 m m"."""
+    with pytest.raises(ScenarioError, match=r'allowed: one depth or two, such as "180 ft" or "150\.\.250 ft"$'):
+        trip_file(Typed(depth, ("perch, 30 cm",)))
+    with pytest.raises(ScenarioError, match='such as "200 m", "200 ft" or "200 fathoms"$'):
+        trip_file(Typed("200", ("perch, 30 cm",)))
+
+
+@pytest.mark.parametrize(
+    ("words", "ground", "body"),
+    [
+        ("school of herring-like, 10 in, 20 ft wide", "bare", "herring-like"),
+        ("perch, 30 cm, in the weeds", "weed", None),
+        ("grouper-like, on the rocks", "reef", "grouper-like"),
+        ("grouper-like, near a drop-off", "ledge", "grouper-like"),
+        ("perch, 30 cm,", "bare", None),
+    ],
+)
+def test_fish_are_read_as_people_write_them(words, ground, body):
+    trip = inputs.parse(trip_file(Typed("40 m", (words,))))
+    day_ = trip.day
+    assert ("weed" if day_.weed else "reef" if day_.reef else "ledge" if day_.ledge else "bare") == ground
+    assert trip.species[0].body == body
+
+
 def test_drifting_is_the_same_speed_wherever_it_is_typed():
     """Half a knot (0.257 m/s), engine off: in --speed, in --speeds and in trials."""
     fish = Typed("40 m", ("perch, 30 cm",), "Drifting")

@@ -26,7 +26,7 @@ PLACES = {
 MIDWATER = "column = [0.2, 0.8]"
 #: Period of a roll that is typed as an angle [s]; assumed for small boats.
 ROLL_PERIOD = 4.0
-NUMBER = r"\d+(?:\.\d*)?|\.\d+"
+NUMBER = r"(?:\d+(?:\.\d*)?|\.\d+)"
 QUANTITY = re.compile(rf"^({NUMBER}) ?([a-z]+)$")
 SPECIES = "--species"
 ALLOWED = (
@@ -100,8 +100,11 @@ def _as_typed(fault: Fault) -> Fault:
 
 
 def span(text: str, option: str) -> tuple[str, str]:
-    """Return the two ends of "150..250 ft", the smaller first, each with its unit; one depth is both."""
-    words = text.strip().lower()
+    """Return the two ends of "150..250 ft", the smaller first, each with its unit; one depth is both.
+
+    A comma before three digits, as in "1,500 ft", parts thousands.
+    """
+    words = re.sub(r"(?<=\d),(?=\d{3}(?!\d))", "", _spelled_out(text.strip().lower()))
     match = re.match(rf"^({NUMBER})\s*([a-z]*)\s*(?:\.\.|-|to)\s*({NUMBER})\s*([a-z]+)$", words)
     if match:
         ends = [f"{match[1]} {match[2] or match[4]}", f"{match[3]} {match[4]}"]
@@ -232,14 +235,15 @@ def _fish(words: str) -> _Table:
     """Return the table of a species typed as "perch, 30 cm, near the bottom"."""
     parts = [_spelled_out(part.strip()) for part in words.split(",")]
     name, result = parts[0], _Words({}, {})
+    body = name.lower().split()[-1:]
     if not name:
         refuse(SPECIES, words, ALLOWED)
     result.school = bool(re.search(r"\b(school|shoal|ball)\b", name.lower()))
-    if name.lower() in catalogue.body_names():
-        result.keys["body"] = f'"{name.lower()}"'
-    elif name.lower().endswith("-like"):
+    if body[0] in catalogue.body_names():
+        result.keys["body"] = f'"{body[0]}"'
+    elif body[0].endswith("-like"):
         refuse(SPECIES, name, f"{', '.join(catalogue.body_names())}{nearest(name.lower(), catalogue.body_names())}")
-    for part in parts[1:]:
+    for part in filter(None, parts[1:]):
         if not any(reader(part.lower(), result, words) for reader in _READERS):
             refuse(SPECIES, f"{part} (in {words})"[:78], ALLOWED)
     if "length" not in result.keys and "body" not in result.keys:
@@ -306,14 +310,19 @@ def _kind(part: str, found: _Words, words: str) -> bool:
     return True
 
 
+#: Words for what fish stay at -> the ground of a day.
+_GROUND_WORDS = {
+    "wreck": "wreck", "reef": "reef", "rock": "reef", "boulder": "reef", "ledge": "ledge", "drop-off": "ledge",
+    "weed": "weed", "slope": "slope", "bottom": "",
+}  # fmt: skip
+
+
 def _place(part: str, found: _Words, words: str) -> bool:
     """Read the place of the fish."""
     deep = re.match(r"^(?:at )?(\d.*|\..*) (?:deep|down)$", part) or re.match(r"^at (\d.*|\..*)$", part)
     off = re.match(r"^(.+) (?:off|above|over|from) (?:the )?(?:bottom|seabed|ground|(wreck|reef|ledge))$", part)
     top = re.match(rf"^(?:in the )?(?:top|upper) ({NUMBER}) ?([a-z]+)$", part)
-    near = re.match(
-        r"^(tight to|on|at|near|close to|over) (?:the |a |an )?(wreck|reef|ledge|weed|slope|bottom)s?$", part
-    )
+    near = re.match(rf"^(tight to|on|in|at|near|close to|over) (?:the |a |an )?({'|'.join(_GROUND_WORDS)})s?$", part)
     middle = part in ("mid-water", "midwater", "mid water", "suspended")
     if middle:
         found.place = MIDWATER
@@ -325,9 +334,9 @@ def _place(part: str, found: _Words, words: str) -> bool:
         read_as(f"{top[1]} {top[2]}", SPECIES, LENGTH, words)
         found.place = f'depth = ["1 m", "{top[1]} {top[2]}"]'
     elif near:
-        key, low, high = PLACES[{"close to": "near", "on": "tight to", "at": "tight to"}.get(near[1], near[1])]
+        key, low, high = PLACES["near" if near[1] == "close to" else near[1] if near[1] in PLACES else "tight to"]
         found.place = f'{key} = ["{low} m", "{high} m"]'
-        found.ground = "" if near[2] == "bottom" else near[2]
+        found.ground = _GROUND_WORDS[near[2]]
     elif deep:
         low_end, high_end = span(deep[1], SPECIES)
         found.place = f'depth = ["{low_end}", "{high_end}"]'

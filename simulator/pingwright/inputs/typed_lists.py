@@ -32,7 +32,7 @@ def _parts(key: str, text: str) -> list[str]:
     kind, parts = _LISTS[key], [part.strip() for part in text.split(",")]
     if kind is None:
         return [part.lower() for part in parts]  # as the names of the catalogues are written
-    unit = re.sub(rf"^(?:{NUMBER})\s*", "", parts[-1])
+    unit = re.sub(rf"^{NUMBER}\s*", "", parts[-1])
     parts = [f"{part} {unit}".strip() if re.fullmatch(NUMBER, part) else part for part in parts]
     parts = [_speed(part, text) if key == "speeds" else part for part in parts]
     parts = ["0 deg" if key == "rolls" and part.lower() in ("none", "level") else part for part in parts]
