@@ -113,6 +113,7 @@ def few(record, count):
         (("nnn", "ssn", "ssn"), "wide high and low separate 2 of 3 fish, narrow high none."),
         (("nmn", "nnn", "mmm"), "no element separates any of the 3 fish."),
         (("sss", "sss", "sss"), "narrow high, wide high and low separate all 3 fish."),
+        (("ss", "sn", "nn"), "narrow high separates both fish, wide high 1 of 2, low none."),
         (("s", "n", "m"), "narrow high separates the fish, wide high and low do not."),
         (("n", "n", "n"), "no element separates the fish."),
     ],

@@ -230,7 +230,8 @@ def headline(
             alone = " do not" if len(places) > 1 else " does not"
             runs.append(Run(alone if total == 1 else f" {count}{_OF}{total}{chance}" if count else " none"))
             continue
-        some = f"all {total}\u00a0fish" if count == total else f"{count}{_OF}{total}\u00a0fish"
+        every = "both" if total == 2 else f"all {total}"
+        some = f"{every if count == total else f'{count}{_OF}{total}'}\u00a0fish"
         what = "the fish" if total == 1 else some
         runs.append(Run(f" {show if len(places) > 1 else shows} {what}{chance}"))
     return tuple(runs)
