@@ -12,13 +12,14 @@ import measure_lab as lab
 import numpy as np
 import pytest
 import synthetic_record
+from matplotlib.text import Text
 from pingwright.bench import view
 from pingwright.echograms.record import FishTruth, Truth
 from pingwright.figures.compare import captions
 from pingwright.measure import marks
 from pingwright.measure.groups import groups
 from pingwright.page.build import build
-from pingwright.report import summary
+from pingwright.report import figures, summary
 
 BOAT = np.arange(81) * 0.25 - 10.0  # m
 DEEP, GROUND = 20.0, 30.0  # m
@@ -101,6 +102,9 @@ def test_bench_page_summary_and_caption_say_so(record):
     assert f"; one arch with fish {lowest[1] + 1}<" in page
     assert f"; one arch with fish {lowest[0] + 1}<" in page
     assert f"Two fish of row A make one arch under {name}." in captions.caption(record, assessment)
+    drawn, *_ = figures.FIGURES[figures.COMPARE](record, assessment, figures.Look((figures.COMPARE,)))
+    said = [text.get_text() for text in drawn.findobj(Text) if "arch" in text.get_text()]
+    assert said == [f"2 of {len(groups(record.truth.fish)[0].fish)} share one arch"]
     assert "one arch with another fish" in summary.as_text(record, assessment, "")
     data = json.loads(json.dumps(summary.as_data(record, assessment, "", {})))
     together = [fish["one_arch_with"] for fish in data["elements"][0]["fish"]]

@@ -20,7 +20,7 @@ from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.definitions import DEFINITIONS
 from pingwright.measure.groups import Group, of_record
 from pingwright.measure.reasons import REASONS
-from pingwright.measure.together import ONE_ARCH
+from pingwright.measure.together import ONE_ARCH, within
 
 #: Cells of the enlarged picture and of the whole water, rows and columns at most.
 CHIP, WATER = (260, 160), (120, 240)
@@ -161,12 +161,8 @@ def because(reason: Mapping[int, str]) -> list[dict[str, str]]:
 def together(one_arch: Sequence[Sequence[int]], group: Group) -> list[dict[str, str]]:
     """Return which fish of a group make one arch, a line for each arch."""
     numbers = {int(i): n for n, i in enumerate(group.fish, 1)}
-    sets = [[str(numbers[i]) for i in one if i in numbers] for one in one_arch]
-    return [
-        {"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH, "why": DEFINITIONS["one_arch"]}
-        for one in sets
-        if len(one) > 1
-    ]
+    sets = [[str(numbers[i]) for i in one] for one in within(one_arch, group.fish)]
+    return [{"fish": f"Fish {words.listed(one)}", "text": ONE_ARCH, "why": DEFINITIONS["one_arch"]} for one in sets]
 
 
 def group(record: Record, fish: Sequence[NDArray[np.intp]], chosen: int | None) -> Group | None:

@@ -1,5 +1,6 @@
 """Fish whose echoes lie on each other, so that a reader sees one arch where there are several fish."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +59,13 @@ def one_arch(judged: Judged) -> tuple[tuple[int, ...], ...]:
             sets = [new if one == old else one for one in sets]
     whole = [tuple(k for k in range(count) if sets[k] == number) for number in dict.fromkeys(sets)]
     return tuple(one for one in whole if len(one) > 1)
+
+
+def within(sets: Sequence[Sequence[int]], fish: Iterable[int]) -> list[list[int]]:
+    """Return the sets of one arch as far as they are among some fish, two or more of them, rising."""
+    mine = {int(k) for k in fish}
+    parts = [sorted(mine.intersection(one)) for one in sets]
+    return [part for part in parts if len(part) > 1]
 
 
 def _pairs(trials: Trials, verdicts: Verdicts, count: int) -> list[tuple[int, int]]:

@@ -9,7 +9,7 @@ from pingwright.echograms.record import Record
 from pingwright.figures.compare.rows import Zone
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.reasons import REASONS
-from pingwright.measure.together import ONE_ARCH
+from pingwright.measure.together import ONE_ARCH, within
 from pingwright.page.markup import length, text
 from pingwright.page.numbers import symbol
 
@@ -83,9 +83,8 @@ def _why(judged: ElementAssessment, zone: Zone) -> str:
             reason = judged.reason[int(index)] if len(judged.reason) > int(index) else ""
             by.setdefault(REASONS.get(reason, words.MEANING[mark]), []).append(str(int(index) + 1))
     lines = [(fish, reason) for reason, fish in by.items()]
-    mine = {int(index) for index in zone.group.fish} if zone.group else set()
-    sets = [[str(k + 1) for k in one if k in mine] for one in judged.one_arch]
-    lines += [(fish, ONE_ARCH) for fish in sets if len(fish) > 1]
+    sets = within(judged.one_arch, zone.group.fish) if zone.group else []
+    lines += [([str(k + 1) for k in one], ONE_ARCH) for one in sets]
     all_clear = "" if by else "<li>All are separated from the bottom.</li>"
     return all_clear + "".join(f"<li><b>Fish {words.listed(fish)}:</b> {text(why)}</li>" for fish, why in lines)
 

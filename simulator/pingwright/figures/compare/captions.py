@@ -8,6 +8,7 @@ from pingwright.figures.compare.rows import zones
 from pingwright.figures.style.view import View
 from pingwright.measure.assessment import Assessment, ElementAssessment
 from pingwright.measure.groups import Group
+from pingwright.measure.together import within
 from pingwright.words import Units
 
 
@@ -56,11 +57,9 @@ def _groups(record: Record, assessment: Assessment, units: Units) -> str:
 def _together(assessment: Assessment, group: Group, letter: str) -> list[str]:
     """Return sentences on the fish of a row that make one arch, one for each set of them."""
     under: dict[int, list[str]] = {}
-    mine = {int(k) for k in group.fish}
     for element in assessment.elements:
-        for one in element.one_arch:
-            if (count := len(mine.intersection(one))) > 1:
-                under.setdefault(count, []).append(element.name)
+        for one in within(element.one_arch, group.fish):
+            under.setdefault(len(one), []).append(element.name)
     return [
         f"{words.spelled(count).capitalize()} fish of row {letter} make one arch under {words.listed(names)}."
         for count, names in under.items()

@@ -15,6 +15,7 @@ from pingwright.figures.compare.sheet import LINE, POINT, broken, fitted, wide_m
 from pingwright.figures.style.sheet import MM, SLIDE_HEIGHT, Sheet, Size
 from pingwright.figures.style.view import View, depths, faces
 from pingwright.measure.assessment import Assessment
+from pingwright.measure.together import within
 from pingwright.palette import Theme
 from pingwright.words import Units
 
@@ -145,8 +146,10 @@ class _Comparison(Frame):
     def _remark(self, index: int, zone: Zone) -> str:
         if zone.group is None:
             return ""
-        judged = self.found.elements[index]
-        return words.by_chance(judged, zone.group)
+        judged, total = self.found.elements[index], len(zone.group.fish)
+        counts = [len(one) for one in within(judged.one_arch, zone.group.fish)]
+        shared = [f"{'all' if count == total else f'{count} of {total}'} share one arch" for count in counts]
+        return ", ".join(filter(None, [words.by_chance(judged, zone.group), *shared]))
 
     def _verdicts(self, line: range, zone: Zone, points: float, y: float) -> None:
         """Add the verdict of each element above its row."""
