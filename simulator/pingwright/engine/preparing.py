@@ -142,8 +142,13 @@ class Run:
 
     def pings_of(self, element: int) -> NDArray[np.int64]:
         """Return the pings of the track on which an element transmits."""
+        return self._pings[element if self.settings.in_turn else 0]
+
+    @cached_property
+    def _pings(self) -> list[NDArray[np.int64]]:
+        """The pings of the track on which each element transmits; one list for all that ping together."""
         count = len(self.elements) if self.settings.in_turn else 1
-        return np.arange(element if count > 1 else 0, len(self.world.track), count)
+        return [np.arange(first, len(self.world.track), count) for first in range(count)]
 
     def redrawn(self, world: World, seed: int, *, keep: bool = True) -> "Run":
         """Return a prepared run of another draw of the same scene; seed: of its noise and layers.

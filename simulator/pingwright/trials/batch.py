@@ -201,17 +201,20 @@ class Trials:
     def _hits(self, element: int, trials: IntArray, *, fish: bool) -> tuple[BoolArray, BoolArray, int, int]:
         """Return hits and detections (trial), and the number of pings judged and of those without a bottom."""
         pings, rule = self.pings, self._judge.rule
-        most = int(np.max(np.diff(pings.first)[trials], initial=0))
-        detected, counted = np.zeros((2, len(trials), most), dtype=bool)
         row = np.full(len(pings.fish), -1)
         row[trials] = np.arange(len(trials))
-        place = row[pings.trial], np.arange(len(pings.trial)) - pings.first[pings.trial]
+        # Pings before the first and after the last that may show a fish change no row of detections.
+        column = np.arange(len(pings.trial)) - pings.first[pings.trial]
+        used = column[pings.heard[element] & (row[pings.trial] >= 0)]
+        low, most = int(used.min(initial=len(column))), int(used.max(initial=-1)) + 1
+        detected, counted = np.zeros((2, len(trials), max(most - low, 0)), dtype=bool)
+        place = row[pings.trial], column, column - low
         search = _Search(self._ranks[element], place, rule, fish=fish, single=self._over == "ping")
         met: BoolArray = np.zeros(len(trials), dtype=bool)
         judged, lost = 0, 0
         while len(which := search.next(met, detected)):
             seen = self._eye(element).look(which, self._judge.hit, fish=fish)
-            at = place[0][which], place[1][which]
+            at = place[0][which], place[2][which]
             detected[at], counted[at] = seen.detected, seen.counted
             judged, lost = judged + len(which), lost + int(seen.no_bottom.sum())
             met = rule.met(detected, counted) if self._over == "pass" else np.asarray(counted.any(axis=1))
@@ -228,10 +231,13 @@ class _Search:
     """
 
     def __init__(
-        self, rank: IntArray, place: tuple[IntArray, IntArray], rule: Rule, *, fish: bool, single: bool
+        self, rank: IntArray, place: tuple[IntArray, IntArray, IntArray], rule: Rule, *, fish: bool, single: bool
     ) -> None:
-        """Take all pings. rank (ping): see `_ranks`; place: row (-1 in trials not asked for) and column of each."""
-        self._row, self._column, self._rank, self._rule = *place, rank, rule
+        """Take all pings. rank (ping): see `_ranks`; place: row (-1 in trials not asked for), number, column of each.
+
+        number: in its trial; column: in the table of those that may show a fish.
+        """
+        self._row, self._number, self._column, self._rank, self._rule = *place, rank, rule
         self._left = (rank >= 0) & (self._row >= 0)
         self._stages = ([FIRST] if fish and not single else []) + [len(rank)] * single
         self._sparse = False
@@ -243,7 +249,7 @@ class _Search:
             return self._taken(self._left & (self._rank < self._stages.pop(0)), met, detected)
         if not self._sparse:
             self._sparse = True
-            return self._taken(self._left & self._rule.sparse(self._column), met, detected)
+            return self._taken(self._left & self._rule.sparse(self._number), met, detected)
         near = self._rule.near(detected)
         which = np.flatnonzero(self._left)
         some = np.zeros_like(self._left)
