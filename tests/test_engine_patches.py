@@ -63,9 +63,16 @@ def whole(self, tiles, e, pose):
     return some, np.ones(len(some), np.float32)
 
 
+def with_all_patches(monkeypatch):
+    """Let jobs hold all patches of their tiles, and every element receive them all."""
+    joined = geometry.Tiles.joined
+    monkeypatch.setattr(geometry.Tiles, "joined", lambda self, order, looks: joined(self, order))
+    monkeypatch.setattr(jobs._Scene, "_shared", whole)
+
+
 def test_a_part_of_the_patches_keeps_mean_power_and_its_statistics(run, monkeypatch):
     thinned = power(run)
-    monkeypatch.setattr(jobs._Scene, "_shared", whole)
+    with_all_patches(monkeypatch)
     full = power(run)
     for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
         range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 745
@@ -162,6 +169,22 @@ second_echo = false
 """
 
 
+def test_jobs_hold_of_each_tile_what_their_elements_need(run):
+    """The first patches of each tile, with room for its number in full; the rest is never looked at."""
+    tiles, places = run.tiles, np.zeros((3, 1))
+    full, part = (geometry.stretch(tiles, places, 20.0, looks) for looks in (None, [2]))
+    assert np.array_equal(full.slices, full.whole)
+    assert len(part.points) < 0.5 * len(full.points)
+    assert np.array_equal(np.diff(part.whole, axis=1), np.diff(full.slices, axis=1))
+    need = part.shares[:, 2].max(axis=1)
+    counts = np.diff(part.slices, axis=1)[:, 0]
+    assert (counts >= np.floor(need * np.diff(full.slices, axis=1)[:, 0])).all()
+    for (start, stop), (first, _) in zip(part.slices, full.slices, strict=True):
+        assert np.array_equal(
+            part.points.position[:, start:stop], full.points.position[:, first : first + stop - start]
+        )
+
+
 def test_each_element_gets_the_part_of_mud_that_it_needs_and_its_power_stays(monkeypatch):
     prepared = prepare(scenario.parse(LAKE, "lake.toml", {}))
     run = preparing.Run(prepared.world, prepared.elements, prepared.settings, quiet=True)
@@ -171,7 +194,7 @@ def test_each_element_gets_the_part_of_mud_that_it_needs_and_its_power_stays(mon
     heard = [int(np.diff(part.heard[e][0], axis=1).sum()) for e in range(3)]
     assert max(heard) < 0.4 * len(part.points)
     thinned = power(run)
-    monkeypatch.setattr(jobs._Scene, "_shared", whole)
+    with_all_patches(monkeypatch)
     full = power(run)
     for few, all_, grid in zip(thinned, full, run.samplings, strict=True):
         range_ = (grid.origin + (grid.first + np.arange(grid.count)) / grid.stored) * 738

@@ -169,7 +169,7 @@ def test_a_search_that_spares_pings_answers_as_one_that_looks_at_all(rule):
         row, column = (a.ravel() for a in np.indices(shows.shape))
         rank = np.argsort(np.argsort(np.abs(np.arange(23) - 11), kind="stable"))
         for fish in (True, False):
-            search = _Search(np.tile(rank, 300), (row, column), rule, fish=fish, single=False)
+            search = _Search(np.tile(rank, 300), (row, column, column), rule, fish=fish, single=False)
             detected, counted = np.zeros((2, *shows.shape), dtype=bool)
             met, looked = np.zeros(300, dtype=bool), 0
             while len(which := search.next(met, detected)):

@@ -200,7 +200,7 @@ class _Scene:
         track = run.world.track
         self.run = run
         places = np.stack([track.x[pings], track.y[pings], track.depth[pings]])
-        self.seabed = geometry.stretch(run.tiles, places, run.reach)
+        self.seabed = geometry.stretch(run.tiles, places, run.reach, run.columns)
         low, high = places[0].min() - run.reach, places[0].max() + run.reach
         self.still = geometry.within(run.discrete[0], low, high)
         self._first = int(np.searchsorted(run.discrete[0].position[0], low))
@@ -242,7 +242,7 @@ class _Scene:
 
         seabed, found, strength = self.seabed, np.empty((len(tiles), 2), np.int64), np.empty(len(tiles), np.float32)
         count = thin(
-            tiles, seabed.middle, seabed.radius, seabed.shares, self.run.columns[e], seabed.slices, self.run.lobes[e],
+            tiles, seabed.middle, seabed.radius, seabed.shares, self.run.columns[e], seabed.whole, self.run.lobes[e],
             pose, _SHARES, found, strength,
         )  # fmt: skip
         return found[:count], strength[:count]

@@ -317,11 +317,9 @@ def _between(number: int, edge: float, breaks: Callable[[float, float], FloatArr
 
 def _thinned(places: FloatArray, step: float) -> FloatArray:
     """Return places (2, n) no denser than half a step [m]."""
-    x, y = np.round(places / (step / 2.0)).astype(np.int64)
-    # One number for both, because numpy takes long to sort columns: most of a batch of passes was this.
-    low, wide = y.min(initial=0), int(y.max(initial=0) - y.min(initial=0)) + 1
-    keys = np.unique(x * wide + (y - low))
-    return np.stack([keys // wide, keys % wide + low]) * (step / 2.0)
+    x, y = np.round(places / (step / 2.0))
+    found = np.unique(x + 1j * y)  # as single numbers, because numpy takes five times as long to sort columns
+    return np.stack([found.real, found.imag]) * (step / 2.0)
 
 
 def _starts(counts: NDArray[np.int64] | list[int]) -> NDArray[np.int64]:

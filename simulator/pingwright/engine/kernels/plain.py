@@ -162,7 +162,7 @@ def thin_plain(
     steps = np.floor(-4 * np.log2(np.clip(need, 1 / 64, 1.0)) + 1e-9).astype(int)
     result = []
     for step in np.unique(steps):
-        slices = seabed.slices[tiles[steps == step]]
+        slices = seabed.whole[tiles[steps == step]]
         if step:
             count = np.rint((slices[:, 1] - slices[:, 0]) * 2.0 ** (-step / 4)).astype(np.int64)
             slices = np.stack([slices[:, 0], slices[:, 0] + np.maximum(count, 1)], axis=1)
