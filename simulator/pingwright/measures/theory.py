@@ -6,17 +6,17 @@ side lobes is added to the noise. In a pass the fish keeps a posture that change
 known, only noise is left to chance, and pings are independent (`measure.rules.Rule.chance`, exact). The bottom's echo
 begins where draws of its natural roughness put it (`ahead`). Against 16 simulated passes each under the whole catalogue
 in 60 random trips (`benchmarks/random_trips.py`, 960 shares): median difference 0.004, 0.10 in one of twenty, 11 shares
-outside the passes' 95 % interval, worst 0.21 (12 cm close
-over mud at 66 m by a tone of 50 kHz), the order of the first three contradicted in none. Single pings
-straight below differ more, over 12 m of water by up to 0.9 where the fish stands 8 to 14 cells over the bottom: the
-echo that leaks ahead varies. Fish in open water, 160 passes: 0.05 at worst. The losses to bubbles and to harmonics are
-those at band centre: within 0.22 dB and 0.04 dB of the engine's echo of a point at 20, 40 and 80 m under three pencils
-(20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). What stands on the bottom is in `standing`: beside
-wrecks and reefs in 24 random trips (the same benchmark, 16 passes, 384 shares), on which its rules were chosen, the
-median difference is 0.001, 0.18 in one of twenty and 0.37 at worst; in 12 other trips with wrecks 0.045, 0.22 and 0.58,
-in reefs' 5 0.04, 0.16 and 0.23, and near the foot of ledges in 12 0.008, 0.37 and 0.89; without it 0.56, 1 and 1. Left
-out: absorbing schools, the tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo
-varies from ping to ping.
+outside the passes' 95 % interval, worst 0.21 (12 cm close over mud at 66 m by a tone of 50 kHz), the order of the first
+three contradicted in none. Single pings straight below differ more, over 12 m of water by up to 0.9 where the fish
+stands 8 to 14 cells over the bottom: the echo that leaks ahead varies. Fish in open water, 160 passes: 0.05 at worst.
+The losses to bubbles and to harmonics are those at band centre: within 0.22 dB and 0.04 dB of the engine's echo of a
+point at 20, 40 and 80 m under three pencils (20 kn of wind, losses of 6 to 17 dB; harmonics 0.1 to 3.3 dB). What stands
+on the bottom is in `standing`: beside wrecks and reefs in 24 random trips (the same benchmark, 16 passes, 384 shares),
+on which its rules were chosen, the median difference is 0.001, 0.18 in one of twenty and 0.37 at worst; in 12 others
+with wrecks 0.045, 0.22 and 0.58, with reefs 0.024, 0.17 and 0.29, with ledges 0.008, 0.37 and 0.89 (the order of the
+first three contradicted in one of the wrecks and one of the ledges); without it 0.56, 1 and 1. Left out: absorbing
+schools, the tilt of waves of the bottom, the bottom's tilt against a leaning beam, and that its echo varies from ping
+to ping.
 """
 
 from dataclasses import dataclass, replace
