@@ -122,6 +122,7 @@ def test_one_fish_leaves_its_group_and_nothing_else_moves(tab):
     assert data(tab)["fish"][2] == {
         "name": "fish", "swimbladder": "closed", "length": "30 cm", "count": 1, "where": own,
     }  # fmt: skip
+    assert "count = 3\nwithout = [2]\n" in toml_text(data(tab)), "beside its count"
     moved = places(shown)
     assert moved[:2] == [places(first)[0], places(first)[2]]
     assert moved[2] == pytest.approx((x + 0.2, y, 12.0 - 1.4), abs=2e-3)

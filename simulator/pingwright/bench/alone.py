@@ -73,4 +73,10 @@ def _taken(path: str, number: int, value: Any, scenario: "Scenario", data: Mappi
     length = value.get("length") if group.length.sd else written["length"]
     rest = {key: one for key, one in written.items() if key not in _OF_GROUP}
     own = rest | {"length": length, "count": 1, "where": value.get("where")}
-    return {f"fish.{number}.without": sorted([*group.without, fish]), f"fish.{entry}": own}
+    left: dict[str, Any] = {}
+    for key, one in written.items():
+        left[key] = one
+        if key == "count":  # beside its count, where a person would write it
+            left["without"] = None
+    left["without"] = sorted([*group.without, fish])
+    return {f"fish.{number}": left, f"fish.{entry}": own}

@@ -148,7 +148,8 @@ class _Comparison(Frame):
             return ""
         judged, total = self.found.elements[index], len(zone.group.fish)
         counts = [len(one) for one in within(judged.one_arch, zone.group.fish)]
-        shared = [f"{'all' if count == total else f'{count} of {total}'} share one arch" for count in counts]
+        every = "both" if total == 2 else "all"  # noqa: PLR2004
+        shared = [f"{every if count == total else f'{count} of {total}'} share one arch" for count in counts]
         return ", ".join(filter(None, [words.by_chance(judged, zone.group), *shared]))
 
     def _verdicts(self, line: range, zone: Zone, points: float, y: float) -> None:
