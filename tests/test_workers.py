@@ -2,6 +2,9 @@
 
 import os
 import signal
+import subprocess
+import sys
+import time
 from itertools import islice
 from pathlib import Path
 from types import SimpleNamespace
@@ -28,6 +31,44 @@ def work(job: tuple[int, str]) -> int:
 def always_dies(job: int) -> int:
     os.kill(os.getpid(), signal.SIGKILL)
     return job
+
+
+GIVER = """
+import sys, threading, time
+from pingwright import workers
+with workers.team(processes=2) as team:
+    jobs = [0.01, float(sys.argv[1])]
+    threading.Thread(target=lambda: list(team.map(time.sleep, jobs)), daemon=True).start()
+    time.sleep(0.1)
+    while len(pids := [one.pid for one in team._pool._processes.values()]) < 2:
+        time.sleep(0.05)
+    team._pool.submit(time.sleep, 0.01).result()
+    print(*pids, flush=True)
+    time.sleep(100)
+"""
+
+
+def at_work(pid):
+    """Whether a process is there, and not only its exit status that nobody has read."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.parametrize("busy", ["0.01", "100"], ids=["idle", "at work"])
+def test_workers_end_with_the_one_who_gives_the_jobs(busy):
+    """Killed as by `kill -9`, it can tell nobody; its workers waited for ever, with their memory."""
+    giver = subprocess.Popen([sys.executable, "-c", GIVER, busy], stdout=subprocess.PIPE, text=True)
+    pids = [int(pid) for pid in giver.stdout.readline().split()]
+    assert len(pids) == 2
+    giver.kill()
+    giver.wait()
+    deadline = time.monotonic() + 30
+    while any(map(at_work, pids)) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not any(map(at_work, pids))
+    giver.stdout.close()
 
 
 @pytest.mark.parametrize("how", TEAMS[1:], ids=str)

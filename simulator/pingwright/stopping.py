@@ -58,6 +58,16 @@ def deafen() -> None:
             signal.signal(getattr(signal, name), signal.SIG_IGN)
 
 
+def serve() -> None:
+    """Begin a process that works for another: it leaves Ctrl-C to that one, and ends when that one does.
+
+    A terminal sends Ctrl-C to all processes; the one that gives the jobs ends the others. Where it is killed it cannot:
+    idle ones then waited for a job for ever, with their memory.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
 def asked() -> bool:
     """Return whether a signal has asked this program to stop."""
     return bool(_received)
@@ -66,6 +76,15 @@ def asked() -> bool:
 def _stop(number: int, frame: "FrameType | None") -> None:
     _received.append(number)
     raise Stopped
+
+
+def _end_with_parent() -> None:
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(STATUS)
 
 
 def _watch(heard: int) -> None:

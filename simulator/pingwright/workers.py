@@ -19,7 +19,7 @@ from itertools import islice
 from time import monotonic
 from typing import Any, Generic, Protocol, TypeVar
 
-from pingwright import checkpoint
+from pingwright import checkpoint, stopping
 from pingwright.errors import Fault, ScenarioError, UnfinishedError
 
 Job = TypeVar("Job")
@@ -115,7 +115,7 @@ class _Processes:
         from multiprocessing import get_context
 
         os.environ.update({name: os.environ.get(name, one) for name, one in ONE_THREAD.items()})
-        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=_deaf)
+        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=stopping.serve)
 
     def __enter__(self) -> "_Processes":
         return self
@@ -166,13 +166,6 @@ class _Processes:
         """Return the future of a job that is done, or of doing it again."""
         whole = future.done() and not future.cancelled() and future.exception() is None
         return future if whole else self._given(function, job)
-
-
-def _deaf() -> None:
-    """Leave Ctrl-C, which a terminal sends to all processes, to the one that gives the jobs: it ends the others."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 _END = object()
