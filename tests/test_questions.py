@@ -258,6 +258,19 @@ def test_fish_are_read_as_people_write_them(words, ground, body):
     assert trip.species[0].body == body
 
 
+def test_units_are_read_in_capitals_too():
+    """1 kn is 1852 m an hour; kW and ms need their capitals, because MW and Ms are other units."""
+    trip = inputs.parse(trip_file(Typed("40 M", ("perch, 30 CM",), "20 KN", wind="10 Knots", roll="10 DEG")))
+    assert trip.day.speed == pytest.approx(20 * 1852 / 3600)
+    assert trip.day.wind == pytest.approx(10 * 1852 / 3600)
+    assert trip.day.roll.amplitude == 10
+    assert made("swath", lists={"at": "20, 30 FT"}).ask.at == pytest.approx((6.096, 9.144))
+    with pytest.raises(ScenarioError, match='did you mean "kW"'):
+        made("power", lists={"powers": "1, 2 KW"})
+    with pytest.raises(ScenarioError, match="in an angle; allowed: deg, rad"):
+        made("roll", lists={"rolls": "level, 3 turns"})
+
+
 def test_drifting_is_the_same_speed_wherever_it_is_typed():
     """Half a knot (0.257 m/s), engine off: in --speed, in --speeds and in trials."""
     fish = Typed("40 m", ("perch, 30 cm",), "Drifting")

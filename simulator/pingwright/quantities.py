@@ -123,13 +123,19 @@ def to_base(number: float, unit: str, dimension: Dimension) -> float:
     """
     if unit not in dimension.units:
         result = f"the unit {quoted(unit)}" if unit else "no unit"
-        message = f"found {result} in a {dimension.name}; allowed: {_unit_list(dimension)}{_near_unit(unit, dimension)}"
+        message = (
+            f"found {result} in {_article(dimension)}; allowed: {_unit_list(dimension)}{_near_unit(unit, dimension)}"
+        )
         raise QuantityError(message)
     if dimension is TEMPERATURE:
         return _celsius(number, unit)
     if dimension is RATIO:
         return number / 100
     return _scaled(number, name) if (name := dimension.units[unit]) else number
+
+
+def _article(dimension: Dimension) -> str:
+    return f"{'an' if dimension.name[0] in 'aeiou' else 'a'} {dimension.name}"
 
 
 def _unit_list(dimension: Dimension) -> str:
@@ -171,7 +177,9 @@ def read(value: object, dimension: Dimension) -> float:
     """
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         example = f'"1 {dimension.unit}"' if dimension.unit else "0.5"
-        message = f"found {kind_of_value(value)}; allowed is a {dimension.name}: a number or a text such as {example}"
+        message = (
+            f"found {kind_of_value(value)}; allowed is {_article(dimension)}: a number or a text such as {example}"
+        )
         raise QuantityError(message)
     if isinstance(value, str):
         number, unit = split(value, _EXAMPLES.get(dimension.name, "180 ft"))

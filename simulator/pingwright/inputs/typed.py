@@ -146,7 +146,8 @@ def read_as(text: str, option: str, kind: Dimension, whole: str) -> float:
 
 
 def _checked(text: str, option: str, kind: Dimension) -> str:
-    """Return a quantity as a file may hold it."""
+    """Return a quantity as a file may hold it; units other than those of temperature are written small."""
+    text = text if kind is TEMPERATURE else text.lower()
     read_as(text, option, kind, text)
     return plain(text)
 

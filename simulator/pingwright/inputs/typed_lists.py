@@ -32,6 +32,8 @@ def _parts(key: str, text: str) -> list[str]:
     kind, parts = _LISTS[key], [part.strip() for part in text.split(",")]
     if kind is None:
         return [part.lower() for part in parts]  # as the names of the catalogues are written
+    if kind not in (POWER, TIME):  # where kW, mW and ms need their capitals
+        parts = [part.lower() for part in parts]
     unit = re.sub(rf"^{NUMBER}\s*", "", parts[-1])
     parts = [f"{part} {unit}".strip() if re.fullmatch(NUMBER, part) else part for part in parts]
     parts = [_speed(part, text) if key == "speeds" else part for part in parts]
