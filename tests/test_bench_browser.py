@@ -504,3 +504,22 @@ def test_everything_in_the_water_is_moved_and_says_where_it_is(bench, tmp_path):
         after = state(name)
         assert (after[0] != before[0]) if key == Keys.ARROW_UP else (after[1] > before[1]), name
         assert bench.find_element("id", "refused").text == ""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (1920, 1080)])
+def test_what_opens_in_large_type_fits_and_no_label_lies_over_another(bench, width, height):
+    sized(bench, width=width, height=height)
+    bench.find_element("id", "large").click()
+    try:
+        bench.find_element("css selector", ".column .edit").click()
+        time.sleep(0.5)
+        wide = "return [...document.querySelectorAll(arguments[0])].filter((l) => l.scrollWidth > l.clientWidth + 1)"
+        assert bench.execute_script(wide, "#own label") == []
+        bench.find_element("id", "done").click()
+        bench.find_element("css selector", "#more summary").click()
+        time.sleep(0.5)
+        assert bench.find_element("css selector", "[data-key='seabed.shape'] select").is_displayed()
+        assert bench.execute_script(wide, "#others label") == []
+        assert bench.execute_script("return document.documentElement.scrollHeight") <= height
+    finally:
+        bench.find_element("id", "large").click()
