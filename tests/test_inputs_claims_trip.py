@@ -130,6 +130,7 @@ def test_claims_are_loaded_with_the_scenario_beside_them(tmp_path: Path) -> None
         ('"separated"', '"separated_pair"', "spacing is only for"),
         ('"separated"', '"m_of_n"', "pings is only for the measure m_of_n, which needs it"),
         ('"separated"', '"separated"\npings = [3, 8]', "pings is only for the measure m_of_n"),
+        ('"separated"', '"swath"\nover = "ping"', 'found over = "ping"; allowed with the measure swath: pass'),
         ('"separated"', '"m_of_n"\npings = [9, 8]', "allowed: two whole numbers m and n, such as [3, 8]"),
         ('"separated"', '"m_of_n"\npings = [true, 8]', "allowed: two whole numbers m and n"),
         ('"separated"', '"m_of_n"\npings = [2, 13]', "n from 2 to 12"),

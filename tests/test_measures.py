@@ -27,6 +27,7 @@ UNITS = {"": RATIO, "m": LENGTH, "deg": ANGLE}
 def test_files_and_program_know_the_same_measures_in_the_same_units():
     assert set(measures()) == set(NEEDS) == set(get_args(Measure))
     assert all(NEEDS[name].dimension is UNITS[one.unit] for name, one in measures().items())
+    assert all(set(NEEDS[name].overs) == set(one.overs) for name, one in measures().items())
 
 
 @pytest.mark.parametrize("name", sorted(measures()))

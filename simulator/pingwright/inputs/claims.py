@@ -152,10 +152,13 @@ class Claim(Section):
     def _about_pings(self) -> Iterator[str]:
         if ("pings" in NEEDS[self.measure].keys) != (self.pings is not None):
             yield "pings is only for the measure m_of_n, which needs it, such as pings = [3, 8]"
+        overs = NEEDS[self.measure].overs
+        if self.over is not None and self.over not in overs:
+            yield f'found over = "{self.over}"; allowed with the measure {self.measure}: {", ".join(overs)}'
 
 
 class ClaimsKeys(Section):
-    """The keys of a claims file; over: whether to judge a pass of the boat or one ping."""
+    """The keys of a claims file; over: a pass of the boat or one ping, where a measure may be judged over either."""
 
     title: Title
     note: Note = ""

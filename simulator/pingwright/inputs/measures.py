@@ -28,28 +28,30 @@ class Needs:
     """What a claim of a measure needs: the dimension of its bound, and its least: nearer there is nothing to measure.
 
     fish: whether it is about a fish. keys: what else must be given: length, place (above_bottom or depth) and spacing
-    of the fish, pings of the claim.
+    of the fish, pings of the claim. overs: what it may be judged over; where a file says another, its own counts.
     """
 
     dimension: Dimension
     least: float = 0.0
     fish: bool = True
     keys: frozenset[str] = frozenset()
+    overs: tuple[str, ...] = ("pass", "ping")
 
 
 _PLACED = frozenset({"length", "place"})
+_PASS, _PING = ("pass",), ("ping",)
 #: Every measure; probabilities are plain numbers.
 NEEDS: Mapping[Measure, Needs] = {
     "separated": Needs(RATIO, keys=_PLACED),
     "detected": Needs(RATIO, keys=_PLACED),
-    "m_of_n": Needs(RATIO, keys=_PLACED | {"pings"}),
+    "m_of_n": Needs(RATIO, keys=_PLACED | {"pings"}, overs=_PASS),
     "separated_pair": Needs(RATIO, keys=_PLACED | {"spacing"}),
-    "reach": Needs(LENGTH, 0.5, keys=frozenset({"length"})),
-    "bottom_reach": Needs(LENGTH, 0.5, fish=False),
+    "reach": Needs(LENGTH, 0.5, keys=frozenset({"length"}), overs=_PING),
+    "bottom_reach": Needs(LENGTH, 0.5, fish=False, overs=_PING),
     "smallest_fish": Needs(LENGTH, 0.005),
-    "swath": Needs(LENGTH, keys=_PLACED),
-    "beam_width": Needs(ANGLE, 0.01, fish=False),
-    "range_resolution": Needs(LENGTH, 1e-4, fish=False),
+    "swath": Needs(LENGTH, keys=_PLACED, overs=_PASS),
+    "beam_width": Needs(ANGLE, 0.01, fish=False, overs=_PING),
+    "range_resolution": Needs(LENGTH, 1e-4, fish=False, overs=_PING),
 }
 
 
