@@ -134,3 +134,16 @@ def test_kind_of_a_file_is_told_by_its_tables(tmp_path: Path, text: str, kind: s
     path = tmp_path / "file.toml"
     path.write_text(text, encoding="utf-8")
     assert kinds.kind_of(path) == kind
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("compare.png", "recall"), ("compare.HTML", "recall"), ("echograms.h5", "draw"), ("summary.json", "results")],
+)
+def test_another_kind_of_file_is_named_and_not_measured(tmp_path: Path, name: str, said: str) -> None:
+    """A picture was told that it was too large for a scenario."""
+    (tmp_path / name).write_bytes(bytes(300 << 10))
+    with pytest.raises(ScenarioError, match=f"not a TOML file.*{said}|{said}.*not a TOML file"):
+        scenario.load(tmp_path / name)
+    with pytest.raises(ScenarioError, match="there is no such file"):
+        scenario.load(tmp_path / f"no-{name}")

@@ -24,6 +24,15 @@ LIMITS = {
 TOTAL_LIMIT = 128 << 20
 
 
+_PICTURE = "is a picture or a page, not a TOML file; `pingwright recall` prints the scenario that is in it"
+#: What a file of another ending is, where a scenario, claims, trip or sweep file is expected.
+_OTHERS = dict.fromkeys((".png", ".svg", ".pdf", ".html"), _PICTURE) | {
+    ".h5": "holds echograms, it is not a TOML file; `pingwright draw` draws them, `pingwright recall` prints their"
+    " scenario",
+    ".json": "holds results, it is not a TOML file",
+}
+
+
 class FileRefusedError(ValueError):
     """A file cannot be used; the text is written for the user and names no path outside his folder."""
 
@@ -49,6 +58,8 @@ def read_file(path: Path, kind: str) -> bytes:
     if not path.name.isprintable():
         message = "its name holds characters that cannot be shown; rename the file"
         raise ScenarioError([Fault(str(path), 0, "", message)])
+    if kind == "scenario" and path.is_file() and (other := _OTHERS.get(path.suffix.lower())):
+        raise ScenarioError([Fault(str(path), 0, "", other)])
     try:
         return _read(path, kind, follow=True)
     except FileRefusedError as error:
