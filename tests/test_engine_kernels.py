@@ -48,6 +48,38 @@ def test_spreading_equals_its_reference_version(name, bounce):
     assert np.abs(fast - slow).max() < 1e-6 * np.abs(slow).max()
 
 
+def test_a_part_of_larger_arrays_is_spread_as_its_copy_and_gaps_are_refused():
+    run = scene.run_of(
+        scene.world(scene.random_points(400, np.random.default_rng(5))), [scene.element()], scene.settings()
+    )
+    points, tables = run.world.discrete.scatterers, run.tables[0][0]
+    pose, kernel = (
+        geometry.pose(run.world.track, 1, run.elements[0]),
+        spreader(tables.nodes.half, tables.nodes.slope_pairs, tables.plane, tables.parts),
+    )
+
+    def spread(arrays, count):
+        grid = np.zeros((2, run.samplings[0].row), np.float32)
+        segments, shares = np.array([[0, count]]), np.ones(1, np.float32)
+        kernel(
+            grid, *arrays, np.zeros(0, np.float32), segments, shares, pose,
+            *tables.arguments(tables.timing(0.0), tables.gain),
+        )  # fmt: skip
+        return grid
+
+    whole = (points.position, points.axis, points.amplitude, points.phase, points.law)
+    for count in (1, 37, 300, 399):
+        part = tuple(array[..., :count] for array in whole)
+        copy = tuple(np.ascontiguousarray(array) for array in part)
+        assert np.any(spread(copy, count) != 0)
+        assert np.array_equal(spread(part, count), spread(copy, count))
+        assert np.array_equal(spread(whole, count), spread(copy, count))
+    for array in range(2):  # for the others the kernel would be compiled anew
+        gaps = tuple(a[..., ::2] if n == array else a[..., :200] for n, a in enumerate(whole))
+        with pytest.raises(ValueError, match="gaps"):
+            spread(gaps, 200)
+
+
 @pytest.mark.parametrize("count", [1, 15, 256, 700])
 def test_cells_equal_their_reference_version(count):
     run = scene.run_of(scene.world(scene.scatterers(np.zeros((3, 0)))), [scene.element()], scene.settings(end=20.0))

@@ -193,14 +193,20 @@ def stretch(tiles: Tiles | None, places: FloatArray, reach: float, looks: Sequen
 
 
 def _join(order: list[tuple[int, int]], made: list[list[Tile]], edge: float, looks: tuple[int, ...] | None) -> Stretch:
-    remaining = [(index, tile) for index, parts in zip(order, made, strict=True) for tile in parts if len(tile.points)]
-    full = np.array([len(tile.points) for _, tile in remaining], np.int64)
+    every = [(index, tile, len(tile.points)) for index, parts in zip(order, made, strict=True) for tile in parts]
+    remaining = [(index, tile) for index, tile, count in every if count]
+    full = np.array([count for _, _, count in every if count], np.int64)
     shares = np.array([tile.shares for _, tile in remaining]) if remaining else np.ones((0, 0, 2))
     counts = full if looks is None or not remaining else shared(full, shares[:, list(looks)].max(axis=(1, 2)))
     ends = np.cumsum(counts)
     starts = ends - counts
     return Stretch(
-        join([first_of(tile.points, count) for (_, tile), count in zip(remaining, counts.tolist(), strict=True)]),
+        join(
+            [
+                tile.points if count == whole else first_of(tile.points, count)
+                for (_, tile), count, whole in zip(remaining, counts.tolist(), full.tolist(), strict=True)
+            ]
+        ),
         np.stack([starts, ends], axis=1).reshape(-1, 2),
         np.array([index for index, _ in remaining], float).reshape(-1, 2) * edge,
         np.array([tile.top for _, tile in remaining]),
@@ -224,8 +230,6 @@ def shared(counts: NDArray[np.int64], need: FloatArray) -> NDArray[np.int64]:
 
 def first_of(points: Scatterers, count: int) -> Scatterers:
     """Return the first scatterers of a set, without a copy."""
-    if count >= len(points):
-        return points
     return Scatterers(
         points.position[:, :count], points.axis[:, :count], points.amplitude[:count], points.phase[:count],
         points.law[:count],

@@ -216,13 +216,23 @@ def _make_sight(stride: int) -> Callable[..., None]:
             )  # fmt: skip
         else:
             see(
-                (xyz.ctypes.data + 8 * start, count), (axis.ctypes.data + 4 * start, count),
-                phase.ctypes.data + 4 * start, amplitude.ctypes.data + 4 * start,
-                weight.ctypes.data + 4 * start if weighted else 0, many, pose, clock, slowness.ctypes.data, knots,
-                sizes, limit, steps, stride, floats, ints,
+                (xyz.ctypes.data + 8 * start, xyz.strides[0] // 8),
+                (axis.ctypes.data + 4 * start, axis.strides[0] // 4), phase.ctypes.data + 4 * start,
+                amplitude.ctypes.data + 4 * start, weight.ctypes.data + 4 * start if weighted else 0, many, pose,
+                clock, slowness.ctypes.data, knots, sizes, limit, steps, stride, floats, ints,
             )  # fmt: skip
 
     return sight
+
+
+@_inline
+def refuse_gaps(xyz: Any, axis: Any, phase: Any, amplitude: Any, weight: Any) -> None:
+    """Raise ValueError where the numbers of a row do not stand side by side: they are read by address."""
+    many = xyz.shape[1] > 1
+    if many and (xyz.strides[1] != 8 or axis.strides[1] != 4 or phase.strides[0] != 4 or amplitude.strides[0] != 4):
+        raise ValueError("the arrays of scatterers have gaps")  # noqa: EM101
+    if weight.shape[0] > 1 and weight.strides[0] != 4:
+        raise ValueError("the weights have gaps")  # noqa: EM101
 
 
 @lru_cache
@@ -237,8 +247,8 @@ def spreader(
     block, then all taps; in one loop each step would wait for the one before. Arguments: grid (2, n) float32; xyz (3,
     n) float64; axis (3, n), amplitude, phase, float32; law int32; weight (n) float32, or length 0 for all ones;
     segments (s, 2) int64: which scatterers; shares (s) float32: amplitude factor of each segment; pose (12) float64:
-    face position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`. All arrays have
-    their last axis without gaps.
+    face position, then rows u, v, w of the rotation; then the tables of `tables.Tables.arguments()`. ValueError where
+    the numbers of a row have gaps between them.
     """
     guard, each, stride = check if checked else _trust, parts * 2 * _ROW, (half + len(slope_pairs)) * 2 * _ROW
     sight, nodes_of = _make_sight(stride), _make_nodes(plane, parts, guard)
@@ -249,6 +259,7 @@ def spreader(
         grid, xyz, axis, amplitude, phase, law, weight, segments, shares, pose,
         clock, slowness, beam, beam_shape, loss, loss_shape, strength, two_sided, gain, taps, tap_steps,
     ):  # fmt: skip
+        refuse_gaps(xyz, axis, phase, amplitude, weight)
         memory, numbers = np.empty((SINGLES + each) * BLOCK + 32, np.float32), np.empty(WHOLES * BLOCK + 32, np.int32)
         spare, kept = (np.empty((3, BLOCK)), np.empty((6, BLOCK), np.float32)), np.empty(BLOCK, np.int32)
         floats, ints = (memory.ctypes.data + 63) // 64 * 64, (numbers.ctypes.data + 63) // 64 * 64
