@@ -134,6 +134,11 @@ def test_a_pair_gains_nothing_from_fish_that_neither_can_see():
     assert all(p.separated == pytest.approx(np.mean(p.clear)) for p in water.passes)
 
 
+def test_one_element_alone_is_named_once():
+    text = " ".join(answers.answer(tables.gather(made("size", elements="tone-200"), "ft")))
+    assert text.count("tone-200") == 1
+
+
 def test_where_nothing_is_seen_no_width_is_told():
     trip = made("swath", Typed("700 ft", ("tuna-like, 4 ft deep",)), {"elements": "high-pencil, low-pencil"})
     text = " ".join(answers.answer(tables.gather(trip, "ft")))
@@ -195,6 +200,10 @@ FISH = ("--depth", "80 ft", "--species", "perch, 30 cm")
         (("size", *FISH, "--elements", "pensil"), "command line: --elements: found"),
         (("size", "--depth", "80 ft", "--species", "groper-like"), 'did you mean "grouper-like"?'),
         (("size", "--depth", "9 m", "--species", "perch, 30 cm, 30 m deep"), "command line: --species: found a span"),
+        (
+            ("size", "--depth", "12 ft", "--species", "grouper-like, near a ledge"),
+            "allowed: at most half the least depth, 1.83 m. This height is assumed; set another, as in --set day.ledge",
+        ),
         (("powers", *FISH), "not 'powers'; did you mean `power`? The question words are: "),
         (("xyz", *FISH), "not 'xyz'. The question words are: "),
     ],

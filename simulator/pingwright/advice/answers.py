@@ -224,10 +224,10 @@ def _size(results: Found) -> list[str]:
             f"{one} of {size} at a depth of {results.long(water.fish)} is shown in at least one pass of two by {who}."
         )
         if first and last:
+            other = f", {small(results, last.value, waves[worst])} by the {results.elements[worst]}"
             texts.append(
                 f"The smallest fish shown there is {small(results, first.value, waves[best])} by the"
-                f" {results.elements[best]},"
-                f" {small(results, last.value, waves[worst])} by the {results.elements[worst]}."
+                f" {results.elements[best]}{other if worst != best else ''}."
             )
     return texts
 

@@ -197,7 +197,11 @@ def _crossed(data: Mapping[str, Any], files: Mapping[str, Any], document: Docume
     for key in ("wreck", "reef", "ledge", "weed"):
         table = getattr(day, key, None)
         if day and table and table.height > day.depth[0] / 2:
-            words = f"found {table.height:g} m; allowed: at most half the least depth, {day.depth[0] / 2:g} m"
+            most = day.depth[0] / 2
+            typed = "height" in table.model_fields_set
+            words = f"found {table.height:g} m; allowed: at most half the least depth, {most:.3g} m"
+            if not typed:
+                words += f'. This height is assumed; set another, as in --set day.{key}.height="{most / 2:.2g} m"'
             faults.append(document.fault(("day", key, "height"), words))
     return faults
 
