@@ -6,7 +6,8 @@ import json
 import numpy as np
 import pytest
 from pingwright import recording
-from pingwright.bench import alone
+from pingwright.bench import alone, session
+from pingwright.bench.grounds import Grounds
 from pingwright.errors import ScenarioError
 from pingwright.inputs import scenario
 from pingwright.inputs.writing import toml_text
@@ -241,6 +242,10 @@ def test_a_touched_group_is_the_one_that_is_shown(tab):
     assert "fish.2.where.depth" in knobs(shown)
     (shown,) = tab.ask(do="change", set={"fish.1.where.x": ["-1 m", "0.9 m"]})
     assert (shown["zone"]["title"], shown["entry"]) == ("fish", 1)
+    tab.ask(do="group", entry=2)
+    after: list = []
+    session.Session(tab, tab, Grounds(), after.append, None, tab.session.state).start()
+    assert after[-1]["entry"] == 2, "a reload is about the same fish"
     for wrong in (0, 3, "x", None):
         (answer,) = tab.ask(do="group", entry=wrong)
         assert answer["kind"] == "refused"

@@ -37,8 +37,8 @@ Tell = Callable[[str, Record, dict[str, Any], Fish], None]
 #: Units, and the table of fish that is chosen.
 How = tuple[words.Units, int | None]
 Begin = tuple[str, dict[str, bytes]] | None
-#: What a reload finds again: scene with its history, units, number of the moment.
-State = tuple[Tables, words.Units, int]
+#: What a reload finds again: scene with its history, units, number of the moment, table of fish that is chosen.
+State = tuple[Tables, words.Units, int, int | None]
 
 #: Seeds of the passes are the scene's own seed plus this, plus 1, 2, 3 ...
 PASS_SEEDS = 100
@@ -69,17 +69,17 @@ class Session:
         text, files = begin or (moments.MOMENTS[0].text, {})
         self._tables = Tables(text, files)
         self._units: words.Units = _units(self._tables.data)
-        if left is not None:
-            self._tables, self._units, self._moment = left
         #: The table of fish that the pictures are about, from 0; None: that of the lowest fish.
         self._group: int | None = None
+        if left is not None:
+            self._tables, self._units, self._moment, self._group = left
         self._serial = 0
         self._judged: Assessment | None = None
 
     @property
     def state(self) -> State:
         """What another session needs to continue from here."""
-        return self._tables, self._units, self._moment
+        return self._tables, self._units, self._moment, self._group
 
     def start(self) -> None:
         """Send what never changes, and the first pictures."""
