@@ -207,3 +207,14 @@ def test_the_command_takes_passes_and_reads_nothing_that_it_just_wrote(
     assert read(tmp_path / "out" / "echograms.h5").passes is not None
     assert "compare.png" not in (tmp_path / "out" / "summary.md").read_text()
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["echograms.h5", "summary.json", "summary.md"]
+
+
+@pytest.mark.parametrize("window", ['["0 m", "3 m"]', '["2 m", "5 m"]', '["0 m", "13.2 m"]', '["15 m", "16 m"]'])
+def test_a_window_without_bottom_or_fish_has_passes_that_show_nothing(window):
+    """An internal error: the record was to begin below its end."""
+    text = SCENE.replace('["0 m", "16 m"]', window).replace("passes = 3", "passes = 1")
+    text = text.replace('depth = ["8 m", "9 m"]', 'above_bottom = ["0.2 m", "0.4 m"]')
+    prepared = recording.prepare(scenario.parse(text))
+    passes = repeated.fresh_passes(prepared, 1, threads=1)
+    assert passes.detected.shape == (1, 2, 8)
+    assert not passes.separated.any()

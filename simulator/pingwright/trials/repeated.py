@@ -285,4 +285,6 @@ def _window(prepared: Prepared, pairs: Sequence[tuple[ElementRecord, Trials]]) -
     nearest = max(min(float(depth.min()) for depth in solid) - face - heave, 0.0)
     tops = [record_from(nearest * e.info.drawn_over_true, e.info.cell) for e, _ in pairs]
     tops += [float(t.range.min()) - LEAD - FARTHER * LEAD_CELLS * e.info.cell for e, t in pairs if len(t)]
-    return max(low, face + min(tops)), high
+    first = max(low, face + min(tops))
+    # Where bottom and fish lie below the window, nothing has to be held: half of it is as good as any part.
+    return (first if first < high else 0.5 * (low + high)), high
