@@ -38,20 +38,22 @@ def test_fish_of_two_names_are_two_groups():
     assert [(group.name, group.fish.tolist()) for group in found] == [("pike", [0, 2]), ("perch", [1])]
 
 
-def test_two_tables_of_one_name_are_counted_together_at_any_height():
-    found = groups(fish(["cod"] * 3, [0.3, 0.4, 3.0], [0.4] * 3), 2)
+def test_a_fish_that_was_taken_out_is_counted_with_the_others_at_any_height():
+    found = groups(fish(["cod"] * 3, [0.3, 0.4, 3.0], [0.4] * 3), True)
     assert [(group.name, group.fish.tolist(), group.height) for group in found] == [("cod", [0, 1, 2], 0.4)]
-    assert groups(fish([], [], []), 2) == ()
+    assert groups(fish([], [], []), True) == ()
 
 
-def test_a_record_says_how_many_tables_its_fish_are_from():
+def test_a_record_says_whether_fish_were_taken_out_of_their_table():
     truth = SimpleNamespace(fish=fish(["cod"] * 2, [0.3, 3.0], [0.4] * 2))
     texts = {
-        "[[fish]]\n[[fish]]": 1,
+        "[[fish]]\nwithout = [2]\n[[fish]]": 1,
+        "[[fish]]\n[[fish]]": 2,
         "[[fish]]": 2,
         "": 2,
         "not = [a text": 2,
         "fish = 3": 2,
+        "fish = [3]": 2,
         "a" + ".a" * 300 + "=1": 2,
     }
     for scenario, count in texts.items():

@@ -29,27 +29,27 @@ class Group:
 
 def of_record(record: Record) -> tuple[Group, ...]:
     """Return the groups of a recording's fish, see `groups`."""
-    return groups(record.truth.fish, _tables(record.scenario))
+    return groups(record.truth.fish, _are_taken_out(record.scenario))
 
 
 @lru_cache(maxsize=8)
-def _tables(scenario: str) -> int:
-    """Return how many tables of fish a scenario's text has, 1 where it says nothing of them."""
+def _are_taken_out(scenario: str) -> bool:
+    """Return whether a scenario's text has fish taken out of their table (`without`)."""
     try:
         fish = tables(scenario).get("fish")
     except ValueError:
         fish = None
-    return len(fish) if isinstance(fish, list) else 1
+    return isinstance(fish, list) and any(isinstance(one, dict) and one.get("without") for one in fish)
 
 
-def groups(fish: FishTruth, count: int = 1) -> tuple[Group, ...]:
+def groups(fish: FishTruth, taken_out: bool = False) -> tuple[Group, ...]:
     """Return the groups of a recording's fish, the lowest first; every fish is in exactly one.
 
-    Fish of one name are a group. The fish of a single table are split at heights of 0.5 and 2 m. count: of the
-    `[[fish]]` tables that they are from; several of the same name are meant to be counted together.
+    Fish of one name are a group. If all have the same name, they are split at heights of 0.5 and 2 m, unless some were
+    taken out of their table: these still belong to the others, however high they are lifted.
     """
     names = np.array(fish.name, dtype=object)
-    if len(set(fish.name)) > 1 or (count > 1 and len(names)):
+    if len(set(fish.name)) > 1 or (taken_out and len(names)):
         parts = [np.flatnonzero(names == name) for name in dict.fromkeys(fish.name)]
     else:
         level = np.searchsorted(SPLIT, fish.height, side="right")
