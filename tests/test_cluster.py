@@ -94,20 +94,21 @@ def test_a_trips_passes_are_alike_wherever(asked, tmp_path):
     whole = trip("25 kn")
     one = whole.model_copy(update={"element": whole.element[1:]})
     here, state = trials.run(one, threads=1, runs=2), Checkpoint(tmp_path / "state", "work")
-    trials.elsewhere(one, "local:1", state, runs=2)
+    with workers.team("local:1") as others:
+        trials.elsewhere(one, others, state, runs=2)
     jobs = len(asked)
     there = trials.run(one, state=state, runs=2)
     for name in ("detected", "separated", "false_alarms", "swath"):
         assert np.array_equal(getattr(here, name), getattr(there, name)), name
-    trials.elsewhere(one, "local:1", state, runs=2)
+    with workers.team("local:1") as others:
+        trials.elsewhere(one, others, state, runs=2)
     assert len(asked) == jobs, "what is known is not asked again"
 
 
 def test_what_the_first_place_depends_on_is_asked_of_the_cluster(asked):
     quick = match.judge(trip(), quick=True)
-    here, there = (
-        depends.depends_on(quick.trip, quick.hits, quick.ranked, quick.weights, 1, cluster=cluster)
-        for cluster in (None, "local:1")
-    )
-    assert here == there
+    whole = (quick.trip, quick.hits, quick.ranked, quick.weights, 1)
+    here = depends.depends_on(*whole)
+    with workers.team("local:1") as others:
+        assert depends.depends_on(*whole, others) == here
     assert len(asked) > 3

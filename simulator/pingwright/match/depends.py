@@ -35,13 +35,12 @@ def depends_on(
     ranked: tuple[Ranked, ...],
     weights: Mapping[str, float],
     threads: int | None = None,
-    processes: int = 1,
-    cluster: str | None = None,
+    team: workers.Team | None = None,
 ) -> tuple[str, ...]:
     """Return which assumptions turn the first place: its lead, moved as it moves in the same few passes, is lost.
 
     A move counts where it is beyond chance. The lead is that over the rival (see `rival`) in the middle of the day's
-    depths; closed forms where the hits are. cluster, processes: who shares the work, see `workers.team`.
+    depths; closed forms where the hits are. team: who does the work; None: this process.
     """
     best, other = ranking.advised(ranked), rival(ranked)
     if best == other:
@@ -65,12 +64,10 @@ def depends_on(
 
     turns = [None, *assumptions.turned(day.scenario(small, middle))]
     groups = _groups(turns)
-    alone = 1 if cluster or processes > 1 else threads
-    jobs = [(small, tuple(turns[i] for i in group), hits.quick, alone) for group in groups]
+    jobs = [(small, tuple(turns[i] for i in group), hits.quick, threads) for group in groups]
     leads: dict[int, FloatArray] = {}
-    with workers.team(cluster, processes) as team:
-        for group, found in zip(groups, team.map(_turned, jobs), strict=True):
-            leads.update(zip(group, map(lead, found), strict=True))
+    for group, found in zip(groups, team.map(_turned, jobs) if team else map(_turned, jobs), strict=True):
+        leads.update(zip(group, map(lead, found), strict=True))
     ahead = ranked[best].score - ranked[other].score
     lost: dict[str, None] = {}
     for i, turn in enumerate(turns):

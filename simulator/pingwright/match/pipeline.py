@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from pingwright import costs, files
+from pingwright import costs, files, workers
 from pingwright.checkpoint import Checkpoint, fingerprint
 from pingwright.echograms.record import FloatArray
 from pingwright.files import Results
@@ -99,20 +99,22 @@ def run(
                 estimate.refuse_what_will_not_fit(trip, folder, threads=threads, plain=plain)
         mark = fingerprint(trip.text, int(trip.seed), quick, *sorted(trip.inputs.items()))
         state = telling.Telling(checkpoint, mark, formulas_, first)
-        if not quick and (cluster is not None or processes > 1):
-            trials.elsewhere(trip, cluster, state, processes=processes, progress=progress)
-        result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
-        result = replace(result, formulas=formulas_)
-        said = answers.answer(result)
-        if first and (quick or not plain):
-            first(said if quick else answers.sharpened(said))
-            said = ""
-        if not quick and not plain:
-            if progress:
-                progress("what it depends on", 0, 1)
-            turned = depends.depends_on(trip, result.hits, result.ranked, result.weights, threads, processes, cluster)
-            result = replace(result, depends_on=turned)
-            said = said or "".join(_depends(result)) or "Nothing that was tried changes this answer."
+        others = not quick and (cluster is not None or processes > 1)
+        with workers.team(cluster if others else None, processes) as team:
+            if others:
+                trials.elsewhere(trip, team, state, progress=progress)
+            result = judge(trip, state=state, threads=threads, progress=progress, quick=quick)
+            result = replace(result, formulas=formulas_)
+            said = answers.answer(result)
+            if first and (quick or not plain):
+                first(said if quick else answers.sharpened(said))
+                said = ""
+            if not quick and not plain:
+                if progress:
+                    progress("what it depends on", 0, 1)
+                alone = (trip, result.hits, result.ranked, result.weights, 1 if others else threads)
+                result = replace(result, depends_on=depends.depends_on(*alone, team if others else None))
+                said = said or "".join(_depends(result)) or "Nothing that was tried changes this answer."
         write(result, folder, str(trip.text))
         state.clear()
     return Results(folder, NAMES, said, ())

@@ -167,26 +167,21 @@ def work(job: tuple[Trip, int, int, int]) -> dict[str, dict[str, Any]]:
 
 def elsewhere(
     trip: Trip,
-    cluster: str | None,
+    team: workers.Team,
     state: Checkpoint,
     *,
-    processes: int = 1,
     progress: Progress | None = None,
     runs: int = RUNS,
 ) -> None:
-    """Have workers do the passes that are not done; keep in state what comes, so that `run` has it.
-
-    cluster, processes: see `workers.team`.
-    """
+    """Have a team do the passes that are not done; keep in state what comes, so that `run` has it."""
     slices = [k for k in range(len(_depths(trip))) if len(_kept(state, trip, k)) < len(_names(trip, k))]
     jobs = [(trip, k, part, runs) for k in slices for part in range(PARTS)]
     missing = [job for job in jobs if state.get(_part(job[1], job[2])) is None]
-    with workers.team(cluster, processes) as team:
-        for done, (job, made) in enumerate(zip(missing, team.map(work, missing), strict=True), 1):
-            state.save({_part(job[1], job[2]): made})
-            _join(trip, job[1], state)
-            if progress:
-                progress("passes", done, len(missing))
+    for done, (job, made) in enumerate(zip(missing, team.map(work, missing), strict=True), 1):
+        state.save({_part(job[1], job[2]): made})
+        _join(trip, job[1], state)
+        if progress:
+            progress("passes", done, len(missing))
 
 
 def _part(k: int, part: int) -> str:
