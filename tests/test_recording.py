@@ -6,6 +6,7 @@ from pingwright import recording
 from pingwright.acoustics import absorption
 from pingwright.echograms.file import read
 from pingwright.inputs import scenario
+from pingwright.recording.surroundings import with_surroundings
 from pingwright.run.pipeline import simulate_to
 from tiny_scenarios import LAKE
 
@@ -85,3 +86,41 @@ def test_elements_in_turn_share_the_pings():
     assert np.allclose(low.ping_time - high.ping_time, 0.2)
     record = recording.in_memory(made)
     assert all((element.echo_level[:, 200:] > -30000).any(axis=1).all() for element in record.elements)
+
+
+@pytest.mark.parametrize("window", ['["40 m", "50 m"]', '["31 m", "70 m"]', '["0 m", "1 m"]'])
+def test_fish_beside_steep_ground_outside_the_window_are_no_error(window):
+    """Their surroundings are to be heard over ranges that the window does not hold: two internal errors."""
+    text = f"""
+title = "a wreck on a slope, and a window beside it"
+[water]
+temperature = 11
+salinity = 34.5
+[boat]
+pings = 4
+start = "-2 m"
+[window]
+depth = {window}
+[[element]]
+name = "low"
+use = "low-pencil"
+[seabed]
+depth = "30 m"
+slope = {{ along = "20 deg" }}
+[[seabed.layer]]
+sediment = "gravel"
+[[structure]]
+name = "wreck"
+shape = {{ kind = "box", length = "5 m", width = "3 m", height = "2 m" }}
+at = {{ x = "0 m", y = "0 m" }}
+[[fish]]
+name = "f"
+swimbladder = "closed"
+length = "40 cm"
+count = 2
+where = {{ x = ["-3 m", "3 m"], y = ["-1 m", "1 m"], above_bottom = ["0.3 m", "3 m"] }}
+"""
+    prepared = recording.prepare(scenario.parse(text))
+    held = with_surroundings(prepared, threads=1).header.truth.surroundings
+    assert held is None or held.level.shape[0] == len(held.ping)
+    assert len(recording.in_memory(prepared, threads=1).elements[0].range) > 0

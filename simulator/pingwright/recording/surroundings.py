@@ -77,11 +77,16 @@ def _span(prepared: "Prepared", due: Mapping[int, Trials]) -> tuple[float, float
 
 
 def _short(prepared: "Prepared", run: "Run", span: tuple[float, float]) -> tuple["Run", dict[int, Grid]]:
-    """Return the run over some ranges [m] only, which costs a fraction, and the cells of its elements."""
+    """Return the run over some ranges [m] only, which costs a fraction, and the cells of its elements.
+
+    Where the scene's window holds hardly any of them, over the whole window.
+    """
     from pingwright.engine.simulate import ranges
 
     settings, face = run.settings, float(prepared.scenario.boat.transducer_depth)
     window = max(settings.window[0], face + span[0]), min(settings.window[1], face + span[1])
+    if window[1] - window[0] < WHOLE:
+        window = settings.window
     settings = replace(settings, window=window, span=0.0)
     short = (replace(one, range=ranges(run.elements[e], settings)) for e, one in enumerate(prepared.header.elements))
     return replace(run, settings=settings), {e: grid(one) for e, one in enumerate(short)}
