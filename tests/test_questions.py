@@ -15,11 +15,12 @@ from pingwright.inputs.typed import Typed, trip_file
 from pingwright.inputs.typed_lists import ask_table
 from pingwright.match import answers as advice
 from pingwright.match import pipeline as matching
+from pingwright.measures import ahead
 from pingwright.measures.asked import Question
 from pingwright.measures.bottom_reach import NOBODY, BottomReach
 from pingwright.measures.reach import Reach
 from pingwright.trials import day
-from pingwright.trials.scene import DRIFT
+from pingwright.trials.scene import DRIFT, scene, single
 
 FILES = sorted((Path(__file__).resolve().parents[1] / "scenarios" / "questions").glob("*.toml"))
 TWO = ["high-pencil", "low-pencil"]
@@ -361,3 +362,14 @@ def test_the_ends_of_an_interval_that_are_not_known_are_not_called_nothing():
 
     ends = [(3.0, 5.0), (3.0, np.inf), (0.0, 5.0), (np.nan, np.inf)]
     assert [tables.interval(Metres, *pair) for pair in ends] == ["3 m to 5 m", "at least 3 m", "at most 5 m", ""]
+
+
+@pytest.mark.parametrize("place", ["tight to the bottom", "mid-water"])
+def test_fish_close_over_the_bottom_are_judged_with_its_roughness(place):
+    """As in a scene that is built with it; 24 passes at 275 m over gravel: 0.58 clear (smooth 0.68, rough 0.56)."""
+    trip = inputs.parse(trip_file(Typed("275 m", (f"snapper-like, 50 cm, {place}",), "4 kn", "gravel")))
+    at, kind = numbers.scene_of(trip, 275.0), day.species(trip, trip.species[0], 275.0)
+    found = numbers._bottom(single(at, 0), kind).edges
+    rough = ahead.of(scene(day.scenario(trip, 275.0)), 0).edges
+    assert (len(found) > 1) == (place != "mid-water")
+    assert (np.array_equal(found, rough)) == (place != "mid-water")

@@ -23,7 +23,7 @@ CAUTION = (
 )
 #: What closed forms leave out, and what is simulated.
 FORMULAS = (
-    "All of this comes from formulas. Their bottom is smooth, and its echo does not change from ping to ping; passes"
+    "All of this comes from formulas. In them the bottom's echo does not change from ping to ping; passes"
     " may show fewer fish clear of the bottom when they are close to it. Without --quick, passes are simulated.",
 )
 SIMULATED = (
