@@ -366,7 +366,7 @@ def test_the_ends_of_an_interval_that_are_not_known_are_not_called_nothing():
 
 @pytest.mark.parametrize("place", ["tight to the bottom", "mid-water"])
 def test_fish_close_over_the_bottom_are_judged_with_its_roughness(place):
-    """As in a scene that is built with it; 24 passes at 275 m over gravel: 0.58 clear (smooth 0.68, rough 0.56)."""
+    """As in a scene that is built with it; 24 passes at 275 m over gravel: 0.58 clear (smooth 0.69, rough 0.56)."""
     trip = inputs.parse(trip_file(Typed("275 m", (f"snapper-like, 50 cm, {place}",), "4 kn", "gravel")))
     at, kind = numbers.scene_of(trip, 275.0), day.species(trip, trip.species[0], 275.0)
     found = numbers._bottom(single(at, 0), kind).edges

@@ -28,7 +28,6 @@ def test_tight_to_structure_the_high_narrow_beam_comes_first(thing):
     clear = dict(zip(hits.elements, hits.separated.mean(axis=(1, 2, 3)), strict=True))
     high = clear.pop("high-pencil")
     assert high > max(clear.values()) + 0.05
-    assert high > 1.4 * clear["high-cone"]
 
 
 def test_in_the_upper_water_cone_and_fan_look_wider_than_any_pencil():

@@ -64,7 +64,7 @@ class Way:
 
 
 @dataclass(frozen=True)
-class Lot:
+class Series:
     """The fish of one batch and what is asked of them: name of the result, number of the batch, kind, fish, judge."""
 
     name: str
@@ -75,30 +75,34 @@ class Lot:
     offsets: bool = False
 
 
-def lots(at: Scene, trip: Trip, k: int, kinds: Sequence[Species], runs: int, swath_runs: int) -> list[Lot]:
+def series_of(at: Scene, trip: Trip, k: int, kinds: Sequence[Species], runs: int, swath_runs: int) -> list[Series]:
     """Return the fish of all species in slice k, then those at offsets; kinds: by species."""
     seed, result = int(trip.seed), []
     for q, kind in enumerate(kinds):
         number = BATCHES * k + q
         fish = placement.draw(at, kind, None, seed, number, runs, prints=narrowest(at))
-        result.append(Lot(f"{number}", number, kind, fish, Separated().judge(question(at, kind))))
+        result.append(Series(f"{number}", number, kind, fish, Separated().judge(question(at, kind))))
     kind, number, swath = kinds[day.main_species(trip)], BATCHES * k + OFFSETS, Swath()
     asked = question(at, kind)
     fish = at_offsets(at, kind, swath.draw(at, asked, seed, number, swath_runs))
-    return [*result, Lot(f"{k} swath", number, kind, fish, swath.judge(asked), offsets=True)]
+    return [*result, Series(f"{k} swath", number, kind, fish, swath.judge(asked), offsets=True)]
 
 
 def results(
     ways: Sequence[Way], trip: Trip, k: int, kinds: Sequence[Species], threads: int | None, part: tuple[int, int, int]
 ) -> list[dict[str, Seen]]:
-    """Return for each way what some passes show, by the names of their lots; schools are left out.
+    """Return for each way what some passes show, by the names of their series; schools are left out.
 
     kinds: the species as they are in slice k. part: first run, run to stop before, and number of runs of the whole.
     """
     first, stop, runs = part
     bank, seed = Bank(threads), int(trip.seed)
     held = [
-        [one for one in lots(way.at, trip, k, louder(kinds, way.gain), runs, SWATH_RUNS) if one.kind.school is None]
+        [
+            one
+            for one in series_of(way.at, trip, k, louder(kinds, way.gain), runs, SWATH_RUNS)
+            if one.kind.school is None
+        ]
         for way in ways
     ]
     room = max((passes.reach_of(ways[0].at, one.kind, one.fish) for one in held[0]), default=0.0)
@@ -134,13 +138,13 @@ def joined(parts: Sequence[Seen]) -> Seen:
     )
 
 
-def _seen(batches: Sequence[Batch], lot: Lot) -> Seen:
+def _seen(batches: Sequence[Batch], series: Series) -> Seen:
     """Return the results of some runs; false: false alarms as their part of all passes without a fish."""
     hit = np.concatenate([one.hit for one in batches], axis=1).astype(float)
     shown = np.concatenate([one.shown for one in batches], axis=1).astype(float)
     alarms = np.sum([one.blank.sum(axis=1) for one in batches], axis=0)
-    blanks = 1 if lot.offsets else max(min(BLANKS, len(lot.fish)), 1)
-    return Seen(hit if lot.offsets else shown, hit, alarms / blanks)
+    blanks = 1 if series.offsets else max(min(BLANKS, len(series.fish)), 1)
+    return Seen(hit if series.offsets else shown, hit, alarms / blanks)
 
 
 def _share_views(trials: Sequence[Trials]) -> None:
@@ -152,9 +156,9 @@ def _share_views(trials: Sequence[Trials]) -> None:
         alike[0].share_views_with(alike[1:])
 
 
-def _ground(at: Scene, lot: Lot, k: int) -> int:
-    """Return the batch whose ground a lot stands on: its own where its fish decide where the boat goes."""
-    return lot.batch if beside(at, lot.kind) else BATCHES * k
+def _ground(at: Scene, series: Series, k: int) -> int:
+    """Return the batch whose ground a series of passes stands on: its own where its fish decide where the boat goes."""
+    return series.batch if beside(at, series.kind) else BATCHES * k
 
 
 def beside(at: Scene, kind: Species) -> bool:

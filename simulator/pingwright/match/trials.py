@@ -13,7 +13,7 @@ from pingwright.echograms.record import FloatArray
 from pingwright.inputs.trip import Trip
 from pingwright.match import simulated
 from pingwright.match.hits import Hits
-from pingwright.match.simulated import RUNS, Lot, Seen, Way
+from pingwright.match.simulated import RUNS, Seen, Series, Way
 from pingwright.measure.filters import point_width
 from pingwright.measure.rules import SEEN
 from pingwright.measures import ahead, school, theory
@@ -207,10 +207,10 @@ def _slice(way: Way, trip: Trip, k: int, runs: int, seen: Mapping[str, Seen]) ->
     kinds, formulas = simulated.louder(_kinds(trip, depth), way.gain), _Formulas(at, int(trip.seed))
     kind, each = kinds[main], range(len(at.names))
     wide = simulated.SWATH_RUNS if f"{k} swath" in seen else CLOSED_RUNS
-    *spots, swath = simulated.lots(at, trip, k, kinds, runs, wide)
+    *spots, swath = simulated.series_of(at, trip, k, kinds, runs, wide)
     return _Slice(
-        [seen.get(lot.name) or formulas.seen(lot) for lot in spots],
-        [lot.fish.depth for lot in spots],
+        [seen.get(series.name) or formulas.seen(series) for series in spots],
+        [series.fish.depth for series in spots],
         seen.get(swath.name) or formulas.seen(swath),
         simulated.searched(at, kind) / max(nominal_depth(at, kind), 0.1),
         [_smallest(at, kind, i) for i in each],
@@ -227,21 +227,21 @@ class _Formulas:
     at: Scene
     seed: int
 
-    def seen(self, lot: Lot) -> Seen:
+    def seen(self, series: Series) -> Seen:
         """Return the probabilities of passes over some fish."""
-        both, none = self._chances(lot), np.zeros(len(self.at.names))
-        return Seen(both[:, 0], both[:, 0] if lot.offsets else both[:, 1], none)
+        both, none = self._chances(series), np.zeros(len(self.at.names))
+        return Seen(both[:, 0], both[:, 0] if series.offsets else both[:, 1], none)
 
     @cached_property
     def _bottoms(self) -> list[ahead.Ahead]:
         """Where the bottom's echo begins for each element, by closed form."""
         return [ahead.of(self.at, index) for index in range(len(self.at.names))]
 
-    def _chances(self, lot: Lot) -> FloatArray:
+    def _chances(self, series: Series) -> FloatArray:
         """Return closed-form probabilities (element, detected | separated, run)."""
-        pings, rows = passes.lay_out(self.at, lot.kind, lot.fish, self.seed, lot.batch, alone=True), []
+        pings, rows = passes.lay_out(self.at, series.kind, series.fish, self.seed, series.batch, alone=True), []
         for index in range(len(self.at.names)):
-            chances = school.chances(self.at, index, lot.kind, pings, self._bottoms[index])
+            chances = school.chances(self.at, index, series.kind, pings, self._bottoms[index])
             pair = (chances.detected, chances.separated)
             rows.append([theory.of_trials(pings, chances.detected, counted, "pass", SEEN) for counted in pair])
         return np.array(rows)

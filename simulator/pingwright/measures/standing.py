@@ -2,7 +2,9 @@
 
 A wreck or a reef is a set of patches, each of the mean echo of its material at its incidence, through the recorded
 pattern at band centre and the filter's side lobes. Patches that face away are silent; that parts of a heap hide others
-is left out. Only means are used: their speckle is left to chance, as noise is.
+is left out, and so is the shadow on the seabed, whose level is that of open ground. Levels at other ranges than the
+fish's are not corrected for spreading (1.4 dB where they are 8 % apart). Only means are used: their speckle is left to
+chance, as noise is.
 """
 
 from collections.abc import Sequence
@@ -14,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pingwright import seeds
 from pingwright.echograms.record import ElementInfo, ElementRecord, FloatArray
 from pingwright.engine.remembered import remembered
 from pingwright.engine.shadows import key_of
@@ -32,11 +35,12 @@ if TYPE_CHECKING:
 
 BoolArray = NDArray[np.bool_]
 
-#: Most patches that are looked at, most pings of a pass, and most bins of range, of this share of a cell or more.
+#: Most patches that are looked at, most pings of a pass, and most bins of range, of this share of a cell or more
+#: (*assumed*: with bins of a third of a cell the shares of 13 trips are as near to those of passes).
 PATCHES, PINGS, BINS, FINE = 20000, 10, 1000, 0.5
 #: Between the pings of two trials, many pings [1]; no echo at all [m2].
 FAR, NOTHING = 1e6, 1e-30
-#: Cells of a gap.
+#: Cells of a gap, as in the rule for levels.
 GAP = 2.0
 #: Steps of the tables of incidence and of the beam, and the tangent [1] up to which a beam is in its table.
 LAW_STEPS, BEAM_STEPS, STEEP = 400, 4096, 1.8
@@ -98,8 +102,8 @@ def around(at: Scene, index: int, pings: Pings, able: IntArray, fish: FloatArray
 def _thinned(trial: IntArray) -> tuple[IntArray, IntArray]:
     """Return which of some pings (n) are looked at, at most PINGS of each trial, and for each ping (n) whose it takes.
 
-    What stands around a fish changes little from ping to ping: with all of them the shares of 13 trips were the same
-    to 0.01 in the mean.
+    What stands around a fish changes little from ping to ping: with all of them the shares of 12 trips beside wrecks
+    and ledges differ by 0.01 in the mean, by 0.05 in one of twenty, by 0.18 at worst.
     """
     first = np.flatnonzero(np.diff(trial, prepend=-1))
     size = np.diff(np.append(first, len(trial)))
@@ -160,7 +164,8 @@ def _beam(header: ElementRecord) -> dict[str, Any]:
     along, across = (
         10 ** (0.1 * ahead.beam_gain(header, np.stack(own))) for own in ((tangent, none, one), (none, tangent, one))
     )
-    is_round = bool(np.allclose(header.beam.along, header.beam.across, atol=0.01))
+    row = int(np.argmin(np.abs(header.beam.frequency - 0.5 * (header.info.band_low + header.info.band_high))))
+    is_round = bool(np.allclose(header.beam.along[row], header.beam.across[row], atol=0.01))
     return {"along": along, "across": across, "steep": STEEP, "is_round": is_round}
 
 
@@ -169,7 +174,7 @@ def _patches(points: Scatterers) -> Scatterers:
     count = len(points.amplitude)
     if count <= PATCHES:
         return points
-    some = np.sort(np.random.Generator(np.random.SFC64(0)).permutation(count)[:PATCHES])
+    some = np.sort(seeds.stream(0, "placement", -8).permutation(count)[:PATCHES])
     louder = np.float32(np.sqrt(count / PATCHES))
     return Scatterers(
         points.position[:, some], points.axis[:, some], points.amplitude[some] * louder, points.phase[some],
